@@ -1,0 +1,104 @@
+"""Names and codes: which are allowed, and how they are folded so that Zürich is found from zurich and zuerich.
+
+A folded key is lower-case ASCII words; umlauts have two foldings (ä → a and ä → ae), and both are searched.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+from taskdb.errors import UsageError
+
+NAME_LIMIT = 200
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]+")
+_BLANKS = re.compile(r"\s+")
+_WORD = re.compile(r"[a-z0-9]+")
+_FORBIDDEN_IN_CODE = re.compile(r"[\s:,@=]")
+
+# Letters that have no decomposition in Unicode, and what a person types for them.
+_PLAIN = str.maketrans(
+    {"ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "đ": "d", "ð": "d", "ł": "l", "þ": "th", "ı": "i", "ħ": "h"}
+)
+_GERMAN = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ø": "oe", "å": "aa"})
+_ESZETT = str.maketrans({"ẞ": "ss", "ß": "ss"})
+
+
+def clean_text(text: str) -> str:
+    """Return `text` in NFC, trimmed, each run of control characters made one blank. Never refuses."""
+    if text.isascii() and text.isprintable():
+        return text.strip()
+    return unicodedata.normalize("NFC", _CONTROL.sub(" ", text)).strip()
+
+
+def fold(text: str) -> str:
+    """Return the folded key: ASCII lower case, marks dropped (ä → a, ß → ss), words parted by one blank."""
+    if text.isascii():
+        return " ".join(_WORD.findall(text.lower()))
+    lowered = text.translate(_ESZETT).lower().translate(_PLAIN)
+    bare = "".join(c for c in unicodedata.normalize("NFKD", lowered) if not unicodedata.combining(c))
+    words = _WORD.findall(bare.lower())
+    if words:
+        return " ".join(words)
+    # A name wholly in another script keeps its own letters: a key must never be empty where the name is not.
+    return _BLANKS.sub(" ", bare).strip()
+
+
+def fold_german(text: str) -> str:
+    """Return the folded key in which umlauts are written out (ä → ae, ö → oe, ü → ue, å → aa)."""
+    return fold(text) if text.isascii() else fold(unicodedata.normalize("NFC", text).lower().translate(_GERMAN))
+
+
+def search_words(name: str, code: str = "") -> tuple[str, ...]:
+    """Return the distinct folded words under which a waypoint is found, in both foldings, sorted."""
+    words = set(fold(name).split())
+    if not name.isascii():
+        words.update(fold_german(name).split())
+    if code:
+        words.update(fold(code).split())
+    return tuple(sorted(words))
+
+
+def search_keys(name: str) -> tuple[str, ...]:
+    """Return the folded keys of a name, one or two, for comparing whole names."""
+    plain, german = fold(name), fold_german(name)
+    return (plain,) if plain == german else (plain, german)
+
+
+def code_problem(code: str) -> str | None:
+    """Say why `code` cannot be a waypoint's code, or None. Leading zeros and case are kept."""
+    if not code:
+        return "the code is empty"
+    if code.startswith("-"):
+        return "a code cannot begin with a minus sign"
+    if _FORBIDDEN_IN_CODE.search(code):
+        return "a code cannot hold blanks or any of : , @ ="
+    if _CONTROL.search(code):
+        return "a code cannot hold control characters"
+    if len(code) > NAME_LIMIT:
+        return f"a code cannot be longer than {NAME_LIMIT} characters"
+    return None
+
+
+def require_name(name: str, *, what: str, colon: bool = False) -> str:
+    """Return `name` trimmed and in NFC; raise UsageError where it cannot name a set, contest or task.
+
+    `what` names the kind of thing for the message; `colon` says whether `:` is allowed (it is in a task's name).
+    """
+    trimmed = unicodedata.normalize("NFC", name).strip()
+    reason = None
+    if not trimmed:
+        reason = "it is empty"
+    elif len(trimmed) > NAME_LIMIT:
+        reason = f"it is longer than {NAME_LIMIT} characters"
+    elif "@" in trimmed:
+        reason = "it holds @, which stands before a revision number"
+    elif _CONTROL.search(trimmed):
+        reason = "it holds control characters"
+    elif ":" in trimmed and not colon:
+        reason = "it holds :, which stands between a set and a code"
+    if reason is not None:
+        raise UsageError(
+            "bad-name", f"{trimmed!r} cannot be the name of a {what}: {reason}.", hint="Choose another name."
+        )
+    return trimmed

@@ -1,0 +1,346 @@
+"""The tables. Definitions only: who writes them stands in the modules by noun, how they came about in `migrations/`.
+
+Positions are whole multiples of 1e-7 degree and elevations of 0.1 m, so equal values are equal on both engines.
+Times are UTC text to the second (`2027-05-14T08:30:00Z`), dates ISO text, small structures canonical JSON text.
+Columns whose order a result depends on collate by code point (COLLATE "C" on PostgreSQL; SQLite does so anyway).
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    CheckConstraint,
+    Column,
+    Float,
+    ForeignKey,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+    UniqueConstraint,
+    text,
+)
+
+metadata = MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+# Code-point order on both engines; SQLite's default (BINARY) is code-point order already.
+OrderedText = Text().with_variant(Text(collation="C"), "postgresql")
+Id = BigInteger().with_variant(Integer, "sqlite")
+
+operation = Table(
+    "operation",
+    metadata,
+    Column("id", Id, primary_key=True, autoincrement=True),
+    Column("at", Text, nullable=False),
+    Column("author", Text, nullable=False),
+    Column("command", Text, nullable=False),
+    Column("note", Text),
+    Column("undoes", Id, ForeignKey("operation.id")),
+    sqlite_autoincrement=True,
+)
+"""Every write is one row; every written row elsewhere carries its id. Numbers are never used twice."""
+
+waypoint_set = Table(
+    "waypoint_set",
+    metadata,
+    Column("id", Id, primary_key=True, autoincrement=True),
+    Column("name", OrderedText, nullable=False, unique=True),
+    Column("newest", Integer, nullable=False),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False),
+    sqlite_autoincrement=True,
+)
+
+set_revision = Table(
+    "set_revision",
+    metadata,
+    Column("set_id", Id, ForeignKey("waypoint_set.id"), primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    Column("count", Integer, nullable=False),
+    Column("added", Integer, nullable=False),
+    Column("changed", Integer, nullable=False),
+    Column("retired", Integer, nullable=False),
+    CheckConstraint("number >= 1", name="number"),
+)
+
+set_label = Table(
+    "set_label",
+    metadata,
+    Column("id", Id, primary_key=True, autoincrement=True),
+    Column("set_id", Id, nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("label", Text),
+    Column("valid_from", Text),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    ForeignKeyConstraint(["set_id", "number"], ["set_revision.set_id", "set_revision.number"]),
+    Index("ix_set_label_set_id_number", "set_id", "number"),
+    sqlite_autoincrement=True,
+)
+"""Labels given to revisions; the newest row of a revision counts, an empty label takes it away."""
+
+waypoint_state = Table(
+    "waypoint_state",
+    metadata,
+    Column("id", Id, primary_key=True, autoincrement=True),
+    Column("set_id", Id, nullable=False),
+    Column("identity", OrderedText, nullable=False),
+    Column("valid_from", Integer, nullable=False),
+    Column("valid_to", Integer),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False),
+    Column("code", OrderedText, nullable=False),
+    Column("code_folded", OrderedText, nullable=False),
+    Column("name", OrderedText, nullable=False),
+    Column("name_folded", OrderedText, nullable=False),
+    Column("latitude_e7", Integer, nullable=False),
+    Column("longitude_e7", Integer, nullable=False),
+    Column("elevation_dm", Integer),
+    Column("landable", Text),
+    Column("feature", Text),
+    Column("country", Text),
+    Column("radio", Text),
+    Column("runways", Text),
+    Column("description", Text),
+    Column("source", Text),
+    Column("inspected_on", Text),
+    Column("typed", Text),
+    Column("extras", Text),
+    ForeignKeyConstraint(["set_id", "valid_from"], ["set_revision.set_id", "set_revision.number"]),
+    CheckConstraint("valid_to IS NULL OR valid_to > valid_from", name="validity"),
+    CheckConstraint("latitude_e7 BETWEEN -900000000 AND 900000000", name="latitude"),
+    CheckConstraint("longitude_e7 >= -1800000000 AND longitude_e7 < 1800000000", name="longitude"),
+    Index(
+        "uq_waypoint_state_open_code",
+        "set_id",
+        "code",
+        unique=True,
+        sqlite_where=text("valid_to IS NULL"),
+        postgresql_where=text("valid_to IS NULL"),
+    ),
+    Index("uq_waypoint_state_identity", "identity", "set_id", "valid_from", unique=True),
+    Index("ix_waypoint_state_valid_from", "set_id", "valid_from"),
+    Index("ix_waypoint_state_valid_to", "set_id", "valid_to"),
+    Index("ix_waypoint_state_position", "latitude_e7", "longitude_e7"),
+    Index("ix_waypoint_state_code_folded", "code_folded"),
+    sqlite_autoincrement=True,
+)
+"""A waypoint's state from revision `valid_from` until before `valid_to` (open: still standing). Never altered except
+for closing its end; codes are unique among the open rows of a set."""
+
+waypoint_word = Table(
+    "waypoint_word",
+    metadata,
+    Column("word", OrderedText, primary_key=True),
+    Column("state_id", Id, ForeignKey("waypoint_state.id", ondelete="CASCADE"), primary_key=True),
+    sqlite_with_rowid=False,
+)
+"""The folded words of the names of open states: one search on both engines. Derived, and remade at will."""
+
+waypoint_successor = Table(
+    "waypoint_successor",
+    metadata,
+    Column("id", Id, primary_key=True, autoincrement=True),
+    Column("set_id", Id, ForeignKey("waypoint_set.id"), nullable=False),
+    Column("dropped", OrderedText, nullable=False),
+    Column("kept", OrderedText, nullable=False),
+    Column("from_revision", Integer, nullable=False),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    Index("ix_waypoint_successor_set_id_dropped", "set_id", "dropped"),
+    sqlite_autoincrement=True,
+)
+"""Identities dropped when duplicates were merged, each pointing to the one that was kept."""
+
+contest = Table(
+    "contest",
+    metadata,
+    Column("id", Id, primary_key=True, autoincrement=True),
+    Column("name", OrderedText, nullable=False, unique=True),
+    Column("newest", Integer, nullable=False),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False),
+    sqlite_autoincrement=True,
+)
+
+contest_revision = Table(
+    "contest_revision",
+    metadata,
+    Column("contest_id", Id, ForeignKey("contest.id"), primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    Column("retired", Boolean, nullable=False),
+    Column("set_id", Id, nullable=False),
+    Column("set_revision", Integer, nullable=False),
+    Column("site", Text),
+    Column("from_date", Text),
+    Column("to_date", Text),
+    Column("timezone", Text),
+    Column("rules", Text, nullable=False),
+    Column("settings", Text, nullable=False),
+    ForeignKeyConstraint(["set_id", "set_revision"], ["set_revision.set_id", "set_revision.number"]),
+)
+
+contest_zone = Table(
+    "contest_zone",
+    metadata,
+    Column("contest_id", Id, primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("role", Text, primary_key=True),
+    Column("zone", Text, nullable=False),
+    ForeignKeyConstraint(["contest_id", "number"], ["contest_revision.contest_id", "contest_revision.number"]),
+)
+"""Zone defaults per role, as zone text."""
+
+contest_class = Table(
+    "contest_class",
+    metadata,
+    Column("contest_id", Id, primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("name", OrderedText, primary_key=True),
+    Column("slowest_kmh", Float),
+    Column("fastest_kmh", Float),
+    ForeignKeyConstraint(["contest_id", "number"], ["contest_revision.contest_id", "contest_revision.number"]),
+)
+
+contest_day = Table(
+    "contest_day",
+    metadata,
+    Column("contest_id", Id, primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("day", Integer, primary_key=True, autoincrement=False),
+    Column("date", Text),
+    Column("start_opens", Text),
+    Column("wind_from_deg", Float),
+    Column("wind_speed_kmh", Float),
+    Column("speed_kmh", Float),
+    ForeignKeyConstraint(["contest_id", "number"], ["contest_revision.contest_id", "contest_revision.number"]),
+)
+
+task = Table(
+    "task",
+    metadata,
+    Column("id", Id, primary_key=True, autoincrement=True),
+    Column("contest_id", Id, ForeignKey("contest.id")),
+    Column("name", OrderedText, nullable=False),
+    Column("newest", Integer, nullable=False),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False),
+    Index(
+        "uq_task_contest_name",
+        "contest_id",
+        "name",
+        unique=True,
+        sqlite_where=text("contest_id IS NOT NULL"),
+        postgresql_where=text("contest_id IS NOT NULL"),
+    ),
+    Index(
+        "uq_task_name_without_contest",
+        "name",
+        unique=True,
+        sqlite_where=text("contest_id IS NULL"),
+        postgresql_where=text("contest_id IS NULL"),
+    ),
+    sqlite_autoincrement=True,
+)
+"""`name` is that of the newest revision. A retired task keeps its name: NAME@R stays readable."""
+
+task_revision = Table(
+    "task_revision",
+    metadata,
+    Column("task_id", Id, ForeignKey("task.id"), primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    Column("retired", Boolean, nullable=False),
+    Column("name", OrderedText, nullable=False),
+    Column("set_id", Id, nullable=False),
+    Column("set_revision", Integer, nullable=False),
+    Column("contest_revision", Integer),
+    Column("type", Text, nullable=False),
+    Column("day", Integer),
+    Column("class", OrderedText),
+    Column("variant", OrderedText),
+    Column("status", Text, nullable=False),
+    Column("issued_at", Text),
+    Column("time_s", Integer),
+    Column("speed_kmh", Float),
+    Column("rules", Text, nullable=False),
+    Column("free", Text),
+    Column("take_off", Text),
+    Column("landing", Text),
+    Column("tags", Text, nullable=False),
+    Column("fingerprint", OrderedText, nullable=False),
+    Column("centres_m", Float, nullable=False),
+    Column("task_m", Float, nullable=False),
+    Column("minimum_m", Float),
+    Column("maximum_m", Float),
+    Column("shape", Text, nullable=False),
+    Column("fai_triangle", Boolean, nullable=False),
+    Column("first_course_deg", Float),
+    ForeignKeyConstraint(["set_id", "set_revision"], ["set_revision.set_id", "set_revision.number"]),
+    Index("ix_task_revision_fingerprint", "fingerprint"),
+)
+"""The columns from `fingerprint` on are computed from the others when the revision is written, for finding."""
+
+task_point = Table(
+    "task_point",
+    metadata,
+    Column("task_id", Id, primary_key=True),
+    Column("revision", Integer, primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("role", Text, nullable=False),
+    Column("identity", OrderedText),
+    Column("code", OrderedText, nullable=False),
+    Column("name", OrderedText, nullable=False),
+    Column("latitude_e7", Integer, nullable=False),
+    Column("longitude_e7", Integer, nullable=False),
+    Column("elevation_dm", Integer),
+    Column("zone_text", Text, nullable=False),
+    Column("zone_resolved", Text, nullable=False),
+    Column("zone_from", Text, nullable=False),
+    ForeignKeyConstraint(["task_id", "revision"], ["task_revision.task_id", "task_revision.number"]),
+    Index("ix_task_point_identity", "identity"),
+    Index("ix_task_point_code", "code"),
+)
+
+accepted_finding = Table(
+    "accepted_finding",
+    metadata,
+    Column("id", Id, primary_key=True, autoincrement=True),
+    Column("set_id", Id, ForeignKey("waypoint_set.id"), nullable=False),
+    Column("finding", Text, nullable=False),
+    Column("rule", Text, nullable=False),
+    Column("accepted", Boolean, nullable=False),
+    Column("why", Text, nullable=False),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    Index("ix_accepted_finding_set_id_finding", "set_id", "finding"),
+    sqlite_autoincrement=True,
+)
+"""Findings accepted by a person; the newest row of a finding counts (`accepted` false takes it back)."""
+
+flown_record = Table(
+    "flown_record",
+    metadata,
+    Column("id", Id, primary_key=True, autoincrement=True),
+    Column("task_id", Id, ForeignKey("task.id"), nullable=False),
+    Column("flown_on", Text, nullable=False),
+    Column("withdrawn", Boolean, nullable=False),
+    Column("wind_from_deg", Float),
+    Column("wind_speed_kmh", Float),
+    Column("cloud_base_m", Float),
+    Column("starters", Integer),
+    Column("finishers", Integer),
+    Column("best_kmh", Float),
+    Column("median_kmh", Float),
+    Column("remarks", Text),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    Index("ix_flown_record_task_id_flown_on", "task_id", "flown_on"),
+    sqlite_autoincrement=True,
+)
+"""Days on which a task was flown; the newest row of a task and date counts."""
