@@ -72,7 +72,7 @@ def _refuse(code: str, what: str, text: str, expected: str) -> UsageError:
 
 
 def parse_distance_m(text: str) -> float:
-    """Return metres for `5km`, `500m`, `5mi` (statute), `3nmi`, `1500ft`; UsageError for a bare number or anything else."""
+    """Return metres for `5km`, `500m`, `5mi` (statute), `3nmi`, `1500ft`; UsageError for a bare number or other text."""
     match = _DISTANCE.fullmatch(text.strip())
     if match is None:
         if re.fullmatch(_NUMBER, text.strip()):

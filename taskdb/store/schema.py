@@ -20,7 +20,6 @@ from sqlalchemy import (
     MetaData,
     Table,
     Text,
-    UniqueConstraint,
     text,
 )
 
