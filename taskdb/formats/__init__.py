@@ -1,0 +1,1 @@
+"""Read and written: one module per open format behind one small registry; streams in, records and row problems out."""
