@@ -1,0 +1,338 @@
+"""Opens a store, and frames every read (one consistent snapshot) and every write (one transaction, one operation).
+
+Knows engines, transactions and locks; what is read and written stands in the modules by noun. A missing SQLite
+store reads as an empty one and is made by the first write that keeps something.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sqlite3
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import quote
+
+from sqlalchemy import Connection, Engine, create_engine, event, insert
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+from sqlalchemy.pool import NullPool
+
+from taskdb.errors import StoreUnusableError, UsageError
+from taskdb.store import schema
+from taskdb.store.address import Address, parse_address
+from taskdb.store.opening import Kept, is_busy, look_into, set_lock_timeout, translate
+from taskdb.store.schema_making import make_schema
+from taskdb.store.version import APPLICATION_ID
+
+_BEGIN = "taskdb_begin"
+_DEADLINE = "taskdb_deadline"
+_POLL_MS = 200  # how long SQLite itself waits for a lock before we look for Ctrl-C and the deadline
+
+
+@dataclass(frozen=True, slots=True)
+class NewOperation:
+    """The row that a write leaves in the journal: when (UTC to the second), who, which command, why."""
+
+    at: str
+    author: str
+    command: str
+    note: str | None = None
+    undoes: int | None = None
+
+
+class Writing:
+    """A write that is under way: its connection and the number of its operation."""
+
+    def __init__(self, connection: Connection, operation_id: int, operation: NewOperation) -> None:
+        self.connection = connection
+        self.operation_id = operation_id
+        self.operation = operation
+        self.is_abandoned = False
+
+    def abandon(self) -> None:
+        """Say that nothing changed after all: everything is rolled back and no operation is kept."""
+        self.is_abandoned = True
+
+
+def open_store(url: str, *, wait_s: float = 30.0, make_folder: bool = False) -> Store:
+    """Return the store at a plain path or SQLAlchemy URL. Opens nothing yet.
+
+    `wait_s` is how long a busy store is waited for; `make_folder` lets the first write make a missing folder.
+    Raises UsageError for an address or driver that is not known.
+    """
+    return Store(parse_address(url), wait_s=wait_s, make_folder=make_folder)
+
+
+class Store:
+    """A database of ours, there or not yet there. `url` may hold a password, `shown_url` never does."""
+
+    def __init__(self, address: Address, *, wait_s: float, make_folder: bool) -> None:
+        self.url = address.url
+        self.shown_url = address.shown
+        self.path = address.path
+        self.is_sqlite = address.path is not None
+        self.wait_s = wait_s
+        self._make_folder = make_folder
+        self.engine = _sqlite_engine(address.path, wait_s) if address.path is not None else _server_engine(address)
+
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """Yield a connection that sees one consistent snapshot and writes nothing.
+
+        A store that is not there yet yields an empty one in memory. Raises StoreUnusableError, StoreBusyError.
+        """
+        with self._in_words(), contextlib.ExitStack() as stack:
+            yield self._begin_reading(stack)
+
+    @contextlib.contextmanager
+    def writing(self, operation: NewOperation, *, preview: bool = False) -> Iterator[Writing]:
+        """Yield a write under one new operation; commit at the end, roll back on any exception or for a preview.
+
+        The store is made where it is missing (on SQLite only once something is kept; a preview makes nothing).
+        Raises StoreUnusableError, StoreBusyError.
+        """
+        with self._in_words():
+            connection, is_made = self._begin_writing(preview=preview)
+            is_kept = False
+            try:
+                self._prepare(connection)
+                writing = Writing(connection, _add_operation(connection, operation), operation)
+                yield writing
+                if not (preview or writing.is_abandoned):
+                    connection.commit()
+                    is_kept = True
+            finally:
+                connection.rollback()
+                if is_made and not is_kept:
+                    _remove_if_empty(connection, self.path)
+                connection.close()
+            if is_kept and self.path is not None:
+                self._use_wal(self.path)
+
+    def exists(self) -> bool:
+        """Say whether there is a store already. Raises StoreUnusableError where there is something else."""
+        with self._in_words(), contextlib.ExitStack() as stack:
+            if self._is_missing():
+                return False
+            connection = stack.enter_context(self.engine.connect())
+            return look_into(connection, self.shown_url) is Kept.STORE
+
+    # -- how it is done --------------------------------------------------------------------------------------
+
+    @contextlib.contextmanager
+    def _in_words(self) -> Iterator[None]:
+        try:
+            yield
+        except (DBAPIError, sqlite3.Error) as error:
+            in_words = translate(error, self.shown_url, self.wait_s)
+            if in_words is None:
+                raise
+            raise in_words from error
+
+    def _is_missing(self) -> bool:
+        if self.path is None:
+            return False
+        if self.path.is_dir():
+            raise StoreUnusableError(
+                "not-a-store", f"{self.shown_url} is a folder, not a store.", hint="Name a file in it with --store."
+            )
+        return not self.path.exists() or self.path.stat().st_size == 0
+
+    def _begin_reading(self, stack: contextlib.ExitStack) -> Connection:
+        if self._is_missing():
+            return stack.enter_context(_memory_store())
+        if self.is_sqlite:
+            connection = stack.enter_context(self.engine.connect())
+        else:
+            connection = stack.enter_context(
+                self.engine.connect().execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
+            )
+        if look_into(connection, self.shown_url) is Kept.NOTHING:
+            return stack.enter_context(_memory_store())
+        return connection
+
+    def _begin_writing(self, *, preview: bool) -> tuple[Connection, bool]:
+        """Return a connection that may write, and whether its file was made for it."""
+        if self.path is None:
+            connection = self.engine.connect()
+            set_lock_timeout(connection, self.wait_s)
+            return connection, False
+        is_made = False
+        if not self._is_missing():
+            self._use_wal(self.path)
+        elif preview:
+            return _memory_engine().connect(), False
+        else:
+            is_made = self._make_file(self.path)
+        deadline = time.monotonic() + self.wait_s
+        while True:
+            # A writer whose first write failed removes the file it made while others wait for the lock on it.
+            before = _file_identity(self.path)
+            connection = self._lock(deadline)
+            if before is not None and _file_identity(self.path) == before:
+                return connection, is_made
+            connection.close()
+            is_made = self._make_file(self.path)
+
+    def _lock(self, deadline: float) -> Connection:
+        connection = self.engine.connect().execution_options(**{_BEGIN: "BEGIN IMMEDIATE", _DEADLINE: deadline})
+        try:
+            connection.begin()
+        except BaseException:
+            connection.close()
+            raise
+        return connection
+
+    def _make_file(self, path: Path) -> bool:
+        if self._make_folder:
+            path.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            with path.open("xb"):
+                return True
+        except FileExistsError:
+            return False
+        except FileNotFoundError:
+            raise StoreUnusableError(
+                "store-not-usable",
+                f"The folder {path.parent} of the store does not exist.",
+                hint="Make the folder first, or name another file with --store.",
+                details={"store": self.shown_url},
+            ) from None
+        except OSError as error:
+            raise StoreUnusableError(
+                "store-not-writable",
+                f"{self.shown_url} cannot be made: {error.strerror}.",
+                hint="Name another file with --store.",
+                details={"store": self.shown_url},
+            ) from None
+
+    def _prepare(self, connection: Connection) -> None:
+        """Make the schema where there is none, in the caller's transaction."""
+        if look_into(connection, self.shown_url) is Kept.STORE:
+            return
+        if connection.dialect.name != "sqlite":
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({APPLICATION_ID})")
+            if look_into(connection, self.shown_url) is Kept.STORE:
+                return
+        make_schema(connection)
+
+    def _use_wal(self, path: Path) -> None:
+        """Switch an SQLite store to WAL, so that readers and a writer do not wait for each other.
+
+        Never waits and never fails: where others have the file open, a later write tries again.
+        """
+        with contextlib.suppress(sqlite3.Error), contextlib.closing(_connect(path, wait_s=0)) as raw:
+            if raw.execute("PRAGMA journal_mode").fetchone()[0] != "wal" and _is_ours(raw):
+                raw.execute("PRAGMA journal_mode = WAL")
+
+
+def _add_operation(connection: Connection, operation: NewOperation) -> int:
+    row = {
+        "at": operation.at,
+        "author": operation.author,
+        "command": operation.command,
+        "note": operation.note,
+        "undoes": operation.undoes,
+    }
+    return int(connection.execute(insert(schema.operation).returning(schema.operation.c.id), row).scalar_one())
+
+
+def _is_ours(raw: sqlite3.Connection) -> bool:
+    return bool(raw.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID)
+
+
+def _file_identity(path: Path) -> tuple[int, int] | None:
+    try:
+        status = path.stat()
+    except OSError:
+        return None
+    return status.st_dev, status.st_ino
+
+
+def _remove_if_empty(connection: Connection, path: Path | None) -> None:
+    """Take away the file that a first write made and then did not need, unless another writer has begun to use it.
+
+    The name goes while the lock is held; whoever waits for that lock sees that the name has gone and begins anew.
+    """
+    raw = connection.connection.driver_connection
+    if path is None or not isinstance(raw, sqlite3.Connection):
+        return
+    with contextlib.suppress(sqlite3.Error, OSError):
+        raw.execute("PRAGMA busy_timeout = 0")
+        raw.execute("BEGIN EXCLUSIVE")
+        if raw.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] == 0:
+            path.unlink()
+        raw.execute("ROLLBACK")
+
+
+def _connect(path: Path, wait_s: float) -> sqlite3.Connection:
+    # mode=rw: opening never makes a file; a write-protected one is opened for reading.
+    uri = f"file:{quote(os.fspath(path.absolute()))}?mode=rw"
+    raw = sqlite3.connect(uri, uri=True, timeout=wait_s, isolation_level=None)
+    raw.execute("PRAGMA foreign_keys = ON")
+    return raw
+
+
+def _sqlite_engine(path: Path, wait_s: float) -> Engine:
+    engine = create_engine("sqlite://", creator=lambda: _connect(path, wait_s), poolclass=NullPool)
+    event.listen(engine, "begin", lambda connection: _begin(connection, wait_s))
+    return engine
+
+
+def _begin(connection: Connection, wait_s: float) -> None:
+    """Issue BEGIN ourselves: under WAL a deferred transaction that reads, then writes, fails at once."""
+    raw = connection.connection.driver_connection
+    assert isinstance(raw, sqlite3.Connection)
+    options = connection.get_execution_options()
+    statement: str = options.get(_BEGIN, "BEGIN")
+    deadline: float | None = options.get(_DEADLINE)
+    if deadline is None:
+        raw.execute(statement)
+        return
+    # In short steps, since SQLite's own waiting cannot be interrupted from the keyboard.
+    raw.execute(f"PRAGMA busy_timeout = {_POLL_MS}")
+    while True:
+        try:
+            raw.execute(statement)
+            break
+        except sqlite3.OperationalError as error:
+            if not is_busy(error) or time.monotonic() >= deadline:
+                raise
+    raw.execute(f"PRAGMA busy_timeout = {round(wait_s * 1000)}")
+
+
+def _memory_engine() -> Engine:
+    def connect() -> sqlite3.Connection:
+        raw = sqlite3.connect(":memory:", isolation_level=None)
+        raw.execute("PRAGMA foreign_keys = ON")
+        return raw
+
+    engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
+    event.listen(engine, "begin", lambda connection: _begin(connection, 0.0))
+    return engine
+
+
+@contextlib.contextmanager
+def _memory_store() -> Iterator[Connection]:
+    with _memory_engine().connect() as connection:
+        make_schema(connection)
+        yield connection
+
+
+def _server_engine(address: Address) -> Engine:
+    try:
+        return create_engine(address.url, poolclass=NullPool, connect_args={"connect_timeout": 10})
+    except (ImportError, NoSuchModuleError):
+        raise UsageError(
+            "driver-missing",
+            f"{address.shown} needs the PostgreSQL driver, which is not installed.",
+            hint="pip install 'taskdb[postgresql]'",
+        ) from None
+    except (ArgumentError, ValueError):
+        raise UsageError(
+            "unknown-store-url",
+            f"{address.shown} is not a URL of a PostgreSQL database.",
+            hint="Write it as postgresql+psycopg://USER@HOST/DATABASE.",
+        ) from None

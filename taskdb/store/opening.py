@@ -1,0 +1,180 @@
+"""Is this a store of ours, and what does a driver's error mean? In words, with the way out.
+
+Looks and translates only: what is opened, begun and committed stands in `engine`.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from enum import Enum
+
+from sqlalchemy import Connection, text
+from sqlalchemy.exc import DBAPIError
+
+from taskdb.errors import StoreBusyError, StoreUnusableError, TaskdbError
+from taskdb.store.version import APPLICATION_ID, NEWEST
+
+_BUSY_STATES = {"55P03", "40P01", "40001"}  # lock_not_available, deadlock_detected, serialization_failure
+_UNIQUE_STATE = "23505"
+_NAME_CONSTRAINTS = {
+    "uq_waypoint_set_name",
+    "uq_contest_name",
+    "uq_task_contest_name",
+    "uq_task_name_without_contest",
+}
+_SQLITE_WORDS = {
+    "SQLITE_READONLY": "it is read-only for you",
+    "SQLITE_CANTOPEN": "it, or a file beside it, cannot be opened",
+    "SQLITE_PERM": "you may not open it",
+    "SQLITE_AUTH": "you may not open it",
+    "SQLITE_FULL": "the disk is full",
+    "SQLITE_IOERR": "reading or writing the disk failed",
+}
+
+
+class Kept(Enum):
+    """What a database holds when it is opened."""
+
+    NOTHING = "nothing"
+    STORE = "store"
+
+
+def look_into(connection: Connection, shown: str) -> Kept:
+    """Say whether a database is empty or a store of this schema; StoreUnusableError where it is neither."""
+    tables = _tables(connection)
+    if not tables:
+        return Kept.NOTHING
+    is_ours = {"alembic_version", "operation", "waypoint_set"} <= tables
+    if connection.dialect.name == "sqlite":
+        is_ours = is_ours and connection.exec_driver_sql("PRAGMA application_id").scalar() == APPLICATION_ID
+    if not is_ours:
+        raise _foreign(connection, shown)
+    revision = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
+    _require_newest(revision, shown)
+    return Kept.STORE
+
+
+def _tables(connection: Connection) -> set[str]:
+    if connection.dialect.name == "sqlite":
+        query = "SELECT name FROM sqlite_master WHERE type = 'table'"
+    else:
+        query = "SELECT tablename FROM pg_catalog.pg_tables WHERE schemaname = current_schema()"
+    return {name for (name,) in connection.exec_driver_sql(query)}
+
+
+def _foreign(connection: Connection, shown: str) -> StoreUnusableError:
+    if connection.dialect.name == "sqlite":
+        message = f"{shown} is an SQLite file of something else, not a taskdb store."
+        hint = "Name another file with --store; a new one is made on the first write."
+    else:
+        message = f"{shown} holds tables that are not taskdb's."
+        hint = "Give taskdb a database of its own (CREATE DATABASE …) and name it with --store."
+    return StoreUnusableError("not-a-store", message, hint=hint, details={"store": shown})
+
+
+def _require_newest(revision: str | None, shown: str) -> None:
+    if revision == NEWEST:
+        return
+    details = {"store": shown, "schema": revision, "newest": NEWEST}
+    if revision is None or not revision.isdigit():
+        raise StoreUnusableError(
+            "damaged-store",
+            f"{shown} does not say which schema it has.",
+            hint="Restore the newest backup, or load a dump into a new store: taskdb store load FILE.",
+            details=details,
+        )
+    if int(revision) > int(NEWEST):
+        raise StoreUnusableError(
+            "newer-store",
+            f"{shown} was written by a newer taskdb (schema {revision}, this one knows {NEWEST}).",
+            hint="Install the newest taskdb: pip install --upgrade taskdb",
+            details=details,
+        )
+    raise StoreUnusableError(
+        "older-store",
+        f"{shown} has schema {revision}, this taskdb needs {NEWEST}.",
+        hint="taskdb store upgrade",
+        details=details,
+    )
+
+
+def translate(error: BaseException, shown: str, wait_s: float) -> TaskdbError | None:
+    """Return the error in taskdb's words for a driver's or SQLAlchemy's error, or None where it is a bug."""
+    cause: BaseException | None = error.orig if isinstance(error, DBAPIError) else error
+    if isinstance(cause, sqlite3.Error):
+        return _translate_sqlite(cause, shown, wait_s)
+    if isinstance(error, DBAPIError) and cause is not None:
+        return _translate_postgresql(cause, shown, wait_s)
+    return None
+
+
+def _translate_sqlite(error: sqlite3.Error, shown: str, wait_s: float) -> TaskdbError | None:
+    name = getattr(error, "sqlite_errorname", None) or ""
+    if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+        return busy(shown, wait_s)
+    if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
+        not_sqlite = name == "SQLITE_NOTADB"
+        return StoreUnusableError(
+            "not-a-store" if not_sqlite else "damaged-store",
+            f"{shown} is not a taskdb store: it is no SQLite file." if not_sqlite else f"{shown} is damaged: {error}.",
+            hint="Restore the newest backup over it, or name another file with --store.",
+            details={"store": shown},
+        )
+    for prefix, words in _SQLITE_WORDS.items():
+        if name.startswith(prefix):
+            return StoreUnusableError(
+                "store-not-writable" if prefix == "SQLITE_READONLY" else "store-not-usable",
+                f"{shown}: {words} ({error}).",
+                hint="Look at the rights and free space of the file and its folder, or name another with --store.",
+                details={"store": shown},
+            )
+    return None
+
+
+def _translate_postgresql(cause: BaseException, shown: str, wait_s: float) -> TaskdbError | None:
+    state = getattr(cause, "sqlstate", None)
+    if state in _BUSY_STATES:
+        return busy(shown, wait_s)
+    if state == _UNIQUE_STATE and cause.diag.constraint_name in _NAME_CONSTRAINTS:  # type: ignore[attr-defined]
+        # A lock on the parent row orders writers; two that make the same new thing have none to lock.
+        return StoreBusyError(
+            "store-busy",
+            f"Another writer of {shown} made the same thing at the same moment; nothing was kept.",
+            hint="Try the same command again.",
+            details={"store": shown},
+        )
+    if type(cause).__name__ == "OperationalError":
+        return StoreUnusableError(
+            "store-not-reachable",
+            f"{shown} cannot be used: {str(cause).strip().splitlines()[0] if str(cause).strip() else 'no answer'}.",
+            hint="Look at host, database, user and password of --store, and whether the server runs.",
+            details={"store": shown},
+        )
+    if state == "42501" or state == "25006":
+        return StoreUnusableError(
+            "store-not-writable",
+            f"{shown}: {str(cause).strip().splitlines()[0]}.",
+            hint="Ask the database's owner for the right to write in it.",
+            details={"store": shown},
+        )
+    return None
+
+
+def busy(shown: str, wait_s: float) -> StoreBusyError:
+    """Return the error for a store that another writer has held for the whole wait."""
+    return StoreBusyError(
+        "store-busy",
+        f"Another writer holds {shown}; waited {wait_s:g} s; nothing was kept.",
+        hint="Try the same command again, or wait longer with --wait.",
+        details={"store": shown, "wait_s": wait_s},
+    )
+
+
+def is_busy(error: sqlite3.Error) -> bool:
+    """Say whether SQLite gave up only because another connection holds a lock."""
+    return (getattr(error, "sqlite_errorname", None) or "").startswith(("SQLITE_BUSY", "SQLITE_LOCKED"))
+
+
+def set_lock_timeout(connection: Connection, wait_s: float) -> None:
+    """Let PostgreSQL wait at most `wait_s` for a row that another writer holds (this transaction only)."""
+    connection.execute(text(f"SET LOCAL lock_timeout = {max(1, round(wait_s * 1000))}"))
