@@ -1,0 +1,57 @@
+"""What a command hands back, and the JSON envelopes around it and around failures.
+
+One JSON document: indented by two where standard output is a terminal, compact on one line where it is not (the
+compact form is ten times faster to write for a long list). Non-ASCII letters are kept; characters that could steer
+a terminal, and lone surrogates, are written as \\u escapes.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from taskdb.errors import ExitCode
+
+if TYPE_CHECKING:
+    from taskdb.cli.render.console import Printer
+
+# C1 controls and DEL steer terminals, bidirectional controls reorder what a person reads, lone surrogates are no text.
+_STEERING = re.compile("[\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+
+
+@dataclass(frozen=True)
+class Answer:
+    """A command's answer: the plain result for JSON, how people see it, the exit code, and warnings."""
+
+    result: Mapping[str, Any]
+    people: Callable[[Printer], None]
+    exit_code: ExitCode = ExitCode.DONE
+    warnings: Sequence[str] = ()
+
+
+def schema_name(command_name: str) -> str:
+    """Return the schema of a command's JSON: `set import` gives `taskdb.set-import/1`."""
+    return f"taskdb.{command_name.replace(' ', '-')}/1"
+
+
+def success(command_name: str, result: Mapping[str, Any], warnings: Sequence[str]) -> dict[str, Any]:
+    """Return the envelope of an answer."""
+    return {"schema": schema_name(command_name), "ok": True, "result": dict(result), "warnings": list(warnings)}
+
+
+def failure(code: str, message: str, hint: str | None, details: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the envelope of a failure."""
+    error = {"code": code, "message": message, "hint": hint, "details": dict(details)}
+    return {"schema": "taskdb.error/1", "ok": False, "error": error}
+
+
+def to_json(document: Mapping[str, Any], *, indented: bool) -> str:
+    """Return the document as JSON text without a line end. ValueError for a number that JSON does not have."""
+    if indented:
+        text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=2)
+    else:
+        text = json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return _STEERING.sub(lambda match: f"\\u{ord(match[0]):04x}", text)

@@ -1,0 +1,43 @@
+"""What is said of a failure that nobody foresaw: one line, and a private file with the details for a report."""
+
+from __future__ import annotations
+
+import os
+import platform
+import re
+import sys
+import tempfile
+import traceback
+
+from taskdb import __version__
+from taskdb.cli.settings import Settings
+from taskdb.cli.usage import Problem
+
+# The password of a store's URL: it may stand in a driver's message.
+_PASSWORD = re.compile(r"(://[^\s:/@]*:)[^\s@]*@")
+
+
+def bug_problem(error: Exception, settings: Settings) -> Problem:
+    """Write the traceback into a private file and return code, message, hint and details that name it."""
+    summary = " ".join(_without_password(f"{type(error).__name__}: {error}", settings).split())[:300]
+    text = _without_password("".join(traceback.format_exception(error)), settings)
+    head = f"taskdb {__version__}, Python {platform.python_version()}, {sys.platform}\n\n"
+    path = _keep(head + text)
+    hint = f"The details are in {path}; please report them." if path else "The details could not be kept."
+    return "bug", f"This is a bug in taskdb: {summary}", hint, {"traceback_file": path}
+
+
+def _keep(text: str) -> str | None:
+    try:
+        handle, path = tempfile.mkstemp(prefix="taskdb-bug-", suffix=".txt")
+        with os.fdopen(handle, "w", encoding="utf-8", errors="backslashreplace") as file:
+            file.write(text)
+    except OSError:
+        return None
+    return path
+
+
+def _without_password(text: str, settings: Settings) -> str:
+    hidden = _PASSWORD.sub(r"\1***@", text)
+    match = re.search(r"://[^:/@]*:([^@]+)@", settings.store or os.environ.get("TASKDB_STORE", ""))
+    return hidden.replace(match[1], "***") if match else hidden

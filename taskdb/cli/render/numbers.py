@@ -1,0 +1,40 @@
+"""Small words with numbers for people: counts with their noun, distances in the chosen unit, a dash for nothing."""
+
+from __future__ import annotations
+
+from taskdb.core.quantities import FOOT_M, NAUTICAL_MILE_M, STATUTE_MILE_M, Units, format_bearing, format_distance
+
+_KMH_PER = {Units.KM: 1.0, Units.MI: STATUTE_MILE_M / 1000, Units.NMI: NAUTICAL_MILE_M / 1000}
+_SPEED_NAME = {Units.KM: "km/h", Units.MI: "mph", Units.NMI: "kt"}
+
+
+def counted(number: int, singular: str, plural: str | None = None) -> str:
+    """Return `1 waypoint`, `3 waypoints`, `0 entries` with its own plural where it is not singular + s."""
+    return f"{number} {singular if number == 1 else plural or singular + 's'}"
+
+
+def distance(metres: float | None, units: Units, decimals: int = 1) -> str | None:
+    """Return a distance in the unit that the person chose; None stays None."""
+    return None if metres is None else format_distance(metres, units, decimals)
+
+
+def short_distance(metres: float | None, units: Units) -> str | None:
+    """Return `134 m` below a kilometre, else one decimal in the chosen unit; None stays None."""
+    if metres is None:
+        return None
+    return f"{metres:.0f} m" if abs(metres) < 999.5 else format_distance(metres, units)
+
+
+def course(degrees: float | None) -> str | None:
+    """Return a true course as `045°`; None stays None."""
+    return None if degrees is None else f"{format_bearing(degrees)}°"
+
+
+def speed(kmh: float | None, units: Units) -> str | None:
+    """Return a speed in the unit that goes with the distances: km/h, mph or kt; None stays None."""
+    return None if kmh is None else f"{kmh / _KMH_PER[units]:.1f} {_SPEED_NAME[units]}"
+
+
+def elevation(metres: float | None) -> str | None:
+    """Return an elevation above mean sea level in metres and feet; None stays None."""
+    return None if metres is None else f"{metres:.0f} m ({metres / FOOT_M:.0f} ft)"

@@ -1,0 +1,128 @@
+"""The `taskdb` fixture: a command line run in this process with its streams caught, or in one of its own."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from taskdb.cli.main import main
+from taskdb.errors import ExitCode
+
+CLEARED = ("TASKDB_STORE", "TASKDB_AUTHOR", "TASKDB_CONTEST", "NO_COLOR", "COLUMNS", "_TASKDB_COMPLETE")
+
+
+@dataclass(frozen=True)
+class Completed:
+    """What a command line left behind."""
+
+    exit_code: ExitCode
+    stdout: str
+    stderr: str
+
+    def json(self) -> dict[str, Any]:
+        """Return standard output as the one JSON document that it must be."""
+        document = json.loads(self.stdout)
+        assert isinstance(document, dict)
+        return document
+
+    def result(self) -> dict[str, Any]:
+        """Return the result of a JSON answer that is ok."""
+        document = self.json()
+        assert document["ok"] is True, document
+        result = document["result"]
+        assert isinstance(result, dict)
+        return result
+
+    def error(self) -> dict[str, Any]:
+        """Return the error of a JSON answer that is not ok."""
+        document = self.json()
+        assert document["ok"] is False, document
+        assert document["schema"] == "taskdb.error/1"
+        error = document["error"]
+        assert isinstance(error, dict)
+        return error
+
+
+class Stream(io.TextIOWrapper):
+    """A caught stream that may claim to be a terminal."""
+
+    def __init__(self, terminal: bool, content: bytes = b"") -> None:
+        self.kept = io.BytesIO(content)
+        super().__init__(self.kept, encoding="utf-8", errors="backslashreplace", newline="", write_through=True)
+        self._terminal = terminal
+
+    def isatty(self) -> bool:
+        return self._terminal
+
+    def text(self) -> str:
+        self.flush()
+        return self.kept.getvalue().decode("utf-8")
+
+
+Run = Callable[..., Completed]
+
+
+@pytest.fixture
+def store_path(tmp_path: Path) -> Path:
+    """The store that the fixtures' commands work on; not made yet."""
+    return tmp_path / "store.sqlite"
+
+
+@pytest.fixture(autouse=True)
+def quiet_environment(monkeypatch: pytest.MonkeyPatch, store_path: Path) -> Iterator[None]:
+    """Every command works on a store of its own, under a fixed author, whatever the environment says."""
+    for name in CLEARED:
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("TASKDB_STORE", str(store_path))
+    monkeypatch.setenv("TASKDB_AUTHOR", "librarian")
+    yield
+
+
+@pytest.fixture
+def taskdb(monkeypatch: pytest.MonkeyPatch) -> Run:
+    """Run a command line in this process: `taskdb("set", "list", "--json")`.
+
+    `terminal=True` makes standard input, output and error a terminal; `stdin` is what is typed.
+    """
+
+    def run(
+        *args: str | Path, stdin: str | None = None, env: dict[str, str] | None = None, terminal: bool = False
+    ) -> Completed:
+        out, err = Stream(terminal), Stream(terminal)
+        with monkeypatch.context() as patch:
+            for name, value in (env or {}).items():
+                patch.setenv(name, value)
+            patch.setattr(sys, "stdin", Stream(terminal, (stdin or "").encode()))
+            patch.setattr(sys, "stdout", out)
+            patch.setattr(sys, "stderr", err)
+            code = main([str(arg) for arg in args])
+        return Completed(code, out.text(), err.text())
+
+    return run
+
+
+@pytest.fixture
+def taskdb_process() -> Run:
+    """Run a command line in a process of its own: for streams, signals, imports and the entry point."""
+
+    def run(*args: str | Path, stdin: str | None = None, env: dict[str, str] | None = None) -> Completed:
+        done = subprocess.run(
+            [sys.executable, "-m", "taskdb", *map(str, args)],
+            input=(stdin or "").encode(),
+            capture_output=True,
+            env={**os.environ, **(env or {})},
+            timeout=120,
+            check=False,
+        )
+        return Completed(ExitCode(done.returncode), done.stdout.decode("utf-8"), done.stderr.decode("utf-8"))
+
+    return run
