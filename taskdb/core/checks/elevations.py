@@ -1,0 +1,67 @@
+"""What a coarse elevation grid says about a place: its cell, and how much the ground varies around it.
+
+The grid is handed in as a plain array. It is 5 arc-minutes coarse: summits stand above it, valley floors below.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from taskdb.core.model import Position
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True)
+class ElevationGrid:
+    """Cells of equal size in degrees; row 0 lies at 90° N, column 0 at 180° W; metres = value × step_m + lowest_m."""
+
+    values: NDArray[np.uint8]
+    step_m: float
+    lowest_m: float
+    missing: int
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """The ground around one place: its cell, the lowest and highest of the 3 × 3 cells around; metres above sea."""
+
+    cell_m: float
+    lowest_m: float
+    highest_m: float
+
+    @property
+    def relief_m(self) -> float:
+        return self.highest_m - self.lowest_m
+
+
+def ground_at(grid: ElevationGrid, positions: Sequence[Position]) -> list[Ground | None]:
+    """Return the ground around each position, None where the grid has no data."""
+    import numpy as np
+
+    if not positions:
+        return []
+    rows, columns = grid.values.shape
+    latitude = np.array([place.latitude_deg for place in positions])
+    longitude = np.array([place.longitude_deg for place in positions])
+    row = np.clip(np.floor((90.0 - latitude) * rows / 180.0).astype(np.int64), 0, rows - 1)
+    column = np.floor((longitude + 180.0) * columns / 360.0).astype(np.int64) % columns
+    around = np.stack(
+        [
+            grid.values[np.clip(row + down, 0, rows - 1), (column + right) % columns]
+            for down in (-1, 0, 1)
+            for right in (-1, 0, 1)
+        ]
+    ).astype(np.float64)
+    is_missing = around == grid.missing
+    metres = around * grid.step_m + grid.lowest_m
+    lowest = np.where(is_missing, np.inf, metres).min(axis=0)
+    highest = np.where(is_missing, -np.inf, metres).max(axis=0)
+    return [
+        None if is_missing[4, k] else Ground(float(metres[4, k]), float(lowest[k]), float(highest[k]))
+        for k in range(len(positions))
+    ]

@@ -1,0 +1,132 @@
+"""In which country a point lies, and how far it lies from one. The outlines are handed in as plain arrays.
+
+The outlines are generous over water and good to a few kilometres: for saying that a point lies far out, not for
+drawing. A place that belongs to no code (a few disputed ones) is evidence of nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from taskdb.core.model import Position
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+UNCODED = ""
+"""Stands for ground that the outlines know and give no country code."""
+_EDGES_AT_ONCE = 2_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Outlines:
+    """Closed rings of vertices in 1e-5 degree; ring k ends before `ring_end[k]`; parity tells holes from land.
+
+    `country` is the ISO 3166-1 alpha-2 code of the state, `territory` that of a part with a code of its own, or "".
+    """
+
+    longitude_e5: NDArray[np.int32]
+    latitude_e5: NDArray[np.int32]
+    ring_end: NDArray[np.int32]
+    country: tuple[str, ...]
+    territory: tuple[str, ...]
+
+    def rings(self) -> list[tuple[int, int]]:
+        """Return where each ring starts and ends among the vertices."""
+        ends = self.ring_end.tolist()
+        return list(zip([0, *ends[:-1]], ends, strict=True))
+
+    def codes(self) -> frozenset[str]:
+        """Return the codes, of states and of territories, that have an outline."""
+        return frozenset((*self.country, *self.territory)) - {UNCODED}
+
+
+def countries_at(outlines: Outlines, positions: Sequence[Position]) -> list[frozenset[str]]:
+    """Return for each position the codes of the state and territory around it; empty at sea and on no one's ground.
+
+    Ground without a code gives a set that holds only `UNCODED`.
+    """
+    import numpy as np
+
+    longitude = np.array([place.longitude_deg for place in positions], dtype=np.float64) * 1e5
+    latitude = np.array([place.latitude_deg for place in positions], dtype=np.float64) * 1e5
+    parity: dict[tuple[str, str], NDArray[np.bool_]] = {}
+    for ring, (start, end) in enumerate(outlines.rings()):
+        x = outlines.longitude_e5[start:end].astype(np.float64)
+        y = outlines.latitude_e5[start:end].astype(np.float64)
+        boxed = (longitude >= x.min()) & (longitude <= x.max()) & (latitude >= y.min()) & (latitude <= y.max())
+        near = np.flatnonzero(boxed)
+        if len(near):
+            inside = _is_inside(longitude[near], latitude[near], x, y)
+            owner = (outlines.country[ring], outlines.territory[ring])
+            parity.setdefault(owner, np.zeros(len(positions), dtype=bool))[near] ^= inside
+    found: list[set[str]] = [set() for _ in positions]
+    for (country, territory), mask in parity.items():
+        for index in np.flatnonzero(mask).tolist():
+            found[index].update((country, territory) if territory else (country,))
+    return [frozenset(codes) for codes in found]
+
+
+def _is_inside(
+    longitude: NDArray[np.float64], latitude: NDArray[np.float64], x: NDArray[np.float64], y: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Return for each point whether a ray to the east crosses the ring an odd number of times."""
+    import numpy as np
+
+    inside = np.zeros(len(longitude), dtype=bool)
+    step = max(1, _EDGES_AT_ONCE // max(1, len(x)))
+    x1, x2, y1, y2 = x[:-1], x[1:], y[:-1], y[1:]
+    rise = np.where(y2 == y1, 1.0, y2 - y1)
+    for begin in range(0, len(longitude), step):
+        east, north = longitude[begin : begin + step, None], latitude[begin : begin + step, None]
+        crosses = (y1 > north) != (y2 > north)
+        crosses &= east < x1 + (north - y1) * (x2 - x1) / rise
+        inside[begin : begin + step] = crosses.sum(axis=1) % 2 == 1
+    return inside
+
+
+def distance_to_country_m(outlines: Outlines, code: str, position: Position) -> float | None:
+    """Return how far the position lies from the state or territory `code`, 0 inside; None where it has no outline.
+
+    Within 1 % or so: the nearest point is looked for on a flat map around the position, then measured exactly.
+    """
+    import numpy as np
+
+    from taskdb.core.geodesy import distance_m
+
+    if code in countries_at(outlines, [position])[0]:
+        return 0.0
+    nearest: tuple[float, float, float] | None = None
+    shrink = float(np.cos(np.deg2rad(position.latitude_deg)))
+    for ring, (start, end) in enumerate(outlines.rings()):
+        if code not in (outlines.country[ring], outlines.territory[ring]):
+            continue
+        east = outlines.longitude_e5[start:end] / 1e5 - position.longitude_deg
+        # A ring is shifted as a whole to the side on which it is nearer, so that no edge is torn apart.
+        middle = float(east.min() + east.max()) / 2.0
+        x = (east - 360.0 * round(middle / 360.0)) * shrink
+        y = outlines.latitude_e5[start:end] / 1e5 - position.latitude_deg
+        found = _nearest_on_ring(x, y)
+        if nearest is None or found < nearest:
+            nearest = found
+    if nearest is None:
+        return None
+    _, x_deg, y_deg = nearest
+    there = Position.at(position.latitude_deg + y_deg, position.longitude_deg + x_deg / max(shrink, 1e-9))
+    return distance_m(position, there)
+
+
+def _nearest_on_ring(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[float, float, float]:
+    """Return the squared distance and the place on the ring that is nearest to the origin."""
+    import numpy as np
+
+    dx, dy = np.diff(x), np.diff(y)
+    squared = dx * dx + dy * dy
+    along = np.clip(-(x[:-1] * dx + y[:-1] * dy) / np.where(squared == 0.0, 1.0, squared), 0.0, 1.0)
+    near_x, near_y = x[:-1] + along * dx, y[:-1] + along * dy
+    distance = near_x * near_x + near_y * near_y
+    best = int(np.argmin(distance))
+    return float(distance[best]), float(near_x[best]), float(near_y[best])

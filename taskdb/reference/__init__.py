@@ -1,0 +1,1 @@
+"""Looked up: data that travels in the package and optional data packages, handed on as plain values."""

@@ -1,0 +1,78 @@
+"""Near pairs are exactly those that an exhaustive geodesic search finds (pyproj.Geod, all against all)."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from pyproj import Geod
+
+from taskdb.core.checks.pairs import find_near_pairs
+
+GEOD = Geod(ellps="WGS84")
+
+
+def exhaustive(latitude_e7: np.ndarray, longitude_e7: np.ndarray, within_m: float) -> dict[tuple[int, int], float]:
+    one, other = np.triu_indices(len(latitude_e7), 1)
+    lat, lon = latitude_e7 / 1e7, longitude_e7 / 1e7
+    _, _, metres = GEOD.inv(lon[one], lat[one], lon[other], lat[other])
+    near = np.flatnonzero(metres < within_m)
+    return {(int(one[k]), int(other[k])): float(metres[k]) for k in near}
+
+
+def spelled_out(latitude_e7: np.ndarray, longitude_e7: np.ndarray, within_m: float) -> dict[tuple[int, int], float]:
+    found = find_near_pairs(latitude_e7, longitude_e7, within_m)
+    same = {group[0]: group for group in found.groups}
+    pairs = {}
+    for group in found.groups:
+        pairs.update(dict.fromkeys(itertools.combinations(group, 2), 0.0))
+    for a, b, metres in zip(found.first.tolist(), found.second.tolist(), found.distance_m.tolist(), strict=True):
+        assert (a, b) not in pairs
+        for one in same.get(a, (a,)):
+            for other in same.get(b, (b,)):
+                pairs[min(one, other), max(one, other)] = metres
+    return pairs
+
+
+# centre latitude, centre longitude, half height, half width (degrees), distance (m)
+WINDOWS = [
+    (47.0, 11.0, 0.05, 0.08, 250.0),
+    (47.0, 11.0, 1.5, 2.0, 5_000.0),
+    (0.0, 0.0, 0.03, 0.03, 250.0),
+    (0.0, 180.0, 0.03, 0.03, 250.0),
+    (-16.8, 180.0, 0.05, 0.05, 400.0),
+    (68.9, -180.0, 2.0, 5.0, 20_000.0),
+    (89.999, 0.0, 0.02, 180.0, 250.0),
+    (90.0, 0.0, 0.01, 180.0, 250.0),
+    (-89.99, 30.0, 0.02, 180.0, 300.0),
+    (-90.0, 0.0, 3.0, 180.0, 50_000.0),
+    (0.0, 0.0, 90.0, 180.0, 400_000.0),
+    (85.0, 179.0, 5.0, 30.0, 120_000.0),
+]
+
+
+@pytest.mark.parametrize("window", WINDOWS)
+@pytest.mark.parametrize("seed", [1, 2])
+def test_pairs_are_those_of_an_exhaustive_geodesic_search(window: tuple[float, ...], seed: int) -> None:
+    latitude, longitude, height, width, within_m = window
+    random = np.random.default_rng(seed)
+    lat = np.clip(latitude + random.uniform(-height, height, 600), -90, 90)
+    lon = (longitude + random.uniform(-width, width, 600) + 180) % 360 - 180
+    lat_e7, lon_e7 = np.round(lat * 1e7).astype(np.int64), np.round(lon * 1e7).astype(np.int64)
+    lon_e7[lon_e7 == 1_800_000_000] = -1_800_000_000
+    lat_e7[:20], lon_e7[:20] = lat_e7[20:40], lon_e7[20:40]
+    expected = exhaustive(lat_e7, lon_e7, within_m)
+    found = spelled_out(lat_e7, lon_e7, within_m)
+    assert set(found) == set(expected)
+    assert len(expected) > 20
+    for pair, metres in expected.items():
+        assert found[pair] == pytest.approx(metres, abs=1e-3)
+
+
+def test_the_limit_is_met_to_the_millimetre_and_is_itself_out() -> None:
+    lat_e7 = np.array([470_000_000, 470_000_000 + 22_484], dtype=np.int64)
+    lon_e7 = np.array([110_000_000, 110_000_000], dtype=np.int64)
+    metres = GEOD.inv(11.0, 47.0, 11.0, lat_e7[1] / 1e7)[2]
+    assert len(find_near_pairs(lat_e7, lon_e7, metres).first) == 0
+    assert len(find_near_pairs(lat_e7, lon_e7, metres + 1e-6).first) == 1
