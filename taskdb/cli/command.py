@@ -5,7 +5,9 @@ The frame adds the options that every command has and hands the answer up to `ma
 
 from __future__ import annotations
 
+import contextlib
 import os
+import signal
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -45,6 +47,8 @@ class Invocation:
             store_url=self.settings.store_url(),
             author=self.settings.author_name(),
             wait_s=DEFAULT_WAIT_S if wait_s is None else wait_s,
+            makes_folder=self.settings.is_default_store(),
+            before_keeping=ignore_interrupts,
         )
 
     @property
@@ -120,6 +124,15 @@ class Invocation:
         from taskdb.cli.render.console import talk
 
         talk(text)
+
+
+def ignore_interrupts() -> None:
+    """Ignore the keyboard's interrupt from here on: "interrupted" must always mean that nothing was kept.
+
+    `main` restores what stood before. Outside the main thread nothing can be set, and no interrupt arrives.
+    """
+    with contextlib.suppress(ValueError):
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def can_ask() -> bool:

@@ -1,13 +1,18 @@
 """The way in: `run()` is the console script, `main(argv)` one call that returns its exit code.
 
 Here alone results are printed, failures told, and exit codes chosen. What a command does stands in its own module.
+An answer is drawn whole before its first letter is written: a failure never leaves half a document behind.
 """
 
 from __future__ import annotations
 
+import io
 import os
+import signal
 import sys
-from typing import TYPE_CHECKING, Any, NoReturn
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
 
 import click
 
@@ -18,18 +23,24 @@ from taskdb.cli.settings import Settings
 from taskdb.errors import ExitCode, TaskdbError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from taskdb.cli.command import Outcome
 
 COMPLETION_VARIABLE = "_TASKDB_COMPLETE"
+_ASCII = {"ascii", "us-ascii", "ansi_x3.4-1968", "646"}
+
+
+class Reply(NamedTuple):
+    """What goes to standard output, what is said after it, and the exit code."""
+
+    text: str
+    exit_code: ExitCode
+    warnings: Sequence[str] = ()
 
 
 def run() -> NoReturn:
     """Run the command line of this process and exit with its code."""
     prepare_streams()
-    code = main(sys.argv[1:])
-    sys.exit(int(code))
+    sys.exit(int(main(sys.argv[1:])))
 
 
 def main(argv: Sequence[str]) -> ExitCode:
@@ -39,31 +50,22 @@ def main(argv: Sequence[str]) -> ExitCode:
 
         return complete(os.environ[COMPLETION_VARIABLE])
     settings = Settings()
-    wants_json = json_is_asked(argv)
+    before = signal.getsignal(signal.SIGINT)
     try:
-        outcome = _invoke(list(argv), settings)
-    except Shown as shown:
-        return _print_shown(shown, wants_json)
-    except TaskdbError as error:
-        return _fail(settings, wants_json, error.exit_code, error.code, error.message, error.hint, error.details)
-    except click.exceptions.NoArgsIsHelpError as error:
-        if not wants_json:
-            sys.stderr.write(error.format_message() + "\n")
-            return ExitCode.USAGE
-        return _fail(
-            settings, wants_json, ExitCode.USAGE, "missing-command", "A command is missing.", "See `taskdb --help`.", {}
-        )
-    except click.ClickException as error:
-        from taskdb.cli.usage import usage_problem
+        reply = _reply(list(argv), settings)
+        code = _write(reply)
+        if reply.warnings:
+            from taskdb.cli.render.problems import print_warnings
 
-        return _fail(settings, wants_json, ExitCode.USAGE, *usage_problem(error))
-    except (KeyboardInterrupt, click.Abort):
-        return _fail(settings, wants_json, ExitCode.INTERRUPTED, "interrupted", "Interrupted, nothing kept.", None, {})
-    except Exception as error:
-        from taskdb.cli.bugs import bug_problem
-
-        return _fail(settings, wants_json, ExitCode.BUG, *bug_problem(error, settings))
-    return _print_outcome(outcome, settings)
+            print_warnings(reply.warnings, color=not settings.is_plain())
+        return code
+    except KeyboardInterrupt:  # while a long answer was being written
+        _drop_output()
+        return ExitCode.INTERRUPTED
+    finally:
+        # A command that keeps something ignores the interrupt from its commit on (see `command.ignore_interrupts`).
+        with suppress(ValueError, TypeError):
+            signal.signal(signal.SIGINT, before)
 
 
 def json_is_asked(argv: Sequence[str]) -> bool:
@@ -82,89 +84,101 @@ def prepare_streams() -> None:
         if stream is None:  # closed by whoever started us
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: PTH123, SIM115
             continue
-        keeps = stream.isatty() and stream.encoding.lower() not in {"ascii", "us-ascii", "ansi_x3.4-1968"}
+        keeps = stream.isatty() and stream.encoding.lower() not in _ASCII
         stream.reconfigure(encoding=stream.encoding if keeps else "utf-8", errors="backslashreplace")
 
 
-def _invoke(argv: list[str], settings: Settings) -> Outcome:
-    with root().make_context("taskdb", argv, obj=settings) as context:
-        outcome: Outcome = context.command.invoke(context)
-        return outcome
+def _reply(argv: list[str], settings: Settings) -> Reply:
+    failed = _Failure(settings, json_is_asked(argv))
+    try:
+        with root().make_context("taskdb", argv, obj=settings) as context:
+            return _reply_to(context.command.invoke(context), settings)
+    except Shown as asked:
+        if failed.wants_json:
+            return Reply(_json(success(asked.kind, asked.result, [])), ExitCode.DONE)
+        text = asked.text
+        return Reply(_drawn(settings, lambda printer: printer.block(text)), ExitCode.DONE)
+    except TaskdbError as error:
+        return failed.reply(error.exit_code, error.code, error.message, error.hint, error.details)
+    except click.ClickException as error:
+        from taskdb.cli.usage import usage_problem
+
+        if isinstance(error, click.exceptions.NoArgsIsHelpError) and not failed.wants_json:
+            talk_block(error.format_message())
+            return Reply("", ExitCode.USAGE)
+        return failed.reply(ExitCode.USAGE, *usage_problem(error))
+    except KeyboardInterrupt:
+        return failed.reply(ExitCode.INTERRUPTED, "interrupted", "Interrupted, nothing kept.")
+    except Exception as error:
+        from taskdb.cli.bugs import bug_problem
+
+        return failed.reply(ExitCode.BUG, *bug_problem(error, settings))
 
 
-def _print_outcome(outcome: Outcome, settings: Settings) -> ExitCode:
+class _Failure(NamedTuple):
+    """How a failure of this command line is told: as a JSON document, or to people on standard error."""
+
+    settings: Settings
+    wants_json: bool
+
+    def reply(
+        self,
+        exit_code: ExitCode,
+        code: str,
+        message: str,
+        hint: str | None = None,
+        details: Mapping[str, Any] | None = None,
+    ) -> Reply:
+        if self.wants_json:
+            return Reply(_json(failure(code, message, hint, details or {})), exit_code)
+        from taskdb.cli.render.problems import print_failure
+
+        print_failure(message, hint, details or {}, color=not self.settings.is_plain())
+        return Reply("", exit_code)
+
+
+def _reply_to(outcome: Outcome, settings: Settings) -> Reply:
     answer, invocation = outcome.answer, outcome.invocation
-    result = dict(answer.result)
-    preview = outcome.writes and settings.preview
-    if preview:
-        result["preview"] = True
+    is_preview = outcome.writes and settings.preview
     warnings = [*invocation.warnings, *answer.warnings]
     if settings.json:
-        return _print_json(success(invocation.name, result, warnings), answer.exit_code)
-
-    from taskdb.cli.render.problems import print_warnings
-
-    color = not settings.is_plain()
+        result = {**answer.result, "preview": True} if is_preview else answer.result
+        return Reply(_json(success(invocation.name, result, warnings)), answer.exit_code)
 
     def draw(printer: Printer) -> None:
-        if preview:
+        if is_preview:
             printer.heading("would (a preview, nothing is kept):")
         answer.people(printer)
 
-    code = _print(settings, draw, answer.exit_code)
-    print_warnings(warnings, color=color)
-    return code
+    return Reply(_drawn(settings, draw), answer.exit_code, warnings)
 
 
-def _print_shown(shown: Shown, wants_json: bool) -> ExitCode:
-    if wants_json:
-        return _print_json(success(shown.kind, shown.result, []), ExitCode.DONE)
-    return _print(Settings(no_color=True), lambda printer: printer.block(shown.text), ExitCode.DONE)
+def _json(document: Mapping[str, Any]) -> str:
+    return to_json(document, indented=sys.stdout.isatty()) + "\n"
 
 
-def _fail(
-    settings: Settings,
-    wants_json: bool,
-    exit_code: ExitCode,
-    code: str,
-    message: str,
-    hint: str | None,
-    details: dict[str, Any],
-) -> ExitCode:
-    if wants_json:
-        return _print_json(failure(code, message, hint, details), exit_code)
-    from taskdb.cli.render.problems import print_failure
-
-    print_failure(message, hint, details, color=not settings.is_plain())
-    return exit_code
-
-
-def _print_json(document: dict[str, Any], exit_code: ExitCode) -> ExitCode:
-    text = to_json(document, indented=sys.stdout.isatty()) + "\n"
-    return _written(lambda: sys.stdout.write(text), exit_code)
-
-
-def _print(settings: Settings, draw: Any, exit_code: ExitCode) -> ExitCode:
+def _drawn(settings: Settings, draw: Callable[[Printer], None]) -> str:
     from taskdb.core.quantities import Units
 
     width = stream_width(sys.stdout)
+    paper = io.StringIO()
     color = width is not None and not settings.is_plain()
-    printer = Printer(sys.stdout, color=color, width=width, units=Units(settings.units or "km"))
-    return _written(lambda: draw(printer), exit_code)
+    draw(Printer(paper, color=color, width=width, units=Units(settings.units or "km")))
+    return paper.getvalue()
 
 
-def _written(write: Any, exit_code: ExitCode) -> ExitCode:
-    """Write, and return the exit code; a reader that went away is no failure, a full disk is."""
+def _write(reply: Reply) -> ExitCode:
+    """Write the answer and return the exit code; a reader that went away is no failure, a full disk is."""
     try:
-        write()
+        sys.stdout.write(reply.text)
         sys.stdout.flush()
     except BrokenPipeError:
         _drop_output()
     except OSError as error:
         _drop_output()
-        talk(f"The result could not be written: {error.strerror or error}.", label="error:")
+        talk(f"The answer could not be written: {error.strerror or error}.", label="error:", style="error")
         return ExitCode.REFUSED
-    return exit_code
+    return reply.exit_code
 
 
 def _drop_output() -> None:
@@ -176,3 +190,9 @@ def _drop_output() -> None:
         return
     finally:
         os.close(devnull)
+
+
+def talk_block(text: str) -> None:
+    """Say a text of several lines on standard error."""
+    for line in text.splitlines():
+        talk(line)

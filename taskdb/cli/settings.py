@@ -34,6 +34,10 @@ class Settings:
         """Return the store's URL or path: --store, TASKDB_STORE, or the file in the user's data folder."""
         return self.store or os.environ.get("TASKDB_STORE", "").strip() or str(default_store())
 
+    def is_default_store(self) -> bool:
+        """Say whether no store was named, so that the folder of the default one may be made."""
+        return not (self.store or os.environ.get("TASKDB_STORE", "").strip())
+
     def author_name(self) -> str:
         """Return who is writing: --author, TASKDB_AUTHOR, or the login name ("unknown" where there is none)."""
         given = self.author or os.environ.get("TASKDB_AUTHOR", "").strip()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from taskdb.cli.render.console import talk
@@ -18,7 +18,7 @@ def print_failure(message: str, hint: str | None, details: Mapping[str, Any], *,
             talk(line, label="       " if number else "  hint:", style="good", color=color)
 
 
-def print_warnings(warnings: list[str], *, color: bool) -> None:
+def print_warnings(warnings: Sequence[str], *, color: bool) -> None:
     """Say each warning on standard error."""
     for text in warnings:
         talk(text, label="warning:", style="warning", color=color)
