@@ -1,0 +1,1 @@
+"""Histories of catalogues: matching one to another, and what changed between two states."""
