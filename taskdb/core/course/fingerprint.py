@@ -1,0 +1,62 @@
+"""A short code from a task's geometry, to say over the radio: equal tasks give equal codes, whatever their names.
+
+Made from whole numbers only, so that it is the same on every machine; pure hashing, nothing is measured.
+"""
+
+from __future__ import annotations
+
+import hashlib
+
+from taskdb.core.course.axes import default_orientation
+from taskdb.core.model import Orientation, Position, Task, TaskPoint, Zone
+
+ALPHABET = "34679AFHKLMRTWXY"
+"""Sixteen signs that are not taken for one another by eye (no 0 O Q, 1 I, 2 Z, 5 S, 8 B) nor, mostly, by ear."""
+
+_VERSION = "1"
+
+
+def fingerprint(task: Task) -> str:
+    """Return two groups of four signs, such as `7KMA-94TX`, for a task's geometry, order, type and time.
+
+    Positions count to 1e-6°, sizes to 0.1 m, directions to 1e-4°. Names, codes, elevations, the set, the contest and
+    an axis that follows from the other points do not count: resolved and unresolved points give the same code.
+    """
+    free = "" if task.free is None else f"free {task.free.most_points} {task.free.no_repeat}"
+    lines = [_VERSION, task.type.value, "" if task.time_s is None else str(task.time_s), free]
+    lines.extend(_point_line(point) for point in task.points)
+    number = int.from_bytes(hashlib.sha256("\n".join(lines).encode("ascii")).digest()[:4], "big")
+    signs = "".join(ALPHABET[number >> shift & 15] for shift in range(28, -1, -4))
+    return f"{signs[:4]}-{signs[4:]}"
+
+
+def _point_line(point: TaskPoint) -> str:
+    return f"{point.role.value} {_position(point.place.position)} {_zone(point.zone, point)}"
+
+
+def _position(position: Position) -> str:
+    # Rounded in whole numbers: a float rounded twice could fall to either side on another machine.
+    latitude = (position.latitude_e7 + 5) // 10
+    longitude = (position.longitude_e7 + 5) // 10
+    if longitude == 180_000_000:
+        longitude = -180_000_000
+    if abs(latitude) == 90_000_000:
+        longitude = 0
+    return f"{latitude} {longitude}"
+
+
+def _zone(zone: Zone, point: TaskPoint) -> str:
+    orientation = zone.orientation or default_orientation(zone.shape, point.role)
+    axis = zone.axis_deg if orientation is Orientation.BEARING else None
+    radials: tuple[float | None, float | None] = (zone.from_radial_deg, zone.to_radial_deg)
+    if radials[0] == radials[1]:
+        radials = (None, None)
+    sizes = (zone.radius_m, zone.inner_radius_m or None, zone.length_m, zone.core_radius_m)
+    parts = [zone.shape.value, *(_whole(size, 10) for size in sizes), _whole(zone.opening_deg, 10_000)]
+    parts.extend(_whole(angle, 10_000) for angle in (*radials, axis))
+    parts.append("-" if orientation is None else orientation.value)
+    return " ".join(parts)
+
+
+def _whole(value: float | None, per_unit: int) -> str:
+    return "-" if value is None else str(round(value * per_unit))

@@ -1,0 +1,118 @@
+"""What a task's course is: its legs, its distances as the contest counts them, its shape and its time.
+
+The one entry for everything that shows, compares or searches tasks. It measures resolved points and decides nothing
+about them; the extremes come from `extremes`, the deductions from `deductions`, the shape from `shape`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from taskdb.core.course.deductions import Taken, dues, take
+from taskdb.core.course.regions import counted_position
+from taskdb.core.course.shape import CourseShape, course_shape
+from taskdb.core.geodesy import inverse, sphere_distance_m
+from taskdb.core.model import Earth, Position, Task, TaskType
+
+__all__ = ["Course", "CourseShape", "Distances", "Leg", "Taken", "TaskTime", "measure_course"]
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """A leg between counted positions; its true course where it leaves, None where it has no length."""
+
+    from_number: int
+    to_number: int
+    distance_m: float
+    course_true_deg: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Distances:
+    """The lengths of a course, metres, and the paths that attain its extremes.
+
+    None where extremes were not asked for; `maximum_m` and `maximum_at` also for a modified task, which ends where
+    the pilot's choice ends. The paths run from start to finish, one position a point, not rounded.
+    """
+
+    centres_m: float
+    task_m: float
+    minimum_m: float | None
+    maximum_m: float | None
+    minimum_at: tuple[Position, ...] | None
+    maximum_at: tuple[Position, ...] | None
+    shortest_touching_m: float | None
+    deductions: tuple[Taken, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TaskTime:
+    """The time of a task and the speeds over its distances; None where neither time nor speed is known."""
+
+    kind: Literal["minimum", "expected"] | None
+    time_s: float | None
+    minimum_kmh: float | None
+    task_kmh: float | None
+    maximum_kmh: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A measured task."""
+
+    legs: tuple[Leg, ...]
+    distances: Distances
+    shape: CourseShape
+    time: TaskTime
+
+
+def measure_course(task: Task, *, extremes: bool = True) -> Course:
+    """Return legs, distances, shape and time of a task whose points are resolved (`axes.resolve_points`).
+
+    Lengths are on the task's earth model, courses always WGS84. `extremes=False` leaves out minimum, maximum and the
+    shortest touching path, which need numpy. Fewer than two points have no legs and no length. ValueError where a
+    zone's axis is needed and not resolved.
+    """
+    legs = _legs([counted_position(p) for p in task.points], task.rules.earth)
+    distances = _distances(task, legs, extremes)
+    return Course(legs, distances, course_shape(task), _time(task, distances))
+
+
+def _legs(at: Sequence[Position], earth: Earth) -> tuple[Leg, ...]:
+    legs = []
+    for number in range(len(at) - 1):
+        a, b = at[number], at[number + 1]
+        line = inverse(a, b)
+        length = sphere_distance_m(a, b) if earth is Earth.FAI_SPHERE else line.distance_m
+        legs.append(Leg(number, number + 1, length, line.bearing_deg))
+    return tuple(legs)
+
+
+def _distances(task: Task, legs: Sequence[Leg], extremes: bool) -> Distances:
+    lengths = [leg.distance_m for leg in legs]
+    task_m, taken = take(lengths, dues(task))
+    return Distances(math.fsum(lengths), task_m, None, None, None, None, None, taken)
+
+
+def _time(task: Task, distances: Distances) -> TaskTime:
+    """Return the task's time: the one given, else the one in which its speed covers the task distance."""
+    time_s: float | None = task.time_s or None
+    if time_s is None and task.speed_kmh:
+        time_s = distances.task_m * 3.6 / task.speed_kmh or None
+    if time_s is None:
+        return TaskTime(None, None, None, None, None)
+    is_minimum = task.type in (TaskType.ASSIGNED_AREA, TaskType.MODIFIED)
+
+    def speed(metres: float | None) -> float | None:
+        return None if metres is None else metres * 3.6 / time_s
+
+    return TaskTime(
+        "minimum" if is_minimum else "expected",
+        time_s,
+        speed(distances.minimum_m),
+        speed(distances.task_m),
+        speed(distances.maximum_m),
+    )

@@ -1,0 +1,165 @@
+"""Distances, courses and destinations on WGS84, and lengths on the FAI sphere.
+
+The one place that knows pyproj (imported on first use: it costs more than most commands). Plain positions in and
+out; arrays for the searches that need thousands of lines at once. Nothing here knows zones or tasks.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from taskdb.core.model import Earth, Position
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+    from pyproj import Geod
+
+    Floats = npt.NDArray[np.float64]
+
+EQUATOR_RADIUS_M = 6_378_137.0
+"""Semi-major axis of WGS84 (NGA.STND.0036)."""
+
+FLATTENING = 1 / 298.257223563
+"""Flattening of WGS84 (NGA.STND.0036)."""
+
+FAI_SPHERE_RADIUS_M = 6_371_000.0
+"""Radius of the sphere that the FAI General Section allows for distances (7.3.1.1, numbering of 2003)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Inverse:
+    """The geodesic between two positions: its length, its true course where it leaves, and where it arrives.
+
+    The courses are None where the positions coincide: no direction exists, and none is made up.
+    """
+
+    distance_m: float
+    bearing_deg: float | None
+    arrival_deg: float | None
+
+
+@cache
+def _geod() -> Geod:
+    from pyproj import Geod
+
+    return Geod(ellps="WGS84")
+
+
+def wrap_bearing(degrees: float) -> float:
+    """Return the bearing in 0 ≤ x < 360."""
+    wrapped = degrees % 360.0
+    # The remainder of a tiny negative angle rounds up to 360 itself.
+    return 0.0 if wrapped >= 360.0 else wrapped
+
+
+def wrap_longitude(degrees: float) -> float:
+    """Return the longitude in −180 ≤ x < 180; a longitude that is in range already comes back bit for bit."""
+    if -180.0 <= degrees < 180.0:
+        return degrees
+    wrapped = (degrees + 180.0) % 360.0 - 180.0
+    return -180.0 if wrapped >= 180.0 else wrapped
+
+
+def turn_deg(from_deg: float, to_deg: float) -> float:
+    """Return the angle from one bearing to another, −180 ≤ x < 180, clockwise positive."""
+    return wrap_longitude(to_deg - from_deg)
+
+
+def inverse(a: Position, b: Position) -> Inverse:
+    """Return length (m) and courses (degrees true) of the WGS84 geodesic from `a` to `b`."""
+    out, back, distance = _geod().inv(a.longitude_deg, a.latitude_deg, b.longitude_deg, b.latitude_deg)
+    if distance == 0.0:
+        return Inverse(0.0, None, None)
+    return Inverse(float(distance), wrap_bearing(float(out)), wrap_bearing(float(back) + 180.0))
+
+
+def distance_m(a: Position, b: Position) -> float:
+    """Return the length of the WGS84 geodesic, metres; 0 where the positions coincide."""
+    return inverse(a, b).distance_m
+
+
+def bearing_deg(a: Position, b: Position) -> float | None:
+    """Return the true course at `a` towards `b`, 0 ≤ x < 360; None where they coincide."""
+    return inverse(a, b).bearing_deg
+
+
+def arrival_deg(a: Position, b: Position) -> float | None:
+    """Return the true course with which the geodesic from `a` arrives at `b`, 0 ≤ x < 360; None where they coincide."""
+    return inverse(a, b).arrival_deg
+
+
+def destination(a: Position, bearing_deg: float, distance_m: float) -> Position:
+    """Return where the geodesic leads that leaves `a` on a true bearing; not rounded to 1e-7°.
+
+    A negative distance runs the same geodesic backwards.
+    """
+    longitude, latitude, _ = _geod().fwd(a.longitude_deg, a.latitude_deg, bearing_deg, distance_m)
+    return Position(float(latitude), wrap_longitude(float(longitude)))
+
+
+def sphere_distance_m(a: Position, b: Position) -> float:
+    """Return the great-circle length on the FAI sphere (R = 6371 km, geographic latitudes taken as they are), metres.
+
+    The arctangent form holds for neighbouring and opposite points alike.
+    """
+    first, second = math.radians(a.latitude_deg), math.radians(b.latitude_deg)
+    turn = math.radians(b.longitude_deg - a.longitude_deg)
+    across = math.cos(second) * math.sin(turn)
+    along = math.cos(first) * math.sin(second) - math.sin(first) * math.cos(second) * math.cos(turn)
+    inward = math.sin(first) * math.sin(second) + math.cos(first) * math.cos(second) * math.cos(turn)
+    return FAI_SPHERE_RADIUS_M * math.atan2(math.hypot(across, along), inward)
+
+
+def length_m(a: Position, b: Position, earth: Earth) -> float:
+    """Return the length of a leg on the chosen earth model, metres."""
+    return sphere_distance_m(a, b) if earth is Earth.FAI_SPHERE else distance_m(a, b)
+
+
+def densify(a: Position, b: Position, max_step_m: float) -> tuple[Position, ...]:
+    """Return the geodesic from `a` to `b` as positions no further apart than `max_step_m`, both ends included.
+
+    Two equal positions give the two of them. ValueError where the step is not positive.
+    """
+    if not max_step_m > 0:
+        raise ValueError(f"a step of {max_step_m} m leads nowhere")
+    line = inverse(a, b)
+    if line.bearing_deg is None:
+        return (a, b)
+    pieces = max(1, math.ceil(line.distance_m / max_step_m))
+    between = (destination(a, line.bearing_deg, line.distance_m * n / pieces) for n in range(1, pieces))
+    return (a, *between, b)
+
+
+def polygon_area_m2(ring: Sequence[Position]) -> float:
+    """Return the area within a ring of geodesics, m², counter-clockwise positive; a ring round a pole too."""
+    area, _ = _geod().polygon_area_perimeter([p.longitude_deg for p in ring], [p.latitude_deg for p in ring])
+    return float(area)
+
+
+def destinations(
+    latitudes_deg: Floats, longitudes_deg: Floats, bearings_deg: Floats, distances_m: Floats
+) -> tuple[Floats, Floats]:
+    """Return latitudes and longitudes (not wrapped) of many destinations; all arrays of one shape."""
+    longitude, latitude, _ = _geod().fwd(longitudes_deg, latitudes_deg, bearings_deg, distances_m)
+    return latitude, longitude
+
+
+def bearings_and_distances(a: Position, latitudes_deg: Floats, longitudes_deg: Floats) -> tuple[Floats, Floats]:
+    """Return the true bearing at `a` (−180…180; of no meaning at no distance) and the distance to many positions."""
+    import numpy as np
+
+    from_longitude = np.full_like(longitudes_deg, a.longitude_deg)
+    from_latitude = np.full_like(latitudes_deg, a.latitude_deg)
+    out, _, distance = _geod().inv(from_longitude, from_latitude, longitudes_deg, latitudes_deg)
+    return out, distance
+
+
+def path_length_m(points: Iterable[Position], earth: Earth) -> float:
+    """Return the length of a path through the points on the chosen earth model, metres; 0 for fewer than two."""
+    return math.fsum(length_m(a, b, earth) for a, b in pairwise(points))
