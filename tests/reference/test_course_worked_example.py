@@ -17,11 +17,11 @@ from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import arrival_deg, destination, polygon_area_m2
 from taskdb.core.model import Earth, Place, Position, Role, Rules, ShapeKind, Task, TaskPoint, TaskType, ZoneFrom
 
-# C5110179N00102644W, C5209092N00255227W, C5230147N00017612W: degrees and minutes, here to 8 decimals of a degree.
+# C5110179N00102644W, C5209092N00255227W, C5230147N00017612W: degrees, minutes and thousandths of minutes.
 # Not through Position.at: rounding to 1e-7 degree moves the total by 0.5 mm, which the printed digits show.
-LASHAM = Place("LAS", "Lasham Start S", Position(51.16965, -1.04406667))
-SARNESFIELD = Place("SAR", "Sarnesfield", Position(52.15153333, -2.92045))
-NORMAN_CROSS = Place("NOR", "Norman Cross", Position(52.50245, -0.29353333))
+LASHAM = Place("LAS", "Lasham Start S", Position(51 + 10.179 / 60, -(1 + 2.644 / 60)))
+SARNESFIELD = Place("SAR", "Sarnesfield", Position(52 + 9.092 / 60, -(2 + 55.227 / 60)))
+NORMAN_CROSS = Place("NOR", "Norman Cross", Position(52 + 30.147 / 60, -(0 + 17.612 / 60)))
 
 
 def example(start: str = "line 1km", turn: str = "sector 90deg", finish: str = "line 1km", **fields: object) -> Task:
@@ -58,7 +58,8 @@ def test_the_total_and_the_shares_are_the_printed_ones() -> None:
 def test_the_fai_sphere_gives_its_own_total() -> None:
     task = example(rules=Rules(earth=Earth.FAI_SPHERE))
     course = measure_course(task, extremes=False)
-    assert round(course.distances.centres_m, 3) == 508_952.190
+    # 508 952.1895 from the exact minutes, 508 952.1900 from degrees with 7 decimals: half a unit of the last digit.
+    assert course.distances.centres_m == pytest.approx(508_952.190, abs=6e-4)
     # Courses stay on WGS84.
     assert round(course.legs[0].course_true_deg or -1, 5) == 310.81007
 
