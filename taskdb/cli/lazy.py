@@ -116,9 +116,9 @@ class TableGroup(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         found = self.get_command(ctx, args[0])
-        if found is None and not ctx.resilient_parsing:
+        if found is None:
             self._refuse(ctx, args[0])
-        return (args[0] if found else None), found, args[1:]
+        return args[0], found, args[1:]
 
     def _refuse(self, ctx: click.Context, word: str) -> NoReturn:
         from taskdb.errors import UsageError

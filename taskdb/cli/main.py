@@ -68,10 +68,10 @@ def main(argv: Sequence[str]) -> ExitCode:
             signal.signal(signal.SIGINT, before)
 
 
-def json_is_asked(argv: Sequence[str]) -> bool:
-    """Say whether --json stands anywhere among the words before `--`: known even where the rest cannot be read."""
+def is_asked(flag: str, argv: Sequence[str]) -> bool:
+    """Say whether a flag stands anywhere among the words before `--`: known even where the rest cannot be read."""
     words = list(argv)
-    return "--json" in (words[: words.index("--")] if "--" in words else words)
+    return flag in (words[: words.index("--")] if "--" in words else words)
 
 
 def prepare_streams() -> None:
@@ -89,7 +89,7 @@ def prepare_streams() -> None:
 
 
 def _reply(argv: list[str], settings: Settings) -> Reply:
-    failed = _Failure(settings, json_is_asked(argv))
+    failed = _Failure(wants_json=is_asked("--json", argv), is_plain=settings.is_plain() or is_asked("--no-color", argv))
     try:
         with root().make_context("taskdb", argv, obj=settings) as context:
             return _reply_to(context.command.invoke(context), settings)
@@ -107,7 +107,7 @@ def _reply(argv: list[str], settings: Settings) -> Reply:
             talk_block(error.format_message())
             return Reply("", ExitCode.USAGE)
         return failed.reply(ExitCode.USAGE, *usage_problem(error))
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, click.Abort):
         return failed.reply(ExitCode.INTERRUPTED, "interrupted", "Interrupted, nothing kept.")
     except Exception as error:
         from taskdb.cli.bugs import bug_problem
@@ -118,8 +118,8 @@ def _reply(argv: list[str], settings: Settings) -> Reply:
 class _Failure(NamedTuple):
     """How a failure of this command line is told: as a JSON document, or to people on standard error."""
 
-    settings: Settings
     wants_json: bool
+    is_plain: bool
 
     def reply(
         self,
@@ -133,7 +133,7 @@ class _Failure(NamedTuple):
             return Reply(_json(failure(code, message, hint, details or {})), exit_code)
         from taskdb.cli.render.problems import print_failure
 
-        print_failure(message, hint, details or {}, color=not self.settings.is_plain())
+        print_failure(message, hint, details or {}, color=not self.is_plain)
         return Reply("", exit_code)
 
 

@@ -7,6 +7,7 @@ import json
 import os
 import subprocess
 import sys
+import types
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -126,3 +127,24 @@ def taskdb_process() -> Run:
         return Completed(ExitCode(done.returncode), done.stdout.decode("utf-8"), done.stderr.decode("utf-8"))
 
     return run
+
+
+Install = Callable[..., None]
+
+
+@pytest.fixture
+def install(monkeypatch: pytest.MonkeyPatch) -> Iterator[Install]:
+    """Put commands made by a test into the table: `install(probe)` for commands made by `@command("try probe")`."""
+    from taskdb.cli import commands_table
+
+    module = types.ModuleType("commands_of_a_test")
+    monkeypatch.setitem(sys.modules, module.__name__, module)
+    monkeypatch.setitem(commands_table.NOUNS, "try", "Commands of a test.")
+
+    def put(*made: Any) -> None:
+        for number, one in enumerate(made):
+            setattr(module, f"command{number}", one)
+            entry = commands_table.Entry("try", one.name, module.__name__, f"command{number}", "A probe.", one.writes)
+            monkeypatch.setattr(commands_table, "COMMANDS", (*commands_table.COMMANDS, entry))
+
+    yield put

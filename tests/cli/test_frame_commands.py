@@ -1,0 +1,69 @@
+"""Nouns and verbs: what is missing, mistyped or too much."""
+
+from __future__ import annotations
+
+import pytest
+
+from taskdb.cli.answer import Answer
+from taskdb.cli.command import command
+from taskdb.errors import ExitCode
+
+
+@pytest.fixture(autouse=True)
+def probe(install):
+    @command("try import")
+    def import_(invocation):
+        """A probe."""
+        return Answer({}, people=lambda out: None)
+
+    install(import_)
+
+
+@pytest.mark.parametrize("words", [[], ["try"]])
+def test_without_a_command_help_goes_to_stderr_and_it_is_usage(taskdb, words):
+    done = taskdb(*words)
+    assert (done.exit_code, done.stdout) == (ExitCode.USAGE, "")
+    assert done.stderr.startswith("Usage: taskdb")
+
+
+@pytest.mark.parametrize("words", [["--json"], ["try", "--json"], ["--json", "try"]])
+def test_without_a_command_json_is_an_error_document(taskdb, words):
+    done = taskdb(*words)
+    assert done.exit_code is ExitCode.USAGE
+    assert done.error()["hint"]
+
+
+@pytest.mark.parametrize(
+    ("words", "near"),
+    [
+        (["tri"], "taskdb try"),
+        (["TRY"], "taskdb try"),
+        (["try", "imprt"], "taskdb try import"),
+        (["import"], "taskdb try import"),
+    ],
+)
+def test_a_mistyped_command_is_answered_with_the_nearest(taskdb, words, near):
+    done = taskdb(*words)
+    assert done.exit_code is ExitCode.USAGE
+    assert f"Did you mean {near}?" in done.stderr
+    assert taskdb(*words, "--json").error()["details"]["nearest"] == [near]
+
+
+def test_a_command_like_no_other_is_answered_with_where_the_list_is(taskdb):
+    assert "`taskdb --help` lists what there is." in taskdb("qqqqqq").stderr
+
+
+def test_a_word_too_many_is_usage(taskdb):
+    assert taskdb("try", "import", "one").exit_code is ExitCode.USAGE
+
+
+@pytest.mark.parametrize("words", [["--help"], ["try", "--help"], ["try", "import", "-h"]])
+def test_help_with_json_is_one_document(taskdb, words):
+    done = taskdb(*words, "--json")
+    assert done.exit_code is ExitCode.DONE
+    assert done.json()["schema"] == "taskdb.help/1"
+    assert done.result()["text"].startswith("Usage: taskdb")
+
+
+def test_version_with_json_is_one_document(taskdb):
+    assert set(taskdb("--version", "--json").result()) == {"version"}

@@ -1,0 +1,100 @@
+"""Shell completion, asked as the shells ask it."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+import types
+
+import click
+import pytest
+
+from taskdb.cli.answer import Answer
+from taskdb.cli.command import command
+from taskdb.cli.completion import names_of
+from taskdb.errors import ExitCode
+
+
+@command("try show")
+@click.argument("reference", shell_complete=names_of("set"))
+@click.argument("points", nargs=-1, shell_complete=names_of("waypoint"))
+def show(invocation, reference, points):
+    """A probe."""
+    return Answer({}, people=lambda out: None)
+
+
+@pytest.fixture
+def asked(taskdb, install, monkeypatch):
+    """Put a store of names behind completion, and return what was asked of it."""
+    install(show)
+    seen = []
+
+    def peek_names(url, kind, prefix, limit):
+        seen.append((url, kind, prefix))
+        if kind == "broken":
+            raise RuntimeError
+        return [name for name in ("Vale", "Vale of Ash", "Wold", "Wo\x1bld") if name.startswith(prefix)][:limit]
+
+    module = types.ModuleType("taskdb.store.peek")
+    module.peek_names = peek_names
+    monkeypatch.setitem(sys.modules, "taskdb.store.peek", module)
+    return seen
+
+
+def complete(taskdb, *words: str) -> list[str]:
+    line = " ".join(["taskdb", *words])
+    env = {"_TASKDB_COMPLETE": "bash_complete", "COMP_WORDS": line, "COMP_CWORD": str(len(words))}
+    done = taskdb(env=env)
+    assert (done.exit_code, done.stderr) == (ExitCode.DONE, "")
+    return [line.partition(",")[2] for line in done.stdout.splitlines() if line]
+
+
+def test_nouns_verbs_and_options_are_completed(taskdb, asked):
+    assert "completion" in complete(taskdb, "comp")
+    assert complete(taskdb, "try", "sh") == ["show"]
+    assert complete(taskdb, "try", "show", "--sto") == ["--store"]
+    assert complete(taskdb, "completion", "z") == ["zsh"]
+
+
+def test_names_come_from_the_store_that_the_line_names(taskdb, asked, store_path):
+    assert complete(taskdb, "try", "show", "Va") == ["Vale", "Vale of Ash"]
+    complete(taskdb, "--store", "a.db", "try", "show", "Va")
+    complete(taskdb, "try", "show", "--store", "b.db", "Vale", "W")
+    assert asked == [(str(store_path), "set", "Va"), ("a.db", "set", "Va"), ("b.db", "waypoint", "W")]
+
+
+def test_a_name_that_could_steer_a_terminal_is_not_offered(taskdb, asked):
+    assert complete(taskdb, "try", "show", "Wo") == ["Wold"]
+
+
+def test_whatever_goes_wrong_completes_nothing_and_says_nothing(taskdb, asked, monkeypatch):
+    monkeypatch.setitem(sys.modules, "taskdb.store.peek", None)
+    assert complete(taskdb, "try", "show", "Va") == []
+    assert complete(taskdb, "no", "such", "command", "") == []
+
+
+def test_an_instruction_of_an_unknown_shell_is_usage(taskdb):
+    assert taskdb(env={"_TASKDB_COMPLETE": "cmd_complete"}).exit_code is ExitCode.USAGE
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_the_script_is_printed_and_is_what_the_shell_asks_for(taskdb, shell):
+    printed = taskdb("completion", shell).stdout
+    assert "_TASKDB_COMPLETE" in printed
+    assert taskdb(env={"_TASKDB_COMPLETE": f"{shell}_source"}).stdout == printed
+    assert taskdb("completion", shell, "--json").result()["script"] + "\n" == printed
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="needs bash")
+def test_bash_itself_completes_with_the_script(tmp_path):
+    command_file = tmp_path / "taskdb"
+    command_file.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m taskdb "$@"\n')
+    command_file.chmod(0o755)
+    script = (
+        f'PATH="{tmp_path}:$PATH"; eval "$(taskdb completion bash)"\n'
+        "COMP_WORDS=(taskdb comp); COMP_CWORD=1; _taskdb_completion taskdb\n"
+        'printf "%s\\n" "${COMPREPLY[@]}"\n'
+    )
+    done = subprocess.run(["bash", "--norc", "-c", script], capture_output=True, text=True, timeout=60, check=True)
+    assert done.stdout == "completion\n"

@@ -1,0 +1,97 @@
+"""The drawing base: tables at every width, wide letters, escapes, numbers."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from taskdb.cli.render.console import Column, Printer, display_width, safe
+from taskdb.cli.render.numbers import counted, course, distance, elevation, short_distance, speed
+from taskdb.core.quantities import Units
+
+ROWS = [["HOME", "Home field", 123], ["Q1", "Quarry", None]]
+COLUMNS = ["code", "name", Column("elevation", right=True)]
+
+
+def drawn(draw, **how) -> str:
+    paper = io.StringIO()
+    draw(Printer(paper, **how))
+    return paper.getvalue()
+
+
+def test_a_plain_table_is_aligned_with_numbers_to_the_right():
+    assert drawn(lambda out: out.table(COLUMNS, ROWS)).splitlines() == [
+        "code  name        elevation",
+        "HOME  Home field        123",
+        "Q1    Quarry              –",
+    ]
+
+
+def test_a_table_without_rows_is_its_heading():
+    assert drawn(lambda out: out.table(COLUMNS, [])) == "code  name  elevation\n"
+
+
+def test_wide_letters_and_combining_marks_are_counted_as_they_show():
+    shown = drawn(lambda out: out.table(["code", "name"], [["東京", "a"], ["e\u0301t", "b"], ["x", "c"]]))
+    assert [display_width(line.rpartition(" ")[0]) for line in shown.splitlines()[1:]] == [5, 5, 5]
+
+
+def test_without_a_terminal_nothing_is_folded_or_cropped():
+    name = "a very long name " * 40
+    assert name.strip() in drawn(lambda out: out.table(["code", "name"], [["A", name.strip()]]))
+
+
+@pytest.mark.parametrize("width", [1, 20, 40, 80])
+def test_on_a_terminal_a_wide_table_is_folded_and_keeps_every_letter(width):
+    name = "".join(chr(0x4E00 + n) for n in range(100))
+    shown = drawn(lambda out: out.table(["code", "name"], [["A", name], ["B", "x" * 300]]), width=width)
+    assert "".join(c for c in shown if c >= "\u4e00") == name
+    assert shown.count("x") == 300
+    assert all(display_width(line) <= max(width, 12) for line in shown.splitlines())
+
+
+def test_a_table_that_fits_looks_the_same_on_a_terminal():
+    def draw(out):
+        out.table(COLUMNS, ROWS)
+
+    assert drawn(draw, width=80) == drawn(draw)
+
+
+def test_markup_in_data_is_only_text():
+    shown = drawn(lambda out: out.table(["a"], [["[bold]x[/bold] :smile: " + "y" * 100]]), width=40, color=True)
+    assert "[bold]x[/bold]" in shown
+    assert ":smile:" in shown
+
+
+def test_pairs_leave_out_what_is_not_known():
+    assert drawn(lambda out: out.pairs([("set", "Vale"), ("label", None), ("count", 3)])) == "set    Vale\ncount  3\n"
+
+
+def test_a_limited_list_says_so_and_a_whole_one_does_not():
+    assert drawn(lambda out: out.shown(20, 347, "waypoints")) == "showing 20 of 347 waypoints\n"
+    assert drawn(lambda out: out.shown(347, 347, "waypoints")) == ""
+
+
+@given(st.text())
+def test_safe_text_has_nothing_that_steers_and_keeps_the_rest(text):
+    shown = safe(text)
+    assert not any(c < " " or "\x7f" <= c <= "\x9f" or "\u202a" <= c <= "\u202e" for c in shown)
+    if text.isprintable():
+        assert shown == text
+
+
+def test_numbers_for_people():
+    assert counted(1, "waypoint") == "1 waypoint"
+    assert counted(0, "entry", "entries") == "0 entries"
+    # Definitions: 1 NM = 1852 m (ICAO Annex 5), 1 statute mile = 1609.344 m, 1 ft = 0.3048 m.
+    assert distance(185_200, Units.NMI) == "100.0 nmi"
+    assert distance(160_934.4, Units.MI) == "100.0 mi"
+    assert short_distance(999.4, Units.KM) == "999 m"
+    assert short_distance(999.6, Units.KM) == "1.0 km"
+    assert speed(92.6, Units.NMI) == "50.0 kt"
+    assert elevation(304.8) == "305 m (1000 ft)"
+    assert course(359.6) == "000°"
+    assert (distance(None, Units.KM), course(None), speed(None, Units.KM), elevation(None)) == (None,) * 4
