@@ -1,6 +1,7 @@
 """Names and codes: which are allowed, and how they are folded so that Zürich is found from zurich and zuerich.
 
-A folded key is lower-case ASCII words; umlauts have two foldings (ä → a and ä → ae), and both are searched.
+A folded key is lower-case words without marks; letters of other scripts stay. Umlauts have two foldings (ä → a and
+ä → ae), and both are searched.
 """
 
 from __future__ import annotations
@@ -12,8 +13,7 @@ from taskdb.errors import UsageError
 
 NAME_LIMIT = 200
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]+")
-_BLANKS = re.compile(r"\s+")
-_WORD = re.compile(r"[a-z0-9]+")
+_WORD = re.compile(r"[^\W_]+")
 _FORBIDDEN_IN_CODE = re.compile(r"[\s:,@=]")
 
 # Letters that have no decomposition in Unicode, and what a person types for them.
@@ -32,16 +32,13 @@ def clean_text(text: str) -> str:
 
 
 def fold(text: str) -> str:
-    """Return the folded key: ASCII lower case, marks dropped (ä → a, ß → ss), words parted by one blank."""
+    """Return the folded key: lower case, marks dropped (ä → a, ß → ss), words parted by one blank; may be empty."""
     if text.isascii():
         return " ".join(_WORD.findall(text.lower()))
     lowered = text.translate(_ESZETT).lower().translate(_PLAIN)
     bare = "".join(c for c in unicodedata.normalize("NFKD", lowered) if not unicodedata.combining(c))
-    words = _WORD.findall(bare.lower())
-    if words:
-        return " ".join(words)
-    # A name wholly in another script keeps its own letters: a key must never be empty where the name is not.
-    return _BLANKS.sub(" ", bare).strip()
+    # NFKD can bring back what was folded (a letter within a ligature), so the plain letters are taken once more.
+    return " ".join(_WORD.findall(bare.lower().translate(_PLAIN)))
 
 
 def fold_german(text: str) -> str:

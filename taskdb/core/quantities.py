@@ -27,13 +27,13 @@ _KMH = {
     "m/s": 3.6,
 }
 _NUMBER = r"(\d+(?:\.\d+)?|\.\d+)"
-_DISTANCE = re.compile(rf"{_NUMBER}\s*(km|nmi|mi|m|ft)", re.IGNORECASE)
-_HEIGHT = re.compile(rf"{_NUMBER}\s*(m|ft)\s*(MSL|AMSL|AGL|QFE)", re.IGNORECASE)
-_FLIGHT_LEVEL = re.compile(r"FL\s*(\d{1,3})", re.IGNORECASE)
-_SPEED = re.compile(rf"{_NUMBER}\s*(km/h|kmh|kt|kn|mph|m/s)", re.IGNORECASE)
-_BEARING = re.compile(rf"{_NUMBER}\s*(?:deg|°)?", re.IGNORECASE)
-_CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?::([0-5]\d))?")
-_HOURS = re.compile(r"(?:(\d{1,3})\s*h)?\s*(?:(\d{1,3})\s*m(?:in)?)?", re.IGNORECASE)
+_DISTANCE = re.compile(rf"{_NUMBER}\s*(km|nmi|mi|m|ft)", re.IGNORECASE | re.ASCII)
+_HEIGHT = re.compile(rf"{_NUMBER}\s*(m|ft)\s*(MSL|AMSL|AGL|QFE)", re.IGNORECASE | re.ASCII)
+_FLIGHT_LEVEL = re.compile(r"FL\s*(\d{1,3})", re.IGNORECASE | re.ASCII)
+_SPEED = re.compile(rf"{_NUMBER}\s*(km/h|kmh|kt|kn|mph|m/s)", re.IGNORECASE | re.ASCII)
+_BEARING = re.compile(rf"{_NUMBER}\s*(?:deg|°)?", re.IGNORECASE | re.ASCII)
+_CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?::([0-5]\d))?", re.ASCII)
+_HOURS = re.compile(r"(?:(\d{1,3})\s*h)?\s*(?:(\d{1,3})\s*m(?:in)?)?", re.IGNORECASE | re.ASCII)
 
 
 class Units(StrEnum):
@@ -72,10 +72,10 @@ def _refuse(code: str, what: str, text: str, expected: str) -> UsageError:
 
 
 def parse_distance_m(text: str) -> float:
-    """Return metres for `5km`, `500m`, `5mi` (statute), `3nmi`, `1500ft`; UsageError for a bare number or other text."""
+    """Return metres for `5km`, `500m`, `5mi` (statute), `3nmi`, `1500ft`; UsageError for anything else."""
     match = _DISTANCE.fullmatch(text.strip())
     if match is None:
-        if re.fullmatch(_NUMBER, text.strip()):
+        if re.fullmatch(_NUMBER, text.strip(), re.ASCII):
             number = text.strip()
             raise UsageError(
                 "missing-unit",
@@ -148,7 +148,7 @@ def parse_wind(text: str) -> Wind:
 def parse_date(text: str) -> str:
     """Return an ISO date for `2027-05-14`; UsageError for any other form or a day that does not exist."""
     stripped = text.strip()
-    if re.fullmatch(r"\d{4}-\d{2}-\d{2}", stripped):
+    if re.fullmatch(r"\d{4}-\d{2}-\d{2}", stripped, re.ASCII):
         try:
             return datetime.date.fromisoformat(stripped).isoformat()
         except ValueError:
@@ -158,7 +158,7 @@ def parse_date(text: str) -> str:
 
 def parse_time_of_day(text: str) -> str:
     """Return `HH:MM` for `13:15` or `9:05`; UsageError otherwise."""
-    match = re.fullmatch(r"(\d{1,2}):([0-5]\d)", text.strip())
+    match = re.fullmatch(r"(\d{1,2}):([0-5]\d)", text.strip(), re.ASCII)
     if match is None or int(match[1]) > 23:
         raise _refuse("bad-time", "time of day", text, "13:15")
     return f"{int(match[1]):02d}:{match[2]}"
