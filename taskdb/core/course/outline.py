@@ -1,0 +1,121 @@
+"""A zone as polygons for maps and files, and the area it covers.
+
+Rings of positions on WGS84, not rounded and not cut at the antimeridian: cutting belongs to the format that needs it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from taskdb.core.course.boundary import Edge, Piece, edges
+from taskdb.core.course.regions import Wedge, reach_m, wedges
+from taskdb.core.geodesy import EQUATOR_RADIUS_M, destination, polygon_area_m2
+from taskdb.core.model import Position, Shape, Zone
+
+DISPLAY_RADIUS_M = 20_000.0
+"""How far a sector without a radius is drawn where nothing else is asked for."""
+
+CHORD_WITHIN_M = 4.0
+"""How far a chord may leave the true edge: below the 5 m promised, with room for rounding positions to 1e-7°."""
+
+_AREA_STEPS = 180
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """A polygon: a closed exterior ring, counter-clockwise from above, and closed holes, clockwise."""
+
+    exterior: tuple[Position, ...]
+    holes: tuple[tuple[Position, ...], ...] = ()
+
+
+def outline(zone: Zone, at: Position, *, unbounded_radius_m: float = DISPLAY_RADIUS_M) -> tuple[Outline, ...]:
+    """Return the zone at its point as polygons; none for a line (see `line_ends`).
+
+    Vertices lie on the true edge; a chord leaves it by less than 5 m, drawn as a geodesic or (further than 1° from
+    the poles) as a straight line in longitude and latitude. A sector without a radius is cut off at
+    `unbounded_radius_m`: say so where it is shown. ValueError where a needed axis is not resolved.
+    """
+    if zone.shape is Shape.LINE:
+        return ()
+    longest_m = _chord_m(zone, at, unbounded_radius_m)
+    rings = [
+        (edge, _ring(edge, at, longest_m)) for edge in edges(_cut_off(zone, unbounded_radius_m), unbounded_radius_m)
+    ]
+    exteriors = [ring for edge, ring in rings if not edge.is_hole]
+    holes = tuple(ring for edge, ring in rings if edge.is_hole)
+    return tuple(Outline(exterior, holes) for exterior in exteriors)
+
+
+def line_ends(zone: Zone, at: Position) -> tuple[Position, Position]:
+    """Return the ends of a line, left and right as flown across; ValueError for any other zone."""
+    if zone.shape is not Shape.LINE:
+        raise ValueError(f"{zone.text!r} is no line")
+    piece = edges(zone, 0.0)[0].pieces[0]
+    half = piece.rise_m / 2
+    return destination(at, piece.from_deg, -half), destination(at, piece.from_deg, half)
+
+
+def area_km2(zone: Zone, at: Position) -> float | None:
+    """Return the area on WGS84 that the zone covers; 0 for a line, None for a sector without a radius."""
+    if math.isinf(reach_m(zone)):
+        return None
+    parts = wedges(zone)
+    if len(parts) == 2:
+        core, sector = parts
+        parts = (core, Wedge(core.outer_m, sector.outer_m, sector.from_deg, sector.width_deg))
+    return math.fsum(_wedge_area_m2(wedge, at) for wedge in parts) / 1e6
+
+
+def _cut_off(zone: Zone, radius_m: float) -> Zone:
+    return replace(zone, radius_m=radius_m) if math.isinf(reach_m(zone)) else zone
+
+
+def _chord_m(zone: Zone, at: Position, unbounded_radius_m: float) -> float:
+    """Return the longest chord whose straight line in longitude and latitude stays near a geodesic.
+
+    Over a chord c the two part by c²·tan(latitude)/8R in the middle; half of what is allowed is kept for this.
+    """
+    reach = unbounded_radius_m if math.isinf(reach_m(zone)) else reach_m(zone)
+    latitude = min(89.0, abs(at.latitude_deg) + math.degrees(reach / EQUATOR_RADIUS_M) * 1.01)
+    return math.sqrt(4 * CHORD_WITHIN_M * EQUATOR_RADIUS_M / max(math.tan(math.radians(latitude)), 0.05))
+
+
+def _steps(piece: Piece, longest_m: float) -> int:
+    if not piece.is_arc:
+        return max(1, math.ceil(piece.length_m / longest_m))
+    # The other half is for the arc's height over its chord, c²/8r; at least 24 a circle, so that it looks like one.
+    chord = min(longest_m, math.sqrt(4 * CHORD_WITHIN_M * piece.from_m))
+    return max(1, math.ceil(piece.length_m / chord), math.ceil(abs(piece.turn_deg) / 15))
+
+
+def _ring(edge: Edge, at: Position, longest_m: float) -> tuple[Position, ...]:
+    ring = []
+    for piece in edge.pieces:
+        steps = _steps(piece, longest_m)
+        for n in range(steps):
+            bearing = piece.from_deg + piece.turn_deg * n / steps
+            away = piece.from_m + piece.rise_m * n / steps
+            ring.append(at if away <= 0 else destination(at, bearing, away))
+    return (*ring, ring[0])
+
+
+def _wedge_area_m2(wedge: Wedge, at: Position) -> float:
+    outer = _pie_area_m2(wedge.outer_m, wedge, at)
+    return outer - _pie_area_m2(wedge.inner_m, wedge, at) if wedge.inner_m > 0 else outer
+
+
+def _pie_area_m2(radius_m: float, wedge: Wedge, at: Position) -> float:
+    """Return the area within a radius on the wedge's bearings.
+
+    Polygons of geodesics fall short by c/n² in the number of chords, so two of them give the limit.
+    """
+
+    def polygon(steps: int) -> float:
+        turn = wedge.width_deg / steps
+        count = steps if wedge.is_full else steps + 1
+        rim = [destination(at, wedge.from_deg + turn * n, radius_m) for n in range(count)]
+        return abs(polygon_area_m2(rim if wedge.is_full else [at, *rim]))
+
+    return (4 * polygon(2 * _AREA_STEPS) - polygon(_AREA_STEPS)) / 3
