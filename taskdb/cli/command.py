@@ -5,9 +5,7 @@ The frame adds the options that every command has and hands the answer up to `ma
 
 from __future__ import annotations
 
-import contextlib
 import os
-import signal
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -40,6 +38,7 @@ class Invocation:
     @cached_property
     def desk(self) -> Desk:
         """Return the desk that services work at: store, author, clock. Opens nothing yet."""
+        from taskdb.cli.interrupts import ignore_interrupts
         from taskdb.services.desk import Desk
 
         wait_s = self.settings.wait_s
@@ -124,15 +123,6 @@ class Invocation:
         from taskdb.cli.render.console import talk
 
         talk(text)
-
-
-def ignore_interrupts() -> None:
-    """Ignore the keyboard's interrupt from here on: "interrupted" must always mean that nothing was kept.
-
-    `main` restores what stood before. Outside the main thread nothing can be set, and no interrupt arrives.
-    """
-    with contextlib.suppress(ValueError):
-        signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def can_ask() -> bool:

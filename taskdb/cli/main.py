@@ -8,22 +8,20 @@ from __future__ import annotations
 
 import io
 import os
-import signal
 import sys
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
 from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
 
 import click
 
-from taskdb.cli.answer import failure, success, to_json
 from taskdb.cli.lazy import Shown, root
-from taskdb.cli.render.console import Printer, stream_width, talk
 from taskdb.cli.settings import Settings
 from taskdb.errors import ExitCode, TaskdbError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
     from taskdb.cli.command import Outcome
+    from taskdb.cli.render.console import Printer
 
 COMPLETION_VARIABLE = "_TASKDB_COMPLETE"
 _ASCII = {"ascii", "us-ascii", "ansi_x3.4-1968", "646"}
@@ -50,7 +48,6 @@ def main(argv: Sequence[str]) -> ExitCode:
 
         return complete(os.environ[COMPLETION_VARIABLE])
     settings = Settings()
-    before = signal.getsignal(signal.SIGINT)
     try:
         reply = _reply(list(argv), settings)
         code = _write(reply)
@@ -63,9 +60,8 @@ def main(argv: Sequence[str]) -> ExitCode:
         _drop_output()
         return ExitCode.INTERRUPTED
     finally:
-        # A command that keeps something ignores the interrupt from its commit on (see `command.ignore_interrupts`).
-        with suppress(ValueError, TypeError):
-            signal.signal(signal.SIGINT, before)
+        if "taskdb.cli.interrupts" in sys.modules:
+            sys.modules["taskdb.cli.interrupts"].restore_interrupts()
 
 
 def is_asked(flag: str, argv: Sequence[str]) -> bool:
@@ -94,17 +90,14 @@ def _reply(argv: list[str], settings: Settings) -> Reply:
         with root().make_context("taskdb", argv, obj=settings) as context:
             return _reply_to(context.command.invoke(context), settings)
     except Shown as asked:
-        if failed.wants_json:
-            return Reply(_json(success(asked.kind, asked.result, [])), ExitCode.DONE)
-        text = asked.text
-        return Reply(_drawn(settings, lambda printer: printer.block(text)), ExitCode.DONE)
+        return Reply(_shown_json(asked) if failed.wants_json else asked.text + "\n", ExitCode.DONE)
     except TaskdbError as error:
         return failed.reply(error.exit_code, error.code, error.message, error.hint, error.details)
     except click.ClickException as error:
         from taskdb.cli.usage import usage_problem
 
         if isinstance(error, click.exceptions.NoArgsIsHelpError) and not failed.wants_json:
-            talk_block(error.format_message())
+            sys.stderr.write(error.format_message() + "\n")
             return Reply("", ExitCode.USAGE)
         return failed.reply(ExitCode.USAGE, *usage_problem(error))
     except (KeyboardInterrupt, click.Abort):
@@ -130,6 +123,8 @@ class _Failure(NamedTuple):
         details: Mapping[str, Any] | None = None,
     ) -> Reply:
         if self.wants_json:
+            from taskdb.cli.answer import failure
+
             return Reply(_json(failure(code, message, hint, details or {})), exit_code)
         from taskdb.cli.render.problems import print_failure
 
@@ -138,6 +133,8 @@ class _Failure(NamedTuple):
 
 
 def _reply_to(outcome: Outcome, settings: Settings) -> Reply:
+    from taskdb.cli.answer import success
+
     answer, invocation = outcome.answer, outcome.invocation
     is_preview = outcome.writes and settings.preview
     warnings = [*invocation.warnings, *answer.warnings]
@@ -153,11 +150,20 @@ def _reply_to(outcome: Outcome, settings: Settings) -> Reply:
     return Reply(_drawn(settings, draw), answer.exit_code, warnings)
 
 
+def _shown_json(asked: Shown) -> str:
+    from taskdb.cli.answer import success
+
+    return _json(success(asked.kind, asked.result, []))
+
+
 def _json(document: Mapping[str, Any]) -> str:
+    from taskdb.cli.answer import to_json
+
     return to_json(document, indented=sys.stdout.isatty()) + "\n"
 
 
 def _drawn(settings: Settings, draw: Callable[[Printer], None]) -> str:
+    from taskdb.cli.render.console import Printer, stream_width
     from taskdb.core.quantities import Units
 
     width = stream_width(sys.stdout)
@@ -175,6 +181,8 @@ def _write(reply: Reply) -> ExitCode:
     except BrokenPipeError:
         _drop_output()
     except OSError as error:
+        from taskdb.cli.render.console import talk
+
         _drop_output()
         talk(f"The answer could not be written: {error.strerror or error}.", label="error:", style="error")
         return ExitCode.REFUSED
@@ -190,9 +198,3 @@ def _drop_output() -> None:
         return
     finally:
         os.close(devnull)
-
-
-def talk_block(text: str) -> None:
-    """Say a text of several lines on standard error."""
-    for line in text.splitlines():
-        talk(line)

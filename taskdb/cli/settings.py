@@ -6,19 +6,22 @@ What is not given comes from the environment (TASKDB_STORE, TASKDB_AUTHOR, NO_CO
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
-from dataclasses import dataclass
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
 
 DEFAULT_WAIT_S = 30.0
 
 
-@dataclass
 class Settings:
-    """What the root options say; None and False where they were not given. Filled while the line is parsed."""
+    """What the root options say; None and False where they were not given. Filled while the line is parsed.
+
+    No dataclass: this module is imported for every help and completion.
+    """
 
     store: str | None = None
     author: str | None = None
@@ -50,6 +53,8 @@ class Settings:
 
 def default_store() -> Path:
     """Return the path of the one SQLite file in the user's data folder; nothing is created."""
+    from pathlib import Path
+
     import platformdirs
 
     return Path(platformdirs.user_data_dir("taskdb", appauthor=False)) / "taskdb.sqlite"

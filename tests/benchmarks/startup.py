@@ -24,7 +24,7 @@ def completion(line: str) -> dict[str, str]:
 
 
 def cases() -> list[tuple[str, str, list[str], dict[str, str]]]:
-    run = [PYTHON, "-m", "taskdb"]
+    run = [PYTHON, "-c", "from taskdb.cli.main import run; run()"]  # what the installed script does
     return [
         (CLICK, "", [PYTHON, "-c", CLICK], {}),
         (BOTH, "", [PYTHON, "-c", BOTH], {}),

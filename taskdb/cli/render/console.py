@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 import sys
-import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TextIO
@@ -39,6 +38,8 @@ def display_width(text: str) -> int:
     """Return how many columns `text` takes: wide letters take two, combining marks none."""
     if text.isascii():
         return len(text)
+    import unicodedata
+
     wide = sum(unicodedata.east_asian_width(c) in "WF" for c in text)
     return len(text) + wide - sum(unicodedata.category(c) in ("Mn", "Me", "Cf") for c in text)
 
