@@ -1,0 +1,207 @@
+"""Between values and rows: a waypoint's columns, and the small structures that are kept as canonical JSON text.
+
+Knows no tables and no SQL. Positions and elevations become whole numbers (1e-7 degree, 0.1 m), so that equal values
+are equal on every engine.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, fields
+from json.encoder import JSONEncoder
+from typing import Any
+
+from taskdb.core.model import (
+    Deduction,
+    Earth,
+    Feature,
+    FreeChoice,
+    Landable,
+    Orientation,
+    Place,
+    Position,
+    Radio,
+    Rules,
+    Runway,
+    Shape,
+    TriangleRules,
+    Typed,
+    Waypoint,
+    Zone,
+)
+from taskdb.core.names import fold
+
+STATE_COLUMNS = (
+    "identity", "code", "code_folded", "name", "name_folded", "latitude_e7", "longitude_e7", "elevation_dm",
+    "landable", "feature", "country", "radio", "runways", "description", "source", "inspected_on", "typed", "extras",
+)  # fmt: skip
+"""The columns that `state_values` fills."""
+
+READ_COLUMNS = (
+    "identity", "code", "name", "latitude_e7", "longitude_e7", "elevation_dm", "landable", "feature", "country",
+    "radio", "runways", "description", "source", "inspected_on", "typed", "extras",
+)  # fmt: skip
+"""The columns that `waypoint_of` reads, in this order."""
+
+_encode = JSONEncoder(ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":")).encode
+_LANDABLE = {item.value: item for item in Landable}
+_FEATURE = {item.value: item for item in Feature}
+_RUNWAY_FIELDS = tuple(item.name for item in fields(Runway))
+
+
+def to_json(value: Any) -> str:
+    """Return canonical JSON text: the same for the same value, letters as they are."""
+    return _encode(value)
+
+
+def from_json(text: str | None, default: Any = None) -> Any:
+    """Return the value of JSON text, or `default` where there is none."""
+    return default if text is None else json.loads(text)
+
+
+def decimetres(metres: float | None) -> int | None:
+    return None if metres is None else round(metres * 10)
+
+
+def metres_of(dm: int | None) -> float | None:
+    return None if dm is None else dm / 10
+
+
+def state_values(waypoint: Waypoint) -> tuple[Any, ...]:
+    """Return a waypoint's values in the order of STATE_COLUMNS; ValueError where it has no identity."""
+    if waypoint.identity is None:
+        raise ValueError(f"the waypoint {waypoint.code} has no identity")
+    position = waypoint.position
+    return (
+        waypoint.identity,
+        waypoint.code,
+        fold(waypoint.code),
+        waypoint.name,
+        fold(waypoint.name),
+        position.latitude_e7,
+        position.longitude_e7,
+        decimetres(waypoint.elevation_m),
+        None if waypoint.landable is None else waypoint.landable.value,
+        None if waypoint.feature is None else waypoint.feature.value,
+        waypoint.country,
+        _radio_text(waypoint.radio) if waypoint.radio else None,
+        _runways_text(waypoint.runways) if waypoint.runways else None,
+        waypoint.description,
+        waypoint.source,
+        waypoint.inspected_on,
+        _typed_text(waypoint.typed) if waypoint.typed is not None else None,
+        waypoint.extras,
+    )
+
+
+def waypoint_of(row: Sequence[Any]) -> Waypoint:
+    """Return the waypoint of a row with READ_COLUMNS."""
+    (identity, code, name, latitude, longitude, elevation, landable, feature, country,
+     radio, runways, description, source, inspected_on, typed, extras) = row  # fmt: skip
+    return Waypoint(
+        code=code,
+        name=name,
+        position=Position.from_e7(latitude, longitude),
+        elevation_m=None if elevation is None else elevation / 10,
+        landable=None if landable is None else _LANDABLE[landable],
+        feature=None if feature is None else _FEATURE[feature],
+        country=country,
+        radio=() if radio is None else tuple(Radio(*item) for item in json.loads(radio)),
+        runways=() if runways is None else tuple(Runway(*item) for item in json.loads(runways)),
+        description=description,
+        source=source,
+        inspected_on=inspected_on,
+        identity=identity,
+        typed=None if typed is None else Typed(*json.loads(typed)),
+        extras=extras,
+    )
+
+
+# Lists in the order of the value's fields: half as long as objects, and a million of them are written in an import.
+def _radio_text(radio: Sequence[Radio]) -> str:
+    return _encode([[item.channel, item.purpose] for item in radio])
+
+
+def _runways_text(runways: Sequence[Runway]) -> str:
+    return _encode([[getattr(item, name) for name in _RUNWAY_FIELDS] for item in runways])
+
+
+def _typed_text(typed: Typed) -> str:
+    return _encode(
+        [typed.latitude, typed.longitude, typed.notation, typed.decimals, typed.elevation, typed.elevation_unit]
+    )
+
+
+def zone_json(zone: Zone) -> str:
+    """Return a zone as resolved, with its axis and its text."""
+    values = {name: value for name, value in asdict(zone).items() if value is not None}
+    return _encode(values)
+
+
+def zone_of(text: str) -> Zone:
+    values = json.loads(text)
+    values["shape"] = Shape(values["shape"])
+    if "orientation" in values:
+        values["orientation"] = Orientation(values["orientation"])
+    return Zone(**values)
+
+
+def rules_json(rules: Rules) -> str:
+    return _encode(asdict(rules))
+
+
+def rules_of(text: str) -> Rules:
+    values = json.loads(text)
+    return Rules(
+        earth=Earth(values["earth"]),
+        start_deduction=Deduction(values["start_deduction"]),
+        finish_deduction=Deduction(values["finish_deduction"]),
+        triangle=TriangleRules(**values["triangle"]),
+        closed_within_m=values["closed_within_m"],
+    )
+
+
+def free_json(free: FreeChoice | None) -> str | None:
+    return None if free is None else _encode(asdict(free))
+
+
+def free_of(text: str | None) -> FreeChoice | None:
+    if text is None:
+        return None
+    values = json.loads(text)
+    return FreeChoice(**{**values, "from_codes": tuple(values["from_codes"])})
+
+
+def place_json(place: Place | None) -> str | None:
+    if place is None:
+        return None
+    return _encode(
+        {
+            "code": place.code,
+            "name": place.name,
+            "latitude_e7": place.position.latitude_e7,
+            "longitude_e7": place.position.longitude_e7,
+            "elevation_dm": decimetres(place.elevation_m),
+            "identity": place.identity,
+        }
+    )
+
+
+def place_of(text: str | None) -> Place | None:
+    if text is None:
+        return None
+    values = json.loads(text)
+    return Place(
+        code=values["code"],
+        name=values["name"],
+        position=Position.from_e7(values["latitude_e7"], values["longitude_e7"]),
+        elevation_m=metres_of(values["elevation_dm"]),
+        identity=values["identity"],
+    )
+
+
+def settings_json(settings: Mapping[str, Any]) -> str:
+    from taskdb.core.plain import canonical_json, plain
+
+    return canonical_json(plain(settings))
