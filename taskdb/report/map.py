@@ -1,0 +1,257 @@
+"""The map of a task as one SVG element: true zones, legs with distance and course, graticule, scale, north, legend.
+
+Lays out first (what stands where, in millimetres on paper) and draws then, so that tests can look at the layout.
+Never computes a distance: those come with the course.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+from taskdb.core.course.measure import Course, Leg
+from taskdb.core.course.regions import counted_position
+from taskdb.core.geodesy import densify
+from taskdb.core.model import Landable, Role, Task, TaskPoint, Waypoint
+from taskdb.core.quantities import Units, format_bearing, format_distance
+from taskdb.report.boxes import Box
+from taskdb.report.lettering import FONTS, shown, text_width_mm
+from taskdb.report.map_frame import Frame, fit_frame
+from taskdb.report.map_ground import draw_places, graticule, places_in
+from taskdb.report.map_margin import STRIP_MM, description, legend, north_arrow, scale_bar
+from taskdb.report.map_zones import ZoneDrawing, draw_zone, drawings
+from taskdb.report.palette import INK, PAPER
+from taskdb.report.placing import (
+    Placed,
+    Room,
+    along,
+    place_leg_label,
+    place_point_label,
+    segments,
+)
+from taskdb.report.svg import Point, element, group, number, path_data
+from taskdb.report.symbols import POINT_REACH_MM, point_symbol
+
+LEFT_MM, TOP_MM, RIGHT_MM, FIGURES_MM = 3.4, 0.3, 0.3, 3.4
+POINT_LETTERS_MM = 2.5
+LEG_LETTERS_MM = 2.05
+_NAME_LIMIT = 26
+_PAD_MM = (9.0, 7.0)
+_LEG_STEPS = 12
+_SAME_SPOT_MM = 0.6
+ARROW_AT = 0.22
+"""Nearer to the beginning, so that the arrows of an out and a return leg on one line lie apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A text on the map: the bold beginning (for points), the rest, and its place."""
+
+    lead: str
+    text: str
+    size_mm: float
+    placed: Placed
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLeg:
+    leg: Leg
+    line: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MapLayout:
+    """What stands where on a map: millimetres in the frame."""
+
+    frame: Frame
+    zones: tuple[ZoneDrawing, ...]
+    spots: tuple[tuple[Role, Point], ...]
+    legs: tuple[DrawnLeg, ...]
+    point_labels: tuple[Label, ...]
+    leg_labels: tuple[Label, ...]
+    room: Room
+
+
+def lay_out_map(task: Task, course: Course, *, width_mm: float, height_mm: float, units: Units) -> MapLayout:
+    """Return the layout of a task's map in a frame of the given size; the points must be resolved."""
+    places = [counted_position(point) for point in task.points]
+    paths = [
+        densify(places[leg.from_number], places[leg.to_number], max(leg.distance_m / _LEG_STEPS, 1.0))
+        for leg in course.legs
+    ]
+    pieces = drawings(task.points, places)
+    extent = [*places, *(p for path in paths for p in path), *(p for piece in pieces for p in piece.extent)]
+    frame = fit_frame(extent, width_mm, height_mm, pad_mm=_PAD_MM)
+    zones = tuple(ZoneDrawing.on(frame, piece) for piece in pieces)
+    legs = tuple(DrawnLeg(leg, frame.line(path)) for leg, path in zip(course.legs, paths, strict=True))
+    spots = tuple((point.role, frame.paper(point.place.position)) for point in task.points)
+    room = Room(width_mm, height_mm)
+    room.lines = [piece for leg in legs for piece in segments(leg.line)]
+    room.outlines = [piece for zone in zones for ring in zone.rings for piece in segments(ring)]
+    room.boxes = [Box(x, y, 2 * POINT_REACH_MM, 2 * POINT_REACH_MM) for _, (x, y) in spots]
+    room.boxes += [Box(x, y, 2.8, 2.0, turn) for leg in legs for (x, y), turn in [along(leg.line, ARROW_AT)]]
+    room.lines += [piece for zone in zones for piece in segments(zone.line)]
+    point_labels = tuple(_label_points(room, task.points, spots))
+    leg_labels = tuple(_label_legs(room, legs, units))
+    return MapLayout(frame, zones, spots, legs, point_labels, leg_labels, room)
+
+
+def point_tag(task_points: Sequence[TaskPoint], number_: int) -> str:
+    """Return what a point is called on maps and panels: `Start`, its number, or `Finish`."""
+    role = task_points[number_].role
+    return {Role.START: "Start", Role.FINISH: "Finish"}.get(role, str(number_))
+
+
+def _gathered(spots: Sequence[tuple[Role, Point]], points: Sequence[TaskPoint]) -> list[list[int]]:
+    """Return the numbers of the points, those together that lie on one spot of the paper under one name."""
+    groups: list[list[int]] = []
+    for n, (_, at) in enumerate(spots):
+        for group_ in groups:
+            first = spots[group_[0]][1]
+            near = abs(first[0] - at[0]) < _SAME_SPOT_MM and abs(first[1] - at[1]) < _SAME_SPOT_MM
+            if near and points[group_[0]].place.code == points[n].place.code:
+                group_.append(n)
+                break
+        else:
+            groups.append([n])
+    return groups
+
+
+def _label_points(room: Room, points: Sequence[TaskPoint], spots: Sequence[tuple[Role, Point]]) -> list[Label]:
+    labels = []
+    for numbers in _gathered(spots, points):
+        lead = " · ".join(point_tag(points, n) for n in numbers)
+        name = shown(points[numbers[0]].place.name, _NAME_LIMIT)
+        for text in (name, ""):
+            width = text_width_mm(lead, POINT_LETTERS_MM, bold=True)
+            width += text_width_mm(f" {text}", POINT_LETTERS_MM) if text else 0.0
+            placed = place_point_label(room, spots[numbers[0]][1], width + 0.8, POINT_LETTERS_MM * 1.25)
+            if placed is not None:
+                labels.append(Label(lead, text, POINT_LETTERS_MM, placed))
+                break
+    return labels
+
+
+def leg_words(leg: Leg, units: Units) -> tuple[str, ...]:
+    """Return what is written along a leg, the fullest first: `65.3 km 071°`, `65.3 km`; no length, no course."""
+    length = format_distance(leg.distance_m, units)
+    if leg.course_true_deg is None:
+        return (length,)
+    return f"{length} {format_bearing(leg.course_true_deg)}°", length
+
+
+def _label_legs(room: Room, legs: Sequence[DrawnLeg], units: Units) -> list[Label]:
+    labels = []
+    for drawn in legs:
+        is_leftward = drawn.line[-1][0] < drawn.line[0][0]
+        for words in leg_words(drawn.leg, units):
+            text = f"← {words}" if is_leftward else f"{words} →"
+            width = text_width_mm(text, LEG_LETTERS_MM) + 0.4
+            placed = place_leg_label(room, drawn.line, width, LEG_LETTERS_MM * 1.15)
+            if placed is not None:
+                labels.append(Label("", text, LEG_LETTERS_MM, placed))
+                break
+    return labels
+
+
+def _draw_label(label: Label) -> str:
+    box = label.placed.box
+    inner = escape(label.text, quote=False)
+    if label.lead:
+        lead = f'<tspan font-weight="bold">{escape(label.lead, quote=False)}</tspan>'
+        inner = f"{lead} {inner}" if inner else lead
+    attributes = (
+        f'x="{number(box.x)}" y="{number(box.y + label.size_mm * 0.36)}" font-size="{number(label.size_mm)}" '
+        'text-anchor="middle"'
+    )
+    if box.angle_deg:
+        attributes += f' transform="rotate({number(box.angle_deg)},{number(box.x)},{number(box.y)})"'
+    # The halo keeps a text legible where it lies on an outline or a line of the graticule.
+    halo = f'paint-order="stroke" stroke="{PAPER}" stroke-width="0.55" stroke-linejoin="round"'
+    return f"<text {attributes} {halo}>{inner}</text>"
+
+
+def _draw_leader(label: Label) -> str:
+    if label.placed.leader is None:
+        return ""
+    return element("path", d=path_data(label.placed.leader), stroke=INK, stroke_width=0.15, fill="none")
+
+
+def _draw_leg(drawn: DrawnLeg) -> str:
+    line = element("path", d=path_data(drawn.line), fill="none", stroke=INK, stroke_width=0.45)
+    at, angle = along(drawn.line, ARROW_AT)
+    if drawn.line[0] == drawn.line[-1]:
+        return line
+    arrow = element(
+        "path",
+        d="M1.7,0 -1.1,-1 -0.6,0 -1.1,1Z",
+        fill=INK,
+        transform=f"translate({number(at[0])},{number(at[1])}) rotate({number(angle)})",
+    )
+    return line + arrow
+
+
+def _draw_inside(layout: MapLayout, lines: str, places: str) -> str:
+    frame = layout.frame
+    symbols = (point_symbol(role, at) for role, at in reversed(layout.spots))
+    inside = (
+        element("rect", x=0, y=0, width=frame.width_mm, height=frame.height_mm, fill=PAPER)
+        + lines
+        + places
+        + group(map(draw_zone, layout.zones))
+        + group(map(_draw_leg, layout.legs))
+        + group(map(_draw_leader, (*layout.point_labels, *layout.leg_labels)))
+        + group(symbols)
+        + group(map(_draw_label, (*layout.leg_labels, *layout.point_labels)), fill=INK)
+    )
+    border = element(
+        "rect", x=0, y=0, width=frame.width_mm, height=frame.height_mm, fill="none", stroke=INK, stroke_width=0.3
+    )
+    return (
+        f'<svg x="{number(LEFT_MM)}" y="{number(TOP_MM)}" width="{number(frame.width_mm)}" '
+        f'height="{number(frame.height_mm)}" overflow="hidden">{inside}{border}</svg>'
+    )
+
+
+def draw_map(
+    task: Task,
+    course: Course,
+    *,
+    catalogue: Sequence[Waypoint] = (),
+    width_mm: float = 180,
+    height_mm: float = 130,
+    units: Units = Units.KM,
+) -> str:
+    """Return the task's map as an `<svg>` element of the given size on paper, all texts escaped, no script, no links.
+
+    `catalogue` is drawn lightly where it lies in the frame. The same input gives the same text.
+    """
+    frame_width, frame_height = width_mm - LEFT_MM - RIGHT_MM, height_mm - TOP_MM - FIGURES_MM - STRIP_MM
+    layout = lay_out_map(task, course, width_mm=frame_width, height_mm=frame_height, units=units)
+    used = frozenset(point.place.position for point in task.points)
+    places = places_in(layout.frame, catalogue, used, layout.room)
+    lines, figures = graticule(layout.frame)
+    inside = _draw_inside(layout, lines, draw_places(layout.room, places))
+    roles = [point.role for point in task.points]
+    landables = frozenset(_kind(waypoint.landable) for waypoint, _ in places)
+    strip_y = height_mm - STRIP_MM
+    around = (
+        f'<g transform="translate({number(LEFT_MM)},{number(TOP_MM)})">{figures}</g>'
+        + scale_bar(layout.frame, units, LEFT_MM + 2, strip_y + 4.2)
+        + legend(roles, landables, LEFT_MM + 58, strip_y + 3.2, width_mm - LEFT_MM - 58 - 14)
+        + north_arrow(width_mm - 5, strip_y + 10.4)
+    )
+    title = description(f"Map of task {shown(task.name, 80)}, true north up")
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(width_mm)}mm" height="{number(height_mm)}mm" '
+        f'viewBox="0 0 {number(width_mm)} {number(height_mm)}" role="img" font-family="{FONTS}">'
+        f"{title}{inside}{around}</svg>"
+    )
+
+
+def _kind(landable: Landable | None) -> Landable | None:
+    """Return the symbol's kind: emergency fields are drawn as fields, what is not landable as other places."""
+    if landable is Landable.EMERGENCY:
+        return Landable.FIELD
+    return landable if landable in (Landable.AERODROME, Landable.FIELD) else None

@@ -1,0 +1,61 @@
+"""The frame of a map: which piece of the plane is shown on which piece of paper, at one scale for both axes.
+
+Paper coordinates are millimetres from the upper left corner of the frame, y downwards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from taskdb.core.model import Position
+from taskdb.report.projection import Projection, centre_of
+from taskdb.report.svg import Point
+
+LEAST_SPAN_M = 4_000.0
+"""A course without extent is shown with this much land about it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A piece of the plane about (`middle_x_m`, `middle_y_m`), drawn `mm_per_m` on a paper of the given size."""
+
+    projection: Projection
+    width_mm: float
+    height_mm: float
+    mm_per_m: float
+    middle_x_m: float
+    middle_y_m: float
+
+    @property
+    def scale_denominator(self) -> float:
+        """What one unit on paper stands for on the ground, at the centre of the projection."""
+        return 1000.0 / self.mm_per_m
+
+    def paper(self, position: Position) -> Point:
+        """Return where a position lies on paper, inside the frame or not."""
+        x_m, y_m = self.projection.project(position)
+        return (
+            self.width_mm / 2 + (x_m - self.middle_x_m) * self.mm_per_m,
+            self.height_mm / 2 - (y_m - self.middle_y_m) * self.mm_per_m,
+        )
+
+    def line(self, positions: Iterable[Position]) -> tuple[Point, ...]:
+        return tuple(self.paper(position) for position in positions)
+
+    def holds(self, point: Point, margin_mm: float = 0.0) -> bool:
+        """Say whether a point on paper lies in the frame, `margin_mm` inside its edge."""
+        x, y = point
+        return margin_mm <= x <= self.width_mm - margin_mm and margin_mm <= y <= self.height_mm - margin_mm
+
+
+def fit_frame(
+    positions: Sequence[Position], width_mm: float, height_mm: float, *, pad_mm: tuple[float, float]
+) -> Frame:
+    """Return the frame in which all positions are seen with `pad_mm` (beside, above and below) of paper about them."""
+    projection = Projection(centre_of(positions))
+    flat = [projection.project(position) for position in positions] or [(0.0, 0.0)]
+    xs, ys = [x for x, _ in flat], [y for _, y in flat]
+    span_x, span_y = max(max(xs) - min(xs), LEAST_SPAN_M), max(max(ys) - min(ys), LEAST_SPAN_M)
+    mm_per_m = min((width_mm - 2 * pad_mm[0]) / span_x, (height_mm - 2 * pad_mm[1]) / span_y)
+    return Frame(projection, width_mm, height_mm, mm_per_m, (max(xs) + min(xs)) / 2, (max(ys) + min(ys)) / 2)

@@ -1,0 +1,127 @@
+"""What stands around a map: scale bar, legend and north arrow, in a strip below the frame."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from html import escape
+
+from taskdb.core.model import Landable, Role
+from taskdb.core.quantities import NAUTICAL_MILE_M, STATUTE_MILE_M, Units
+from taskdb.report.lettering import text_width_mm
+from taskdb.report.map_frame import Frame
+from taskdb.report.palette import INK, PAPER, SOFT_INK, STYLES
+from taskdb.report.svg import element, group, number, path_data, text_element
+from taskdb.report.symbols import place_symbol, point_symbol
+
+STRIP_MM = 13.0
+LETTERS_MM = 2.1
+_BAR_MM = 1.1
+_LONGEST_BAR_MM = 42.0
+_METRES = {Units.KM: 1000.0, Units.MI: STATUTE_MILE_M, Units.NMI: NAUTICAL_MILE_M}
+_ROLE_WORDS = {
+    Role.START: "start, zone",
+    Role.TURN: "turn point, zone",
+    Role.AREA: "assigned area",
+    Role.FINISH: "finish, zone",
+}
+_PLACE_WORDS: tuple[tuple[Landable | None, str], ...] = (
+    (Landable.AERODROME, "aerodrome"),
+    (Landable.FIELD, "landable field"),
+    (None, "other waypoint"),
+)
+
+
+def _bar_length(frame: Frame, units: Units) -> float:
+    """Return the longest round length (1, 2 or 5 of a power of ten, in the unit) that fits the bar."""
+    most = _LONGEST_BAR_MM / frame.mm_per_m / _METRES[units]
+    power = 10.0 ** math.floor(math.log10(most))
+    return next(factor * power for factor in (5.0, 2.0, 1.0) if factor * power <= most * (1 + 1e-9))
+
+
+def _rounded_scale(frame: Frame) -> str:
+    denominator = frame.scale_denominator
+    unit = 10.0 ** (math.floor(math.log10(denominator)) - 1)
+    return f"{round(denominator / unit) * unit:,.0f}".replace(",", "\u202f")
+
+
+def scale_bar(frame: Frame, units: Units, x: float, y: float) -> str:
+    """Return the bar with its figures and the scale in words; true at the map's centre."""
+    length = _bar_length(frame, units)
+    piece = length * _METRES[units] * frame.mm_per_m / 4
+    parts = [
+        element(
+            "rect",
+            x=x + n * piece,
+            y=y,
+            width=piece,
+            height=_BAR_MM,
+            fill=INK if n % 2 == 0 else PAPER,
+            stroke=INK,
+            stroke_width=0.2,
+        )
+        for n in range(4)
+    ]
+    for share in (0, 2, 4):
+        figure = f"{length * share / 4:g}" + (f" {units.value}" if share == 4 else "")
+        parts.append(text_element(figure, x + share * piece, y - 0.7, LETTERS_MM, text_anchor="middle"))
+    words = f"about 1 : {_rounded_scale(frame)}"
+    parts.append(text_element(words, x, y + _BAR_MM + LETTERS_MM + 0.6, LETTERS_MM, fill=SOFT_INK))
+    parts.append(text_element("true at the centre", x, y + _BAR_MM + 2 * LETTERS_MM + 1.2, LETTERS_MM, fill=SOFT_INK))
+    return group(parts)
+
+
+def north_arrow(x: float, y: float) -> str:
+    """Return an arrow to true north at the map's centre, 9 mm high, its foot at (x, y)."""
+    left = path_data([(x, y - 8.2), (x - 1.7, y), (x, y - 1.6)], closed=True)
+    right = path_data([(x, y - 8.2), (x + 1.7, y), (x, y - 1.6)], closed=True)
+    return group(
+        (
+            element("path", d=left, fill=INK, stroke=INK, stroke_width=0.2),
+            element("path", d=right, fill=PAPER, stroke=INK, stroke_width=0.2),
+            text_element("N", x, y - 9.0, 2.6, text_anchor="middle", font_weight="bold"),
+            text_element("true", x, y + 2.2, 1.8, text_anchor="middle", fill=SOFT_INK),
+        )
+    )
+
+
+def _zone_sample(role: Role, x: float, y: float) -> str:
+    style = STYLES[role]
+    patch = element(
+        "rect",
+        x=x,
+        y=y - 1.5,
+        width=6.5,
+        height=3.0,
+        rx=0.6,
+        fill=style.colour,
+        fill_opacity="0.12",
+        stroke=style.colour,
+        stroke_width=style.width_mm,
+        stroke_dasharray=style.dash or None,
+    )
+    return patch + point_symbol(role, (x + 3.25, y))
+
+
+def legend(roles: Sequence[Role], landables: frozenset[Landable | None], x: float, y: float, width: float) -> str:
+    """Return samples with their words, in rows; only what the map shows is explained."""
+    entries = [(_zone_sample(role, 0.0, 0.0), 8.0, _ROLE_WORDS[role]) for role in Role if role in roles]
+    line = element("path", d=path_data([(0, 0), (6.5, 0)]), stroke=INK, stroke_width=0.45)
+    entries.append((line, 8.0, "leg, geodesic"))
+    for landable, words in _PLACE_WORDS:
+        if landable in landables:
+            entries.append((place_symbol(landable, (1.0, 0.0)), 2.8, words))
+    parts, at_x, at_y = [], x, y
+    for sample, indent, words in entries:
+        wide = indent + text_width_mm(words, LETTERS_MM) + 4.0
+        if at_x > x and at_x + wide > x + width:
+            at_x, at_y = x, at_y + 4.4
+        label = text_element(words, indent, LETTERS_MM * 0.36, LETTERS_MM)
+        parts.append(f'<g transform="translate({number(at_x)},{number(at_y)})">{sample}{label}</g>')
+        at_x += wide
+    return group(parts)
+
+
+def description(words: str) -> str:
+    """Return the title of a map for those who hear it instead of seeing it."""
+    return f"<title>{escape(words, quote=False)}</title>"

@@ -1,0 +1,54 @@
+"""Symbols of plain geometry for points of a task and for places of a catalogue, told apart without colour.
+
+Each is drawn about a point on paper, millimetres; the size says how far it reaches from there.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from taskdb.core.model import Landable, Role, Waypoint
+from taskdb.report.palette import CATALOGUE_INK, INK, PAPER, STYLES
+from taskdb.report.svg import Point, element, path_data
+
+POINT_REACH_MM = 1.6
+PLACE_REACH_MM = 1.0
+
+
+def _around(at: Point, radius: float, corners: int, first_deg: float) -> list[Point]:
+    turns = (math.radians(first_deg + 360 * n / corners) for n in range(corners))
+    return [(at[0] + radius * math.cos(turn), at[1] + radius * math.sin(turn)) for turn in turns]
+
+
+def point_symbol(role: Role, at: Point) -> str:
+    """Return the symbol of a task's point: start triangle, turn dot, area ring with a dot, finish square."""
+    colour = STYLES[role].colour
+    x, y = at
+    if role is Role.START:
+        triangle = path_data(_around(at, 1.6, 3, -90), closed=True)
+        return element("path", d=triangle, fill=colour, stroke=INK, stroke_width=0.25)
+    if role is Role.FINISH:
+        square = path_data(_around(at, 1.75, 4, 45), closed=True)
+        return element("path", d=square, fill=PAPER, stroke=INK, stroke_width=0.45)
+    ring = element("circle", cx=x, cy=y, r=1.0, fill=PAPER, stroke=INK, stroke_width=0.35)
+    return ring + element("circle", cx=x, cy=y, r=0.5, fill=INK if role is Role.AREA else colour)
+
+
+def place_symbol(landable: Landable | None, at: Point) -> str:
+    """Return the light symbol of a catalogue's place: aerodrome ring with a bar, field open square, else a dot."""
+    x, y = at
+    line: dict[str, Any] = {"fill": PAPER, "stroke": CATALOGUE_INK, "stroke_width": 0.25}
+    if landable is Landable.AERODROME:
+        bar = element("path", d=path_data([(x - 1.0, y), (x + 1.0, y)]), stroke=CATALOGUE_INK, stroke_width=0.35)
+        return element("circle", cx=x, cy=y, r=0.75, **line) + bar
+    if landable in (Landable.FIELD, Landable.EMERGENCY):
+        return element("rect", x=x - 0.55, y=y - 0.55, width=1.1, height=1.1, **line)
+    return element("circle", cx=x, cy=y, r=0.32, fill=CATALOGUE_INK)
+
+
+def place_rank(waypoint: Waypoint) -> int:
+    """Return how early a place is drawn where there is no room for all: aerodromes, fields, then the rest."""
+    if waypoint.landable is Landable.AERODROME:
+        return 0
+    return 1 if waypoint.landable in (Landable.FIELD, Landable.EMERGENCY) else 2
