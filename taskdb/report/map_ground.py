@@ -103,9 +103,9 @@ def graticule(frame: Frame) -> tuple[str, str]:
 
 
 def places_in(
-    frame: Frame, catalogue: Sequence[Waypoint], left_out: frozenset[Position]
+    frame: Frame, catalogue: Sequence[Waypoint], left_out: frozenset[Position], room: Room
 ) -> list[tuple[Waypoint, Point]]:
-    """Return the places to draw with where they lie: in the frame, thinned, aerodromes and fields first."""
+    """Return the places to draw with where they lie: in the frame, clear of texts, thinned, the landable ones first."""
     south, north, west, east = _seen(frame)
     middle, half = (west + east) / 2, (east - west) / 2
     near = [
