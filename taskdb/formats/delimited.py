@@ -71,6 +71,7 @@ def open_table(stream: BinaryIO, options: ReadOptions) -> RawTable:
     head = _head(start, delimiter, whole=len(start) < 1 << 16)
     at = _header_at(head, told_in_file, options)
     width = max(len(row) for _, row in head)
+    notes: tuple[str, ...]
     if at is None:
         headers = tuple(f"#{i + 1}" for i in range(width))
         first_line, notes = (head[1][0] if told_in_file else 1), ("no header line: columns by number",)

@@ -31,8 +31,8 @@ _NAMES: dict[str, str] = {
     "kind": "type typ kind art category kategorie style classe tipo genre",
     "feature": "feature landmark merkmal repère geländemerkmal",
     "country": "country land pays país paese country_code ländercode iso_country",
-    "radio": "radio frequency freq frequenz funk funkfrequenz fréquence frecuencia frequenza channel kanal radio_channel "
-    "frequency_mhz freq_mhz",
+    "radio": "radio frequency freq frequenz funk funkfrequenz fréquence frecuencia frequenza channel kanal "
+    "radio_channel frequency_mhz freq_mhz",
     "runways": "runways runway landing_strip landing_strips piste pisten pistes pista pistas rwy rwys landebahn "
     "landebahnen",
     "runway_designator": "runway_designator rwy_designator runway_name designator pistenbezeichnung",

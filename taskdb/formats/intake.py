@@ -41,7 +41,7 @@ class ReadOptions:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """One row as read. `given`: the model's fields that the file has a column for; `empty`: those of them empty here."""
+    """One row as read. `given`: the model's fields that the file has a column for; `empty`: those empty here."""
 
     line: int
     waypoint: Waypoint

@@ -87,8 +87,7 @@ class _Interpreter:
 
     def _assign(self) -> Assignment:
         if self.table.fixed and not self.options.columns:
-            assignment = Assignment(dict(self.table.fixed), {"elevation": "m"})
-            return assignment
+            return Assignment(dict(self.table.fixed), {"elevation": "m"})
         return assign(self.headers, self.options.columns)
 
     def _sample(self, column: int) -> list[str]:

@@ -10,6 +10,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 from taskdb.core.model import E7
 from taskdb.core.notation.angles import Angle, Axis, Notation, Trouble, format_angle, read_angle
@@ -63,19 +64,20 @@ def decide(
     fits: Counter[Notation] = Counter()
     rivals: dict[frozenset[Notation], tuple[str, Angle, Angle]] = {}
     rows = o_refused = 0
-    for pair in zip(latitudes, longitudes, strict=True):
-        read = [read_angle(text, axis, letter_o=side) for text, axis in zip(pair, Axis, strict=True) if text]
-        o_refused += any(isinstance(r, Trouble) and r.code == "ambiguous-letter" for r in read)
-        angles = [r for r in read if not isinstance(r, Trouble)]
-        if not angles or len(angles) != len(read):
+    cells = chain(((text, Axis.LATITUDE) for text in latitudes), ((text, Axis.LONGITUDE) for text in longitudes))
+    for text, axis in cells:
+        if not text:
+            continue
+        readings = read_angle(text, axis, letter_o=side)
+        if isinstance(readings, Trouble):
+            o_refused += readings.code == "ambiguous-letter"
             continue
         rows += 1
         for notation in PAIRED:
-            fits[notation] += all(any(a.fits(notation) for a in readings) for readings in angles)
-        for text, readings in zip((t for t in pair if t), angles, strict=True):
-            if len(readings) > 1 and readings[0].e7 != readings[1].e7:
-                rivals.setdefault(frozenset(a.notation for a in readings), (text, readings[0], readings[1]))
-    if o_refused and o_refused >= rows:
+            fits[notation] += any(angle.fits(notation) for angle in readings)
+        if len(readings) > 1 and readings[0].e7 != readings[1].e7:
+            rivals.setdefault(frozenset(a.notation for a in readings), (text, readings[0], readings[1]))
+    if o_refused and 2 * o_refused >= rows:
         raise InputError(
             "ambiguous-letter",
             "The letter O in the longitudes is east in German and west in French, Italian and Spanish.",
