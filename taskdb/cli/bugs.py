@@ -17,13 +17,18 @@ from taskdb.cli.usage import Problem
 _PASSWORD = re.compile(r"(://[^\s:/@]*:)[^\s@]*@")
 
 
-def bug_problem(error: Exception, settings: Settings) -> Problem:
-    """Write the traceback into a private file and return code, message, hint and details that name it."""
+def bug_problem(error: Exception, settings: Settings, *, is_kept: bool) -> Problem:
+    """Write the traceback into a private file and return code, message, hint and details that name it.
+
+    `is_kept` says that the command had done its work and only its answer could not be drawn.
+    """
     summary = " ".join(_without_password(f"{type(error).__name__}: {error}", settings).split())[:300]
     text = _without_password("".join(traceback.format_exception(error)), settings)
     head = f"taskdb {__version__}, Python {platform.python_version()}, {sys.platform}\n\n"
     path = _keep(head + text)
     hint = f"The details are in {path}; please report them." if path else "The details could not be kept."
+    if is_kept:
+        hint = f"What the command did is kept; only its answer could not be shown. {hint}"
     return "bug", f"This is a bug in taskdb: {summary}", hint, {"traceback_file": path}
 
 

@@ -35,6 +35,8 @@ NOUNS: dict[str, str] = {
 """The nouns that have verbs, in the order of help; one without a command in the table is not shown."""
 
 COMMANDS: tuple[Entry, ...] = (
+    Entry("store", "info", "taskdb.cli.store", "info", "Show which store is used, its schema, and what it holds."),
+    Entry("log", "", "taskdb.cli.store", "log", "Show what was written into the store, newest first."),
     Entry("completion", "", "taskdb.cli.completion", "completion", "Print the script that sets up shell completion."),
 )
 

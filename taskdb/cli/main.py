@@ -86,9 +86,12 @@ def prepare_streams() -> None:
 
 def _reply(argv: list[str], settings: Settings) -> Reply:
     failed = _Failure(wants_json=is_asked("--json", argv), is_plain=settings.is_plain() or is_asked("--no-color", argv))
+    outcome: Outcome | None = None
     try:
         with root().make_context("taskdb", argv, obj=settings) as context:
-            return _reply_to(context.command.invoke(context), settings)
+            outcome = context.command.invoke(context)
+        assert outcome is not None
+        return _reply_to(outcome, settings)
     except Shown as asked:
         return Reply(_shown_json(asked) if failed.wants_json else asked.text + "\n", ExitCode.DONE)
     except TaskdbError as error:
@@ -105,7 +108,8 @@ def _reply(argv: list[str], settings: Settings) -> Reply:
     except Exception as error:
         from taskdb.cli.bugs import bug_problem
 
-        return failed.reply(ExitCode.BUG, *bug_problem(error, settings))
+        is_kept = outcome is not None and outcome.writes and not settings.preview
+        return failed.reply(ExitCode.BUG, *bug_problem(error, settings, is_kept=is_kept))
 
 
 class _Failure(NamedTuple):

@@ -122,6 +122,19 @@ def test_a_failure_while_drawing_leaves_no_half_answer(taskdb, install, tmp_path
     assert (done.exit_code, done.stdout) == (ExitCode.BUG, "")
 
 
+def test_a_change_whose_answer_cannot_be_drawn_says_that_it_is_kept(taskdb, install, tmp_path, monkeypatch):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+
+    @command("try keep", writes=True)
+    def keep(invocation):
+        """A probe."""
+        return Answer({}, people=lambda out: out.line(None))
+
+    install(keep)
+    assert "What the command did is kept" in taskdb("try", "keep").stderr
+    assert "is kept" not in taskdb("try", "keep", "--preview").stderr
+
+
 def test_a_number_that_json_does_not_have_is_a_bug_and_still_one_document(taskdb, install, tmp_path, monkeypatch):
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     install(answering(Answer({"distance_m": float("nan")}, people=lambda out: None)))

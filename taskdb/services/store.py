@@ -1,0 +1,62 @@
+"""The store itself: what it is and holds, bringing it to the newest schema, and its journal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from taskdb.store.operation_log import list_operations
+from taskdb.store.summary import count_all, size_bytes
+from taskdb.store.version import NEWEST, current_revision
+
+if TYPE_CHECKING:
+    from taskdb.services.desk import Desk
+    from taskdb.store.operation_log import LoggedOperation
+    from taskdb.store.summary import Counts
+
+
+@dataclass(frozen=True)
+class StoreInfo:
+    """What a store is: `store` is its address without a password, `schema` None where there is no store yet."""
+
+    store: str
+    kind: str
+    exists: bool
+    schema: str | None
+    newest_schema: str
+    size_bytes: int
+    counts: Counts
+    newest: LoggedOperation | None
+
+
+@dataclass(frozen=True)
+class Journal:
+    operations: tuple[LoggedOperation, ...]
+    total: int
+
+
+def store_info(desk: Desk) -> StoreInfo:
+    """Return what the store is and holds; a store that does not exist yet answers as an empty one.
+
+    Raises StoreUnusableError for a file that is no store, is damaged, or has another schema.
+    """
+    store = desk.store
+    exists = store.exists()
+    with store.reading() as c:
+        newest, _ = list_operations(c, 1)
+        return StoreInfo(
+            store=store.shown_url,
+            kind="sqlite" if store.is_sqlite else "postgresql",
+            exists=exists,
+            schema=current_revision(c) if exists else None,
+            newest_schema=NEWEST,
+            size_bytes=size_bytes(store, c) if exists else 0,
+            counts=count_all(c),
+            newest=newest[0] if newest else None,
+        )
+
+
+def read_journal(desk: Desk, limit: int | None = None) -> Journal:
+    """Return the store's operations, newest first; at most `limit`, all for None."""
+    with desk.store.reading() as c:
+        return Journal(*list_operations(c, limit))
