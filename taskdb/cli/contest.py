@@ -1,0 +1,221 @@
+"""`taskdb contest …`: contests with their pinned set and zone defaults."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from taskdb.cli.answer import Answer
+from taskdb.cli.command import Invocation, command
+from taskdb.cli.completion import names_of
+from taskdb.cli.options import DATE
+from taskdb.cli.zone_options import contest_zone_options, zones_by_role
+from taskdb.core.model import Earth, Role
+
+if TYPE_CHECKING:
+    from taskdb.cli.render.console import Printer
+    from taskdb.services.contests import ContestListed, ContestShown
+
+
+@command("contest new", writes=True)
+@click.argument("name")
+@click.option("--set", "set_reference", metavar="SET[@R]", shell_complete=names_of("set"), help="The set it stands on.")
+@click.option("--site", metavar="CODE", shell_complete=names_of("waypoint"), help="Where it is held.")
+@click.option("--from", "from_date", type=DATE, metavar="DATE", help="First day, e.g. 2027-05-14.")
+@click.option("--to", "to_date", type=DATE, metavar="DATE", help="Last day.")
+@click.option("--timezone", metavar="TZ", help="Time zone of its times of day, e.g. Europe/Berlin.")
+@click.option("--earth", type=click.Choice([e.value for e in Earth]), default="wgs84", show_default=True)
+@contest_zone_options
+def new(invocation: Invocation, name: str, **given: Any) -> Answer:
+    """Make a contest on a set revision, with its zone defaults.
+
+    A role without a default takes the built-in zone: start line 1km, turn cylinder 500m, area area 20km, finish
+    line 1km.
+    """
+    from taskdb.services.contests import NewContest, new_contest
+
+    request = NewContest(
+        name=name,
+        set_reference=given["set_reference"],
+        site=given["site"],
+        from_date=given["from_date"],
+        to_date=given["to_date"],
+        timezone=given["timezone"],
+        earth=Earth(given["earth"]),
+        zones=zones_by_role(given),
+    )
+    shown = invocation.confirmed(lambda write: new_contest(invocation.desk, request, write))
+    return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown))
+
+
+@command("contest zones", writes=True)
+@click.argument("name", shell_complete=names_of("contest"))
+@contest_zone_options
+def zones(invocation: Invocation, name: str, **given: Any) -> Answer:
+    """Change a contest's zone defaults for the roles named.
+
+    Saved tasks keep their zones; those that took a changed default say that they are stale.
+    """
+    from taskdb.errors import UsageError
+    from taskdb.services.contests import set_contest_zones
+
+    chosen = zones_by_role(given)
+    if not chosen:
+        raise UsageError(
+            "no-zone", "No role is named.", hint=f"Give one, e.g. taskdb contest zones {name!r} --turn 'cylinder 500m'."
+        )
+    shown = invocation.confirmed(lambda write: set_contest_zones(invocation.desk, name, chosen, write))
+    return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown))
+
+
+@command("contest pin", writes=True)
+@click.argument("name", shell_complete=names_of("contest"))
+@click.argument("set_reference", metavar="SET[@R]", shell_complete=names_of("set"))
+def pin(invocation: Invocation, name: str, set_reference: str) -> Answer:
+    """Move a contest to a set revision.
+
+    No task changes: those that use a point which differs there are named as stale.
+    """
+    from taskdb.services.contests import pin_contest
+
+    shown = invocation.confirmed(lambda write: pin_contest(invocation.desk, name, set_reference, write))
+    return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown))
+
+
+@command("contest show")
+@click.argument("reference", metavar="NAME[@R]", shell_complete=names_of("contest"))
+def show(invocation: Invocation, reference: str) -> Answer:
+    """Show a contest: its set, its zone defaults, its rules, what is stale."""
+    from taskdb.services.contests import show_contest
+
+    shown = show_contest(invocation.desk, reference)
+    return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown))
+
+
+@command("contest list")
+def list_(invocation: Invocation) -> Answer:
+    """List the contests."""
+    from taskdb.services.contests import list_contests
+
+    contests = list_contests(invocation.desk)
+    result = {
+        "contests": [
+            {
+                "contest": c.name,
+                "revision": c.revision,
+                "set": f"{c.set_name}@{c.set_revision}",
+                "site": c.site,
+                "from_date": c.from_date,
+                "to_date": c.to_date,
+                "tasks": listed.tasks,
+            }
+            for listed in contests
+            for c in [listed.summary]
+        ]
+    }
+    return Answer(result, people=lambda printer: show_list(printer, contests))
+
+
+def show_list(printer: Printer, contests: tuple[ContestListed, ...]) -> None:
+    """Show the contests as a table."""
+    from taskdb.cli.render.console import Column
+
+    if not contests:
+        printer.line("There is no contest yet. Make one: taskdb contest new NAME --set SET")
+        return
+    printer.table(
+        ["contest", Column("revision", right=True), "set", "site", "from", "to", Column("tasks", right=True)],
+        [
+            (c.name, c.revision, f"{c.set_name}@{c.set_revision}", c.site, c.from_date, c.to_date, listed.tasks)
+            for listed in contests
+            for c in [listed.summary]
+        ],
+    )
+
+
+def contest_plain(shown: ContestShown) -> dict[str, Any]:
+    """Return a contest as JSON."""
+    from taskdb.core.course.assembly import defaults_of
+    from taskdb.core.plain import zone_plain
+
+    contest = shown.contest
+    rules = contest.rules
+    return {
+        "contest": contest.name,
+        "revision": shown.revision,
+        "set": f"{contest.set_name}@{contest.set_revision}",
+        "newest_set_revision": shown.newest_set_revision,
+        "site": contest.site,
+        "from_date": contest.from_date,
+        "to_date": contest.to_date,
+        "timezone": contest.timezone,
+        "earth": rules.earth.value,
+        "start_deduction": rules.start_deduction.value,
+        "finish_deduction": rules.finish_deduction.value,
+        "triangle": {
+            "large_from_m": rules.triangle.large_from_m,
+            "small_shortest_percent": rules.triangle.small_shortest_percent,
+            "large_shortest_percent": rules.triangle.large_shortest_percent,
+            "large_longest_percent": rules.triangle.large_longest_percent,
+            "start_on_side": rules.triangle.start_on_side,
+        },
+        "zones": {
+            role.value: {"zone": zone_plain(zone), "zone_from": origin.value}
+            for role, (zone, origin) in defaults_of(contest.zones).items()
+        },
+        "author": shown.author,
+        "created_at": shown.at,
+        "note": shown.note,
+        "tasks": shown.tasks,
+        "stale_tasks": list(shown.stale_tasks),
+    }
+
+
+def show_contest_page(printer: Printer, shown: ContestShown) -> None:
+    """Show a contest for people."""
+    from taskdb.cli.render.numbers import counted, distance
+    from taskdb.core.course.assembly import defaults_of
+    from taskdb.core.course.zones import describe_zone
+
+    contest, rules = shown.contest, shown.contest.rules
+    pinned = f"{contest.set_name}@{contest.set_revision}"
+    if shown.newest_set_revision > contest.set_revision:
+        pinned += f" (the set has moved on to {contest.set_name}@{shown.newest_set_revision})"
+    dates = " to ".join(date for date in (contest.from_date, contest.to_date) if date)
+    triangle = rules.triangle
+    printer.heading(f"{contest.name}, revision {shown.revision}")
+    printer.pairs(
+        [
+            ("set", pinned),
+            ("site", contest.site),
+            ("dates", dates or None),
+            ("time zone", contest.timezone),
+            ("earth model", "WGS84 ellipsoid" if rules.earth is Earth.WGS84 else "FAI sphere, radius 6371 km"),
+            ("start cylinder counts", _deduction(rules.start_deduction.value)),
+            ("finish cylinder counts", _deduction(rules.finish_deduction.value)),
+            (
+                "FAI triangle",
+                f"no side below {triangle.small_shortest_percent:g} %; from "
+                f"{distance(triangle.large_from_m, printer.units, 0)} "
+                f"{triangle.large_shortest_percent:g} to {triangle.large_longest_percent:g} %",
+            ),
+            ("tasks", counted(shown.tasks, "task")),
+        ]
+    )
+    printer.line()
+    defaults = defaults_of(contest.zones)
+    printer.table(
+        ["role", "default zone", "in words", "from"],
+        [
+            (role.value, zone.text, describe_zone(zone, printer.units), origin.value)
+            for role, (zone, origin) in ((role, defaults[role]) for role in Role)
+        ],
+    )
+    if shown.stale_tasks:
+        printer.line()
+        printer.line(f"stale: {', '.join(shown.stale_tasks)}", style="warning")
+
+
+def _deduction(value: str) -> str:
+    return "less its radius" if value == "less-radius" else "to its centre"

@@ -1,0 +1,45 @@
+"""A finding for people: what is wrong, the points it concerns side by side, the mend."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from taskdb.core.model import Severity, Suggestion
+from taskdb.core.notation import format_position
+
+if TYPE_CHECKING:
+    from taskdb.cli.render.console import Printer
+    from taskdb.core.model import Finding, Waypoint
+
+_STYLE = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "dim"}
+
+
+def finding_card(printer: Printer, finding: Finding, waypoints: Mapping[str, Waypoint]) -> None:
+    """Show one finding as a card: severity, rule and id, the sentence, its points, what would mend it."""
+    printer.line(f"{finding.severity.value}  {finding.rule}  {finding.id}", style=_STYLE[finding.severity])
+    printer.line(f"  {finding.message}")
+    points = [waypoints[code] for code in finding.codes if code in waypoints]
+    width = max((len(point.code) for point in points), default=0)
+    for point in points:
+        printer.line(f"    {point.code.ljust(width)}  {format_position(point.position)}  {point.name}")
+    for label, suggestion in _mends(finding):
+        printer.line(f"  {label}: {suggestion_words(suggestion)}", style="good")
+    if finding.accepted is not None:
+        printer.line(f"  accepted by {finding.accepted.by}: {finding.accepted.why}", style="dim")
+
+
+def _mends(finding: Finding) -> list[tuple[str, Suggestion]]:
+    first = [("mend", finding.suggestion)] if finding.suggestion is not None else []
+    return [*first, *(("or", other) for other in finding.alternatives)]
+
+
+def suggestion_words(suggestion: Suggestion) -> str:
+    """Return a mend in words: what would be set, and why."""
+    if suggestion.field is not None:
+        what = f"{suggestion.field} {suggestion.value!r}"
+    elif suggestion.position is not None:
+        what = format_position(suggestion.position)
+    else:
+        what = "see the reason"
+    return f"{suggestion.code} → {what} ({suggestion.reason})"

@@ -1,0 +1,66 @@
+"""Waypoints for people: the table of a list, and the card of one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from taskdb.cli.render import numbers
+from taskdb.cli.render.console import Column
+from taskdb.core.notation import format_position
+
+if TYPE_CHECKING:
+    from taskdb.cli.render.console import Printer
+    from taskdb.core.model import Waypoint
+
+
+def waypoint_table(
+    printer: Printer, rows: Sequence[tuple[Waypoint, float | None]], sets: Sequence[str] | None = None
+) -> None:
+    """Show waypoints, with the distance in metres where one was asked for and the set where there are several."""
+    far = any(distance is not None for _, distance in rows)
+    columns: list[Column | str] = ["code", "name", "position", Column("elevation", right=True), "landable", "feature"]
+    if far:
+        columns.append(Column("distance", right=True))
+    if sets is not None:
+        columns.append("set")
+    table = []
+    for number, (waypoint, distance) in enumerate(rows):
+        row: list[str | None] = [
+            waypoint.code,
+            waypoint.name,
+            format_position(waypoint.position),
+            None if waypoint.elevation_m is None else f"{waypoint.elevation_m:.0f} m",
+            waypoint.landable,
+            waypoint.feature,
+        ]
+        if far:
+            row.append(numbers.short_distance(distance, printer.units))
+        if sets is not None:
+            row.append(sets[number])
+        table.append(row)
+    printer.table(columns, table)
+
+
+def waypoint_card(printer: Printer, waypoint: Waypoint, where: str) -> None:
+    """Show everything that is known of one waypoint; what is not known is left out."""
+    from taskdb.core.facilities import format_radio, format_runways
+
+    position = waypoint.position
+    printer.heading(f"{waypoint.code}  {waypoint.name}  ({where})")
+    printer.pairs(
+        [
+            ("position", format_position(position)),
+            ("", f"{position.latitude_deg:.7f}, {position.longitude_deg:.7f}"),
+            ("elevation", numbers.elevation(waypoint.elevation_m)),
+            ("landable", waypoint.landable),
+            ("feature", waypoint.feature),
+            ("country", waypoint.country),
+            ("radio", format_radio(waypoint.radio) or None),
+            ("runways", format_runways(waypoint.runways) or None),
+            ("description", waypoint.description),
+            ("source", waypoint.source),
+            ("inspected", waypoint.inspected_on),
+            ("identity", waypoint.identity),
+        ]
+    )

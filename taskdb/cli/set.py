@@ -1,0 +1,291 @@
+"""`taskdb set …`: waypoint sets, in from files, shown, listed, out again."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from taskdb.cli.answer import Answer
+from taskdb.cli.command import Invocation, command
+from taskdb.cli.completion import names_of
+from taskdb.cli.options import FILE, assignments
+
+if TYPE_CHECKING:
+    from taskdb.cli.render.console import Printer
+    from taskdb.services.set_import import ImportResult
+    from taskdb.services.sets import SetExported, SetShown
+    from taskdb.store.sets import SetRevisionInfo, SetSummary
+
+
+@command("set import", writes=True)
+@click.argument("file", type=FILE)
+@click.option("--into", required=True, metavar="SET", shell_complete=names_of("set"), help="The set to import into.")
+@click.option("--format", "format_name", metavar="F", help="The file's format, where its name does not tell.")
+@click.option("--notation", metavar="N", help="How the coordinates are written, where the column does not tell.")
+@click.option("--column", "columns", multiple=True, metavar="FIELD=HEADER", help="Which column holds a field.")
+@click.option("--encoding", metavar="E", help="The file's encoding, where it is not UTF-8 or cp1252.")
+@click.option("--delimiter", metavar="D", help="What parts the columns, where the file does not tell.")
+@click.option("--decimal", type=click.Choice([".", ","]), help="The decimal sign, where the file does not tell.")
+@click.option("--elevation-unit", type=click.Choice(["m", "ft"]), help="Unit of an elevation column without one.")
+@click.option("--codes", metavar="name|number|FIELD", help="Where codes come from in a format without codes.")
+@click.option("--mode", type=click.Choice(["merge", "replace"]), default="merge", show_default=True)
+@click.option("--empty", type=click.Choice(["keeps", "clears"]), help="What an empty cell does to a standing value.")
+@click.option("--on-error", type=click.Choice(["stop", "skip"]), default="stop", show_default=True)
+def import_(invocation: Invocation, **given: Any) -> Answer:
+    """Import a file of waypoints into a set.
+
+    Adds and changes by default; --mode replace also retires what the file lacks. Every bad row is listed, and unless
+    --on-error skip is given nothing is kept while one is bad.
+    """
+    from taskdb.errors import ExitCode
+    from taskdb.formats.registry import ReadOptions
+    from taskdb.services.set_import import ImportRequest, Mode, OnEmpty, import_set
+
+    options = ReadOptions(
+        format=given["format_name"],
+        notation=given["notation"],
+        columns=assignments(given["columns"], option="--column", form="FIELD=HEADER"),
+        encoding=given["encoding"],
+        delimiter=given["delimiter"],
+        decimal=given["decimal"],
+        elevation_unit=given["elevation_unit"],
+        codes=given["codes"],
+    )
+    request = ImportRequest(
+        path=given["file"],
+        into=given["into"],
+        options=options,
+        mode=Mode(given["mode"]),
+        on_empty=OnEmpty(given["empty"]) if given["empty"] else None,
+        skip_bad_rows=given["on_error"] == "skip",
+    )
+    done = invocation.confirmed(lambda write: import_set(invocation.desk, request, write))
+    return Answer(
+        import_plain(done),
+        people=lambda printer: show_import(printer, done),
+        exit_code=ExitCode.ACT if done.rejected else ExitCode.DONE,
+    )
+
+
+def import_plain(done: ImportResult) -> dict[str, Any]:
+    """Return the JSON result of an import."""
+    from taskdb.core.plain import metres, problem_plain
+
+    decided = done.decided
+    return {
+        "set": done.set_name,
+        "revision": done.revision,
+        "read": done.read,
+        "added": done.added,
+        "changed": done.changed,
+        "unchanged": done.unchanged,
+        "retired": done.retired,
+        "renumbered": done.renumbered,
+        "kept_values": done.kept_values,
+        "count": done.count,
+        "rejected": [problem_plain(problem) for problem in done.rejected],
+        "matches": [
+            {
+                "line": match.line,
+                "code": match.code,
+                "old_code": match.old_code,
+                "round": match.round.value,
+                "distance_m": metres(match.distance_m),
+            }
+            for match in done.matches
+        ],
+        "decided": {
+            "format": decided.format,
+            "encoding": decided.encoding,
+            "delimiter": decided.delimiter,
+            "notation": decided.notation,
+            "columns": dict(decided.columns),
+        },
+    }
+
+
+def show_import(printer: Printer, done: ImportResult) -> None:
+    """Say what an import did: counts first, then what was decided and what was matched otherwise than by code."""
+    from taskdb.cli.render.numbers import counted, short_distance
+    from taskdb.cli.render.problems import rejected_row
+    from taskdb.core.plain import problem_plain
+
+    changed_nothing = not (done.added or done.changed or done.retired)
+    suffix = "; no new revision" if changed_nothing else ""
+    printer.heading(f"{done.set_name}@{done.revision}: {counted(done.count, 'waypoint')}{suffix}")
+    printer.pairs(
+        [
+            ("read", done.read),
+            ("added", done.added),
+            ("changed", done.changed),
+            ("unchanged", done.unchanged),
+            ("retired", done.retired or None),
+            ("renumbered", done.renumbered or None),
+            ("rejected", len({p.line for p in done.rejected}) or None),
+            ("empty cells that kept a value", done.kept_values or None),
+            ("read as", decided_text(done)),
+        ]
+    )
+    for match in done.matches:
+        printer.line(
+            f"  line {match.line}: {match.code} is what stood as {match.old_code}, by {match.round.value}, "
+            f"{short_distance(match.distance_m, printer.units)} away"
+        )
+    for problem in done.rejected:
+        printer.line(f"  {rejected_row(problem_plain(problem))}")
+
+
+def decided_text(done: ImportResult) -> str:
+    """Return what was decided about a file, in one line."""
+    decided = done.decided
+    delimiter = {"\t": "tab", ",": "comma", ";": "semicolon"}.get(decided.delimiter or "", decided.delimiter)
+    parts = [decided.format, decided.encoding, f"{delimiter} between columns" if delimiter else None, decided.notation]
+    return ", ".join(part for part in parts if part)
+
+
+@command("set list")
+def list_(invocation: Invocation) -> Answer:
+    """List the waypoint sets with their newest revisions."""
+    from taskdb.services.sets import list_sets
+
+    sets = list_sets(invocation.desk)
+    result = {
+        "sets": [
+            {
+                "set": s.name,
+                "revision": s.revision,
+                "count": s.count,
+                "label": s.label,
+                "changed_at": s.changed_at,
+                "author": s.author,
+            }
+            for s in sets
+        ]
+    }
+    return Answer(result, people=lambda printer: show_list(printer, sets))
+
+
+def show_list(printer: Printer, sets: tuple[SetSummary, ...]) -> None:
+    """Show the sets as a table."""
+    from taskdb.cli.render.console import Column
+
+    if not sets:
+        printer.line("There is no waypoint set yet. Import one: taskdb set import FILE --into NAME")
+        return
+    printer.table(
+        ["set", Column("revision", right=True), Column("waypoints", right=True), "label", "changed", "by"],
+        [(s.name, s.revision, s.count, s.label, s.changed_at, s.author) for s in sets],
+    )
+
+
+@command("set show")
+@click.argument("reference", metavar="SET[@R]", shell_complete=names_of("set"))
+@click.option("--limit", type=click.IntRange(min=0), metavar="N", help="Show at most N waypoints.")
+def show(invocation: Invocation, reference: str, limit: int | None) -> Answer:
+    """Show a set at a revision with its waypoints."""
+    from taskdb.core.plain import waypoint_plain
+    from taskdb.services.sets import show_set
+
+    shown = show_set(invocation.desk, reference)
+    info = shown.info
+    listed = shown.waypoints if limit is None else shown.waypoints[:limit]
+    result = {
+        "set": info.set_name,
+        "revision": info.number,
+        "count": info.count,
+        "label": info.label,
+        "author": info.author,
+        "created_at": info.at,
+        "note": info.note,
+        "waypoints": [waypoint_plain(w, set_name=info.set_name, revision=info.number) for w in listed],
+        "truncated": len(listed) < len(shown.waypoints),
+    }
+    return Answer(result, people=lambda printer: show_set_page(printer, shown, limit))
+
+
+def show_set_page(printer: Printer, shown: SetShown, limit: int | None) -> None:
+    """Show a set: who, when, why, and its waypoints."""
+    from taskdb.cli.render.numbers import counted
+    from taskdb.cli.render.waypoints import waypoint_table
+
+    info = shown.info
+    printer.heading(f"{info.set_name}@{info.number}: {counted(info.count, 'waypoint')}")
+    printer.pairs([("label", info.label), ("by", info.author), ("at", info.at), ("note", info.note)])
+    if shown.waypoints:
+        printer.line()
+        waypoint_table(printer, [(w, None) for w in shown.waypoints[:limit]])
+        printer.shown(len(shown.waypoints[:limit]), len(shown.waypoints), "waypoints")
+
+
+@command("set log")
+@click.argument("reference", metavar="SET", shell_complete=names_of("set"))
+def log(invocation: Invocation, reference: str) -> Answer:
+    """List a set's revisions, newest first."""
+    from taskdb.services.sets import set_log
+
+    name, revisions = set_log(invocation.desk, reference)
+    result = {
+        "set": name,
+        "revisions": [
+            {
+                "revision": r.number,
+                "label": r.label,
+                "author": r.author,
+                "created_at": r.at,
+                "note": r.note,
+                "added": r.added,
+                "changed": r.changed,
+                "retired": r.retired,
+                "count": r.count,
+            }
+            for r in revisions
+        ],
+    }
+    return Answer(result, people=lambda printer: show_log(printer, name, revisions))
+
+
+def show_log(printer: Printer, name: str, revisions: tuple[SetRevisionInfo, ...]) -> None:
+    """Show a set's revisions as a table."""
+    from taskdb.cli.render.console import Column
+
+    printer.heading(name)
+    numbers = [Column(title, right=True) for title in ("revision", "waypoints", "added", "changed", "retired")]
+    printer.table(
+        [*numbers, "at", "by", "label", "note"],
+        [(r.number, r.count, r.added, r.changed, r.retired, r.at, r.author, r.label, r.note) for r in revisions],
+    )
+
+
+@command("set export")
+@click.argument("reference", metavar="SET[@R]", shell_complete=names_of("set"))
+@click.option("--format", "format_name", metavar="F", default="csv", show_default=True, help="csv, gpx, kml, geojson.")
+@click.option("--to", "path", required=True, type=FILE, metavar="FILE", help="The file to write.")
+@click.option("--identity", is_flag=True, help="Add the identities (csv), so that a later import knows each waypoint.")
+@click.option("--yes", is_flag=True, help="Write over a file that exists.")
+def export(invocation: Invocation, reference: str, format_name: str, path: str, identity: bool, yes: bool) -> Answer:
+    """Write a set to one file."""
+    from taskdb.services.sets import export_set_file
+
+    done = export_set_file(
+        invocation.desk, reference, format_name=format_name, path=path, with_identity=identity, overwrite=yes
+    )
+    result = {
+        "set": done.set_name,
+        "revision": done.revision,
+        "path": done.path,
+        "format": done.format,
+        "count": done.count,
+        "bytes": done.bytes,
+        "lost": list(done.lost),
+    }
+    return Answer(result, people=lambda printer: show_export(printer, done))
+
+
+def show_export(printer: Printer, done: SetExported) -> None:
+    """Say what was written and what the format cannot hold."""
+    from taskdb.cli.render.numbers import counted
+
+    printer.line(f"{done.path}: {counted(done.count, 'waypoint')} of {done.set_name}@{done.revision} as {done.format}")
+    for lost in done.lost:
+        printer.line(f"  not in this format: {lost}")

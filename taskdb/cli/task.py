@@ -1,0 +1,271 @@
+"""`taskdb task …`: tasks built from points in order, shown, changed, listed and compared."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+
+from taskdb.cli.answer import Answer
+from taskdb.cli.command import Invocation, command
+from taskdb.cli.completion import names_of
+from taskdb.cli.options import DURATION, SPEED
+from taskdb.cli.zone_options import numbered, points_and_zones, zone_choices
+from taskdb.core.model import TaskType
+from taskdb.errors import UsageError
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+TYPES = {**{t.value: t for t in TaskType}, "area": TaskType.ASSIGNED_AREA}
+
+
+def placing_options(function: F) -> F:
+    """Add the options that say what a task is and where it belongs: type, day, class, variant, time, speed, zones."""
+    options = [
+        click.option("--type", "task_type", type=click.Choice(sorted(TYPES)), help="Default: racing, or by its zones."),
+        click.option("--day", type=click.IntRange(min=1), metavar="N", help="Day of the contest."),
+        click.option("--class", "class_name", metavar="C", help="Class of the contest."),
+        click.option("--variant", metavar="V", help="Variant of the day's task: A, B, C."),
+        click.option("--time", "time_s", type=DURATION, metavar="T", help="Minimum or expected time, e.g. 3:00."),
+        click.option("--speed", "speed_kmh", type=SPEED, metavar="V", help="Planned speed, e.g. 95km/h."),
+        click.option("--zone", "zones", multiple=True, metavar="N|start|finish|turns|areas=ZONE", help="Set a zone."),
+        click.option("--take-off", metavar="REF", shell_complete=names_of("waypoint"), help="Declared take-off."),
+        click.option("--landing", metavar="REF", shell_complete=names_of("waypoint"), help="Declared landing."),
+        click.option("--tag", "tags", multiple=True, metavar="T", help="A word to find it by."),
+    ]
+    for option in reversed(options):
+        function = option(function)
+    return function
+
+
+def contest_option(function: F) -> F:
+    """Add --contest, which narrows a task's name."""
+    return click.option("--contest", metavar="C", shell_complete=names_of("contest"), help="The contest it is in.")(
+        function
+    )
+
+
+@command("task new", writes=True)
+@click.argument("name")
+@click.argument("points", nargs=-1, metavar="POINT…", shell_complete=names_of("waypoint"))
+@click.option("--set", "set_reference", metavar="SET[@R]", shell_complete=names_of("set"), help="The set it stands on.")
+@click.option("--free-points", type=click.IntRange(min=1), metavar="N", help="Modified: at most N free points.")
+@click.option("--free-from", metavar="SET|CODE,CODE…", help="Modified: what the free points are chosen from.")
+@click.option("--no-repeat", is_flag=True, help="Modified: no free point twice in a row.")
+@contest_option
+@placing_options
+def new(invocation: Invocation, name: str, points: tuple[str, ...], **given: Any) -> Answer:
+    """Make a task from points in order, with its zones.
+
+    A word that reads as a zone belongs to the point before it:
+
+      taskdb task new A HOME "line 10km" QUARRY "area 25km" CASTLE HOME
+    """
+    from taskdb.services.tasks import NewTask, new_task
+
+    contest = given["contest"] if given["set_reference"] is not None else invocation.contest(given["contest"])
+    request = NewTask(
+        name=name,
+        points=points_and_zones(points),
+        contest=contest,
+        set_reference=given["set_reference"],
+        type=TYPES[given["task_type"]] if given["task_type"] else None,
+        day=given["day"],
+        class_name=given["class_name"],
+        variant=given["variant"],
+        time_s=given["time_s"],
+        speed_kmh=given["speed_kmh"],
+        zones=zone_choices(given["zones"]),
+        take_off=given["take_off"],
+        landing=given["landing"],
+        tags=given["tags"],
+        free=_free_choice(given),
+    )
+    shown = invocation.confirmed(lambda write: new_task(invocation.desk, request, write))
+    return _answer(shown)
+
+
+def _free_choice(given: dict[str, Any]) -> Any:
+    from taskdb.core.model import FreeChoice
+
+    if given["free_points"] is None and given["free_from"] is None and not given["no_repeat"]:
+        return None
+    chosen_from = given["free_from"]
+    codes = tuple(code.strip() for code in chosen_from.split(",")) if chosen_from and "," in chosen_from else ()
+    return FreeChoice(
+        most_points=given["free_points"],
+        from_set=None if codes else chosen_from,
+        from_codes=codes,
+        no_repeat=given["no_repeat"],
+    )
+
+
+@command("task edit", writes=True)
+@click.argument("reference", metavar="NAME", shell_complete=names_of("task"))
+@click.option("--insert", metavar="N=POINT", help="A new point N; the rest move up.")
+@click.option("--move", metavar="N=M", help="Point N becomes point M.")
+@click.option("--drop", type=click.IntRange(min=0), metavar="N", help="Take point N out.")
+@click.option("--point", "points", multiple=True, metavar="N=POINT", help="Another place as point N.")
+@click.option("--name", "new_name", metavar="NEW", help="Another name.")
+@contest_option
+@placing_options
+def edit(invocation: Invocation, reference: str, **given: Any) -> Answer:
+    """Change a task as a new revision.
+
+    Points are numbered from 0, the start. --insert, --move and --drop renumber, so one of them a command; --point and
+    --zone number the result. A zone that came from the defaults follows its point's new role; one set by hand stays.
+    """
+    from taskdb.services.tasks import TaskEdit, edit_task
+
+    values = {
+        "name": given["new_name"],
+        "type": TYPES[given["task_type"]] if given["task_type"] else None,
+        "tags": tuple(sorted(set(given["tags"]))) or None,
+        **{key: given[key] for key in ("day", "class_name", "variant", "time_s", "speed_kmh")},
+    }
+    change = TaskEdit(
+        insert=_inserted(given["insert"]),
+        move=_moved(given["move"]),
+        drop=given["drop"],
+        points=numbered(given["points"], option="--point", form="N=POINT"),
+        zones=zone_choices(given["zones"]),
+        values={key: value for key, value in values.items() if value is not None},
+        take_off=given["take_off"],
+        landing=given["landing"],
+    )
+    contest = invocation.contest(given["contest"])
+    shown = invocation.confirmed(lambda write: edit_task(invocation.desk, reference, change, write, contest))
+    return _answer(shown)
+
+
+def _inserted(word: str | None) -> Any:
+    from taskdb.services.tasks import PointRequest
+
+    if word is None:
+        return None
+    ((number, reference),) = numbered([word], option="--insert", form="N=POINT")
+    return number, PointRequest(reference)
+
+
+def _moved(word: str | None) -> tuple[int, int] | None:
+    if word is None:
+        return None
+    ((number, to),) = numbered([word], option="--move", form="N=M")
+    if not (to.isascii() and to.isdigit()):
+        raise UsageError("bad-value", f"--move: {word!r} is not N=M.", hint="E.g. --move 2=1.")
+    return number, int(to)
+
+
+@command("task show")
+@click.argument("reference", metavar="NAME[@R]", shell_complete=names_of("task"))
+@contest_option
+def show(invocation: Invocation, reference: str, contest: str | None) -> Answer:
+    """Show a task: points, zones, legs, distances, shape, time, and whether it is stale."""
+    from taskdb.services.tasks import show_task
+
+    return _answer(show_task(invocation.desk, reference, invocation.contest(contest)))
+
+
+@command("task list")
+@contest_option
+def list_(invocation: Invocation, contest: str | None) -> Answer:
+    """List the tasks, of one contest or of the whole store."""
+    from taskdb.cli.render.tasks import show_task_list, task_row_plain
+    from taskdb.services.tasks import list_tasks
+
+    rows = list_tasks(invocation.desk, invocation.contest(contest))
+    result = {"tasks": [task_row_plain(row) for row in rows], "total": len(rows), "truncated": False}
+    return Answer(result, people=lambda printer: show_task_list(printer, rows))
+
+
+@command("task log")
+@click.argument("reference", metavar="NAME", shell_complete=names_of("task"))
+@contest_option
+def log(invocation: Invocation, reference: str, contest: str | None) -> Answer:
+    """List a task's revisions, newest first."""
+    from taskdb.cli.render.tasks import show_task_log
+    from taskdb.services.tasks import task_log
+
+    name, revisions = task_log(invocation.desk, reference, invocation.contest(contest))
+    result = {
+        "task": name,
+        "revisions": [
+            {
+                "revision": r.number,
+                "author": r.author,
+                "created_at": r.at,
+                "note": r.note,
+                "retired": r.retired,
+            }
+            for r in revisions
+        ],
+    }
+    return Answer(result, people=lambda printer: show_task_log(printer, name, revisions))
+
+
+@command("task copy", writes=True)
+@click.argument("reference", metavar="NAME[@R]", shell_complete=names_of("task"))
+@click.argument("new_name", metavar="NEW")
+@contest_option
+def copy(invocation: Invocation, reference: str, new_name: str, contest: str | None) -> Answer:
+    """Copy a task under a new name in the same contest."""
+    from taskdb.services.tasks import copy_task
+
+    where = invocation.contest(contest)
+    return _answer(invocation.confirmed(lambda write: copy_task(invocation.desk, reference, new_name, write, where)))
+
+
+@command("task retire", writes=True)
+@click.argument("reference", metavar="NAME", shell_complete=names_of("task"))
+@contest_option
+def retire(invocation: Invocation, reference: str, contest: str | None) -> Answer:
+    """Retire a task; its revisions and records stay."""
+    from taskdb.services.tasks import retire_task
+
+    where = invocation.contest(contest)
+    return _answer(invocation.confirmed(lambda write: retire_task(invocation.desk, reference, write, where)))
+
+
+@command("task restore", writes=True)
+@click.argument("reference", metavar="NAME[@R]", shell_complete=names_of("task"))
+@contest_option
+def restore(invocation: Invocation, reference: str, contest: str | None) -> Answer:
+    """Bring a retired task back, or make a revision equal to NAME@R."""
+    from taskdb.services.tasks import restore_task
+
+    where = invocation.contest(contest)
+    return _answer(invocation.confirmed(lambda write: restore_task(invocation.desk, reference, write, where)))
+
+
+@command("task compare")
+@click.argument("references", nargs=-1, metavar="A B [C…]", shell_complete=names_of("task"))
+@contest_option
+def compare(invocation: Invocation, references: tuple[str, ...], contest: str | None) -> Answer:
+    """Hold two to six tasks side by side against the first.
+
+    Two revisions of one task compare as NAME@1 NAME@2.
+    """
+    from taskdb.cli.render.comparison import compared_plain, show_compared
+    from taskdb.services.tasks import compare_tasks
+
+    compared = compare_tasks(invocation.desk, references, invocation.contest(contest))
+    return Answer(compared_plain(compared), people=lambda printer: show_compared(printer, compared))
+
+
+@command("task fingerprint")
+@click.argument("reference", metavar="NAME[@R]", shell_complete=names_of("task"))
+@contest_option
+def fingerprint(invocation: Invocation, reference: str, contest: str | None) -> Answer:
+    """Say a task's fingerprint, to compare over the radio."""
+    from taskdb.services.tasks import show_task
+
+    shown = show_task(invocation.desk, reference, invocation.contest(contest))
+    result = {"task": shown.task.name, "revision": shown.revision, "fingerprint": shown.fingerprint}
+    return Answer(result, people=lambda printer: printer.line(shown.fingerprint))
+
+
+def _answer(shown: Any) -> Answer:
+    from taskdb.cli.render.tasks import show_task_page, shown_plain
+
+    return Answer(shown_plain(shown), people=lambda printer: show_task_page(printer, shown))

@@ -1,0 +1,97 @@
+"""Zones as options and as words among points: which words are zones is decided in one place for every command."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from taskdb.cli.options import Typed
+from taskdb.core.model import Role, Zone
+from taskdb.errors import UsageError
+
+if TYPE_CHECKING:
+    from taskdb.core.course.assembly import ZoneChoice
+    from taskdb.services.tasks import PointRequest
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def _parse(text: str) -> Zone:
+    from taskdb.core.course.zones import parse_zone
+
+    return parse_zone(text)
+
+
+ZONE = Typed("zone", _parse)
+"""A `core.model.Zone`."""
+
+
+def contest_zone_options(function: F) -> F:
+    """Add --start, --turn, --area and --finish: a contest's zone defaults per role."""
+    for role in reversed(Role):
+        option = click.option(
+            f"--{role.value}", f"{role.value}_zone", type=ZONE, metavar="ZONE", help=f"The default zone of a {role}."
+        )
+        function = option(function)
+    return function
+
+
+def zones_by_role(given: dict[str, Any]) -> dict[Role, Zone]:
+    """Return the zones given by `contest_zone_options`."""
+    return {role: given[f"{role.value}_zone"] for role in Role if given[f"{role.value}_zone"] is not None}
+
+
+def points_and_zones(words: Iterable[str]) -> tuple[PointRequest, ...]:
+    """Return the points among words; a word that parses as a zone belongs to the point before it.
+
+    Raises UsageError for a zone before the first point or two zones after one point.
+    """
+    from taskdb.core.course.zones import is_zone_text, parse_zone
+    from taskdb.services.tasks import PointRequest
+
+    points: list[PointRequest] = []
+    for word in words:
+        if not is_zone_text(word):
+            points.append(PointRequest(word))
+            continue
+        if not points or points[-1].zone is not None:
+            where = "before the first point" if not points else f"after {points[-1].reference}, which has one already"
+            raise UsageError(
+                "zone-without-point",
+                f"The zone {word!r} stands {where}.",
+                hint="A zone stands after its point: HOME 'line 10km' QUARRY 'area 25km' CASTLE HOME",
+            )
+        points[-1] = PointRequest(points[-1].reference, parse_zone(word))
+    return tuple(points)
+
+
+def zone_choices(words: Iterable[str]) -> tuple[ZoneChoice, ...]:
+    """Return the choices of `--zone N|start|finish|turns|areas=ZONE|default`, in order."""
+    from taskdb.core.course.assembly import GROUPS, ZoneChoice
+
+    choices = []
+    for word in words:
+        target, equals, text = word.partition("=")
+        target = target.strip().lower()
+        if not equals or not (target in GROUPS or (target.isascii() and target.isdigit())):
+            raise UsageError(
+                "bad-zone-choice",
+                f"--zone: {word!r} is not a point or group with a zone.",
+                hint='Write --zone 2="cylinder 1km", or start=, finish=, turns=, areas=; =default goes back.',
+            )
+        zone = None if text.strip().lower() == "default" else _parse(text)
+        choices.append(ZoneChoice(int(target) if target.isdigit() else target, zone))
+    return tuple(choices)
+
+
+def numbered(words: Iterable[str], *, option: str, form: str) -> tuple[tuple[int, str], ...]:
+    """Return `N=TEXT` words as numbers and texts. UsageError for anything else."""
+    result = []
+    for word in words:
+        number, equals, text = word.partition("=")
+        if not equals or not (number.strip().isascii() and number.strip().isdigit()) or not text.strip():
+            raise UsageError("bad-value", f"{option}: {word!r} is not {form}.", hint=f"Write {option} {form}.")
+        result.append((int(number), text.strip()))
+    return tuple(result)

@@ -1,0 +1,64 @@
+"""Checks of a set: running the rules, and living with what they find."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from taskdb.core.checks.engine import RULES, WITHIN_M, CheckInput, Rule, explain, run_checks
+from taskdb.core.model import Acceptance, Finding, Severity, Waypoint
+from taskdb.services.desk import Desk
+from taskdb.services.references import SetAt, resolve_set
+from taskdb.store import findings as finding_rows
+from taskdb.store import sets as set_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+
+@dataclass(frozen=True)
+class CheckRequest:
+    set_reference: str
+    within_m: float = WITHIN_M
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What the rules found. `findings` holds the accepted ones too, marked."""
+
+    at: SetAt
+    checked: int
+    findings: tuple[Finding, ...]
+    waypoints: Mapping[str, Waypoint]
+    """The checked waypoints by code, for showing a finding's points."""
+
+    def worst_at_or_above(self, severity: Severity) -> bool:
+        """Say whether a finding that is not accepted is at least this severe."""
+        order = [Severity.NOTE, Severity.WARNING, Severity.ERROR]
+        return any(f.accepted is None and order.index(f.severity) >= order.index(severity) for f in self.findings)
+
+
+def check_set(desk: Desk, request: CheckRequest) -> Checked:
+    """Run every rule that the input allows over a set at a revision."""
+    with desk.store.reading() as c:
+        at = resolve_set(c, request.set_reference)
+        waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
+        accepted = accepted_of(c, at)
+    given = CheckInput(set_name=at.head.name, revision=at.revision, waypoints=waypoints, within_m=request.within_m)
+    return Checked(at, len(waypoints), run_checks(given, accepted=accepted), {w.code: w for w in waypoints})
+
+
+def accepted_of(c: Connection, at: SetAt) -> Mapping[str, Acceptance]:
+    """Return who accepted which finding of the set, and why."""
+    return finding_rows.accepted_findings(c, at.head.id)
+
+
+def list_rules() -> tuple[Rule, ...]:
+    """Return every rule in the order in which they run."""
+    return tuple(RULES)
+
+
+def explain_rule(name: str) -> str:
+    """Return the user page of a rule: what it finds, why that matters, how to mend it, the trap, an example."""
+    return explain(name)

@@ -1,0 +1,176 @@
+"""Contests: making them, their zone defaults per role, the set revision that they pin, and what they show."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from taskdb.core.course.zones import allowed_for_role, same_geometry
+from taskdb.core.model import Contest, Earth, Role, Rules, Zone
+from taskdb.core.names import require_name
+from taskdb.errors import RefusedError
+from taskdb.services.desk import Desk, Write
+from taskdb.services.references import only_set, resolve_contest, resolve_set, resolve_waypoint, split_revision
+from taskdb.store import contests as contest_rows
+from taskdb.store import tasks as task_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from taskdb.store.contests import ContestSummary
+
+
+@dataclass(frozen=True)
+class NewContest:
+    """What a new contest is made of; `set_reference` None means the only set of the store."""
+
+    name: str
+    set_reference: str | None = None
+    site: str | None = None
+    from_date: str | None = None
+    to_date: str | None = None
+    timezone: str | None = None
+    earth: Earth = Earth.WGS84
+    zones: Mapping[Role, Zone] | None = None
+
+
+@dataclass(frozen=True)
+class ContestShown:
+    contest: Contest
+    revision: int
+    newest_set_revision: int
+    author: str
+    at: str
+    note: str | None
+    tasks: int
+    stale_tasks: tuple[str, ...] = ()
+
+
+def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
+    """Make a contest on a set revision. RefusedError where the name is taken or a zone cannot serve its role."""
+    name = require_name(request.name, what="contest")
+    zones = dict(request.zones or {})
+    _require_zones(zones)
+    _require_dates(request.from_date, request.to_date)
+    with desk.writing(write) as writing:
+        c = writing.connection
+        if contest_rows.find_contest(c, name) is not None:
+            raise RefusedError(
+                "contest-exists",
+                f"There is a contest {name!r} already.",
+                hint=f"`taskdb contest show {name!r}` shows it; choose another name for a new one.",
+            )
+        at = resolve_set(c, request.set_reference) if request.set_reference is not None else only_set(c)
+        site = resolve_waypoint(c, request.site, at).code if request.site is not None else None
+        contest = Contest(
+            name=name,
+            set_name=at.head.name,
+            set_revision=at.revision,
+            site=site,
+            from_date=request.from_date,
+            to_date=request.to_date,
+            timezone=request.timezone,
+            rules=Rules(earth=request.earth),
+            zones=zones,
+        )
+        contest_rows.write_contest(writing, None, contest)
+        return _shown(c, name, None)
+
+
+def set_contest_zones(desk: Desk, name: str, zones: Mapping[Role, Zone], write: Write) -> ContestShown:
+    """Change the zone defaults of the roles named, as a new revision; saved tasks keep theirs and turn stale."""
+    _require_zones(zones)
+    with desk.writing(write) as writing:
+        c = writing.connection
+        head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
+        before = contest_rows.contest_at(c, head.id, head.newest)
+        differs = any(
+            role not in before.zones or not same_geometry(before.zones[role], zone) for role, zone in zones.items()
+        )
+        if differs:
+            contest_rows.write_contest(writing, head, replace(before, zones={**before.zones, **zones}))
+        else:
+            writing.abandon()
+        return _shown(c, head.name, None)
+
+
+def pin_contest(desk: Desk, name: str, set_reference: str, write: Write) -> ContestShown:
+    """Move a contest to a set revision; the tasks that become stale are named, none is changed."""
+    with desk.writing(write) as writing:
+        c = writing.connection
+        head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
+        before = contest_rows.contest_at(c, head.id, head.newest)
+        at = resolve_set(c, set_reference)
+        if (before.set_name, before.set_revision) == (at.head.name, at.revision):
+            writing.abandon()
+        else:
+            contest_rows.write_contest(writing, head, replace(before, set_name=at.head.name, set_revision=at.revision))
+        return _shown(c, head.name, None)
+
+
+def show_contest(desk: Desk, reference: str) -> ContestShown:
+    """Return a contest, at its newest revision or at `NAME@3`."""
+    name, number = split_revision(reference, what="contest")
+    with desk.store.reading() as c:
+        return _shown(c, name, number)
+
+
+@dataclass(frozen=True)
+class ContestListed:
+    summary: ContestSummary
+    tasks: int
+
+
+def list_contests(desk: Desk) -> tuple[ContestListed, ...]:
+    """Return every contest with its newest revision and the number of its tasks, in code-point order of names."""
+    with desk.store.reading() as c:
+        tasks = Counter(row.contest for row in task_rows.list_tasks(c))
+        return tuple(ContestListed(row, tasks[row.name]) for row in contest_rows.list_contests(c))
+
+
+def _shown(c: Connection, name: str, number: int | None) -> ContestShown:
+    from taskdb.errors import NotFoundError
+    from taskdb.services.task_basis import stale_tasks_of
+
+    head = resolve_contest(c, name)
+    if number is not None and number > head.newest:
+        raise NotFoundError(
+            "revision-not-found",
+            f"The contest {name!r} has no revision {number}; its newest is {head.newest}.",
+            hint=f"`taskdb contest log {name!r}` lists its revisions.",
+        )
+    revision = number or head.newest
+    contest = contest_rows.contest_at(c, head.id, revision)
+    info = contest_rows.contest_info(c, head.id, revision)
+    return ContestShown(
+        contest=contest,
+        revision=revision,
+        newest_set_revision=resolve_set(c, contest.set_name).revision,
+        author=info.author,
+        at=info.at,
+        note=info.note,
+        tasks=len(task_rows.list_tasks(c, contest_id=head.id)),
+        stale_tasks=stale_tasks_of(c, head),
+    )
+
+
+def _require_zones(zones: Mapping[Role, Zone]) -> None:
+    for role, zone in zones.items():
+        reason = allowed_for_role(zone, role)
+        if reason is not None:
+            raise RefusedError(
+                "zone-not-for-role",
+                f"The zone {zone.text!r} cannot be the default of role {role}: {reason}.",
+                hint=f"Give another zone with --{role}.",
+            )
+
+
+def _require_dates(first: str | None, last: str | None) -> None:
+    if first is not None and last is not None and last < first:
+        raise RefusedError(
+            "dates-reversed",
+            f"The contest would end on {last}, before it begins on {first}.",
+            hint="Exchange --from and --to.",
+        )

@@ -1,0 +1,98 @@
+"""What a service needs from outside the core: the store, who is writing, the time, and new identities.
+
+The clock and the randomness of the whole tool come in here and nowhere else, so tests can hand in their own.
+"""
+
+from __future__ import annotations
+
+import datetime
+import secrets
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from taskdb.errors import RefusedError
+
+if TYPE_CHECKING:
+    from taskdb.store.engine import Store, Writing
+
+
+def utc_now() -> datetime.datetime:
+    """Return the present moment in UTC, to the second."""
+    return datetime.datetime.now(datetime.UTC).replace(microsecond=0)
+
+
+def random_identity() -> str:
+    """Return a new random identity: 128 bits as 32 hexadecimal digits."""
+    return secrets.token_hex(16)
+
+
+def do_nothing() -> None:
+    """Do nothing."""
+
+
+@dataclass(frozen=True)
+class Write:
+    """How a writing service is to be carried out.
+
+    `command` goes into the journal; `preview` does everything and keeps nothing; `confirmed` answers its questions
+    with yes.
+    """
+
+    command: str
+    note: str | None = None
+    preview: bool = False
+    confirmed: bool = False
+
+
+@dataclass(frozen=True)
+class Desk:
+    """A place to work at: a store, an author, a clock. The store is opened on first use."""
+
+    store_url: str
+    author: str
+    now: Callable[[], datetime.datetime] = utc_now
+    new_identity: Callable[[], str] = random_identity
+    wait_s: float = 30.0
+    makes_folder: bool = False
+    """Whether the first write may make the store's folder: only where the store is the default one."""
+    before_keeping: Callable[[], None] = do_nothing
+    """Called when a write is complete and is about to be committed: from here on an interrupt comes too late."""
+
+    @cached_property
+    def store(self) -> Store:
+        from taskdb.store.engine import open_store
+
+        return open_store(self.store_url, wait_s=self.wait_s, make_folder=self.makes_folder)
+
+    @contextmanager
+    def writing(self, write: Write) -> Iterator[Writing]:
+        """Open the one transaction and the one operation of a writing service."""
+        from taskdb.store.engine import NewOperation
+
+        at = self.now().strftime("%Y-%m-%dT%H:%M:%SZ")
+        operation = NewOperation(at=at, author=self.author, command=write.command, note=write.note)
+        with self.store.writing(operation, preview=write.preview) as writing:
+            yield writing
+            if not (write.preview or writing.is_abandoned):
+                self.before_keeping()
+
+
+class NeedsConfirmation(RefusedError):
+    """A question that only a person can answer; the command asks it or names the option that answers it."""
+
+    def __init__(self, question: str, *, details: dict[str, object] | None = None, option: str = "--yes") -> None:
+        super().__init__(
+            "needs-confirmation",
+            question,
+            hint=f"Give {option} to go ahead.",
+            details={"option": option, **(details or {})},
+        )
+
+
+def require_confirmed(write: Write, question: str, **details: object) -> None:
+    """Raise NeedsConfirmation unless the write was confirmed."""
+    if not write.confirmed:
+        raise NeedsConfirmation(question, details=dict(details))

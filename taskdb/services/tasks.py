@@ -1,0 +1,331 @@
+"""Tasks: making, editing, showing, listing, copying and comparing them; each is a complete copy of its basis."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from taskdb.core.course import assembly
+from taskdb.core.course.assembly import Chosen, ZoneChoice
+from taskdb.core.course.compare import PointDifference, compare_points
+from taskdb.core.course.fingerprint import fingerprint
+from taskdb.core.course.measure import Course, measure_course
+from taskdb.core.model import Contest, FreeChoice, Status, Task, TaskType, Zone
+from taskdb.core.names import require_name
+from taskdb.errors import RefusedError, UsageError
+from taskdb.services.desk import Desk, Write
+from taskdb.services.references import resolve_contest, resolve_set, resolve_task
+from taskdb.services.task_basis import basis_for, optional_place, resolve_place, saved_defaults, staleness
+from taskdb.store import tasks as task_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from taskdb.services.references import SetAt
+    from taskdb.store.engine import Writing
+    from taskdb.store.tasks import TaskHead, TaskInfo, TaskSummaryRow
+
+
+@dataclass(frozen=True)
+class PointRequest:
+    """A point as typed: a reference or a position, and the zone typed after it, if any."""
+
+    reference: str
+    zone: Zone | None = None
+
+
+@dataclass(frozen=True)
+class NewTask:
+    name: str
+    points: tuple[PointRequest, ...]
+    contest: str | None = None
+    set_reference: str | None = None
+    type: TaskType | None = None
+    day: int | None = None
+    class_name: str | None = None
+    variant: str | None = None
+    time_s: int | None = None
+    speed_kmh: float | None = None
+    zones: tuple[ZoneChoice, ...] = ()
+    take_off: str | None = None
+    landing: str | None = None
+    tags: tuple[str, ...] = ()
+    free: FreeChoice | None = None
+
+
+@dataclass(frozen=True)
+class TaskEdit:
+    """What to change: at most one of insert, move, drop; then points and zones by the numbers of the result."""
+
+    insert: tuple[int, PointRequest] | None = None
+    move: tuple[int, int] | None = None
+    drop: int | None = None
+    points: tuple[tuple[int, str], ...] = ()
+    zones: tuple[ZoneChoice, ...] = ()
+    values: Mapping[str, object] = field(default_factory=dict)
+    """Fields of the task to set: name, type, day, class_name, variant, time_s, speed_kmh, tags."""
+    take_off: str | None = None
+    landing: str | None = None
+
+
+@dataclass(frozen=True)
+class TaskShown:
+    """A task at a revision with all that is computed from it."""
+
+    task: Task
+    revision: int
+    course: Course
+    fingerprint: str
+    stale: tuple[str, ...]
+    beside: tuple[str, ...]
+    """What is worth saying and is no staleness: the set has moved on past the pin, the task is retired."""
+    info: TaskInfo
+
+
+def new_task(desk: Desk, request: NewTask, write: Write) -> TaskShown:
+    """Make a task from references in order. RefusedError where its name is taken or a reference is ambiguous."""
+    name = require_name(request.name, what="task", colon=True)
+    with desk.writing(write) as writing:
+        c = writing.connection
+        basis = basis_for(c, request.contest, request.set_reference)
+        contest_id = basis.contest_head.id if basis.contest_head is not None else None
+        _require_free_name(c, name, contest_id)
+        chosen = [
+            Chosen(resolve_place(c, p.reference, basis.at, number), p.zone) for number, p in enumerate(request.points)
+        ]
+        task_type = request.type or assembly.default_type(
+            [*(choice.own_zone for choice in chosen), *(choice.zone for choice in request.zones)]
+        )
+        chosen = assembly.with_zones(chosen, request.zones, task_type)
+        task = Task(
+            name=name,
+            type=task_type,
+            points=assembly.assemble(chosen, task_type, basis.defaults),
+            set_name=basis.at.head.name,
+            set_revision=basis.at.revision,
+            rules=basis.rules,
+            contest=basis.contest.name if basis.contest is not None else None,
+            contest_revision=basis.contest_head.newest if basis.contest_head is not None else None,
+            day=request.day,
+            class_name=_class_name(basis.contest, request.class_name),
+            variant=request.variant,
+            time_s=request.time_s,
+            speed_kmh=request.speed_kmh,
+            free=_free_choice(request.free, task_type),
+            take_off=optional_place(c, request.take_off, basis.at),
+            landing=optional_place(c, request.landing, basis.at),
+            tags=tuple(sorted(set(request.tags))),
+        )
+        head = save_task(writing, None, contest_id, task)
+        return shown(c, head, head.newest)
+
+
+def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest: str | None = None) -> TaskShown:
+    """Change a task as a new revision, on the set revision and defaults that it was saved with."""
+    if sum(x is not None for x in (edit.insert, edit.move, edit.drop)) > 1:
+        raise UsageError(
+            "one-move-at-a-time",
+            "One command takes at most one of --insert, --move and --drop: each renumbers the points.",
+            hint="Give them in separate commands.",
+        )
+    with desk.writing(write) as writing:
+        c = writing.connection
+        head = task_rows.lock_task(writing, _newest(c, reference, contest).id)
+        before = task_rows.task_at(c, head.id, head.newest)
+        at = resolve_set(c, f"{before.set_name}@{before.set_revision}")
+        chosen = _edited_points(c, assembly.chosen_of(before.points), edit, at)
+        values = dict(edit.values)
+        task_type = TaskType(str(values.get("type", before.type)))
+        chosen = assembly.with_zones(chosen, edit.zones, task_type)
+        if "name" in values:
+            values["name"] = require_name(str(values["name"]), what="task", colon=True)
+            if values["name"] != before.name:
+                _require_free_name(c, str(values["name"]), head.contest_id)
+        for label in ("take_off", "landing"):
+            if getattr(edit, label) is not None:
+                values[label] = optional_place(c, getattr(edit, label), at)
+        points = assembly.assemble(chosen, task_type, saved_defaults(c, head, before))
+        after = replace(before, points=points, **values)  # type: ignore[arg-type]
+        if after == before:
+            writing.abandon()
+            return shown(c, head, head.newest)
+        head = save_task(writing, head, head.contest_id, after)
+        return shown(c, head, head.newest)
+
+
+def _edited_points(c: Connection, chosen: list[Chosen], edit: TaskEdit, at: SetAt) -> list[Chosen]:
+    if edit.insert is not None:
+        number, point = edit.insert
+        chosen = assembly.insert(chosen, number, Chosen(resolve_place(c, point.reference, at, number), point.zone))
+    elif edit.move is not None:
+        chosen = assembly.move(chosen, *edit.move)
+    elif edit.drop is not None:
+        chosen = assembly.drop(chosen, edit.drop)
+    for number, reference in edit.points:
+        chosen = assembly.substitute(chosen, number, resolve_place(c, reference, at, number))
+    return chosen
+
+
+def show_task(desk: Desk, reference: str, contest: str | None = None) -> TaskShown:
+    """Return a task with its legs, distances, shape, time, fingerprint and staleness."""
+    with desk.store.reading() as c:
+        at = resolve_task(c, reference, contest)
+        return shown(c, at.head, at.revision)
+
+
+def list_tasks(desk: Desk, contest: str | None = None) -> tuple[TaskSummaryRow, ...]:
+    """Return the tasks that stand, of one contest or of the store, in order of contest and name."""
+    with desk.store.reading() as c:
+        contest_id = resolve_contest(c, contest).id if contest is not None else None
+        return tuple(task_rows.list_tasks(c, contest_id=contest_id))
+
+
+def task_log(desk: Desk, reference: str, contest: str | None = None) -> tuple[str, tuple[TaskInfo, ...]]:
+    """Return the task's name and its revisions, newest first."""
+    with desk.store.reading() as c:
+        head = resolve_task(c, reference, contest).head
+        return head.name, tuple(task_rows.task_log(c, head.id))
+
+
+def copy_task(desk: Desk, reference: str, new_name: str, write: Write, contest: str | None = None) -> TaskShown:
+    """Copy a task under a new name in the same contest; the copy is proposed, whatever the original's status."""
+    name = require_name(new_name, what="task", colon=True)
+    with desk.writing(write) as writing:
+        c = writing.connection
+        at = resolve_task(c, reference, contest)
+        _require_free_name(c, name, at.head.contest_id)
+        task = task_rows.task_at(c, at.head.id, at.revision)
+        copied = replace(task, name=name, status=Status.PROPOSED, issued_at=None)
+        head = save_task(writing, None, at.head.contest_id, copied)
+        return shown(c, head, head.newest)
+
+
+def retire_task(desk: Desk, reference: str, write: Write, contest: str | None = None) -> TaskShown:
+    """Retire a task: it leaves lists and keeps its name, its revisions and its records."""
+    with desk.writing(write) as writing:
+        c = writing.connection
+        head = task_rows.lock_task(writing, _newest(c, reference, contest).id)
+        if head.retired:
+            raise RefusedError(
+                "already-retired",
+                f"The task {head.name!r} is retired already.",
+                hint=f"`taskdb task restore {head.name!r}` brings it back.",
+            )
+        task = task_rows.task_at(c, head.id, head.newest)
+        head = save_task(writing, head, head.contest_id, task, retired=True)
+        return shown(c, head, head.newest)
+
+
+def restore_task(desk: Desk, reference: str, write: Write, contest: str | None = None) -> TaskShown:
+    """Bring a retired task back (`NAME`), or make a new revision equal to an earlier one (`NAME@R`)."""
+    with desk.writing(write) as writing:
+        c = writing.connection
+        at = resolve_task(c, reference, contest)
+        head = task_rows.lock_task(writing, at.head.id)
+        if at.revision == head.newest and not head.retired:
+            writing.abandon()
+            return shown(c, head, head.newest)
+        task = task_rows.task_at(c, head.id, at.revision)
+        if task.name != head.name:
+            _require_free_name(c, task.name, head.contest_id)
+        head = save_task(writing, head, head.contest_id, task)
+        return shown(c, head, head.newest)
+
+
+@dataclass(frozen=True)
+class Compared:
+    """Tasks side by side; `differences` holds one entry for every task but the first, the baseline."""
+
+    tasks: tuple[TaskShown, ...]
+    differences: tuple[tuple[PointDifference, ...], ...]
+
+
+def compare_tasks(desk: Desk, references: Sequence[str], contest: str | None = None) -> Compared:
+    """Hold two to six tasks (or revisions of one) against the first. UsageError for another number."""
+    if not 2 <= len(references) <= 6:
+        raise UsageError(
+            "two-to-six",
+            f"Two to six tasks can be compared; {len(references)} named.",
+            hint="taskdb task compare A B [C…]",
+        )
+    with desk.store.reading() as c:
+        resolved = [resolve_task(c, reference, contest) for reference in references]
+        tasks = tuple(shown(c, at.head, at.revision) for at in resolved)
+    first = tasks[0].task.points
+    return Compared(tasks, tuple(compare_points(first, other.task.points) for other in tasks[1:]))
+
+
+def shown(c: Connection, head: TaskHead, revision: int) -> TaskShown:
+    """Return what is shown of a task at a revision, everything measured anew from the saved copy."""
+    task = task_rows.task_at(c, head.id, revision)
+    info = task_rows.task_info(c, head.id, revision)
+    stale, beside = staleness(c, head, task)
+    if info.retired:
+        beside = ("this task is retired", *beside)
+    return TaskShown(task, revision, measure_course(task), fingerprint(task), stale, beside, info)
+
+
+def save_task(
+    writing: Writing, head: TaskHead | None, contest_id: int | None, task: Task, *, retired: bool = False
+) -> TaskHead:
+    """Write a revision of a task with the summary that finding needs; return its head."""
+    course = measure_course(task)
+    summary = task_rows.TaskSummary(
+        fingerprint=fingerprint(task),
+        centres_m=course.distances.centres_m,
+        task_m=course.distances.task_m,
+        minimum_m=course.distances.minimum_m,
+        maximum_m=course.distances.maximum_m,
+        shape=course.shape.kind,
+        fai_triangle=course.shape.is_fai_triangle,
+        first_course_deg=course.legs[0].course_true_deg,
+    )
+    return task_rows.write_task(writing, head, contest_id, task, summary, retired=retired)
+
+
+def _newest(c: Connection, reference: str, contest: str | None) -> TaskHead:
+    at = resolve_task(c, reference, contest)
+    if at.revision != at.head.newest:
+        raise RefusedError(
+            "old-revision",
+            f"{reference!r} is an old revision; only the newest can be changed.",
+            hint=f"`taskdb task restore {reference}` makes a new revision equal to it.",
+        )
+    return at.head
+
+
+def _require_free_name(c: Connection, name: str, contest_id: int | None) -> None:
+    taken = task_rows.find_task(c, name, contest_id)
+    if taken is not None:
+        state = "a retired task" if taken.retired else "a task"
+        raise RefusedError(
+            "task-exists",
+            f"There is {state} {name!r} already{' in this contest' if contest_id is not None else ''}.",
+            hint=f"Choose another name, or change it with `taskdb task edit {name!r}`."
+            if not taken.retired
+            else f"`taskdb task restore {name!r}` brings it back.",
+        )
+
+
+def _class_name(contest: Contest | None, name: str | None) -> str | None:
+    if name is None or contest is None or not contest.classes:
+        return name
+    names = [c.name for c in contest.classes]
+    if name not in names:
+        raise UsageError(
+            "unknown-class", f"{contest.name!r} has no class {name!r}.", hint=f"Its classes: {', '.join(names)}."
+        )
+    return name
+
+
+def _free_choice(free: FreeChoice | None, task_type: TaskType) -> FreeChoice | None:
+    if task_type is TaskType.MODIFIED:
+        return free or FreeChoice()
+    if free is not None:
+        raise UsageError(
+            "free-not-modified",
+            "A free choice of points belongs to a modified assigned task.",
+            hint="Add --type modified.",
+        )
+    return None

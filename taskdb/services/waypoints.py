@@ -1,0 +1,118 @@
+"""Waypoints: finding them by code, name or nearness, and showing one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from taskdb.core.filters import WaypointFilter, rank
+from taskdb.core.geodesy import distance_m
+from taskdb.core.model import Feature, Landable, Position, Waypoint
+from taskdb.core.notation import looks_like_position, parse_position
+from taskdb.errors import NotFoundError, RefusedError, UsageError
+from taskdb.services.desk import Desk
+from taskdb.services.references import (
+    SetAt,
+    not_found,
+    resolve_set,
+    resolve_waypoint,
+    split_set_prefix,
+)
+from taskdb.store import sets as set_rows
+from taskdb.store import waypoints as waypoint_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+
+@dataclass(frozen=True)
+class FindRequest:
+    """What to look for. `near` is a reference or a position and goes with `within_m`."""
+
+    text: str | None = None
+    set_reference: str | None = None
+    near: str | None = None
+    within_m: float | None = None
+    landable: Landable | None = None
+    feature: Feature | None = None
+    limit: int | None = None
+
+
+@dataclass(frozen=True)
+class FoundWaypoint:
+    at: SetAt
+    waypoint: Waypoint
+    distance_m: float | None = None
+
+
+@dataclass(frozen=True)
+class Found:
+    waypoints: tuple[FoundWaypoint, ...]
+    total: int
+
+
+def find_waypoints(desk: Desk, request: FindRequest) -> Found:
+    """Return the waypoints that fit, best first (nearest first with `near`), cut at `limit`, and how many there are."""
+    if (request.near is None) != (request.within_m is None):
+        raise UsageError("near-and-within", "--near and --within go together.", hint="E.g. --near HOME --within 25km.")
+    with desk.store.reading() as c:
+        sets = _sets_asked(c, request.set_reference)
+        near = place_position(c, request.near, sets) if request.near is not None else None
+        wanted = WaypointFilter(request.text, near, request.within_m, request.landable, request.feature)
+        found = [
+            FoundWaypoint(at, waypoint, distance_m(near, waypoint.position) if near is not None else None)
+            for at in sets
+            for waypoint in waypoint_rows.find_waypoints(c, at.head.id, at.revision, wanted)
+        ]
+    found.sort(key=lambda hit: _order(hit, request.text))
+    return Found(tuple(found[: request.limit]), len(found))
+
+
+def _order(hit: FoundWaypoint, text: str | None) -> tuple[float, tuple[int, str], str]:
+    near = hit.distance_m if hit.distance_m is not None else 0.0
+    return near, rank(text or "", hit.waypoint), hit.at.head.name
+
+
+def _sets_asked(c: Connection, reference: str | None) -> list[SetAt]:
+    if reference is not None:
+        return [resolve_set(c, reference)]
+    return [resolve_set(c, summary.name) for summary in set_rows.list_sets(c)]
+
+
+def place_position(c: Connection, text: str, sets: list[SetAt]) -> Position:
+    """Return the position that `text` means: a position in any notation, or a waypoint of one of the sets."""
+    if looks_like_position(text):
+        return parse_position(text)
+    return find_reference(c, text, sets).waypoint.position
+
+
+def find_reference(c: Connection, reference: str, sets: list[SetAt]) -> FoundWaypoint:
+    """Return the one waypoint that `CODE`, `SET:CODE` or a name means among the sets; refused where several fit."""
+    at, rest = split_set_prefix(c, reference)
+    if at is not None:
+        return FoundWaypoint(at, resolve_waypoint(c, rest, at))
+    if len(sets) == 1:
+        return FoundWaypoint(sets[0], resolve_waypoint(c, reference, sets[0]))
+    hits = []
+    for candidate in sets:
+        try:
+            hits.append(FoundWaypoint(candidate, resolve_waypoint(c, reference, candidate)))
+        except NotFoundError:
+            continue
+    if not hits:
+        raise not_found("waypoint", reference, [], f"taskdb waypoint find {reference}")
+    if len(hits) > 1:
+        choices = [f"{hit.at.head.name}:{hit.waypoint.code}" for hit in hits]
+        raise RefusedError(
+            "ambiguous-waypoint",
+            f"{reference!r} stands in {len(hits)} sets: {', '.join(choices)}.",
+            hint=f"Write SET:CODE, e.g. {choices[0]}, or give --set.",
+            details={"choices": choices},
+        )
+    return hits[0]
+
+
+def show_waypoint(desk: Desk, reference: str, set_reference: str | None = None) -> FoundWaypoint:
+    """Return the one waypoint that the reference means; NotFoundError for none, RefusedError for several."""
+    with desk.store.reading() as c:
+        return find_reference(c, reference, _sets_asked(c, set_reference))
