@@ -1,0 +1,411 @@
+"""Tasks: finding them, reading one revision whole, listing, writing the next.
+
+A revision holds copies of its points and zones: it is read without looking at any set. What is computed from it
+(fingerprint, lengths, shape) is kept beside it for finding, and handed in by the caller.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, Select, and_, func, insert, or_, select, update
+
+from taskdb.core.model import (
+    Place,
+    Position,
+    Role,
+    ShapeKind,
+    Status,
+    Task,
+    TaskPoint,
+    TaskType,
+    ZoneFrom,
+)
+from taskdb.store.bulk import batches
+from taskdb.store.engine import Writing
+from taskdb.store.rows import (
+    decimetres,
+    free_json,
+    free_of,
+    from_json,
+    metres_of,
+    place_json,
+    place_of,
+    rules_json,
+    rules_of,
+    to_json,
+    zone_json,
+    zone_of,
+)
+from taskdb.store.schema import (
+    contest,
+    flown_record,
+    operation,
+    task,
+    task_point,
+    task_revision,
+    waypoint_set,
+)
+
+_REVISION = task_revision.c
+_POINT = task_point.c
+_IN_LIST = 500
+
+
+@dataclass(frozen=True, slots=True)
+class TaskHead:
+    """A task, its contest if any, the number of its newest revision, and whether that one retires it."""
+
+    id: int
+    contest_id: int | None
+    contest_name: str | None
+    name: str
+    newest: int
+    retired: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TaskSummary:
+    """What is computed from a task when it is written: for finding, never shown as the task's own values."""
+
+    fingerprint: str
+    centres_m: float
+    task_m: float
+    minimum_m: float | None
+    maximum_m: float | None
+    shape: ShapeKind
+    fai_triangle: bool
+    first_course_deg: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class TaskInfo:
+    """Who wrote a revision of a task, when (UTC) and why."""
+
+    name: str
+    number: int
+    retired: bool
+    author: str
+    at: str
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class TaskSummaryRow:
+    """A line of a list of tasks, from a task's newest revision; `flown` counts the days on which it was flown."""
+
+    task: str
+    revision: int
+    contest: str | None
+    day: int | None
+    class_name: str | None
+    variant: str | None
+    status: Status
+    type: TaskType
+    task_m: float
+    minimum_m: float | None
+    maximum_m: float | None
+    shape: ShapeKind
+    codes: tuple[str, ...]
+    flown: int
+    time_s: int | None
+    speed_kmh: float | None
+    fai_triangle: bool
+    first_course_deg: float | None
+    tags: tuple[str, ...]
+    fingerprint: str
+    set_name: str
+    set_revision: int
+    head: TaskHead
+
+
+@dataclass(frozen=True, slots=True)
+class TaskUse:
+    """A task whose newest revision uses some of the waypoints asked for, and their codes in it, in point order."""
+
+    head: TaskHead
+    codes: tuple[str, ...]
+
+
+# -- reading -----------------------------------------------------------------------------------------------------
+
+
+_HEAD_COLUMNS = (task.c.id, task.c.contest_id, contest.c.name, task.c.name, task.c.newest, _REVISION.retired)
+_IS_NEWEST = and_(_REVISION.task_id == task.c.id, _REVISION.number == task.c.newest)
+
+
+def _heads() -> Select[Any]:
+    return (
+        select(*_HEAD_COLUMNS)
+        .join_from(task, task_revision, _IS_NEWEST)
+        .join(contest, contest.c.id == task.c.contest_id, isouter=True)
+    )
+
+
+def find_task(c: Connection, name: str, contest_id: int | None) -> TaskHead | None:
+    """Return the task of exactly this name in a contest, or among those without one; retired or not; or None."""
+    place = task.c.contest_id.is_(None) if contest_id is None else task.c.contest_id == contest_id
+    row = c.execute(_heads().where(task.c.name == name, place)).one_or_none()
+    return None if row is None else TaskHead(*row)
+
+
+def tasks_named(c: Connection, name: str) -> list[TaskHead]:
+    """Return the tasks of exactly this name in any contest and in none (first), then in order of contest."""
+    heads = [TaskHead(*row) for row in c.execute(_heads().where(task.c.name == name))]
+    return sorted(heads, key=lambda head: (head.contest_name or "", head.id))
+
+
+def _infos(task_id: int) -> Select[Any]:
+    return (
+        select(
+            _REVISION.name, _REVISION.number, _REVISION.retired, operation.c.author, operation.c.at, operation.c.note
+        )
+        .join_from(task_revision, operation, operation.c.id == _REVISION.operation_id)
+        .where(_REVISION.task_id == task_id)
+    )  # fmt: skip
+
+
+def task_info(c: Connection, task_id: int, number: int) -> TaskInfo:
+    """Return who wrote a revision, when and why. The revision must be there."""
+    return TaskInfo(*c.execute(_infos(task_id).where(_REVISION.number == number)).one())
+
+
+def task_log(c: Connection, task_id: int) -> tuple[TaskInfo, ...]:
+    """Return a task's revisions, newest first."""
+    return tuple(TaskInfo(*row) for row in c.execute(_infos(task_id).order_by(_REVISION.number.desc())))
+
+
+def task_at(c: Connection, task_id: int, number: int) -> Task:
+    """Return a task as it was saved at a revision, without looking at any waypoint. The revision must be there."""
+    row = c.execute(
+        select(contest.c.name.label("contest_name"), waypoint_set.c.name.label("set_name"), task_revision)
+        .join_from(task_revision, task, task.c.id == _REVISION.task_id)
+        .join(waypoint_set, waypoint_set.c.id == _REVISION.set_id)
+        .join(contest, contest.c.id == task.c.contest_id, isouter=True)
+        .where(_REVISION.task_id == task_id, _REVISION.number == number)
+    ).one()
+    values = row._mapping
+    points = c.execute(
+        select(task_point).where(_POINT.task_id == task_id, _POINT.revision == number).order_by(_POINT.number)
+    )
+    return Task(
+        name=row.name,
+        type=TaskType(row.type),
+        points=tuple(_point_of(point) for point in points),
+        set_name=row.set_name,
+        set_revision=row.set_revision,
+        rules=rules_of(row.rules),
+        contest=row.contest_name,
+        contest_revision=row.contest_revision,
+        day=row.day,
+        class_name=values["class"],
+        variant=row.variant,
+        status=Status(row.status),
+        time_s=row.time_s,
+        speed_kmh=row.speed_kmh,
+        free=free_of(row.free),
+        take_off=place_of(row.take_off),
+        landing=place_of(row.landing),
+        tags=tuple(from_json(row.tags)),
+        issued_at=row.issued_at,
+    )
+
+
+def _point_of(row: Any) -> TaskPoint:
+    place = Place(
+        code=row.code,
+        name=row.name,
+        position=Position.from_e7(row.latitude_e7, row.longitude_e7),
+        elevation_m=metres_of(row.elevation_dm),
+        identity=row.identity,
+    )
+    return TaskPoint(place, Role(row.role), zone_of(row.zone_resolved), ZoneFrom(row.zone_from))
+
+
+def list_tasks(
+    c: Connection, contest_id: int | None = None, *, with_retired: bool = False
+) -> tuple[TaskSummaryRow, ...]:
+    """Return the tasks that stand, of one contest or of the whole store, in order of contest (none first) and name."""
+    conditions = [] if contest_id is None else [task.c.contest_id == contest_id]
+    if not with_retired:
+        conditions.append(_REVISION.retired.is_(False))
+    query = (
+        select(*_HEAD_COLUMNS, waypoint_set.c.name.label("set_name"), task_revision)
+        .join_from(task, task_revision, _IS_NEWEST)
+        .join(waypoint_set, waypoint_set.c.id == _REVISION.set_id)
+        .join(contest, contest.c.id == task.c.contest_id, isouter=True)
+        .where(*conditions)
+    )
+    codes = _codes(c, contest_id)
+    flown = _flown(c)
+    rows = [_summary_row(row, codes, flown) for row in c.execute(query)]
+    return tuple(sorted(rows, key=lambda line: (line.contest or "", line.task)))
+
+
+def _summary_row(row: Any, codes: dict[int, tuple[str, ...]], flown: dict[int, int]) -> TaskSummaryRow:
+    head = TaskHead(*row[:6])
+    return TaskSummaryRow(
+        task=head.name,
+        revision=head.newest,
+        contest=head.contest_name,
+        day=row.day,
+        class_name=row._mapping["class"],
+        variant=row.variant,
+        status=Status(row.status),
+        type=TaskType(row.type),
+        task_m=row.task_m,
+        minimum_m=row.minimum_m,
+        maximum_m=row.maximum_m,
+        shape=ShapeKind(row.shape),
+        codes=codes.get(head.id, ()),
+        flown=flown.get(head.id, 0),
+        time_s=row.time_s,
+        speed_kmh=row.speed_kmh,
+        fai_triangle=row.fai_triangle,
+        first_course_deg=row.first_course_deg,
+        tags=tuple(from_json(row.tags)),
+        fingerprint=row.fingerprint,
+        set_name=row.set_name,
+        set_revision=row.set_revision,
+        head=head,
+    )
+
+
+def _codes(c: Connection, contest_id: int | None) -> dict[int, tuple[str, ...]]:
+    newest = and_(_POINT.task_id == task.c.id, _POINT.revision == task.c.newest)
+    query = select(_POINT.task_id, _POINT.code).join_from(task, task_point, newest)
+    if contest_id is not None:
+        query = query.where(task.c.contest_id == contest_id)
+    found: dict[int, list[str]] = {}
+    for task_id, code in c.execute(query.order_by(_POINT.task_id, _POINT.number)):
+        found.setdefault(task_id, []).append(code)
+    return {task_id: tuple(codes) for task_id, codes in found.items()}
+
+
+def _flown(c: Connection) -> dict[int, int]:
+    """Return on how many days each task was flown: the newest record of a day counts."""
+    newest = select(func.max(flown_record.c.id)).group_by(flown_record.c.task_id, flown_record.c.flown_on)
+    query = (
+        select(flown_record.c.task_id, func.count())
+        .where(flown_record.c.id.in_(newest), flown_record.c.withdrawn.is_(False))
+        .group_by(flown_record.c.task_id)
+    )
+    return {row[0]: row[1] for row in c.execute(query)}
+
+
+def tasks_using(c: Connection, identities: Iterable[str]) -> tuple[TaskUse, ...]:
+    """Return the tasks that stand whose newest revision has one of the identities as a point, take-off or landing."""
+    wanted = set(identities)
+    used: dict[TaskHead, list[str]] = {}
+    on_newest = and_(_POINT.task_id == task.c.id, _POINT.revision == task.c.newest)
+    for batch in batches(sorted(wanted), _IN_LIST):
+        query = _heads().add_columns(_POINT.code).join(task_point, on_newest).where(_POINT.identity.in_(batch))
+        for row in c.execute(query.where(_REVISION.retired.is_(False)).order_by(task.c.id, _POINT.number)):
+            used.setdefault(TaskHead(*row[:6]), []).append(row[6])
+    ends = (
+        _heads()
+        .add_columns(_REVISION.take_off, _REVISION.landing)
+        .where(_REVISION.retired.is_(False), or_(_REVISION.take_off.is_not(None), _REVISION.landing.is_not(None)))
+    )
+    for row in c.execute(ends):
+        for place in (place_of(row[6]), place_of(row[7])):
+            if place is not None and place.identity in wanted:
+                used.setdefault(TaskHead(*row[:6]), []).append(place.code)
+    order = sorted(used, key=lambda head: (head.contest_name or "", head.name))
+    return tuple(TaskUse(head, tuple(dict.fromkeys(used[head]))) for head in order)
+
+
+# -- writing -----------------------------------------------------------------------------------------------------
+
+
+def lock_task(w: Writing, task_id: int) -> TaskHead:
+    """Lock a task until the write ends, and return it as it is now."""
+    w.connection.execute(select(task.c.id).where(task.c.id == task_id).with_for_update()).one()
+    return TaskHead(*w.connection.execute(_heads().where(task.c.id == task_id)).one())
+
+
+def write_task(
+    w: Writing,
+    head: TaskHead | None,
+    contest_id: int | None,
+    value: Task,
+    summary: TaskSummary,
+    *,
+    retired: bool = False,
+) -> TaskHead:
+    """Write the next revision of a locked task, or the first of a new one, and return its head.
+
+    `contest_id` counts for a new task only; its name must be free there. The task's set must be in the store.
+    """
+    c = w.connection
+    if head is None:
+        values = {"contest_id": contest_id, "name": value.name, "newest": 1, "operation_id": w.operation_id}
+        task_id = c.execute(insert(task).returning(task.c.id), values).scalar_one()
+        number = 1
+    else:
+        task_id, number = head.id, head.newest + 1
+        c.execute(update(task).where(task.c.id == task_id).values(newest=number, name=value.name))
+    c.execute(insert(task_revision), _revision_values(c, w, task_id, number, value, summary, retired))
+    c.execute(
+        insert(task_point),
+        [_point_values(task_id, number, index, point) for index, point in enumerate(value.points)],
+    )
+    return TaskHead(*c.execute(_heads().where(task.c.id == task_id)).one())
+
+
+def _revision_values(
+    c: Connection, w: Writing, task_id: int, number: int, value: Task, summary: TaskSummary, retired: bool
+) -> dict[str, Any]:
+    set_id = c.execute(select(waypoint_set.c.id).where(waypoint_set.c.name == value.set_name)).scalar_one()
+    return {
+        "task_id": task_id,
+        "number": number,
+        "operation_id": w.operation_id,
+        "retired": retired,
+        "name": value.name,
+        "set_id": set_id,
+        "set_revision": value.set_revision,
+        "contest_revision": value.contest_revision,
+        "type": value.type.value,
+        "day": value.day,
+        "class": value.class_name,
+        "variant": value.variant,
+        "status": value.status.value,
+        "issued_at": value.issued_at,
+        "time_s": value.time_s,
+        "speed_kmh": value.speed_kmh,
+        "rules": rules_json(value.rules),
+        "free": free_json(value.free),
+        "take_off": place_json(value.take_off),
+        "landing": place_json(value.landing),
+        "tags": to_json(list(value.tags)),
+        "fingerprint": summary.fingerprint,
+        "centres_m": summary.centres_m,
+        "task_m": summary.task_m,
+        "minimum_m": summary.minimum_m,
+        "maximum_m": summary.maximum_m,
+        "shape": summary.shape.value,
+        "fai_triangle": summary.fai_triangle,
+        "first_course_deg": summary.first_course_deg,
+    }
+
+
+def _point_values(task_id: int, number: int, index: int, point: TaskPoint) -> dict[str, Any]:
+    place = point.place
+    return {
+        "task_id": task_id,
+        "revision": number,
+        "number": index,
+        "role": point.role.value,
+        "identity": place.identity,
+        "code": place.code,
+        "name": place.name,
+        "latitude_e7": place.position.latitude_e7,
+        "longitude_e7": place.position.longitude_e7,
+        "elevation_dm": decimetres(place.elevation_m),
+        "zone_text": point.zone.text,
+        "zone_resolved": zone_json(point.zone),
+        "zone_from": point.zone_from.value,
+    }

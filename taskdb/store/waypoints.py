@@ -1,0 +1,205 @@
+"""Finding waypoints: by the stages of a reference, by words and nearness, and what a mistyped name may have meant.
+
+SQL narrows by indexed folded keys, words and a box; the same value objects then decide in Python, so that both
+engines answer alike. User text is only ever compared by equality and range, never by LIKE.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from enum import StrEnum
+
+from sqlalchemy import ColumnElement, Connection, and_, func, or_, select
+
+from taskdb.core.filters import WaypointFilter
+from taskdb.core.model import E7, Position, Waypoint
+from taskdb.core.names import fold, search_keys
+from taskdb.store.bulk import batches
+from taskdb.store.rows import READ_COLUMNS, waypoint_of
+from taskdb.store.schema import set_revision, waypoint_set, waypoint_state, waypoint_word
+from taskdb.store.sets import standing
+
+_READ = tuple(waypoint_state.c[name] for name in READ_COLUMNS)
+_IN_LIST = 500
+_RARE = 2_000  # a word with fewer states than this drives a search; no need to count further
+_LONGEST_CODE_OF_ZEROS = 12
+_FUZZY_LIMIT = 5_000
+_METRES_PER_DEGREE = 110_574.0  # the shortest degree of latitude on WGS84, at the equator
+_LAST = chr(0x10FFFF)
+
+_state = waypoint_state.c
+_word = waypoint_word.c
+
+
+class Stage(StrEnum):
+    """How a reference may mean a waypoint, in the order in which it is tried."""
+
+    CODE = "code"
+    FOLDED_CODE = "folded-code"
+    CODE_WITHOUT_ZEROS = "code-without-zeros"
+    NAME = "name"
+    FOLDED_NAME = "folded-name"
+    BEGINNING = "beginning"
+
+
+def candidates(c: Connection, set_id: int, number: int, stage: Stage, text: str) -> list[Waypoint]:
+    """Return the waypoints of a set at a revision that `text` means at this stage, in code-point order of code."""
+    folded = fold(text)
+    if stage is Stage.CODE:
+        return _where(c, set_id, number, _state.code == text)
+    if not folded:
+        return _where(c, set_id, number, _state.name == text) if stage is Stage.NAME else []
+    if stage is Stage.FOLDED_CODE:
+        return _where(c, set_id, number, _state.code_folded == folded)
+    if stage is Stage.CODE_WITHOUT_ZEROS:
+        return _where(c, set_id, number, _state.code_folded.in_(_with_zeros(folded)))
+    if stage is Stage.NAME:
+        return _named(c, set_id, number, folded, lambda waypoint: waypoint.name == text)
+    found: dict[str | None, Waypoint] = {}
+    for key in search_keys(text):
+        hits = _called(c, set_id, number, key) if stage is Stage.FOLDED_NAME else _beginning(c, set_id, number, key)
+        found.update((w.identity, w) for w in hits)
+    return sorted(found.values(), key=_code)
+
+
+def _with_zeros(folded: str) -> list[str]:
+    bare = folded.lstrip("0") or "0"
+    return [bare.rjust(width, "0") for width in range(len(bare), max(_LONGEST_CODE_OF_ZEROS, len(folded)) + 1)]
+
+
+def _called(c: Connection, set_id: int, number: int, key: str) -> list[Waypoint]:
+    return _named(c, set_id, number, key, lambda waypoint: key in search_keys(waypoint.name))
+
+
+def _beginning(c: Connection, set_id: int, number: int, key: str) -> list[Waypoint]:
+    by_code = _where(c, set_id, number, _starts(_state.code_folded, key))
+    by_name = _named(
+        c, set_id, number, key, lambda waypoint: any(whole.startswith(key) for whole in search_keys(waypoint.name))
+    )
+    return [*by_code, *by_name]
+
+
+def _named(c: Connection, set_id: int, number: int, folded: str, decides: Callable[[Waypoint], bool]) -> list[Waypoint]:
+    """Return the waypoints that a test accepts among those that have, for each word of `folded`, one that begins so."""
+    return sorted(filter(decides, _with_words(c, set_id, number, folded.split(), None)), key=_code)
+
+
+def find_waypoints(c: Connection, set_id: int, number: int, wanted: WaypointFilter) -> list[Waypoint]:
+    """Return the waypoints of a set at a revision that a search wants, in code-point order of code."""
+    box = None
+    if wanted.near is not None and wanted.within_m is not None:
+        box = _box(wanted.near, wanted.within_m)
+    plain = [
+        column == value.value
+        for column, value in ((_state.landable, wanted.landable), (_state.feature, wanted.feature))
+        if value is not None
+    ]
+    narrow = and_(*plain, *([box] if box is not None else [])) if plain or box is not None else None
+    if wanted.words:
+        found = _with_words(c, set_id, number, wanted.words, narrow)
+    else:
+        found = iter(_where(c, set_id, number, narrow))
+    return sorted(filter(wanted.accepts, found), key=_code)
+
+
+def names_near(c: Connection, set_id: int, number: int, text: str, limit: int = 3) -> list[str]:
+    """Return the waypoints most like a mistyped reference, best first, as `CODE (NAME)`; few or none."""
+    from rapidfuzz import fuzz, process
+
+    folded = fold(text)
+    pool = {f"{w.code} ({w.name})": (fold(w.code), fold(w.name)) for w in _perhaps(c, set_id, number, folded)}
+    by_name = {label: name for label, (_, name) in pool.items()}
+    by_code = {label: code for label, (code, _) in pool.items()}
+    hits = process.extract(folded, by_name, scorer=fuzz.WRatio, limit=limit, score_cutoff=70)
+    hits += process.extract(folded, by_code, scorer=fuzz.ratio, limit=limit, score_cutoff=70)
+    best = sorted(hits, key=lambda hit: (-hit[1], hit[2]))
+    return list(dict.fromkeys(label for _, _, label in best))[:limit]
+
+
+def _perhaps(c: Connection, set_id: int, number: int, folded: str) -> Iterable[Waypoint]:
+    """Return the waypoints worth comparing with a mistyped text: all of a small set, else those that begin alike."""
+    count = c.scalar(
+        select(set_revision.c.count).where(set_revision.c.set_id == set_id, set_revision.c.number == number)
+    )
+    if count is not None and count <= _FUZZY_LIMIT:
+        return _where(c, set_id, number, None)
+    found: dict[str | None, Waypoint] = {}
+    for word in folded.split():
+        condition = _starts(_state.code_folded, word[:3])
+        query = select(*_READ).where(standing(c, set_id, number), condition).limit(_FUZZY_LIMIT)
+        found.update((row[0], waypoint_of(row)) for row in c.execute(query))
+        ids = c.scalars(select(_word.state_id).where(_starts(_word.word, word[:3])).limit(_FUZZY_LIMIT)).all()
+        found.update((w.identity, w) for w in _by_ids(c, set_id, number, ids, None))
+    return found.values()
+
+
+# -- how it is narrowed ------------------------------------------------------------------------------------------
+
+
+def _code(waypoint: Waypoint) -> str:
+    return waypoint.code
+
+
+def _starts(column: ColumnElement[str], beginning: str) -> ColumnElement[bool]:
+    return and_(column >= beginning, column < beginning + _LAST)
+
+
+def _where(c: Connection, set_id: int, number: int, condition: ColumnElement[bool] | None) -> list[Waypoint]:
+    query = select(*_READ).where(standing(c, set_id, number)).order_by(_state.code)
+    if condition is not None:
+        query = query.where(condition)
+    return [waypoint_of(row) for row in c.execute(query)]
+
+
+def _with_words(
+    c: Connection, set_id: int, number: int, words: Iterable[str], narrow: ColumnElement[bool] | None
+) -> Iterator[Waypoint]:
+    """Yield at least the waypoints that have, for each of `words`, a search word that begins with it.
+
+    The words' table knows open states only: an older revision is looked through as a whole.
+    """
+    newest = c.scalar(select(waypoint_set.c.newest).where(waypoint_set.c.id == set_id))
+    if newest is None or number < newest:
+        return iter(_where(c, set_id, number, narrow))
+    rarest, fewest = "", math.inf
+    for word in words:
+        some = select(_word.state_id).where(_starts(_word.word, word)).limit(_RARE).subquery()
+        count = c.scalar(select(func.count()).select_from(some)) or 0
+        if count < fewest or (count == fewest and len(word) > len(rarest)):
+            rarest, fewest = word, count
+    ids = c.scalars(select(_word.state_id).where(_starts(_word.word, rarest)).distinct()).all()
+    return _by_ids(c, set_id, number, ids, narrow)
+
+
+def _by_ids(
+    c: Connection, set_id: int, number: int, ids: Iterable[int], narrow: ColumnElement[bool] | None
+) -> Iterator[Waypoint]:
+    condition = standing(c, set_id, number)
+    if narrow is not None:
+        condition = and_(condition, narrow)
+    for batch in batches(ids, _IN_LIST):
+        for row in c.execute(select(*_READ).where(_state.id.in_(batch), condition)):
+            yield waypoint_of(row)
+
+
+def _box(centre: Position, within_m: float) -> ColumnElement[bool]:
+    """Return the condition of a box that holds every place within a distance; it may hold some beyond it."""
+    height_deg = within_m / _METRES_PER_DEGREE * 1.001 + 1e-6
+    south, north = centre.latitude_deg - height_deg, centre.latitude_deg + height_deg
+    condition = and_(_state.latitude_e7 >= math.floor(south * E7), _state.latitude_e7 <= math.ceil(north * E7))
+    widest = max(abs(south), abs(north))
+    if widest >= 89.0:
+        return condition  # a pole may lie inside: every longitude
+    width_deg = height_deg / math.cos(math.radians(widest))
+    if width_deg >= 180.0:
+        return condition
+    west, east = centre.longitude_deg - width_deg, centre.longitude_deg + width_deg
+    low, high = math.floor(west * E7), math.ceil(east * E7)
+    longitude = _state.longitude_e7
+    turn = 360 * E7
+    if low < -turn // 2:
+        return and_(condition, or_(longitude >= low + turn, longitude <= high))
+    if high >= turn // 2:
+        return and_(condition, or_(longitude >= low, longitude <= high - turn))
+    return and_(condition, longitude >= low, longitude <= high)
