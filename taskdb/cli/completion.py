@@ -51,12 +51,11 @@ def names_of(kind: str) -> Callable[[click.Context, click.Parameter, str], list[
 
 def complete(instruction: str) -> ExitCode:
     """Answer the shell's question (`bash_complete`) or print its script (`bash_source`), as click's scripts ask it."""
-    from click.shell_completion import get_completion_class
-
     from taskdb.cli.lazy import root
+    from taskdb.cli.shells import SHELL_CLASSES
 
     shell, _, what = instruction.partition("_")
-    kind = get_completion_class(shell)
+    kind = SHELL_CLASSES.get(shell)
     if kind is None or what not in {"complete", "source"}:
         return ExitCode.USAGE
     completion = kind(root(), {"obj": Settings()}, "taskdb", VARIABLE)
@@ -70,13 +69,10 @@ def complete(instruction: str) -> ExitCode:
 
 def script(shell: str) -> str:
     """Return the script that sets up completion in bash, zsh or fish."""
-    from click.shell_completion import get_completion_class
-
     from taskdb.cli.lazy import root
+    from taskdb.cli.shells import SHELL_CLASSES
 
-    kind = get_completion_class(shell)
-    assert kind is not None
-    completion = kind(root(), {}, "taskdb", VARIABLE)
+    completion = SHELL_CLASSES[shell](root(), {}, "taskdb", VARIABLE)
     # Not completion.source(): for bash that starts a bash to ask its version, wherever the script will be used.
     return str(completion.source_template % completion.source_vars()).strip()
 

@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import sys
 import types
+from pathlib import Path
 
 import click
 import pytest
@@ -86,15 +87,75 @@ def test_the_script_is_printed_and_is_what_the_shell_asks_for(taskdb, shell):
     assert taskdb("completion", shell, "--json").result()["script"] + "\n" == printed
 
 
-@pytest.mark.skipif(shutil.which("bash") is None, reason="needs bash")
-def test_bash_itself_completes_with_the_script(tmp_path):
+PRETENDED = """\
+import sys
+sys.path.insert(0, {root!r})
+import types
+from pathlib import Path
+import click
+from taskdb.cli import commands_table, main
+from taskdb.cli.answer import Answer
+from taskdb.cli.command import command
+from taskdb.cli.completion import names_of
+peek = types.ModuleType("taskdb.store.peek")
+names = ["Ash, near Wold", "Ash's *", "Vale of Ash", "Birch"]
+peek.peek_names = lambda url, kind, prefix, limit: [n for n in names if n.startswith(prefix)]
+sys.modules["taskdb.store.peek"] = peek
+@command("probe")
+@click.argument("reference", shell_complete=names_of("set"))
+def probe(invocation, reference):
+    "A probe."
+    return Answer({{"reference": reference}}, people=lambda out: out.line(reference))
+sys.modules["probes"] = types.ModuleType("probes")
+sys.modules["probes"].probe = probe
+commands_table.COMMANDS += (commands_table.Entry("probe", "", "probes", "probe", "A probe."),)
+main.run()
+"""
+
+
+@pytest.fixture
+def in_bash(tmp_path):
+    """Let a real bash complete words with the script, and return what it would insert."""
+    if shutil.which("bash") is None:
+        pytest.skip("needs bash")
+    program = tmp_path / "pretended.py"
+    program.write_text(PRETENDED.format(root=str(Path(__file__).parents[2])))
     command_file = tmp_path / "taskdb"
-    command_file.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m taskdb "$@"\n')
+    command_file.write_text(f'#!/bin/sh\nexec "{sys.executable}" "{program}" "$@"\n')
     command_file.chmod(0o755)
-    script = (
-        f'PATH="{tmp_path}:$PATH"; eval "$(taskdb completion bash)"\n'
-        "COMP_WORDS=(taskdb comp); COMP_CWORD=1; _taskdb_completion taskdb\n"
-        'printf "%s\\n" "${COMPREPLY[@]}"\n'
+
+    def run(line: str) -> list[str]:
+        script = f'cd "{tmp_path}"; PATH="{tmp_path}:$PATH"; eval "$(taskdb completion bash)"\n{line}\n'
+        done = subprocess.run(
+            ["bash", "--norc", "-c", script], capture_output=True, text=True, encoding="utf-8", timeout=60, check=True
+        )
+        assert done.stderr == ""
+        return done.stdout.splitlines()
+
+    return run
+
+
+def inserted(word: str) -> str:
+    return (
+        f'COMP_WORDS=(taskdb probe {word}); COMP_CWORD=2; _taskdb_completion taskdb\nprintf "%s\\n" "${{COMPREPLY[@]}}"'
     )
-    done = subprocess.run(["bash", "--norc", "-c", script], capture_output=True, text=True, timeout=60, check=True)
-    assert done.stdout == "completion\n"
+
+
+@pytest.mark.parametrize(
+    ("typed", "names"),
+    [
+        ("Bi", ["Birch"]),
+        ("Va", ["Vale of Ash"]),
+        ("'Vale\\ o'", ["Vale of Ash"]),
+        ("As", ["Ash, near Wold", "Ash's *"]),
+    ],
+)
+def test_bash_inserts_names_so_that_they_are_read_back_as_one_word(in_bash, typed, names):
+    words = in_bash(inserted(typed))
+    assert len(words) == len(names)
+    for word, name in zip(words, names, strict=True):
+        assert in_bash(f"taskdb probe {word}") == [name]
+
+
+def test_bash_inserts_a_name_behind_an_opening_quote_as_it_is(in_bash):
+    assert in_bash(inserted("'\"Va'")) == ["Vale of Ash"]
