@@ -1,0 +1,42 @@
+"""Findings that a person accepted: which stand accepted in a set, by whom and why. The newest row of a finding counts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from sqlalchemy import Connection, insert, select
+
+from taskdb.core.model import Acceptance
+from taskdb.store.engine import Writing
+from taskdb.store.schema import accepted_finding, operation
+
+
+def accepted_findings(c: Connection, set_id: int) -> Mapping[str, Acceptance]:
+    """Return the findings of a set that stand accepted, by id, each with who accepted it and why."""
+    table = accepted_finding.c
+    query = (
+        select(table.finding, table.accepted, operation.c.author, table.why)
+        .join_from(accepted_finding, operation, operation.c.id == table.operation_id)
+        .where(table.set_id == set_id)
+        .order_by(table.id)
+    )
+    found: dict[str, Acceptance] = {}
+    for finding, is_accepted, author, why in c.execute(query):
+        if is_accepted:
+            found[finding] = Acceptance(by=author, why=why)
+        else:
+            found.pop(finding, None)
+    return found
+
+
+def write_acceptance(w: Writing, set_id: int, finding: str, rule: str, why: str, *, accepted: bool = True) -> None:
+    """Accept a finding of a set, or take an acceptance back (`accepted` false); earlier rows stay on record."""
+    values = {
+        "set_id": set_id,
+        "finding": finding,
+        "rule": rule,
+        "accepted": accepted,
+        "why": why,
+        "operation_id": w.operation_id,
+    }
+    w.connection.execute(insert(accepted_finding), values)
