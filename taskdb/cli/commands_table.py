@@ -34,11 +34,39 @@ NOUNS: dict[str, str] = {
 }
 """The nouns that have verbs, in the order of help; one without a command in the table is not shown."""
 
+# One command is one line, however long.
+# fmt: off
 COMMANDS: tuple[Entry, ...] = (
+    Entry("set", "import", "taskdb.cli.set", "import_", "Import a file of waypoints into a set.", writes=True),
+    Entry("set", "list", "taskdb.cli.set", "list_", "List the waypoint sets with their newest revisions."),
+    Entry("set", "show", "taskdb.cli.set", "show", "Show a set at a revision with its waypoints."),
+    Entry("set", "log", "taskdb.cli.set", "log", "List a set's revisions, newest first."),
+    Entry("set", "export", "taskdb.cli.set", "export", "Write a set to one file."),
+    Entry("waypoint", "find", "taskdb.cli.waypoint", "find", "Find waypoints by code, name, kind or nearness."),
+    Entry("waypoint", "show", "taskdb.cli.waypoint", "show", "Show everything known of one waypoint."),
+    Entry("check", "run", "taskdb.cli.check", "run", "Check a set: every suspected fault with its evidence and its mend."),
+    Entry("check", "rules", "taskdb.cli.check", "rules", "List the rules with what each looks for."),
+    Entry("check", "explain", "taskdb.cli.check", "explain", "Explain a rule: what it finds, why that matters, how to mend it."),
+    Entry("contest", "new", "taskdb.cli.contest", "new", "Make a contest on a set revision, with its zone defaults.", writes=True),
+    Entry("contest", "zones", "taskdb.cli.contest", "zones", "Change a contest's zone defaults for the roles named.", writes=True),
+    Entry("contest", "pin", "taskdb.cli.contest", "pin", "Move a contest to a set revision.", writes=True),
+    Entry("contest", "show", "taskdb.cli.contest", "show", "Show a contest: its set, its zone defaults, its rules, what is stale."),
+    Entry("contest", "list", "taskdb.cli.contest", "list_", "List the contests."),
+    Entry("task", "new", "taskdb.cli.task", "new", "Make a task from points in order, with its zones.", writes=True),
+    Entry("task", "edit", "taskdb.cli.task", "edit", "Change a task as a new revision.", writes=True),
+    Entry("task", "show", "taskdb.cli.task", "show", "Show a task: points, zones, legs, distances, shape, time, and whether it is stale."),
+    Entry("task", "list", "taskdb.cli.task", "list_", "List the tasks, of one contest or of the whole store."),
+    Entry("task", "log", "taskdb.cli.task", "log", "List a task's revisions, newest first."),
+    Entry("task", "copy", "taskdb.cli.task", "copy", "Copy a task under a new name in the same contest.", writes=True),
+    Entry("task", "retire", "taskdb.cli.task", "retire", "Retire a task; its revisions and records stay.", writes=True),
+    Entry("task", "restore", "taskdb.cli.task", "restore", "Bring a retired task back, or make a revision equal to NAME@R.", writes=True),
+    Entry("task", "compare", "taskdb.cli.task", "compare", "Hold two to six tasks side by side against the first."),
+    Entry("task", "fingerprint", "taskdb.cli.task", "fingerprint", "Say a task's fingerprint, to compare over the radio."),
     Entry("store", "info", "taskdb.cli.store", "info", "Show which store is used, its schema, and what it holds."),
     Entry("log", "", "taskdb.cli.store", "log", "Show what was written into the store, newest first."),
     Entry("completion", "", "taskdb.cli.completion", "completion", "Print the script that sets up shell completion."),
 )
+# fmt: on
 
 
 def nouns() -> dict[str, str]:

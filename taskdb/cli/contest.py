@@ -25,7 +25,13 @@ if TYPE_CHECKING:
 @click.option("--from", "from_date", type=DATE, metavar="DATE", help="First day, e.g. 2027-05-14.")
 @click.option("--to", "to_date", type=DATE, metavar="DATE", help="Last day.")
 @click.option("--timezone", metavar="TZ", help="Time zone of its times of day, e.g. Europe/Berlin.")
-@click.option("--earth", type=click.Choice([e.value for e in Earth]), default="wgs84", show_default=True)
+@click.option(
+    "--earth",
+    type=click.Choice([e.value for e in Earth]),
+    default="wgs84",
+    show_default=True,
+    help="The model on which lengths are measured.",
+)
 @contest_zone_options
 def new(invocation: Invocation, name: str, **given: Any) -> Answer:
     """Make a contest on a set revision, with its zone defaults.

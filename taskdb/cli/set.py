@@ -29,9 +29,21 @@ if TYPE_CHECKING:
 @click.option("--decimal", type=click.Choice([".", ","]), help="The decimal sign, where the file does not tell.")
 @click.option("--elevation-unit", type=click.Choice(["m", "ft"]), help="Unit of an elevation column without one.")
 @click.option("--codes", metavar="name|number|FIELD", help="Where codes come from in a format without codes.")
-@click.option("--mode", type=click.Choice(["merge", "replace"]), default="merge", show_default=True)
+@click.option(
+    "--mode",
+    type=click.Choice(["merge", "replace"]),
+    default="merge",
+    show_default=True,
+    help="merge adds and changes; replace also retires what the file lacks.",
+)
 @click.option("--empty", type=click.Choice(["keeps", "clears"]), help="What an empty cell does to a standing value.")
-@click.option("--on-error", type=click.Choice(["stop", "skip"]), default="stop", show_default=True)
+@click.option(
+    "--on-error",
+    type=click.Choice(["stop", "skip"]),
+    default="stop",
+    show_default=True,
+    help="stop keeps nothing while a row is bad; skip takes the good rows.",
+)
 def import_(invocation: Invocation, **given: Any) -> Answer:
     """Import a file of waypoints into a set.
 

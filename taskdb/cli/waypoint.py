@@ -24,8 +24,8 @@ SHOWN_ON_TERMINAL = 50
 @click.option("--set", "set_reference", metavar="SET[@R]", shell_complete=names_of("set"), help="Search one set only.")
 @click.option("--near", metavar="PLACE", help="A waypoint or a position; goes with --within.")
 @click.option("--within", "within_m", type=DISTANCE, metavar="D", help="How far from --near, e.g. 25km.")
-@click.option("--landable", type=click.Choice([value.value for value in Landable]))
-@click.option("--feature", type=click.Choice([value.value for value in Feature]))
+@click.option("--landable", type=click.Choice([value.value for value in Landable]), help="Only these.")
+@click.option("--feature", type=click.Choice([value.value for value in Feature]), help="Only these.")
 @click.option("--limit", type=click.IntRange(min=0), metavar="N", help="Show at most N.")
 def find(invocation: Invocation, **given: Any) -> Answer:
     """Find waypoints by code, name, kind or nearness.

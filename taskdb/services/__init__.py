@@ -1,1 +1,1 @@
-"""Done: one module per noun, one function per thing the tool can do, one transaction each, plain frozen values in and out."""
+"""Done: one module per noun, one function per thing the tool can do, one transaction each, frozen values."""
