@@ -16,8 +16,8 @@ import click
 
 from taskdb.cli.answer import Answer
 from taskdb.cli.lazy import help_option, write_options
-from taskdb.cli.settings import DEFAULT_WAIT_S, Settings, root_options, writing_options
-from taskdb.cli.words import mark_minus_numbers, unmark
+from taskdb.cli.settings import DEFAULT_WAIT_S, NOT_TEXT, Settings, root_options, writing_options
+from taskdb.cli.words import is_text, mark_minus_numbers, unmark
 from taskdb.errors import RefusedError
 
 if TYPE_CHECKING:
@@ -66,9 +66,11 @@ class Invocation:
         return Units(self.settings.units or "km")
 
     def _write(self, *, confirmed: bool) -> Write:
+        from taskdb.core.names import clean_text
         from taskdb.services.desk import Write
 
-        return Write(command=self.name, note=self.settings.note, preview=self.preview, confirmed=confirmed)
+        note = clean_text(self.settings.note or "") or None
+        return Write(command=self.name, note=note, preview=self.preview, confirmed=confirmed)
 
     def confirmed(self, service: Callable[[Write], T]) -> T:
         """Call a writing service; where it needs a confirmation, ask the person and call it again.
@@ -176,6 +178,14 @@ class FrameCommand(click.Command):
 
     def make_parser(self, ctx: click.Context) -> Any:
         return MarkedParser(super().make_parser(ctx))
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        rest = super().parse_args(ctx, args)
+        for param in self.params:
+            # A file's name may be any bytes; whatever else is typed may be kept and shown, so it has to be text.
+            if param.type.name != "file" and not is_text(ctx.params.get(param.name or "")):
+                raise click.BadParameter(NOT_TEXT, ctx=ctx, param=param)
+        return rest
 
     def get_help_option(self, ctx: click.Context) -> click.Option | None:
         return help_option()

@@ -10,11 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from taskdb.cli.words import is_text
+
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
 DEFAULT_WAIT_S = 30.0
+NOT_TEXT = "it holds bytes that are no UTF-8 text."
 
 
 class Settings:
@@ -43,8 +46,12 @@ class Settings:
 
     def author_name(self) -> str:
         """Return who is writing: --author, TASKDB_AUTHOR, or the login name ("unknown" where there is none)."""
-        given = self.author or os.environ.get("TASKDB_AUTHOR", "").strip()
-        return given or login_name()
+        from taskdb.core.names import clean_text
+
+        for given in (self.author, os.environ.get("TASKDB_AUTHOR"), login_name()):
+            if given and is_text(given) and clean_text(given):
+                return clean_text(given)
+        return "unknown"
 
     def is_plain(self) -> bool:
         """Say whether colour was refused, by --no-color or by a NO_COLOR that is set and not empty (no-color.org)."""
@@ -78,6 +85,8 @@ def _into(field: str) -> Callable[[click.Context, click.Parameter, Any], None]:
             value = value.strip()
             if not value and field != "note":
                 raise click.BadParameter("it is empty.", ctx=ctx, param=param)
+            if not is_text(value) and field != "store":
+                raise click.BadParameter(NOT_TEXT, ctx=ctx, param=param)
         ctx.ensure_object(Settings)
         setattr(ctx.obj, field, value)
 

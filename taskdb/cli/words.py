@@ -33,6 +33,18 @@ def unmark(value: Any) -> Any:
     return value
 
 
+def is_text(value: Any) -> bool:
+    """Say whether a parsed value is proper text: bytes that are no UTF-8 reach us as lone surrogates.
+
+    Such a word can name a file, but cannot be kept or shown.
+    """
+    if isinstance(value, str):
+        return value.isascii() or not any("\ud800" <= letter <= "\udfff" for letter in value)
+    if isinstance(value, (tuple, list)):
+        return all(is_text(item) for item in value)
+    return True
+
+
 def nearest(word: str, known: Iterable[str], limit: int = 3) -> list[str]:
     """Return the known words most like `word`, best first; empty where none is near."""
     from difflib import get_close_matches

@@ -142,9 +142,9 @@ def install(monkeypatch: pytest.MonkeyPatch) -> Iterator[Install]:
     monkeypatch.setitem(commands_table.NOUNS, "try", "Commands of a test.")
 
     def put(*made: Any) -> None:
-        for number, one in enumerate(made):
-            setattr(module, f"command{number}", one)
-            entry = commands_table.Entry("try", one.name, module.__name__, f"command{number}", "A probe.", one.writes)
+        for one in made:
+            setattr(module, one.name, one)
+            entry = commands_table.Entry("try", one.name, module.__name__, one.name, "A probe.", one.writes)
             monkeypatch.setattr(commands_table, "COMMANDS", (*commands_table.COMMANDS, entry))
 
     yield put

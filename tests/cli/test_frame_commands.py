@@ -11,12 +11,12 @@ from taskdb.errors import ExitCode
 
 @pytest.fixture(autouse=True)
 def probe(install):
-    @command("try import")
-    def import_(invocation):
+    @command("try glean")
+    def glean(invocation):
         """A probe."""
         return Answer({}, people=lambda out: None)
 
-    install(import_)
+    install(glean)
 
 
 @pytest.mark.parametrize("words", [[], ["try"]])
@@ -38,8 +38,8 @@ def test_without_a_command_json_is_an_error_document(taskdb, words):
     [
         (["tri"], "taskdb try"),
         (["TRY"], "taskdb try"),
-        (["try", "imprt"], "taskdb try import"),
-        (["import"], "taskdb try import"),
+        (["try", "glaen"], "taskdb try glean"),
+        (["glean"], "taskdb try glean"),
     ],
 )
 def test_a_mistyped_command_is_answered_with_the_nearest(taskdb, words, near):
@@ -54,10 +54,10 @@ def test_a_command_like_no_other_is_answered_with_where_the_list_is(taskdb):
 
 
 def test_a_word_too_many_is_usage(taskdb):
-    assert taskdb("try", "import", "one").exit_code is ExitCode.USAGE
+    assert taskdb("try", "glean", "one").exit_code is ExitCode.USAGE
 
 
-@pytest.mark.parametrize("words", [["--help"], ["try", "--help"], ["try", "import", "-h"]])
+@pytest.mark.parametrize("words", [["--help"], ["try", "--help"], ["try", "glean", "-h"]])
 def test_help_with_json_is_one_document(taskdb, words):
     done = taskdb(*words, "--json")
     assert done.exit_code is ExitCode.DONE

@@ -7,7 +7,7 @@ import pytest
 
 from taskdb.cli.answer import Answer
 from taskdb.cli.command import command
-from taskdb.cli.options import DISTANCE, assignments
+from taskdb.cli.options import DISTANCE, FILE, assignments
 from taskdb.errors import ExitCode, UsageError
 from taskdb.services.desk import NeedsConfirmation
 
@@ -179,6 +179,30 @@ def test_a_preview_is_headed_would_and_is_not_held_up_by_a_question(taskdb):
     assert document["result"]["preview"] is True
     assert document["result"]["kept"] is False
     assert document["warnings"] == ["It would ask: Three waypoints would be retired."]
+
+
+def test_bytes_that_are_no_text_are_refused_but_in_the_name_of_a_file(taskdb, install):
+    bad = b"Quarry\xff".decode("utf-8", "surrogateescape")
+
+    @command("try file", writes=True)
+    @click.argument("path", type=FILE)
+    def file(invocation, path):
+        """A probe."""
+        return Answer({"path": path}, people=lambda out: out.line(path))
+
+    install(file)
+    for words in (["look", bad], ["file", "x", "--note", bad], ["look", "--author", bad]):
+        done = taskdb("try", *words)
+        assert done.exit_code is ExitCode.USAGE
+        assert "no UTF-8 text" in done.stderr
+    assert taskdb("try", "file", bad).exit_code is ExitCode.DONE
+    assert taskdb("try", "file", bad, "--json").result()["path"] == bad
+
+
+def test_author_and_note_are_one_clean_line(taskdb):
+    assert taskdb("try", "look", "--json", "--author", " Ada\x1b[31m\nB ").result()["author"] == "Ada [31m B"
+    assert taskdb("try", "write", "--yes", "--json", "--note", "a\n\nb").result()["note"] == "a b"
+    assert taskdb("try", "write", "--yes", "--json", "--note", " ").result()["note"] is None
 
 
 def test_assignments_read_words_with_an_equals_sign():
