@@ -22,12 +22,13 @@ from sqlalchemy.pool import NullPool
 from taskdb.errors import StoreUnusableError, UsageError
 from taskdb.store import schema
 from taskdb.store.address import Address, parse_address
-from taskdb.store.opening import Kept, is_busy, look_into, set_lock_timeout, translate
+from taskdb.store.opening import Kept, is_busy, is_empty, look_into, set_lock_timeout, translate
 from taskdb.store.schema_making import make_schema
 from taskdb.store.version import APPLICATION_ID
 
 _BEGIN = "taskdb_begin"
 _DEADLINE = "taskdb_deadline"
+_LOCK_SCHEMA = f"SELECT pg_advisory_xact_lock({APPLICATION_ID})"
 _POLL_MS = 200  # how long SQLite itself waits for a lock before we look for Ctrl-C and the deadline
 
 
@@ -111,6 +112,24 @@ class Store:
             if is_kept and self.path is not None:
                 self._use_wal(self.path)
 
+    @contextlib.contextmanager
+    def upgrading(self) -> Iterator[Connection | None]:
+        """Yield a connection that alone may change the schema; commit at the end, roll back on any exception.
+
+        None where there is no store yet. On SQLite foreign keys are off: rebuilding a parent table would delete its
+        children by cascade. Raises StoreUnusableError, StoreBusyError.
+        """
+        with self._in_words():
+            if self._is_missing():
+                yield None
+                return
+            connection = self._lock(time.monotonic() + self.wait_s, keys=False) if self.is_sqlite else self._connect()
+            with contextlib.closing(connection):
+                if not self.is_sqlite:
+                    connection.exec_driver_sql(_LOCK_SCHEMA)
+                yield None if is_empty(connection) else connection
+                connection.commit()
+
     def exists(self) -> bool:
         """Say whether there is a store already. Raises StoreUnusableError where there is something else."""
         with self._in_words(), contextlib.ExitStack() as stack:
@@ -156,9 +175,7 @@ class Store:
     def _begin_writing(self, *, preview: bool) -> tuple[Connection, bool]:
         """Return a connection that may write, and whether its file was made for it."""
         if self.path is None:
-            connection = self.engine.connect()
-            set_lock_timeout(connection, self.wait_s)
-            return connection, False
+            return self._connect(), False
         is_made = False
         if not self._is_missing():
             self._use_wal(self.path)
@@ -176,8 +193,15 @@ class Store:
             connection.close()
             is_made = self._make_file(self.path)
 
-    def _lock(self, deadline: float) -> Connection:
+    def _connect(self) -> Connection:
+        connection = self.engine.connect()
+        set_lock_timeout(connection, self.wait_s)
+        return connection
+
+    def _lock(self, deadline: float, *, keys: bool = True) -> Connection:
         connection = self.engine.connect().execution_options(**{_BEGIN: "BEGIN IMMEDIATE", _DEADLINE: deadline})
+        if not keys:  # before the transaction: inside it the pragma does nothing
+            _driver_connection(connection).execute("PRAGMA foreign_keys = OFF")
         try:
             connection.begin()
         except BaseException:
@@ -213,7 +237,7 @@ class Store:
         if look_into(connection, self.shown_url) is Kept.STORE:
             return
         if connection.dialect.name != "sqlite":
-            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({APPLICATION_ID})")
+            connection.exec_driver_sql(_LOCK_SCHEMA)
             if look_into(connection, self.shown_url) is Kept.STORE:
                 return
         make_schema(connection)
@@ -239,6 +263,12 @@ def _add_operation(connection: Connection, operation: NewOperation) -> int:
     return int(connection.execute(insert(schema.operation).returning(schema.operation.c.id), row).scalar_one())
 
 
+def _driver_connection(connection: Connection) -> sqlite3.Connection:
+    raw = connection.connection.driver_connection
+    assert isinstance(raw, sqlite3.Connection)
+    return raw
+
+
 def _is_ours(raw: sqlite3.Connection) -> bool:
     return bool(raw.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID)
 
@@ -256,9 +286,9 @@ def _remove_if_empty(connection: Connection, path: Path | None) -> None:
 
     The name goes while the lock is held; whoever waits for that lock sees that the name has gone and begins anew.
     """
-    raw = connection.connection.driver_connection
-    if path is None or not isinstance(raw, sqlite3.Connection):
+    if path is None or connection.dialect.name != "sqlite":
         return
+    raw = _driver_connection(connection)
     with contextlib.suppress(sqlite3.Error, OSError):
         raw.execute("PRAGMA busy_timeout = 0")
         raw.execute("BEGIN EXCLUSIVE")
@@ -283,8 +313,7 @@ def _sqlite_engine(path: Path, wait_s: float) -> Engine:
 
 def _begin(connection: Connection, wait_s: float) -> None:
     """Issue BEGIN ourselves: under WAL a deferred transaction that reads, then writes, fails at once."""
-    raw = connection.connection.driver_connection
-    assert isinstance(raw, sqlite3.Connection)
+    raw = _driver_connection(connection)
     options = connection.get_execution_options()
     statement: str = options.get(_BEGIN, "BEGIN")
     deadline: float | None = options.get(_DEADLINE)

@@ -1,4 +1,4 @@
-"""Findings that a person accepted: which stand accepted in a set, by whom and why. The newest row of a finding counts."""
+"""Findings that a person accepted: which stand so in a set, by whom and why. The newest row of a finding counts."""
 
 from __future__ import annotations
 

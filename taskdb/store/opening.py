@@ -12,8 +12,9 @@ from sqlalchemy import Connection, text
 from sqlalchemy.exc import DBAPIError
 
 from taskdb.errors import StoreBusyError, StoreUnusableError, TaskdbError
-from taskdb.store.version import APPLICATION_ID, NEWEST
+from taskdb.store.version import APPLICATION_ID, NEWEST, current_revision
 
+_OURS = {"alembic_version", "operation", "waypoint_set"}
 _BUSY_STATES = {"55P03", "40P01", "40001"}  # lock_not_available, deadlock_detected, serialization_failure
 _UNIQUE_STATE = "23505"
 _NAME_CONSTRAINTS = {
@@ -41,17 +42,48 @@ class Kept(Enum):
 
 def look_into(connection: Connection, shown: str) -> Kept:
     """Say whether a database is empty or a store of this schema; StoreUnusableError where it is neither."""
-    tables = _tables(connection)
-    if not tables:
+    if is_empty(connection):
         return Kept.NOTHING
-    is_ours = {"alembic_version", "operation", "waypoint_set"} <= tables
+    revision = require_ours(connection, shown)
+    if revision != NEWEST:
+        raise StoreUnusableError(
+            "older-store",
+            f"{shown} has schema {revision}, this taskdb needs {NEWEST}.",
+            hint="taskdb store upgrade",
+            details={"store": shown, "schema": revision, "newest": NEWEST},
+        )
+    return Kept.STORE
+
+
+def is_empty(connection: Connection) -> bool:
+    """Say whether a database has no tables at all."""
+    return not _tables(connection)
+
+
+def require_ours(connection: Connection, shown: str) -> str:
+    """Return a store's schema revision; StoreUnusableError for tables of something else and for a newer schema."""
+    is_ours = _tables(connection) >= _OURS
     if connection.dialect.name == "sqlite":
         is_ours = is_ours and connection.exec_driver_sql("PRAGMA application_id").scalar() == APPLICATION_ID
     if not is_ours:
         raise _foreign(connection, shown)
-    revision = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
-    _require_newest(revision, shown)
-    return Kept.STORE
+    revision = current_revision(connection)
+    details = {"store": shown, "schema": revision, "newest": NEWEST}
+    if revision is None or not revision.isdigit():
+        raise StoreUnusableError(
+            "damaged-store",
+            f"{shown} does not say which schema it has.",
+            hint="Restore the newest backup, or load a dump into a new store: taskdb store load FILE.",
+            details=details,
+        )
+    if int(revision) > int(NEWEST):
+        raise StoreUnusableError(
+            "newer-store",
+            f"{shown} was written by a newer taskdb (schema {revision}, this one knows {NEWEST}).",
+            hint="Install the newest taskdb: pip install --upgrade taskdb",
+            details=details,
+        )
+    return revision
 
 
 def _tables(connection: Connection) -> set[str]:
@@ -70,32 +102,6 @@ def _foreign(connection: Connection, shown: str) -> StoreUnusableError:
         message = f"{shown} holds tables that are not taskdb's."
         hint = "Give taskdb a database of its own (CREATE DATABASE …) and name it with --store."
     return StoreUnusableError("not-a-store", message, hint=hint, details={"store": shown})
-
-
-def _require_newest(revision: str | None, shown: str) -> None:
-    if revision == NEWEST:
-        return
-    details = {"store": shown, "schema": revision, "newest": NEWEST}
-    if revision is None or not revision.isdigit():
-        raise StoreUnusableError(
-            "damaged-store",
-            f"{shown} does not say which schema it has.",
-            hint="Restore the newest backup, or load a dump into a new store: taskdb store load FILE.",
-            details=details,
-        )
-    if int(revision) > int(NEWEST):
-        raise StoreUnusableError(
-            "newer-store",
-            f"{shown} was written by a newer taskdb (schema {revision}, this one knows {NEWEST}).",
-            hint="Install the newest taskdb: pip install --upgrade taskdb",
-            details=details,
-        )
-    raise StoreUnusableError(
-        "older-store",
-        f"{shown} has schema {revision}, this taskdb needs {NEWEST}.",
-        hint="taskdb store upgrade",
-        details=details,
-    )
 
 
 def translate(error: BaseException, shown: str, wait_s: float) -> TaskdbError | None:
