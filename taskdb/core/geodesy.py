@@ -32,6 +32,9 @@ FAI_SPHERE_RADIUS_M = 6_371_000.0
 """Radius of the sphere that the FAI General Section allows for distances (7.3.1.1, numbering of 2003)."""
 
 
+_ECCENTRICITY_2 = FLATTENING * (2 - FLATTENING)
+
+
 @dataclass(frozen=True, slots=True)
 class Inverse:
     """The geodesic between two positions: its length, its true course where it leaves, and where it arrives.
@@ -163,3 +166,35 @@ def bearings_and_distances(a: Position, latitudes_deg: Floats, longitudes_deg: F
 def path_length_m(points: Iterable[Position], earth: Earth) -> float:
     """Return the length of a path through the points on the chosen earth model, metres; 0 for fewer than two."""
     return math.fsum(length_m(a, b, earth) for a, b in pairwise(points))
+
+
+def earth_vectors(latitudes_deg: Floats, longitudes_deg: Floats) -> tuple[Floats, Floats]:
+    """Return earth-centred positions on WGS84 (metres) and the unit normals there, each with a leading axis of 3."""
+    import numpy as np
+
+    latitude, longitude = np.radians(latitudes_deg), np.radians(longitudes_deg)
+    flat = np.cos(latitude)
+    normals = np.stack([flat * np.cos(longitude), flat * np.sin(longitude), np.sin(latitude)])
+    places = normals * (EQUATOR_RADIUS_M / np.sqrt(1 - _ECCENTRICITY_2 * np.square(normals[2])))
+    places[2] *= 1 - _ECCENTRICITY_2
+    return places, normals
+
+
+def quick_lengths_m(steps: Floats, turns: Floats, earth: Earth) -> Floats:
+    """Return lengths of lines from the differences of their ends' places and normals (leading axis of 3), metres.
+
+    On WGS84 the chord is bent to an arc of the mean curvature along it, (change of normal · chord) / chord²: below
+    0.05 mm off the geodesic at 300 km, 18 mm at 1000 km, with no case of its own at a pole or antimeridian. On the
+    FAI sphere it is exact. For searching; what is reported is measured by geodesics.
+    """
+    import numpy as np
+
+    if earth is Earth.FAI_SPHERE:
+        chord = np.sqrt(turns[0] * turns[0] + turns[1] * turns[1] + turns[2] * turns[2])
+        great_circle: Floats = 2 * FAI_SPHERE_RADIUS_M * np.arcsin(np.minimum(chord / 2, 1.0))
+        return great_circle
+    chord = np.sqrt(steps[0] * steps[0] + steps[1] * steps[1] + steps[2] * steps[2])
+    bend = steps[0] * turns[0] + steps[1] * turns[1] + steps[2] * turns[2]
+    half_turn = np.clip(bend / np.maximum(2 * chord, 1e-9), 0.0, 1.0)
+    arc: Floats = chord * np.where(half_turn > 1e-6, np.arcsin(half_turn) / np.maximum(half_turn, 1e-9), 1.0)
+    return arc

@@ -91,3 +91,25 @@ def _keyhole(core: Wedge, sector: Wedge) -> Edge:
             Piece(last, 0.0, core.outer_m, depth),
         )
     )
+
+
+def bulging_edges(zone: Zone) -> tuple[Edge, ...]:
+    """Return the parts of a bounded zone's edge that can hold a furthest point: outward arcs and lone corners.
+
+    A length is a sum of distances, convex along any geodesic, so its maximum lies at an extreme point of the hull:
+    never on a radial or an inward arc but at their ends.
+    """
+    parts = wedges(zone)
+    if len(parts) == 2:
+        return tuple(Edge((piece,), is_closed=False) for piece in _keyhole(parts[0], parts[1]).pieces if piece.is_arc)
+    wedge = parts[0]
+    if wedge.is_full:
+        return (_ring(wedge)[0],)
+    rim = Edge((Piece(wedge.from_deg + wedge.width_deg, -wedge.width_deg, wedge.outer_m, 0.0),), is_closed=False)
+    inner = (wedge.from_deg, wedge.from_deg + wedge.width_deg) if wedge.inner_m > 0 else (wedge.from_deg,)
+    return (rim, *(corner(bearing, wedge.inner_m) for bearing in inner))
+
+
+def corner(bearing_deg: float, away_m: float) -> Edge:
+    """Return a single place, seen from the zone's point, as an edge of no length."""
+    return Edge((Piece(bearing_deg, 0.0, away_m, 0.0),), is_closed=False)

@@ -93,8 +93,31 @@ def _legs(at: Sequence[Position], earth: Earth) -> tuple[Leg, ...]:
 
 def _distances(task: Task, legs: Sequence[Leg], extremes: bool) -> Distances:
     lengths = [leg.distance_m for leg in legs]
-    task_m, taken = take(lengths, dues(task))
-    return Distances(math.fsum(lengths), task_m, None, None, None, None, None, taken)
+    owed = dues(task)
+    task_m, taken = take(lengths, owed)
+    centres_m = math.fsum(lengths)
+    if not extremes:
+        return Distances(centres_m, task_m, None, None, None, None, None, taken)
+    # Numpy comes with the extremes; lists and searches do without it.
+    from taskdb.core.course.extremes import longest_path, shortest_path, shortest_touching_path
+
+    shortest = shortest_path(task)
+    longest = None if is_open_ended(task) else longest_path(task)
+    return Distances(
+        centres_m,
+        task_m,
+        minimum_m=take(shortest.legs_m, owed)[0],
+        maximum_m=None if longest is None else take(longest.legs_m, owed)[0],
+        minimum_at=shortest.points,
+        maximum_at=None if longest is None else longest.points,
+        shortest_touching_m=shortest_touching_path(task).length_m,
+        deductions=taken,
+    )
+
+
+def is_open_ended(task: Task) -> bool:
+    """Return whether the pilot goes on by his own choice behind the assigned points, so that there is no maximum."""
+    return task.type is TaskType.MODIFIED or task.free is not None
 
 
 def _time(task: Task, distances: Distances) -> TaskTime:
