@@ -1,0 +1,368 @@
+"""Many files handed out at once, in a folder or a zip, with a manifest by which they can be verified later.
+
+All or nothing: what fails leaves the target as it was. A zip stores its entries uncompressed under one fixed time,
+since packing libraries differ in their output; so the same files make the same bytes on every machine.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import os
+import shutil
+import tempfile
+import zipfile
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+from taskdb.errors import InputError, NotFoundError, RefusedError
+from taskdb.files.writing import sync_folder, unwritable, write_file
+
+MANIFEST = "MANIFEST.json"
+MANIFEST_SCHEMA = "taskdb.manifest/1"
+_ZIP_TIME = (1980, 1, 1, 0, 0, 0)
+_MANIFEST_LIMIT = 64 << 20
+_PIECE = 1 << 20
+
+
+@dataclass(frozen=True, slots=True)
+class PackedFile:
+    """A file to be handed out: its path in the target (with /), what it is of, and what its format could not hold."""
+
+    path: str
+    content: bytes
+    format: str
+    task: str | None = None
+    set: str | None = None
+    lost: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A file as it was handed out, as the manifest lists it."""
+
+    path: str
+    format: str
+    bytes: int
+    sha256: str
+    task: str | None = None
+    set: str | None = None
+    lost: tuple[str, ...] = ()
+
+    def plain(self) -> dict[str, Any]:
+        """Return the JSON form; `task` or `set`, whichever it is of."""
+        of = {name: value for name, value in (("task", self.task), ("set", self.set)) if value is not None}
+        result: dict[str, Any] = {"path": self.path, "format": self.format, "bytes": self.bytes, "sha256": self.sha256}
+        return {**result, **of, "lost": list(self.lost)}
+
+
+@dataclass(frozen=True, slots=True)
+class Pack:
+    """What was handed out: the target and the files written into it, in order of path."""
+
+    target: str
+    files: tuple[Written, ...]
+
+    def plain(self) -> dict[str, Any]:
+        """Return the JSON form."""
+        return {"to": self.target, "files": [file.plain() for file in self.files]}
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """What a verification found: a file `missing`, `changed` or `unlisted`."""
+
+    path: str
+    kind: str
+    message: str
+
+    def plain(self) -> dict[str, Any]:
+        """Return the JSON form."""
+        return {"path": self.path, "kind": self.kind, "message": self.message}
+
+
+def is_zip(target: str | Path) -> bool:
+    """Say whether a target is a zip by its name."""
+    return str(target).lower().endswith(".zip")
+
+
+def written(file: PackedFile) -> Written:
+    """Return a file as the manifest lists it."""
+    digest = hashlib.sha256(file.content).hexdigest()
+    return Written(file.path, file.format, len(file.content), digest, file.task, file.set, file.lost)
+
+
+def write_pack(target: str | Path, files: Sequence[PackedFile], *, overwrite: bool = False) -> Pack:
+    """Write files and their manifest into a folder (made where it is missing) or a zip (a name ending in `.zip`).
+
+    A file of the folder that its manifest lists is replaced, and the manifest keeps what it lists besides; a zip that
+    we wrote is replaced as a whole. Raises RefusedError for an existing file that the target's manifest does not list,
+    unless `overwrite`, and for paths that clash or leave the target.
+    """
+    ordered = sorted(files, key=lambda file: file.path)
+    _require_paths([file.path for file in ordered])
+    pack = Pack(str(target), tuple(written(file) for file in ordered))
+    if is_zip(target):
+        _write_zip(Path(target), ordered, pack, overwrite=overwrite)
+    else:
+        _write_folder(Path(target), ordered, pack, overwrite=overwrite)
+    return pack
+
+
+def _require_paths(paths: Sequence[str]) -> None:
+    seen: set[str] = set()
+    for path in (MANIFEST, *paths):
+        if not _is_inside(path) or path.casefold() in seen:
+            raise RefusedError("bad-path", f"{path!r} cannot be a file of the target.", details={"path": path})
+        seen.add(path.casefold())
+
+
+def _is_inside(path: str) -> bool:
+    parts = path.split("/")
+    return not any(part in ("", ".", "..") or "\\" in part or "\x00" in part or ":" in part for part in parts)
+
+
+def manifest_bytes(entries: Sequence[Mapping[str, Any]]) -> bytes:
+    """Return the manifest's text for its entries, ordered by path."""
+    ordered = sorted(entries, key=lambda entry: str(entry["path"]))
+    document = {"schema": MANIFEST_SCHEMA, "files": ordered}
+    return (json.dumps(document, ensure_ascii=False, indent=2) + "\n").encode("utf-8", "replace")
+
+
+def _entries(content: bytes | None) -> list[dict[str, Any]] | None:
+    """Return what a manifest lists, None where it is none of ours."""
+    try:
+        document = json.loads((content or b"").decode("utf-8"))
+        if document["schema"] != MANIFEST_SCHEMA:
+            return None
+        entries = [dict(entry) for entry in document["files"]]
+        if all(isinstance(e["path"], str) and isinstance(e["sha256"], str) for e in entries):
+            return entries
+    except (ValueError, TypeError, KeyError, RecursionError):
+        pass
+    return None
+
+
+def _refuse_existing(target: Path, clashing: Sequence[str]) -> RefusedError:
+    shown = ", ".join(clashing[:8]) + (f" and {len(clashing) - 8} more" if len(clashing) > 8 else "")
+    return RefusedError(
+        "file-exists",
+        f"{target} holds files that its manifest does not list: {shown}.",
+        hint="Choose another target, or write over them with --yes.",
+        details={"to": str(target), "files": list(clashing)},
+    )
+
+
+# Zips
+
+
+def _write_zip(target: Path, files: Sequence[PackedFile], pack: Pack, *, overwrite: bool) -> None:
+    if target.exists() and not overwrite:
+        _require_own_zip(target)
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_STORED) as archive:
+        for file in files:
+            archive.writestr(_zip_entry(file.path), file.content)
+        archive.writestr(_zip_entry(MANIFEST), manifest_bytes([file.plain() for file in pack.files]))
+    write_file(target, buffer.getvalue())
+
+
+def _zip_entry(path: str) -> zipfile.ZipInfo:
+    entry = zipfile.ZipInfo(path, date_time=_ZIP_TIME)
+    entry.compress_type = zipfile.ZIP_STORED
+    entry.create_system = 3
+    entry.external_attr = 0o100644 << 16
+    return entry
+
+
+def _require_own_zip(target: Path) -> None:
+    """Refuse to replace a zip that holds anything but what its manifest lists."""
+    try:
+        with zipfile.ZipFile(target) as archive:
+            names = [name for name in archive.namelist() if not name.endswith("/")]
+            listed = _entries(archive.read(MANIFEST) if MANIFEST in names else None)
+    except (OSError, zipfile.BadZipFile, RuntimeError, NotImplementedError, ValueError, EOFError):
+        raise _refuse_existing(target, [target.name]) from None
+    if listed is None:
+        raise _refuse_existing(target, sorted(names) or [target.name])
+    clashing = sorted(set(names) - {entry["path"] for entry in listed} - {MANIFEST})
+    if clashing:
+        raise _refuse_existing(target, clashing)
+
+
+# Folders
+
+
+def _write_folder(target: Path, files: Sequence[PackedFile], pack: Pack, *, overwrite: bool) -> None:
+    if target.exists() and not target.is_dir():
+        raise RefusedError(
+            "not-a-folder", f"{target} is no folder.", hint="Name a folder, or a file ending in .zip.", details={}
+        )
+    listed = _entries(_read(target / MANIFEST)) if (target / MANIFEST).is_file() else []
+    if not overwrite:
+        known = {entry["path"] for entry in listed or []}
+        clashing = [f.path for f in files if f.path not in known and os.path.lexists(target / f.path)]
+        if listed is None:
+            clashing.append(MANIFEST)
+        if clashing:
+            raise _refuse_existing(target, sorted(clashing))
+    new = {file.path for file in files}
+    kept = [
+        e for e in listed or [] if e["path"] not in new and _is_inside(e["path"]) and (target / e["path"]).is_file()
+    ]
+    contents = {file.path: file.content for file in files}
+    contents[MANIFEST] = manifest_bytes([*kept, *(file.plain() for file in pack.files)])
+    try:
+        with _made(target):
+            _replace_all(target, contents)
+    except OSError as error:
+        raise unwritable(target, error) from None
+
+
+def _read(path: Path) -> bytes | None:
+    try:
+        return path.read_bytes() if path.stat().st_size <= _MANIFEST_LIMIT else None
+    except OSError:
+        return None
+
+
+@contextmanager
+def _made(target: Path) -> Iterator[None]:
+    """Make a folder, and take away again what was made of it if the work in it fails."""
+    missing = [folder for folder in (target, *target.parents) if not folder.exists()]
+    target.mkdir(parents=True, exist_ok=True)
+    try:
+        yield
+    except BaseException:
+        for folder in missing:
+            try:
+                folder.rmdir()
+            except OSError:
+                break
+        raise
+
+
+def _replace_all(target: Path, contents: Mapping[str, bytes]) -> None:
+    """Put all files in place, or leave every one as it was: staged on the same disk, swapped, and swapped back."""
+    stage = Path(tempfile.mkdtemp(prefix=".taskdb-", dir=target))
+    undo: list[Callable[[], None]] = []
+    try:
+        staged = [_stage(stage, i, content) for i, content in enumerate(contents.values())]
+        for i, (path, fresh) in enumerate(zip(contents, staged, strict=True)):
+            place = target / path
+            _make_parents(place.parent, target, undo)
+            if os.path.lexists(place):
+                old = stage / f"old-{i}"
+                place.replace(old)
+                undo.append(_back(old, place))
+            fresh.replace(place)
+            undo.append(_gone(place))
+        sync_folder(target)
+    except BaseException:
+        for step in reversed(undo):
+            step()
+        raise
+    finally:
+        shutil.rmtree(stage, ignore_errors=True)
+
+
+def _back(old: Path, place: Path) -> Callable[[], None]:
+    return lambda: (old.replace(place), None)[1]
+
+
+def _gone(place: Path) -> Callable[[], None]:
+    return lambda: place.unlink(missing_ok=True)
+
+
+def _make_parents(folder: Path, target: Path, undo: list[Callable[[], None]]) -> None:
+    if folder == target or folder.is_dir():
+        return
+    _make_parents(folder.parent, target, undo)
+    folder.mkdir()
+    undo.append(folder.rmdir)
+
+
+def _stage(stage: Path, number: int, content: bytes) -> Path:
+    path = stage / f"new-{number}"
+    with path.open("wb") as stream:
+        stream.write(content)
+        stream.flush()
+        os.fsync(stream.fileno())
+    return path
+
+
+# Verifying
+
+
+def verify_pack(target: str | Path) -> list[Difference]:
+    """Return what differs between a target and its manifest, in order of path; empty where nothing does.
+
+    A file besides the listed ones is told where it could be taken for one of them by its suffix. Raises NotFoundError
+    where there is no such target, InputError where it has no manifest of ours.
+    """
+    path = Path(target)
+    if not path.exists():
+        raise NotFoundError("target-not-found", f"There is no {target}.", hint="Check the path.")
+    if path.is_dir():
+        content, names = _read(path / MANIFEST), _names_in(path)
+        return _differences(target, content, names, lambda name: _folder_digest(path / name))
+    try:
+        with zipfile.ZipFile(path) as archive:
+            names = [name for name in archive.namelist() if not name.endswith("/")]
+            content = archive.read(MANIFEST) if MANIFEST in names else None
+            return _differences(target, content, names, lambda name: _zip_digest(archive, name))
+    except (OSError, zipfile.BadZipFile, RuntimeError, NotImplementedError, ValueError, EOFError):
+        raise InputError("not-a-zip", f"{target} is no zip that can be read.", hint="Export it anew.") from None
+
+
+def _names_in(folder: Path) -> list[str]:
+    return [p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()]
+
+
+def _folder_digest(path: Path) -> str | None:
+    digest = hashlib.sha256()
+    try:
+        with path.open("rb") as stream:
+            while piece := stream.read(_PIECE):
+                digest.update(piece)
+    except OSError:
+        return None
+    return digest.hexdigest()
+
+
+def _zip_digest(archive: zipfile.ZipFile, name: str) -> str | None:
+    digest = hashlib.sha256()
+    try:
+        with archive.open(name) as stream:
+            while piece := stream.read(_PIECE):
+                digest.update(piece)
+    except (zipfile.BadZipFile, OSError, EOFError):
+        return None
+    return digest.hexdigest()
+
+
+def _differences(
+    target: str | Path, content: bytes | None, names: Sequence[str], digest_of: Callable[[str], str | None]
+) -> list[Difference]:
+    entries = _entries(content)
+    if entries is None:
+        raise InputError(
+            "no-manifest", f"{target} has no {MANIFEST} of an export.", hint="Name the folder or zip of an export."
+        )
+    there, found = set(names), []
+    for entry in entries:
+        path = entry["path"]
+        if path not in there or not _is_inside(path):
+            found.append(Difference(path, "missing", f"{path} is listed and not there"))
+        elif digest_of(path) != entry["sha256"]:
+            found.append(Difference(path, "changed", f"{path} is not as it was exported"))
+    listed = {entry["path"] for entry in entries}
+    suffixes = {PurePosixPath(path).suffix.lower() for path in listed}
+    for name in there - listed - {MANIFEST}:
+        if PurePosixPath(name).suffix.lower() in suffixes:
+            found.append(Difference(name, "unlisted", f"{name} is there and was not exported"))
+    return sorted(found, key=lambda difference: difference.path)

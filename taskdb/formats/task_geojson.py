@@ -1,0 +1,123 @@
+"""A task as GeoJSON (RFC 7946): its points, its legs along the geodesic, its zones as polygons.
+
+Lines in GeoJSON are straight in longitude and latitude, so legs are given as many points; what crosses the
+antimeridian is cut there. Elevations stand in the properties: a third coordinate would be above the ellipsoid.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any, BinaryIO
+
+from taskdb.core.course.outline import DISPLAY_RADIUS_M, line_ends, outline
+from taskdb.core.course.zones import describe_zone
+from taskdb.core.geodesy import densify
+from taskdb.core.model import Shape, TaskPoint
+from taskdb.core.plain import leg_plain, place_plain, point_plain
+from taskdb.formats.antimeridian import cut_line, cut_polygon, pair
+from taskdb.formats.exported import ExportedTask
+
+LEG_STEP_M = 5_000.0
+"""A straight line in longitude and latitude over this length leaves the geodesic by less than 1 m at 60°."""
+
+
+def write_geojson_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
+    """Write a task as one FeatureCollection and return what the format could not hold."""
+    task = exported.task
+    features = [_point(point, number) for number, point in enumerate(task.points)]
+    features += _legs(exported)
+    features += [_zone(point, number) for number, point in enumerate(task.points)]
+    collection = {"type": "FeatureCollection", "task": _task(exported), "features": features}
+    stream.write(feature_lines(collection))
+    return ()
+
+
+def feature_lines(collection: dict[str, Any]) -> bytes:
+    """Return a FeatureCollection as text with one feature a line; the order of members is as given."""
+    head = {name: value for name, value in collection.items() if name != "features"}
+    opening = _json(head)[:-1] + ',"features":['
+    features = ",\n".join(_json(feature) for feature in collection["features"])
+    return f"{opening}\n{features}\n]}}\n".encode()
+
+
+def _json(value: Any) -> str:
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return text.encode("utf-8", "replace").decode() if not text.isascii() else text
+
+
+def feature(geometry: dict[str, Any] | None, properties: dict[str, Any], id: str | None = None) -> dict[str, Any]:
+    """Return a Feature."""
+    result: dict[str, Any] = {"type": "Feature"}
+    if id is not None:
+        result["id"] = id
+    return result | {"geometry": geometry, "properties": properties}
+
+
+def _task(exported: ExportedTask) -> dict[str, Any]:
+    task, distances = exported.task, exported.course.distances
+    return {
+        "name": task.name,
+        "revision": exported.revision,
+        "type": task.type.value,
+        "set": f"{task.set_name}@{task.set_revision}",
+        "fingerprint": exported.fingerprint,
+        "contest": task.contest,
+        "day": task.day,
+        "class": task.class_name,
+        "variant": task.variant,
+        "time_s": task.time_s,
+        "task_m": round(distances.task_m, 3),
+        "take_off": place_plain(task.take_off),
+        "landing": place_plain(task.landing),
+    }
+
+
+def _point(point: TaskPoint, number: int) -> dict[str, Any]:
+    properties = point_plain(point, number)
+    for known in ("latitude_deg", "longitude_deg"):
+        properties.pop(known)
+    geometry = {"type": "Point", "coordinates": pair(point.place.position)}
+    return feature(geometry, {"kind": "point", **properties})
+
+
+def _legs(exported: ExportedTask) -> list[dict[str, Any]]:
+    points = exported.task.points
+    features = []
+    for leg in exported.course.legs:
+        ends = points[leg.from_number].place.position, points[leg.to_number].place.position
+        parts = cut_line(densify(*ends, LEG_STEP_M))
+        features.append(feature(line_geometry(parts), {"kind": "leg", **leg_plain(leg)}))
+    return features
+
+
+def line_geometry(parts: list[list[tuple[float, float]]]) -> dict[str, Any]:
+    """Return a LineString, or a MultiLineString where the line was cut."""
+    if len(parts) == 1:
+        return {"type": "LineString", "coordinates": parts[0]}
+    return {"type": "MultiLineString", "coordinates": parts}
+
+
+def zone_geometry(point: TaskPoint) -> dict[str, Any]:
+    """Return a point's zone as a line or polygon; a sector without a radius is drawn 20 km far."""
+    at = point.place.position
+    if point.zone.shape is Shape.LINE:
+        left, right = line_ends(point.zone, at)
+        return line_geometry(cut_line(densify(left, right, LEG_STEP_M)))
+    polygons = [part for shape in outline(point.zone, at) for part in cut_polygon(shape.exterior, shape.holes)]
+    if len(polygons) == 1:
+        return {"type": "Polygon", "coordinates": polygons[0]}
+    return {"type": "MultiPolygon", "coordinates": polygons}
+
+
+def _zone(point: TaskPoint, number: int) -> dict[str, Any]:
+    properties: dict[str, Any] = {
+        "kind": "zone",
+        "number": number,
+        "role": point.role.value,
+        "code": point.place.code,
+        "zone": point.zone.text,
+        "words": describe_zone(point.zone),
+    }
+    if point.zone.shape is Shape.SECTOR and point.zone.radius_m is None:
+        properties["drawn_radius_m"] = DISPLAY_RADIUS_M
+    return feature(zone_geometry(point), properties)
