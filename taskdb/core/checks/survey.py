@@ -8,6 +8,8 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from taskdb.core.checks.counterparts import Counterparts, find_counterparts
+from taskdb.core.checks.disagreements import Disagreement, find_disagreements
 from taskdb.core.checks.pairs import NearPairs, find_near_pairs
 from taskdb.core.checks.rule import CheckInput
 from taskdb.core.model import Waypoint
@@ -23,7 +25,14 @@ class Survey:
 
     def __init__(self, given: CheckInput) -> None:
         self.given = given
-        self.waypoints: tuple[Waypoint, ...] = tuple(sorted(given.waypoints, key=lambda point: point.code))
+        order = sorted(range(len(given.waypoints)), key=lambda index: given.waypoints[index].code)
+        self.waypoints: tuple[Waypoint, ...] = tuple(given.waypoints[index] for index in order)
+        self._order = order
+
+    @staticmethod
+    def fold(name: str) -> str:
+        """Return a name without case, accents and punctuation, as names are compared."""
+        return fold(name)
 
     @cached_property
     def latitude_e7(self) -> NDArray[np.int64]:
@@ -45,3 +54,15 @@ class Survey:
     def near_pairs(self) -> NearPairs:
         """All pairs of points nearer than the distance asked for."""
         return find_near_pairs(self.latitude_e7, self.longitude_e7, self.given.within_m)
+
+    @cached_property
+    def counterparts(self) -> tuple[Counterparts, ...]:
+        """What each reference says about the points, in the order in which the references were given."""
+        place = {given: mine for mine, given in enumerate(self._order)}
+        order = [place[given] for given in range(len(self.waypoints))]
+        return tuple(find_counterparts(one, self.waypoints, order) for one in self.given.references)
+
+    @cached_property
+    def disagreements(self) -> tuple[Disagreement, ...]:
+        """The points that a reference has elsewhere."""
+        return find_disagreements(self.waypoints, self.counterparts, self.given.outlines)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from taskdb.core.checks.rule import Rule
-from taskdb.core.checks.rules import one_name_two_places, same_place
+from taskdb.core.checks.rules import differs_from_reference, one_name_two_places, same_place, typing_slip
 
 RULES: tuple[Rule, ...] = (
+    typing_slip.RULE,
+    differs_from_reference.RULE,
     same_place.RULE,
     one_name_two_places.RULE,
 )

@@ -1,0 +1,259 @@
+"""The counterpart of each checked point in a reference, also where a slip has carried the two far apart.
+
+What the matching of catalogues leaves over is joined by nearness, by name, by code, and at last by coordinates alone:
+a slip nearly always leaves one coordinate untouched. Says which points differ and how that is explained, not how bad
+it is.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from taskdb.core.checks.nearest import Places, nearest_m
+from taskdb.core.checks.rule import Reference
+from taskdb.core.checks.slip_join import SlipJoin, join_by_slips
+from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference
+from taskdb.core.model import Waypoint
+from taskdb.core.names import fold
+
+if TYPE_CHECKING:
+    from taskdb.core.history.match import Matching
+
+APART_M = 300.0
+"""A counterpart further away than this is a difference; nearer ones are the same place, measured again."""
+TRUSTED_CODES = 0.8
+"""Codes speak for a point only where at least this share of the settled points kept theirs."""
+_SETTLED_TO_TRUST = 10
+_SAME_SPOT_M = 30.0
+
+
+class How(StrEnum):
+    """What makes the two counterparts of each other."""
+
+    IDENTITY = "identity"
+    CODE_AND_NAME = "code-and-name"
+    NAME = "name"
+    CODE = "code"
+    POSITION = "position"
+    COORDINATES = "coordinates"
+
+
+@dataclass(frozen=True, slots=True)
+class Counterpart:
+    """A checked point and its counterpart, by index. `slip` explains the difference, None where no single one does.
+
+    `is_close_fit` says whether the slip leaves no more than 0.02 minutes on either coordinate; `sits_on` is the
+    reference's other point at whose position the checked one stands (rows mixed up).
+    """
+
+    index: int
+    other_index: int
+    how: How
+    distance_m: float
+    slip: Slip | None = None
+    is_close_fit: bool = True
+    sits_on: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Counterparts:
+    """What one reference says: `settled` pairs are the same place, `apart` ones differ by more than 300 m."""
+
+    reference: Reference
+    settled: dict[int, int]
+    apart: tuple[Counterpart, ...]
+
+
+def find_counterparts(reference: Reference, checked: Sequence[Waypoint], order: Sequence[int]) -> Counterparts:
+    """Return the counterparts of `checked` in the reference.
+
+    `order` gives for each number of the reference's own matching (its new side) the index into `checked`.
+    """
+    return _Finder(reference, checked, order).run()
+
+
+class _Finder:
+    """One run: what is settled, what is apart, and what is still without counterpart on either side."""
+
+    def __init__(self, reference: Reference, checked: Sequence[Waypoint], order: Sequence[int]) -> None:
+        self.reference = reference
+        self.theirs = reference.waypoints
+        self.mine = checked
+        self.order = order
+        self.settled: dict[int, int] = {}
+        self.apart: list[Counterpart] = []
+
+    def run(self) -> Counterparts:
+        self._match()
+        taken = {*self.settled, *(found.index for found in self.apart)}
+        gone = {*self.settled.values(), *(found.other_index for found in self.apart)}
+        self.left = [index for index in range(len(self.mine)) if index not in taken]
+        self.right = [index for index in range(len(self.theirs)) if index not in gone]
+        if self.left and self.right:
+            self._settle_near()
+            self._join_leftovers()
+        apart = sorted(self.apart, key=lambda found: found.index)
+        return Counterparts(self.reference, self.settled, tuple(self._mixed_up(apart)))
+
+    def _match(self) -> None:
+        """Take what matching the two catalogues gives: the near pairs are settled, the far ones apart."""
+        if self.reference.matching is not None:
+            self._take(self.reference.matching, range(len(self.theirs)), self.order)
+            return
+        from taskdb.core.history.match import match_waypoints
+
+        # Pairs that agree in all are what matching would give, and nearly all there is: they need no rounds.
+        at = {point.code: index for index, point in enumerate(self.theirs)}
+        mine, theirs = [], set(range(len(self.theirs)))
+        for index, point in enumerate(self.mine):
+            other = at.get(point.code)
+            if other is not None:
+                twin = self.theirs[other]
+                is_same = twin.position == point.position and twin.name == point.name
+                if is_same and (twin.identity == point.identity or None in (twin.identity, point.identity)):
+                    self.settled[index] = other
+                    theirs.discard(other)
+                    continue
+            mine.append(index)
+        rest = sorted(theirs)
+        matching = match_waypoints([self.theirs[k] for k in rest], [self.mine[k] for k in mine])
+        self._take(matching, rest, mine)
+
+    def _take(self, matching: Matching, theirs: Sequence[int], mine: Sequence[int]) -> None:
+        for pair in matching.pairs:
+            index, other = mine[pair.new_index], theirs[pair.old_index]
+            if pair.distance_m <= APART_M:
+                self.settled[index] = other
+            else:
+                self._add(index, other, How(pair.round.value), pair.distance_m)
+
+    def _add(self, index: int, other: int, how: How, distance_m: float) -> None:
+        point, twin = self.mine[index], self.theirs[other]
+        slip = explain_difference(point.position, twin.position, point.typed)
+        self.apart.append(Counterpart(index, other, how, distance_m, slip))
+
+    def _settle_near(self) -> None:
+        """Settle leftovers that are each other's nearest within 300 m: measured again under new code and name."""
+        mine, theirs = self._places(self.mine, self.left), self._places(self.theirs, self.right)
+        there, metres = nearest_m(mine, theirs, APART_M)
+        back, _ = nearest_m(theirs, mine, APART_M)
+        near = [
+            (k, int(there[k]))
+            for k in range(len(self.left))
+            if there[k] >= 0 and back[there[k]] == k and metres[k] <= APART_M
+        ]
+        self.settled.update({self.left[k]: self.right[j] for k, j in near})
+        lost, gone = {k for k, _ in near}, {j for _, j in near}
+        self.left = [index for k, index in enumerate(self.left) if k not in lost]
+        self.right = [index for j, index in enumerate(self.right) if j not in gone]
+
+    @staticmethod
+    def _places(waypoints: Sequence[Waypoint], indexes: Sequence[int]) -> Places:
+        return Places.of([waypoints[index].position for index in indexes])
+
+    def _join_leftovers(self) -> None:
+        """Join by coordinates alone, by name and by code; of several the best explained wins, one to one."""
+        from taskdb.core.geodesy import distance_m
+
+        found: list[tuple[tuple[int, float, float, int, int], Counterpart]] = []
+        joins = join_by_slips([self.mine[k] for k in self.left], [self.theirs[k] for k in self.right])
+        for join in joins:
+            found.append(self._ranked(self._joined(join)))
+        for how, index, other in (*self._same_names(), *self._same_codes()):
+            point, twin = self.mine[index], self.theirs[other]
+            apart = distance_m(point.position, twin.position)
+            if apart > APART_M:
+                slip = explain_difference(point.position, twin.position, point.typed)
+                if slip is not None or self._speaks(how, index, other):
+                    found.append(self._ranked(Counterpart(index, other, how, apart, slip)))
+        mine: set[int] = set()
+        theirs: set[int] = set()
+        for _, one in sorted(found, key=lambda ranked: ranked[0]):
+            if one.index not in mine and one.other_index not in theirs:
+                mine.add(one.index)
+                theirs.add(one.other_index)
+                self.apart.append(one)
+
+    def _joined(self, join: SlipJoin) -> Counterpart:
+        from taskdb.core.geodesy import distance_m
+
+        index, other = self.left[join.index], self.right[join.other_index]
+        apart = distance_m(self.mine[index].position, self.theirs[other].position)
+        return Counterpart(
+            index, other, How.COORDINATES, apart, join.slip, is_close_fit=join.residual_e7 <= TOLERANCE_E7
+        )
+
+    @staticmethod
+    def _ranked(one: Counterpart) -> tuple[tuple[int, float, float, int, int], Counterpart]:
+        is_named = one.how is not How.COORDINATES
+        rank = 3 if one.slip is None else 0 if is_named else 1 if one.is_close_fit else 2
+        cost = one.slip.cost if one.slip else 0.0
+        return (rank, cost, one.distance_m, one.index, one.other_index), one
+
+    def _same_names(self) -> list[tuple[How, int, int]]:
+        """Return the leftovers that bear one name on both sides: of several the nearest is meant."""
+        from taskdb.core.geodesy import distance_m
+
+        named: dict[str, list[int]] = {}
+        for other in self.right:
+            named.setdefault(fold(self.theirs[other].name), []).append(other)
+        found = []
+        for index in self.left:
+            others = named.get(fold(self.mine[index].name), [])
+            if others and self.mine[index].name:
+                here = self.mine[index].position
+                nearest = min(others, key=lambda other: distance_m(here, self.theirs[other].position))
+                found.append((How.NAME, index, nearest))
+        return found
+
+    def _same_codes(self) -> list[tuple[How, int, int]]:
+        at = {self.theirs[other].code: other for other in self.right}
+        codes = [(How.CODE, index, at.get(self.mine[index].code, -1)) for index in self.left]
+        return [found for found in codes if found[2] >= 0]
+
+    def _speaks(self, how: How, index: int, other: int) -> bool:
+        """Say whether name or code alone, without a slip that explains the difference, makes a counterpart.
+
+        The same name is not the same place, and a renumbered list gives nearly every code to another place.
+        """
+        if how is How.CODE:
+            return self._codes_are_kept
+        name = fold(self.mine[index].name)
+        return self._names[name] == 1 and self._their_names[name] == 1
+
+    @cached_property
+    def _codes_are_kept(self) -> bool:
+        kept = sum(self.mine[a].code == self.theirs[b].code for a, b in self.settled.items())
+        return len(self.settled) >= _SETTLED_TO_TRUST and kept >= TRUSTED_CODES * len(self.settled)
+
+    @cached_property
+    def _names(self) -> Counter[str]:
+        return Counter(fold(point.name) for point in self.mine)
+
+    @cached_property
+    def _their_names(self) -> Counter[str]:
+        return Counter(fold(point.name) for point in self.theirs)
+
+    def _mixed_up(self, apart: list[Counterpart]) -> list[Counterpart]:
+        """Add at whose place the unexplained ones stand: rows of a list that were mixed up."""
+        unexplained = [one for one in apart if one.slip is None]
+        if not unexplained:
+            return apart
+        mine = self._places(self.mine, [one.index for one in unexplained])
+        there, metres = nearest_m(mine, Places.of([point.position for point in self.theirs]), _SAME_SPOT_M)
+        spots = {
+            one.index: int(there[k])
+            for k, one in enumerate(unexplained)
+            if there[k] >= 0 and metres[k] <= _SAME_SPOT_M and int(there[k]) != one.other_index
+        }
+        return [
+            one
+            if one.index not in spots
+            else Counterpart(one.index, one.other_index, one.how, one.distance_m, None, sits_on=spots[one.index])
+            for one in apart
+        ]

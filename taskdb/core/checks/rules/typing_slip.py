@@ -1,0 +1,117 @@
+"""Rule `typing-slip`: a point that lies elsewhere in a reference, by the difference of one typing slip."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from taskdb.core.checks.counterparts import How
+from taskdb.core.checks.disagreements import Disagreement
+from taskdb.core.checks.rule import Draft, Rule
+from taskdb.core.checks.slips import Slip
+from taskdb.core.checks.survey import Survey
+from taskdb.core.model import Severity, Suggestion, Waypoint
+from taskdb.core.quantities import format_short_distance
+
+
+def check(survey: Survey) -> Iterator[Draft]:
+    """A reference has the point elsewhere, and one typing slip explains the difference.
+
+    What: the point and its counterpart in a reference lie more than 300 m apart, and one slip of the hand (a wrong
+    digit, two digits swapped, one left out or typed twice, the wrong hemisphere, latitude and longitude exchanged, a
+    degree or ten minutes off, minutes read as decimals, seconds read as decimals) turns one into the other, with at
+    most 0.02 minutes left over. An error; a warning where more is left over and neither code nor name agree.
+
+    Why it matters: nothing else about the point looks wrong. It is found in the air, by a pilot who turns there.
+
+    How to mend: look the place up on a map. `check fix SET FINDING` takes the suggested position.
+
+    Trap: the slip may be in the reference. `side` in the evidence says where we think it is; where other references
+    agree with your set the finding is only a note. A second `--against` often decides.
+
+    Example: longitude minutes 71 look like 17 typed the other way round; with 17 the point lies 12 m from HILL in
+    region@4.
+    """
+    for one in survey.disagreements:
+        slip = one.counterpart.slip
+        if slip is not None:
+            yield _draft(survey, one, slip)
+
+
+def _draft(survey: Survey, one: Disagreement, slip: Slip) -> Draft:
+    from taskdb.core.geodesy import distance_m
+
+    point, other = survey.waypoints[one.index], one.other
+    left_m = distance_m(slip.mended, other.position)
+    severity = Severity.ERROR
+    if one.side == "reference":
+        severity = Severity.NOTE
+    elif one.counterpart.how is How.COORDINATES and not one.counterpart.is_close_fit:
+        severity = Severity.WARNING
+    mended = Suggestion(point.code, slip.words, slip.mended)
+    theirs = Suggestion(point.code, f"the position of {other.code} in {one.reference.name}", other.position)
+    suggestions = (theirs,) if one.side == "reference" else (mended, theirs)
+    return Draft(
+        severity,
+        (point,),
+        _message(one, point, slip, left_m),
+        evidence(survey, one) | {"slip": {"kind": slip.kind.value, "axis": slip.axis}, "left_over_m": round(left_m, 3)},
+        None if one.side == "reference" else suggestions[0],
+        suggestions if one.side == "reference" else suggestions[1:],
+        (other,),
+    )
+
+
+def _message(one: Disagreement, point: Waypoint, slip: Slip, left_m: float) -> str:
+    mended = f"with {slip.should}" if slip.should else "put right,"
+    told = (
+        f"{point.code} {point.name!r}: {slip.words}; {mended} the point lies {format_short_distance(left_m)} from "
+        f"{other_label(one)} in {one.reference.name}, now {format_short_distance(one.counterpart.distance_m)}."
+    )
+    return told + witnesses(one)
+
+
+def other_label(one: Disagreement) -> str:
+    """Return how the counterpart is called in the reference."""
+    return f"{one.other.code} {one.other.name!r}"
+
+
+def witnesses(one: Disagreement) -> str:
+    """Return the sentence on what further references say, or nothing."""
+    told = ""
+    if one.agreeing:
+        told += f" {', '.join(one.agreeing)} has it there too."
+    if one.opposed:
+        told += f" {', '.join(one.opposed)} agrees with the checked set."
+    if one.side == "reference":
+        told += f" The fault is more likely in {one.reference.name}."
+    return told
+
+
+def evidence(survey: Survey, one: Disagreement) -> dict[str, Any]:
+    """Return what speaks for the two being one place, and for which side is wrong."""
+    from rapidfuzz import fuzz
+
+    point, other = survey.waypoints[one.index], one.other
+    return {
+        "reference": one.reference.name,
+        "reference_code": other.code,
+        "reference_name": other.name,
+        "reference_latitude_deg": other.position.latitude_deg,
+        "reference_longitude_deg": other.position.longitude_deg,
+        "distance_m": round(one.counterpart.distance_m, 3),
+        "matched_by": one.counterpart.how.value,
+        "name_likeness_percent": round(fuzz.token_sort_ratio(survey.fold(point.name), survey.fold(other.name))),
+        "side": one.side,
+        "agreeing": list(one.agreeing),
+        "opposed": list(one.opposed),
+    }
+
+
+RULE = Rule(
+    name="typing-slip",
+    summary="A reference has the point elsewhere, and one typing slip explains the difference.",
+    function=check,
+    reads=("code", "name", "position"),
+    needs=frozenset({"reference"}),
+)

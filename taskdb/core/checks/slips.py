@@ -1,0 +1,268 @@
+"""How people mistype positions: the smallest slip that explains a difference, and the places a slip may have come from.
+
+A slip is undone in the notation in which the point was typed (in all three that people use where that is not known).
+Computes and words it; whether a slip is to be believed is for the rules.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+
+from taskdb.core.checks.digits import Variant, Written, digit_variants, writings
+from taskdb.core.model import E7, Position, Typed
+from taskdb.core.notation.angles import Axis, Notation
+
+TOLERANCE_E7 = 3_333
+"""0.02 minutes of arc: a slip explains a difference when nothing more than this is left of it."""
+
+_HALF_TURN_E7 = 180 * E7
+_TURN_E7 = 2 * _HALF_TURN_E7
+
+
+class SlipKind(StrEnum):
+    """What went wrong in typing."""
+
+    DIGIT = "digit"
+    SWAP = "swap"
+    DROPPED = "dropped"
+    DOUBLED = "doubled"
+    POINT = "point"
+    OFF = "off"
+    HEMISPHERE = "hemisphere"
+    EXCHANGE = "exchange"
+    MINUTES_AS_DECIMALS = "minutes-as-decimals"
+    DECIMALS_AS_MINUTES = "decimals-as-minutes"
+    SECONDS_AS_DECIMALS = "seconds-as-decimals"
+    DECIMALS_AS_SECONDS = "decimals-as-seconds"
+
+
+_KIND_COST = {
+    SlipKind.DIGIT: 0.0,
+    SlipKind.SWAP: 0.3,
+    SlipKind.DROPPED: 0.7,
+    SlipKind.DOUBLED: 0.7,
+    SlipKind.POINT: 2.0,
+    SlipKind.OFF: 0.7,
+    SlipKind.HEMISPHERE: 0.7,
+    SlipKind.EXCHANGE: 0.7,
+    SlipKind.MINUTES_AS_DECIMALS: 0.7,
+    SlipKind.DECIMALS_AS_MINUTES: 0.7,
+    SlipKind.SECONDS_AS_DECIMALS: 0.7,
+    SlipKind.DECIMALS_AS_SECONDS: 0.7,
+}
+"""How much rarer than a wrong digit, as natural logarithm; common practice, no source."""
+
+_MISREAD_WORDS = {
+    SlipKind.MINUTES_AS_DECIMALS: "degrees and minutes read as decimals of a degree",
+    SlipKind.DECIMALS_AS_MINUTES: "decimals of a degree read as minutes",
+    SlipKind.SECONDS_AS_DECIMALS: "seconds read as decimals of a minute",
+    SlipKind.DECIMALS_AS_SECONDS: "decimals of a minute read as seconds",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class CoordinateSlip:
+    """One coordinate with a slip undone: what it should be (1e-7 degree), at which cost, and the words for it."""
+
+    kind: SlipKind
+    value_e7: int
+    cost: float
+    words: str
+    should: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """A position with one slip undone. `axis` is "latitude", "longitude" or "both"; a lower cost is more likely.
+
+    `words` say what it looks like, `should` is the mended part alone where there is one ("17").
+    """
+
+    kind: SlipKind
+    axis: str
+    mended: Position
+    cost: float
+    words: str
+    should: str | None = None
+
+
+def coordinate_slips(e7: int, axis: Axis, typed: Typed | None = None) -> tuple[CoordinateSlip, ...]:
+    """Return every value that one slip in this coordinate may have come from, the likeliest of equal values once.
+
+    A slip is the less likely the more slips of its kind there are: of 60 wrong digits each is a sixtieth.
+    """
+    best: dict[int, CoordinateSlip] = {}
+    choices = writings(e7, axis, typed)
+    for written in choices:
+        found = list(_of_one_writing(written, e7))
+        many = Counter(kind for kind, *_ in found)
+        for kind, value, words, should in found:
+            cost = _KIND_COST[kind] + math.log(many[kind]) + math.log(len(choices))
+            if value != e7 and (value not in best or cost < best[value].cost):
+                best[value] = CoordinateSlip(kind, value, cost, words, should)
+    return tuple(sorted(best.values(), key=lambda slip: (slip.cost, slip.value_e7)))
+
+
+def _of_one_writing(written: Written, e7: int) -> Iterator[tuple[SlipKind, int, str, str | None]]:
+    axis = written.axis
+    for variant in digit_variants(written):
+        kind = SlipKind(variant.kind)
+        yield kind, variant.value_e7, _digit_words(axis, kind, variant), variant.should
+    if e7:
+        letters = axis.letters if e7 > 0 else axis.letters[::-1]
+        yield SlipKind.HEMISPHERE, -e7, f"{axis} {letters[0]} looks like {letters[1]}: the wrong hemisphere", letters[1]
+    for step, said in ((E7, "one degree"), (E7 // 6, "ten minutes")):
+        if step != E7 and written.notation is Notation.DECIMAL:
+            continue
+        for value, way in ((abs(e7) + step, "small"), (abs(e7) - step, "large")):
+            if 0 <= value <= axis.limit_deg * E7:
+                yield SlipKind.OFF, written.sign * value, f"{axis} looks {said} too {way}", None
+    for value, was, should in _point_shifts(written):
+        yield SlipKind.POINT, value, f"{axis} {was} looks like {should} with the decimal point misplaced", should
+    for kind, value in _misread(written):
+        yield kind, value, f"{axis} looks like {_MISREAD_WORDS[kind]}", None
+
+
+def _digit_words(axis: Axis, kind: SlipKind, variant: Variant) -> str:
+    end = {
+        SlipKind.DIGIT: "with one digit wrong",
+        SlipKind.SWAP: "with two neighbouring digits swapped",
+        SlipKind.DROPPED: "with a digit left out",
+        SlipKind.DOUBLED: "with a digit typed twice",
+    }[kind]
+    if kind is SlipKind.SWAP and len(variant.was) == 2:
+        end = "typed the other way round"
+    return f"{axis} {variant.part} {variant.was} look like {variant.should} {end}"
+
+
+def _point_shifts(written: Written) -> Iterator[tuple[int, str, str]]:
+    """Yield decimal degrees with the point one place further left or right."""
+    if written.notation is not Notation.DECIMAL or not written.fraction:
+        return
+    whole = str(int(written.parts[0]))
+    shifted = [(whole + written.fraction[0], written.fraction[1:])]
+    if len(whole) > 1:
+        shifted.append((whole[:-1], whole[-1] + written.fraction))
+    for new_whole, fraction in shifted:
+        value = Written(written.axis, written.notation, written.sign, (new_whole,), fraction).value_e7()
+        if value is not None:
+            yield value, f"{whole}.{written.fraction}", f"{new_whole}.{fraction}" if fraction else new_whole
+
+
+def _misread(written: Written) -> Iterator[tuple[SlipKind, int]]:
+    """Yield what the digits give in another notation: they may have been read in the wrong one."""
+    axis, sign, fraction = written.axis, written.sign, written.fraction
+    readings: list[tuple[SlipKind, Notation, tuple[str, ...], str]] = []
+    if written.notation is Notation.DECIMAL and len(fraction) >= 2:
+        minutes, rest = fraction[:2], fraction[2:]
+        readings.append((SlipKind.MINUTES_AS_DECIMALS, Notation.MINUTES, (*written.parts, minutes), rest))
+        if len(rest) >= 2:
+            seconds = (*written.parts, minutes, rest[:2])
+            readings.append((SlipKind.MINUTES_AS_DECIMALS, Notation.SECONDS, seconds, rest[2:]))
+    elif written.notation is Notation.MINUTES:
+        readings.append(
+            (SlipKind.DECIMALS_AS_MINUTES, Notation.DECIMAL, written.parts[:1], written.parts[1] + fraction)
+        )
+        if fraction:
+            seconds = (*written.parts, fraction[:2].ljust(2, "0"))
+            readings.append((SlipKind.SECONDS_AS_DECIMALS, Notation.SECONDS, seconds, fraction[2:]))
+    elif written.notation is Notation.SECONDS:
+        digits = written.parts[2] + fraction
+        readings.append((SlipKind.DECIMALS_AS_SECONDS, Notation.MINUTES, written.parts[:2], digits))
+        readings.append((SlipKind.DECIMALS_AS_MINUTES, Notation.DECIMAL, written.parts[:1], written.parts[1] + digits))
+    for kind, notation, parts, decimals in readings:
+        value = Written(axis, notation, sign, parts, decimals).value_e7()
+        if value is not None:
+            yield kind, value
+
+
+def whole_slips(position: Position, typed: Typed | None = None) -> tuple[Slip, ...]:
+    """Return the slips that change both coordinates at once: exchanged, both hemispheres, both misread."""
+    latitude, longitude = position.latitude_e7, position.longitude_e7
+    found: list[Slip] = []
+
+    def add(kind: SlipKind, new_latitude: int, new_longitude: int, cost: float, words: str) -> None:
+        if abs(new_latitude) <= 90 * E7 and (new_latitude, new_longitude) != (latitude, longitude):
+            found.append(Slip(kind, "both", _position(new_latitude, new_longitude), cost, words))
+
+    exchange = _KIND_COST[SlipKind.EXCHANGE]
+    add(SlipKind.EXCHANGE, longitude, latitude, exchange, "latitude and longitude look exchanged")
+    # Where hemisphere letters stand in columns of their own, only the numbers change places.
+    signs = (-1 if latitude < 0 else 1, -1 if longitude < 0 else 1)
+    if signs[0] != signs[1]:
+        words = "latitude and longitude look exchanged, each keeping its hemisphere"
+        add(SlipKind.EXCHANGE, signs[0] * abs(longitude), signs[1] * abs(latitude), exchange, words)
+    cost = _KIND_COST[SlipKind.HEMISPHERE] + 2.0
+    add(SlipKind.HEMISPHERE, -latitude, -longitude, cost, "both hemispheres look wrong")
+    theirs = _misread_by_notation(longitude, Axis.LONGITUDE, typed)
+    for key, value in _misread_by_notation(latitude, Axis.LATITUDE, typed).items():
+        if key in theirs:
+            words = f"the coordinates look like {_MISREAD_WORDS[key[0]]}"
+            add(key[0], value, theirs[key], _KIND_COST[key[0]], words)
+    return tuple(found)
+
+
+def _misread_by_notation(e7: int, axis: Axis, typed: Typed | None) -> dict[tuple[SlipKind, str, int], int]:
+    """Return the readings in another notation, keyed so that latitude and longitude can be taken together."""
+    found: dict[tuple[SlipKind, str, int], int] = {}
+    for written in writings(e7, axis, typed):
+        seen: Counter[SlipKind] = Counter()
+        for kind, value in _misread(written):
+            found[kind, written.notation.value, seen[kind]] = value
+            seen[kind] += 1
+    return found
+
+
+def possible_origins(position: Position, typed: Typed | None = None) -> tuple[Slip, ...]:
+    """Return every position from which one slip may have led here, the likeliest first."""
+    found = list(whole_slips(position, typed))
+    for axis in Axis:
+        e7 = position.latitude_e7 if axis is Axis.LATITUDE else position.longitude_e7
+        for slip in coordinate_slips(e7, axis, typed):
+            if axis is Axis.LATITUDE:
+                mended = _position(slip.value_e7, position.longitude_e7)
+            else:
+                mended = _position(position.latitude_e7, slip.value_e7)
+            found.append(Slip(slip.kind, axis.value, mended, slip.cost, slip.words, slip.should))
+    return tuple(sorted(found, key=lambda slip: (slip.cost, slip.mended.latitude_e7, slip.mended.longitude_e7)))
+
+
+def explain_difference(
+    position: Position, target: Position, typed: Typed | None = None, tolerance_e7: int = TOLERANCE_E7
+) -> Slip | None:
+    """Return the likeliest slip that leads from `target` to `position`, within the tolerance on each coordinate.
+
+    None where no single slip does. The mended position keeps whatever of the position was not mistyped.
+    """
+    is_level = abs(position.latitude_e7 - target.latitude_e7) <= tolerance_e7
+    is_below = _apart(position.longitude_e7, target.longitude_e7) <= tolerance_e7
+    found: list[Slip] = []
+    if is_level:
+        for slip in coordinate_slips(position.longitude_e7, Axis.LONGITUDE, typed):
+            if _apart(slip.value_e7, target.longitude_e7) <= tolerance_e7:
+                mended = _position(position.latitude_e7, slip.value_e7)
+                found.append(Slip(slip.kind, "longitude", mended, slip.cost, slip.words, slip.should))
+    if is_below:
+        for slip in coordinate_slips(position.latitude_e7, Axis.LATITUDE, typed):
+            if abs(slip.value_e7 - target.latitude_e7) <= tolerance_e7:
+                mended = _position(slip.value_e7, position.longitude_e7)
+                found.append(Slip(slip.kind, "latitude", mended, slip.cost, slip.words, slip.should))
+    found.extend(
+        slip
+        for slip in whole_slips(position, typed)
+        if abs(slip.mended.latitude_e7 - target.latitude_e7) <= tolerance_e7
+        and _apart(slip.mended.longitude_e7, target.longitude_e7) <= tolerance_e7
+    )
+    return min(found, key=lambda slip: slip.cost, default=None)
+
+
+def _apart(one_e7: int, other_e7: int) -> int:
+    return abs((one_e7 - other_e7 + _HALF_TURN_E7) % _TURN_E7 - _HALF_TURN_E7)
+
+
+def _position(latitude_e7: int, longitude_e7: int) -> Position:
+    return Position.from_e7(latitude_e7, (longitude_e7 + _HALF_TURN_E7) % _TURN_E7 - _HALF_TURN_E7)
