@@ -19,7 +19,7 @@ from taskdb.report.boxes import Box
 from taskdb.report.lettering import FONTS, shown, text_width_mm
 from taskdb.report.map_frame import Frame, fit_frame
 from taskdb.report.map_ground import draw_places, graticule, places_in
-from taskdb.report.map_margin import STRIP_MM, description, legend, north_arrow, scale_bar
+from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, north_arrow, scale_bar
 from taskdb.report.map_zones import ZoneDrawing, draw_zone, drawings
 from taskdb.report.palette import INK, PAPER
 from taskdb.report.placing import (
@@ -31,7 +31,7 @@ from taskdb.report.placing import (
     segments,
 )
 from taskdb.report.svg import Point, element, group, number, path_data
-from taskdb.report.symbols import POINT_REACH_MM, point_symbol
+from taskdb.report.symbols import POINT_REACH_MM, point_symbol, point_tag
 
 LEFT_MM, TOP_MM, RIGHT_MM, FIGURES_MM = 3.4, 0.3, 0.3, 3.4
 POINT_LETTERS_MM = 2.5
@@ -97,12 +97,6 @@ def lay_out_map(task: Task, course: Course, *, width_mm: float, height_mm: float
     return MapLayout(frame, zones, spots, legs, point_labels, leg_labels, room)
 
 
-def point_tag(task_points: Sequence[TaskPoint], number_: int) -> str:
-    """Return what a point is called on maps and panels: `Start`, its number, or `Finish`."""
-    role = task_points[number_].role
-    return {Role.START: "Start", Role.FINISH: "Finish"}.get(role, str(number_))
-
-
 def _gathered(spots: Sequence[tuple[Role, Point]], points: Sequence[TaskPoint]) -> list[list[int]]:
     """Return the numbers of the points, those together that lie on one spot of the paper under one name."""
     groups: list[list[int]] = []
@@ -121,7 +115,7 @@ def _gathered(spots: Sequence[tuple[Role, Point]], points: Sequence[TaskPoint]) 
 def _label_points(room: Room, points: Sequence[TaskPoint], spots: Sequence[tuple[Role, Point]]) -> list[Label]:
     labels = []
     for numbers in _gathered(spots, points):
-        lead = " · ".join(point_tag(points, n) for n in numbers)
+        lead = " · ".join(point_tag(points[n].role, n) for n in numbers)
         name = shown(points[numbers[0]].place.name, _NAME_LIMIT)
         for text in (name, ""):
             width = text_width_mm(lead, POINT_LETTERS_MM, bold=True)
@@ -236,10 +230,11 @@ def draw_map(
     roles = [point.role for point in task.points]
     landables = frozenset(_kind(waypoint.landable) for waypoint, _ in places)
     strip_y = height_mm - STRIP_MM
+    legend_x = LEFT_MM + longest_bar_mm(frame_width) + 9
     around = (
         f'<g transform="translate({number(LEFT_MM)},{number(TOP_MM)})">{figures}</g>'
         + scale_bar(layout.frame, units, LEFT_MM + 2, strip_y + 4.2)
-        + legend(roles, landables, LEFT_MM + 58, strip_y + 3.2, width_mm - LEFT_MM - 58 - 14)
+        + legend(roles, landables, legend_x, strip_y + 2.8, width_mm - legend_x - 9)
         + north_arrow(width_mm - 5, strip_y + 10.4)
     )
     title = description(f"Map of task {shown(task.name, 80)}, true north up")

@@ -50,12 +50,20 @@ class Frame:
 
 
 def fit_frame(
-    positions: Sequence[Position], width_mm: float, height_mm: float, *, pad_mm: tuple[float, float]
+    positions: Sequence[Position],
+    width_mm: float,
+    height_mm: float,
+    *,
+    pad_mm: tuple[float, float],
+    least_span_m: float = LEAST_SPAN_M,
 ) -> Frame:
-    """Return the frame in which all positions are seen with `pad_mm` (beside, above and below) of paper about them."""
+    """Return the frame in which all positions are seen with `pad_mm` (beside, above and below) of paper about them.
+
+    No less than `least_span_m` of land is shown either way.
+    """
     projection = Projection(centre_of(positions))
     flat = [projection.project(position) for position in positions] or [(0.0, 0.0)]
     xs, ys = [x for x, _ in flat], [y for _, y in flat]
-    span_x, span_y = max(max(xs) - min(xs), LEAST_SPAN_M), max(max(ys) - min(ys), LEAST_SPAN_M)
+    span_x, span_y = max(max(xs) - min(xs), least_span_m), max(max(ys) - min(ys), least_span_m)
     mm_per_m = min((width_mm - 2 * pad_mm[0]) / span_x, (height_mm - 2 * pad_mm[1]) / span_y)
     return Frame(projection, width_mm, height_mm, mm_per_m, (max(xs) + min(xs)) / 2, (max(ys) + min(ys)) / 2)

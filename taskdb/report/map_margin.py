@@ -18,12 +18,13 @@ STRIP_MM = 13.0
 LETTERS_MM = 2.1
 _BAR_MM = 1.1
 _LONGEST_BAR_MM = 42.0
+_BAR_SHARE = 0.24
 _METRES = {Units.KM: 1000.0, Units.MI: STATUTE_MILE_M, Units.NMI: NAUTICAL_MILE_M}
 _ROLE_WORDS = {
-    Role.START: "start, zone",
-    Role.TURN: "turn point, zone",
+    Role.START: "start",
+    Role.TURN: "turn point",
     Role.AREA: "assigned area",
-    Role.FINISH: "finish, zone",
+    Role.FINISH: "finish",
 }
 _PLACE_WORDS: tuple[tuple[Landable | None, str], ...] = (
     (Landable.AERODROME, "aerodrome"),
@@ -32,9 +33,14 @@ _PLACE_WORDS: tuple[tuple[Landable | None, str], ...] = (
 )
 
 
+def longest_bar_mm(width_mm: float) -> float:
+    """Return how long a scale bar may be below a map of that width."""
+    return min(_LONGEST_BAR_MM, _BAR_SHARE * width_mm)
+
+
 def _bar_length(frame: Frame, units: Units) -> float:
     """Return the longest round length (1, 2 or 5 of a power of ten, in the unit) that fits the bar."""
-    most = _LONGEST_BAR_MM / frame.mm_per_m / _METRES[units]
+    most = longest_bar_mm(frame.width_mm) / frame.mm_per_m / _METRES[units]
     power = 10.0 ** math.floor(math.log10(most))
     return next(factor * power for factor in (5.0, 2.0, 1.0) if factor * power <= most * (1 + 1e-9))
 

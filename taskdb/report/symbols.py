@@ -14,6 +14,12 @@ from taskdb.report.svg import Point, element, path_data
 
 POINT_REACH_MM = 1.6
 PLACE_REACH_MM = 1.0
+_TAGS = {Role.START: "Start", Role.FINISH: "Finish"}
+
+
+def point_tag(role: Role, number_: int) -> str:
+    """Return what a point is called on maps and sheets: `Start`, its number, or `Finish`."""
+    return _TAGS.get(role, str(number_))
 
 
 def _around(at: Point, radius: float, corners: int, first_deg: float) -> list[Point]:

@@ -1,0 +1,147 @@
+"""The task sheet: one self-contained HTML document, a page a task, to print on A4 or Letter or to show on a phone.
+
+Gathers words, the panel of zones and the map, and hands them to the template, which escapes every text. No script,
+no network, no clock: the same pages give the same bytes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from taskdb.core.course.measure import Course
+from taskdb.core.model import Contest, ContestDay, Finding, Role, Status, Task, Waypoint
+from taskdb.core.quantities import Units, format_distance
+from taskdb.report import sheet_words as words
+from taskdb.report.lettering import FONTS, shown
+from taskdb.report.map import draw_map
+from taskdb.report.palette import STYLES
+from taskdb.report.sheet_zones import zone_cards
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+
+MAP_WIDTH_MM = 126.0
+MAP_HEIGHT_MM = 95.0
+
+
+@dataclass(frozen=True, slots=True)
+class SheetPage:
+    """Everything that one task's page shows.
+
+    `waypoints` are those of the task's points (and take-off and landing) by code, for runways and channels;
+    `catalogue` is drawn lightly on the map; `stale` are sentences; `date` is ISO text or None.
+    """
+
+    task: Task
+    revision: int
+    course: Course
+    fingerprint: str
+    catalogue: Sequence[Waypoint] = ()
+    waypoints: Mapping[str, Waypoint] = field(default_factory=lambda: MappingProxyType({}))
+    contest: Contest | None = None
+    date: str | None = None
+    stale: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@cache
+def _template() -> Template:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("taskdb.report", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template("sheet.html")
+
+
+def render_sheet(pages: Sequence[SheetPage], *, units: Units = Units.KM) -> str:
+    """Return the sheet as HTML, one section a page in the order given; no pages give a document that says so."""
+    first = pages[0].task.name if pages else "no task"
+    return _template().render(
+        title=shown(f"Task sheet: {first}" + (f" and {len(pages) - 1} more" if len(pages) > 1 else ""), 120),
+        fonts=FONTS,
+        colours={role.value: STYLES[role].colour for role in Role},
+        cautions=words.CAUTIONS,
+        pages=[_page(page, units) for page in pages],
+    )
+
+
+def _page(page: SheetPage, units: Units) -> dict[str, Any]:
+    from markupsafe import Markup
+
+    task, course = page.task, page.course
+    drawn = draw_map(
+        task, course, catalogue=page.catalogue, width_mm=MAP_WIDTH_MM, height_mm=MAP_HEIGHT_MM, units=units
+    )
+    # Both pictures are written by this layer, which has escaped the names in them.
+    cards = [(card, Markup(card.picture)) for card in zone_cards(task, units)]
+    return {
+        "name": shown(task.name, words.NAME_LIMIT),
+        "above": _above(page),
+        "type": words.type_words(task),
+        "set": f"{shown(task.set_name, words.NAME_LIMIT)}@{task.set_revision}",
+        "revision": page.revision,
+        "fingerprint": shown(page.fingerprint, words.CODE_LIMIT),
+        "status": None if task.status is Status.PROPOSED else task.status.value,
+        "tiles": _tiles(page, units),
+        "stale": [shown(sentence, 300) for sentence in page.stale],
+        "map": Markup(drawn),
+        "cards": cards,
+        "points": words.point_rows(task, course, units),
+        "distances": words.distance_words(task, course, units),
+        "free": words.free_words(task),
+        "cross_check": words.cross_check(task, course, units),
+        "fields": words.field_rows(task, page.waypoints),
+        "findings": [(f.severity.value, shown(f.message, 300)) for f in words.findings_that_matter(page.findings)],
+    }
+
+
+def _day(page: SheetPage) -> ContestDay | None:
+    days = page.contest.days if page.contest is not None else ()
+    return next((day for day in days if day.number == page.task.day), None)
+
+
+def _above(page: SheetPage) -> list[str]:
+    """Return the line above the task's name: contest, day and date, class, variant; what is known of it."""
+    task, day = page.task, _day(page)
+    date = page.date or (day.date if day is not None else None)
+    parts = [
+        shown(task.contest, words.NAME_LIMIT) if task.contest else None,
+        f"day {task.day}" if task.day is not None else None,
+        date,
+        f"class {shown(task.class_name, 40)}" if task.class_name else None,
+        f"variant {shown(task.variant, 20)}" if task.variant else None,
+    ]
+    return [part for part in parts if part]
+
+
+def _tiles(page: SheetPage, units: Units) -> list[tuple[str, str, str]]:
+    """Return the figures at the top: (what, figure, small words below)."""
+    distances, day = page.course.distances, _day(page)
+    tiles = [("Task distance", format_distance(distances.task_m, units), "as the contest counts it")]
+    if any(point.role is Role.AREA for point in page.task.points):
+        for what, metres in (("Minimum", distances.minimum_m), ("Maximum", distances.maximum_m)):
+            if metres is not None:
+                tiles.append((f"{what} distance", format_distance(metres, units), "start to finish through all areas"))
+    what, figure = words.time_words(page.course)
+    tiles.append(
+        (
+            what,
+            figure,
+            ""
+            if page.course.time.kind is None
+            else "hours : minutes : seconds"[: 15 if figure.count(":") == 1 else None],
+        )
+    )
+    if day is not None and day.start_opens:
+        zone = page.contest.timezone if page.contest is not None else None
+        tiles.append(("Start opens", day.start_opens, shown(zone, 40) if zone else "local time"))
+    return tiles

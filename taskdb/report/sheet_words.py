@@ -1,0 +1,282 @@
+"""What a task sheet says, as words and figures: heading, points, legs, distances, cross-check, runways, cautions.
+
+Turns values into sentences for people and lays nothing out. Figures are rounded for show here and nowhere else.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+from taskdb.core.course.measure import Course
+from taskdb.core.course.regions import counted_position
+from taskdb.core.course.shape import round_share
+from taskdb.core.geodesy import distance_m, sphere_distance_m
+from taskdb.core.model import (
+    Earth,
+    Finding,
+    Landable,
+    Place,
+    Position,
+    Radio,
+    Role,
+    Runway,
+    Severity,
+    Shape,
+    ShapeKind,
+    Task,
+    TaskType,
+    Waypoint,
+)
+from taskdb.core.notation import Axis, Notation, format_angle
+from taskdb.core.quantities import FOOT_M, Units, format_bearing, format_distance, format_duration
+from taskdb.report.lettering import shown
+from taskdb.report.symbols import point_tag
+
+CODE_LIMIT = 20
+NAME_LIMIT = 80
+_TYPE_WORDS = {
+    TaskType.RACING: "Racing task",
+    TaskType.ASSIGNED_AREA: "Assigned area task",
+    TaskType.MODIFIED: "Modified assigned task",
+    TaskType.DECLARED: "Declared course",
+}
+_SHAPE_WORDS = {
+    ShapeKind.GOAL: "goal",
+    ShapeKind.DOG_LEG: "dog-leg",
+    ShapeKind.OUT_AND_RETURN: "out and return",
+    ShapeKind.TRIANGLE: "triangle",
+    ShapeKind.MULTI_TURN: "several turn points",
+}
+_EARTH_WORDS = {
+    Earth.WGS84: "geodesics on the WGS84 ellipsoid",
+    Earth.FAI_SPHERE: "great circles on the FAI sphere, radius 6371 km",
+}
+_LANDABLE_WORDS = {Landable.AERODROME: "aerodrome", Landable.FIELD: "field", Landable.EMERGENCY: "emergency field"}
+CAUTIONS = (
+    "Not for primary navigation.",
+    "Check current airspace, NOTAM, weather and local rules before flight.",
+    "The pilot in command and the contest's own officials decide.",
+    "Files bring the points and their order to the instrument; this sheet brings the zones. Set them by hand and "
+    "compare fingerprint and distance.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PointRow:
+    """A point with the leg that leads to it; the leg's cells are empty at the start."""
+
+    tag: str
+    code: str
+    name: str
+    latitude: str
+    longitude: str
+    elevation_m: str
+    elevation_ft: str
+    leg: str
+    course: str
+    total: str
+
+
+@dataclass(frozen=True, slots=True)
+class FieldRow:
+    """What is known of landing and calling at one place."""
+
+    code: str
+    name: str
+    kind: str
+    runways: tuple[str, ...]
+    channels: tuple[str, ...]
+
+
+def type_words(task: Task) -> str:
+    return _TYPE_WORDS[task.type]
+
+
+def position_words(position: Position) -> tuple[str, str]:
+    """Return latitude and longitude in degrees and minutes with three decimals (1.9 m); never prints 60 minutes."""
+    return (
+        format_angle(position.latitude_e7, Axis.LATITUDE, Notation.MINUTES, 3),
+        format_angle(position.longitude_e7, Axis.LONGITUDE, Notation.MINUTES, 3),
+    )
+
+
+def _elevation(elevation_m: float | None) -> tuple[str, str]:
+    if elevation_m is None:
+        return "–", "–"
+    return f"{elevation_m:.0f} m", f"{elevation_m / FOOT_M:.0f} ft"
+
+
+def point_rows(task: Task, course: Course, units: Units) -> tuple[PointRow, ...]:
+    """Return the points in order, each with its incoming leg and the running total (added before rounding)."""
+    rows = []
+    total = 0.0
+    for n, point in enumerate(task.points):
+        leg = course.legs[n - 1] if n else None
+        total += leg.distance_m if leg is not None else 0.0
+        heading = None if leg is None else leg.course_true_deg
+        rows.append(
+            PointRow(
+                point_tag(point.role, n),
+                shown(point.place.code, CODE_LIMIT),
+                shown(point.place.name, NAME_LIMIT),
+                *position_words(point.place.position),
+                *_elevation(point.place.elevation_m),
+                "" if leg is None else format_distance(leg.distance_m, units),
+                "" if heading is None else f"{format_bearing(heading)}°",
+                "" if leg is None else format_distance(total, units),
+            )
+        )
+    return tuple(rows)
+
+
+def time_words(course: Course) -> tuple[str, str]:
+    """Return what the time is called and its figure: `Minimum time`, `3:00`; both say so where there is none."""
+    time = course.time
+    if time.kind is None or time.time_s is None:
+        return "Time", "none set"
+    if time.kind == "minimum":
+        return "Minimum time", format_duration(time.time_s)
+    # An expected time that follows from a speed is no better than to the minute.
+    return "Expected time", format_duration(max(60, round(time.time_s / 60) * 60) if time.time_s % 60 else time.time_s)
+
+
+def _speed(speed_kmh: float) -> str:
+    return f"{speed_kmh:.1f} km/h"
+
+
+def speed_words(course: Course) -> str | None:
+    """Return the speeds over the task's distances in its time, or None where no time is set."""
+    time = course.time
+    if time.task_kmh is None:
+        return None
+    words = f"{_speed(time.task_kmh)} over the task distance"
+    if time.kind == "minimum" and time.minimum_kmh is not None and time.maximum_kmh is not None:
+        words = f"{_speed(time.minimum_kmh)} over the minimum, {_speed(time.maximum_kmh)} over the maximum distance"
+    return f"In this time {words}."
+
+
+def _at(task: Task, number: int) -> str:
+    tag = point_tag(task.points[number].role, number)
+    return f"at point {tag}" if tag.isdigit() else f"at the {tag.lower()}"
+
+
+def distance_words(task: Task, course: Course, units: Units) -> tuple[str, ...]:
+    """Return the sentences under the distances: earth model, what comes off where and why, shape, speeds."""
+    distances = course.distances
+    said = [f"Distances are {_EARTH_WORDS[task.rules.earth]}; courses are true, where the leg begins."]
+    if distances.deductions:
+        taken = (f"{format_distance(t.metres, units)} {_at(task, t.number)} ({t.reason})" for t in distances.deductions)
+        said.append(f"Taken off: {'; '.join(taken)}.")
+    else:
+        said.append("Nothing is taken off.")
+    said.append(shape_words(task, course))
+    speeds = speed_words(course)
+    return (*said, speeds) if speeds else tuple(said)
+
+
+def shape_words(task: Task, course: Course) -> str:
+    """Return the course's shape in words; shares of a triangle are never rounded across a limit."""
+    shape = course.shape
+    words = f"Shape: {_SHAPE_WORDS[shape.kind]}"
+    if shape.side_percent:
+        sides = " / ".join(f"{round_share(share, task.rules.triangle):.1f}" for share in shape.side_percent)
+        verdict = "an FAI triangle" if shape.is_fai_triangle else "no FAI triangle"
+        words += f", sides {sides} %, {verdict}"
+    return f"{words} ({shape.note})." if shape.note else f"{words}."
+
+
+def free_words(task: Task) -> str | None:
+    """Return what a modified task leaves to the pilot after its points, or None."""
+    free = task.free
+    if free is None:
+        return None
+    count = "further points" if free.most_points is None else f"up to {free.most_points} further points"
+    words = f"After the last assigned point the pilot chooses {count}"
+    if free.from_codes:
+        words += f" from {', '.join(shown(code, CODE_LIMIT) for code in free.from_codes)}"
+    elif free.from_set is not None:
+        words += f" from the set {shown(free.from_set, NAME_LIMIT)}"
+    return f"{words}{', none twice' if free.no_repeat else ''}."
+
+
+def _edges_m(task: Task, centres_m: float) -> float | None:
+    """Return the length from ring to ring: centres less the radii of cylinders at start and finish; None without."""
+    radii = [
+        point.zone.radius_m
+        for point in (task.points[0], task.points[-1])
+        if point.zone.shape is Shape.CYLINDER and point.zone.radius_m is not None
+    ]
+    return max(0.0, centres_m - sum(radii)) if radii else None
+
+
+def cross_check(task: Task, course: Course, units: Units) -> tuple[tuple[str, str], ...]:
+    """Return what an instrument may show for the same course, by how it measures: (how, distance)."""
+    at = [counted_position(point) for point in task.points]
+    centres_m = course.distances.centres_m
+    shown_ = [("by centres", format_distance(centres_m, units))]
+    edges_m = _edges_m(task, centres_m)
+    if edges_m is not None:
+        shown_.append(("by ring edges at start and finish", format_distance(edges_m, units)))
+    if course.distances.shortest_touching_m is not None:
+        shown_.append(
+            ("shortest way that touches every zone", format_distance(course.distances.shortest_touching_m, units))
+        )
+    if task.rules.earth is Earth.FAI_SPHERE:
+        other, words = math.fsum(distance_m(a, b) for a, b in pairwise(at)), "by centres, on the ellipsoid"
+    else:
+        other, words = math.fsum(sphere_distance_m(a, b) for a, b in pairwise(at)), "by centres, on the sphere"
+    return (*shown_, (words, format_distance(other, units)))
+
+
+def runway_words(runway: Runway) -> str:
+    """Return a runway for people: `09/27, 094° true, 1050 m × 60 m, grass`."""
+    size = " × ".join(f"{metres:.0f} m" for metres in (runway.length_m, runway.width_m) if metres is not None)
+    words = (
+        shown(runway.designator, 12) if runway.designator else "",
+        f"{format_bearing(runway.heading_true_deg)}° true" if runway.heading_true_deg is not None else "",
+        size,
+        shown(runway.surface, 30) if runway.surface else "",
+        "one direction only" if runway.one_way else "",
+    )
+    return ", ".join(word for word in words if word) or "strip, nothing more known"
+
+
+def channel_words(radio: Radio) -> str:
+    """Return a channel and what it is for: `123.505 launch`."""
+    channel = shown(radio.channel, 12)
+    return f"{channel} {shown(radio.purpose, 24)}" if radio.purpose else channel
+
+
+def field_rows(task: Task, waypoints: Mapping[str, Waypoint]) -> tuple[FieldRow, ...]:
+    """Return runways and channels of the start, the finish, take-off, landing and every landable point, each once."""
+    ends: list[Place] = [place for place in (task.take_off, task.landing) if place is not None]
+    ends += [point.place for point in task.points if point.role in (Role.START, Role.FINISH)]
+    ends += [point.place for point in task.points if point.role not in (Role.START, Role.FINISH)]
+    rows, seen = [], set()
+    for place in ends:
+        waypoint = waypoints.get(place.code)
+        if waypoint is None or place.code in seen:
+            continue
+        seen.add(place.code)
+        kind = _LANDABLE_WORDS.get(waypoint.landable) if waypoint.landable is not None else None
+        if kind is None and not waypoint.runways and not waypoint.radio:
+            continue
+        rows.append(
+            FieldRow(
+                shown(place.code, CODE_LIMIT),
+                shown(place.name, NAME_LIMIT),
+                kind or "not landable",
+                tuple(map(runway_words, waypoint.runways)),
+                tuple(map(channel_words, waypoint.radio)),
+            )
+        )
+    return tuple(rows)
+
+
+def findings_that_matter(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the errors and warnings that nobody has accepted, errors first."""
+    open_ = [f for f in findings if f.accepted is None and f.severity is not Severity.NOTE]
+    return tuple(sorted(open_, key=lambda f: f.severity is not Severity.ERROR))
