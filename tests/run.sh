@@ -1,0 +1,68 @@
+#!/bin/sh
+# All checks of this checkout, on SQLite and on a private PostgreSQL: sh tests/run.sh
+# Some tests only: sh tests/run.sh tests/store -k upgrade   (arguments go to pytest)
+set -eu
+cd "$(dirname "$0")/.."
+
+python=${PYTHON:-python3}
+"$python" -c 'import sys; sys.exit(sys.version_info < (3, 11))' || {
+    echo "taskdb needs Python 3.11 or newer; name one with PYTHON=…" >&2
+    exit 1
+}
+
+# The environment is made once, and filled again only where pyproject.toml has changed.
+[ -x .venv/bin/python ] || "$python" -m venv .venv
+stamp=$(cksum < pyproject.toml)
+if [ "$(cat .venv/taskdb-stamp 2> /dev/null || true)" != "$stamp" ]; then
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check -e '.[test]'
+    echo "$stamp" > .venv/taskdb-stamp
+fi
+PATH="$PWD/.venv/bin:$PATH"
+export PATH
+
+# The newest PostgreSQL server installed, whether or not its programs are on the path.
+server=$(ls -d /usr/lib/postgresql/*/bin 2> /dev/null | sort -t / -k 5 -n | tail -n 1)
+if [ -z "$server" ] && command -v initdb > /dev/null; then
+    server=$(dirname "$(command -v initdb)")
+fi
+
+cluster=
+stop() {
+    [ -z "$cluster" ] || as_server "$server/pg_ctl" -D "$cluster/data" -m immediate stop > /dev/null 2>&1 || true
+    [ -z "$cluster" ] || rm -rf "$cluster"
+    cluster=
+}
+as_server() {
+    # initdb refuses root.
+    if [ "$(id -u)" = 0 ]; then (cd / && runuser -u postgres -- "$@"); else "$@"; fi
+}
+trap stop EXIT
+trap 'exit 130' INT
+trap 'exit 143' TERM HUP
+
+if [ -n "${TASKDB_TEST_POSTGRESQL:-}" ]; then
+    echo "PostgreSQL: the server of TASKDB_TEST_POSTGRESQL"
+elif [ -x "$server/initdb" ]; then
+    cluster=$(mktemp -d)
+    chmod 755 "$cluster"
+    [ "$(id -u)" != 0 ] || chown postgres "$cluster"
+    as_server "$server/initdb" -D "$cluster/data" -U postgres -A trust -E UTF8 --locale=C --no-sync > /dev/null
+    as_server "$server/pg_ctl" -D "$cluster/data" -l "$cluster/log" -w \
+        -o "-k $cluster -c listen_addresses='' -c fsync=off -c full_page_writes=off -c max_connections=50" \
+        start > /dev/null
+    TASKDB_TEST_POSTGRESQL="postgresql+psycopg://postgres@/postgres?host=$cluster"
+    export TASKDB_TEST_POSTGRESQL
+    echo "PostgreSQL: $("$server/postgres" --version), in a folder of its own"
+else
+    echo "PostgreSQL: no server installed; testing on SQLite alone" >&2
+fi
+
+if [ $# -gt 0 ]; then
+    python -m pytest "$@"
+else
+    ruff check .
+    ruff format --check .
+    mypy
+    lint-imports
+    python -m pytest -n 2
+fi
