@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from itertools import chain
 from typing import Any
 
@@ -35,8 +35,13 @@ def interpret(table: RawTable, options: ReadOptions) -> SetReading:
     Raises InputError where no row can be read: no column for code or position, an ambiguous notation, elevations
     without a unit.
     """
-    first = list(_take(table.batches, _SAMPLE_BATCHES))
-    return _Interpreter(table, options, first).run()
+    try:
+        first = list(_take(table.batches, _SAMPLE_BATCHES))
+        return _Interpreter(table, options, first).run()
+    finally:
+        # A refusal leaves the rows half read; what reads them lets go of the stream here, not some time later.
+        if isinstance(table.batches, Generator):
+            table.batches.close()
 
 
 def _take(batches: Iterator[Batch], count: int) -> Iterator[Batch]:

@@ -1,0 +1,172 @@
+"""Tasks as GPX, GeoJSON and CSV: against the published schema and RFC, cut at the antimeridian, the same every time."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+from geojson_validator import validate_structure
+from lxml import etree
+from shapely.geometry import shape
+
+from taskdb.core.course.axes import resolve_points
+from taskdb.core.course.fingerprint import fingerprint
+from taskdb.core.course.measure import measure_course
+from taskdb.core.course.zones import parse_zone
+from taskdb.core.geodesy import distance_m
+from taskdb.core.model import Place, Position, Role, Task, TaskPoint, TaskType, ZoneFrom
+from taskdb.errors import UsageError
+from taskdb.formats.registry import TASK_FORMATS, ExportedTask, write_task
+
+DATA = Path(__file__).parent.parent / "data"
+GPX = "{http://www.topografix.com/GPX/1/1}"
+
+
+def point(code: str, name: str, latitude: float, longitude: float, role: Role, zone: str) -> TaskPoint:
+    place = Place(code, name, Position.at(latitude, longitude), 120.0)
+    return TaskPoint(place, role, parse_zone(zone), ZoneFrom.OWN)
+
+
+def exported(name: str, points: list[TaskPoint], kind: TaskType = TaskType.RACING) -> ExportedTask:
+    task = Task(name, kind, resolve_points(points), "region", 3, time_s=10_800)
+    return ExportedTask(task, measure_course(task), 1, fingerprint(task))
+
+
+RACING = exported(
+    'Day 1 <A> & "B" \x07',
+    [
+        point("HOME", "Übersee", 47.26, 11.34, Role.START, "line 1km"),
+        point("QUARRY", "=Quarry", 47.9, 11.9, Role.TURN, "sector 90deg"),
+        point("CASTLE", "", 47.5, 12.6, Role.TURN, "keyhole 500m 90deg 10km"),
+        point("HOME", "Übersee", 47.26, 11.34, Role.FINISH, "cylinder 3km"),
+    ],
+)
+AREAS = exported(
+    "Over the date line",
+    [
+        point("A", "a", -17, 179.5, Role.START, "line 1km"),
+        point("B", "b", -17.5, 179.95, Role.AREA, "area 5km..30km"),
+        point("C", "c", -18, -179.9, Role.AREA, "area 5km..30km 300..250"),
+        point("D", "d", -17, 179.5, Role.FINISH, "line 2km"),
+    ],
+    TaskType.ASSIGNED_AREA,
+)
+
+
+def text(task: ExportedTask, format: str) -> str:
+    stream = io.BytesIO()
+    write_task(stream, task, format)
+    return stream.getvalue().decode("utf-8")
+
+
+@pytest.mark.parametrize("task", [RACING, AREAS])
+def test_a_gpx_route_is_valid_against_the_published_schema(task: ExportedTask) -> None:
+    # GPX 1.1 schema as published by TopoGrafix, kept beside these tests.
+    schema = etree.XMLSchema(file=str(DATA / "gpx.xsd"))
+    root = etree.fromstring(text(task, "gpx").encode())
+    schema.assertValid(root)
+    codes = [name.text for name in root.findall(f"{GPX}rte/{GPX}rtept/{GPX}name")]
+    assert codes == [p.place.code for p in task.task.points]
+
+
+def test_a_gpx_point_carries_its_zone_in_our_own_namespace() -> None:
+    root = etree.fromstring(text(RACING, "gpx").encode())
+    zones = root.findall(f".//{GPX}rtept/{GPX}extensions/{{urn:taskdb:task:1}}zone")
+    assert [zone.get("text") for zone in zones] == [p.zone.text for p in RACING.task.points]
+    assert zones[2].attrib["core_radius_m"] == "500"
+    assert zones[1].get("radius_m") is None
+
+
+def features(task: ExportedTask, kind: str) -> list[dict[str, Any]]:
+    return [f for f in json.loads(text(task, "geojson"))["features"] if f["properties"]["kind"] == kind]
+
+
+@pytest.mark.parametrize("task", [RACING, AREAS])
+def test_geojson_holds_points_legs_and_zones_as_valid_shapes(task: ExportedTask) -> None:
+    collection = json.loads(text(task, "geojson"))
+    # The structure as geojson-validator, another implementation of RFC 7946, sees it.
+    assert validate_structure(collection) == {}
+    assert len(features(task, "point")) == len(features(task, "zone")) == len(features(task, "leg")) + 1
+    assert all(shape(f["geometry"]).is_valid for f in collection["features"])
+
+
+def rings(geometry: dict[str, Any]) -> list[list[list[list[float]]]]:
+    if geometry["type"] == "Polygon":
+        return [geometry["coordinates"]]
+    return geometry["coordinates"] if geometry["type"] == "MultiPolygon" else []
+
+
+@pytest.mark.parametrize("task", [RACING, AREAS])
+def test_geojson_rings_are_closed_and_wound_as_the_rfc_asks(task: ExportedTask) -> None:
+    # RFC 7946 3.1.6: first = last, at least four positions, exteriors counter-clockwise, holes clockwise.
+    seen = 0
+    for zone in features(task, "zone"):
+        for polygon in rings(zone["geometry"]):
+            for i, ring in enumerate(polygon):
+                seen += 1
+                area = sum(a[0] * b[1] - b[0] * a[1] for a, b in pairwise(ring))
+                assert ring[0] == ring[-1] and len(ring) >= 4
+                assert area > 0 if i == 0 else area < 0
+                assert all(-180 <= lon <= 180 and -90 <= lat <= 90 for lon, lat in ring)
+    assert seen >= 3
+
+
+def test_what_crosses_the_antimeridian_is_cut_there() -> None:
+    # RFC 7946 3.1.9.
+    legs = [leg["geometry"]["type"] for leg in features(AREAS, "leg")]
+    assert legs == ["LineString", "MultiLineString", "MultiLineString"]
+    ring_zone, segment = (zone["geometry"] for zone in features(AREAS, "zone")[1:3])
+    assert ring_zone["type"] == segment["type"] == "MultiPolygon"
+    # The ring's area is that of the same ring away from the date line: nothing was lost in cutting.
+    elsewhere = exported(
+        "elsewhere",
+        [
+            point("A", "a", -17, 9.5, Role.START, "line 1km"),
+            point("B", "b", -17.5, 9.95, Role.AREA, "area 5km..30km"),
+            point("C", "c", -18, 10.1, Role.AREA, "area 5km..30km 300..250"),
+            point("D", "d", -17, 9.5, Role.FINISH, "line 2km"),
+        ],
+        TaskType.ASSIGNED_AREA,
+    )
+    for here, there in zip(features(AREAS, "zone"), features(elsewhere, "zone"), strict=True):
+        assert shape(here["geometry"]).area == pytest.approx(shape(there["geometry"]).area, rel=1e-6)
+
+
+def test_a_long_leg_follows_the_geodesic_and_crosses_where_it_does() -> None:
+    # RFC 7946 3.1.9 draws 45N 170E to 45N 170W as a straight line; the geodesic crosses 180° at 45.440019°N
+    # (computed with pyproj and geographiclib alike).
+    far = exported(
+        "far", [point("A", "", 45, 170, Role.START, "line 1km"), point("B", "", 45, -170, Role.FINISH, "line 1km")]
+    )
+    parts = features(far, "leg")[0]["geometry"]["coordinates"]
+    assert len(parts) == 2
+    assert parts[0][-1][0] == 180.0 and parts[1][0][0] == -180.0
+    assert parts[0][-1][1] == parts[1][0][1] == pytest.approx(45.440019, abs=1e-5)
+
+
+def test_the_csv_has_one_row_a_point_with_a_zone_that_reads_back() -> None:
+    rows = list(csv.DictReader(io.StringIO(text(RACING, "csv"))))
+    assert [row["role"] for row in rows] == ["start", "turn", "turn", "finish"]
+    assert rows[1]["name"] == "'=Quarry"
+    for row, expected in zip(rows, RACING.task.points, strict=True):
+        assert parse_zone(row["zone"]).shape is expected.zone.shape
+    a, b = RACING.task.points[0].place.position, RACING.task.points[1].place.position
+    assert float(rows[1]["leg_m"]) == pytest.approx(distance_m(a, b), abs=0.001)
+    assert rows[0]["leg_m"] == ""
+
+
+@pytest.mark.parametrize("format", sorted(TASK_FORMATS))
+def test_writing_twice_gives_the_same_bytes(format: str) -> None:
+    assert text(RACING, format) == text(RACING, format)
+    assert TASK_FORMATS[format][0] == f".{format}"
+
+
+def test_an_unknown_format_is_refused_with_the_choices() -> None:
+    with pytest.raises(UsageError) as refused:
+        write_task(io.BytesIO(), RACING, "doc")
+    assert "gpx" in (refused.value.hint or "")
