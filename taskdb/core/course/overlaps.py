@@ -17,7 +17,7 @@ from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Position, Shape, Zone
 
 _FINER = 5
-_HALVINGS = 30
+_HALVINGS = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,21 +87,29 @@ def _entries(tracks: Tracks, zone: Zone, at: Position) -> Floats:
     """Return coordinates at which the tracks enter or leave the zone, on its inner side; thin overlaps included."""
     fine = spread(tracks, _FINER)
     outside = _outside(tracks, zone, at, fine.edge, fine.along)
-    found = []
+    edges, insides, beyonds, dips = [], [], [], []
     for first, last, closed in fine.runs:
-        inside, beyond, dips = _changes(outside[first:last], closed)
-        along, edge, step = fine.along[first:last], fine.edge[first:last], fine.step_m[first:last]
-        near = along[inside]
+        inside, beyond, lowest = _changes(outside[first:last], closed)
         # Across the seam of a closed edge the coordinate jumps by its length: take the way that is one step.
-        ahead = np.where((beyond - inside) % len(along) == 1, 1.0, -1.0)
-        found.append(_enter(tracks, zone, at, edge[inside], near, near + ahead * step[inside]))
-        centre, is_in = _lowest(tracks, zone, at, edge[dips], along[dips], step[dips])
-        found.append(centre[is_in])
-        for sense in (-1.0, 1.0):
-            there = centre[is_in]
-            found.append(_enter(tracks, zone, at, edge[dips][is_in], there, there + sense * 2 * step[dips][is_in]))
-    entries: Floats = np.concatenate(found) if found else np.zeros(0)
-    return entries
+        ahead = np.where((beyond - inside) % (last - first) == 1, 1.0, -1.0)
+        edges.append(fine.edge[first + inside])
+        insides.append(fine.along[first + inside])
+        beyonds.append(fine.along[first + inside] + ahead * fine.step_m[first + inside])
+        dips.append(first + lowest)
+    # Nothing can come nearer by more than the way along the edge.
+    dip = np.concatenate(dips)
+    dip = dip[outside[dip] <= 1.01 * fine.step_m[dip]]
+    centre, is_in = _lowest(tracks, zone, at, fine.edge[dip], fine.along[dip], fine.step_m[dip])
+    edge, there, way = fine.edge[dip][is_in], centre[is_in], 2 * fine.step_m[dip][is_in]
+    found = _enter(
+        tracks,
+        zone,
+        at,
+        np.concatenate([*edges, edge, edge]),
+        np.concatenate([*insides, there, there]),
+        np.concatenate([*beyonds, there + way, there - way]),
+    )
+    return np.concatenate([there, found])
 
 
 def _changes(outside: Floats, closed: bool) -> tuple[Ints, Ints, Ints]:
@@ -144,4 +152,6 @@ def _lowest(
         rows = np.arange(len(along))
         centre, lowest = around[rows, best], outside[rows, best]
         width = width / 2
+        if (lowest == 0).all():
+            break
     return tracks.wrapped(edge, centre) if len(along) else centre, lowest == 0
