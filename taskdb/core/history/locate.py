@@ -1,0 +1,77 @@
+"""Which of our waypoints a change from elsewhere means: by identity where both come from one set, else by matching.
+
+Stricter than an import: a person who applies a patch sees a few lines, not the whole list, so a match needs the code
+or the name, and the place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Container, Sequence
+from dataclasses import dataclass
+
+from taskdb.core.history.match import MatchRound, Pair, match_waypoints
+from taskdb.core.model import Waypoint
+from taskdb.core.names import fold
+
+SAME_PLACE_WITHIN_M = 250.0
+"""Where code and name do not agree both, a match must lie within what counts as the same place."""
+
+TOLD_OVER_M = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Located:
+    """A waypoint of the patch's base and what stands for it here; told where more than identity or code and name."""
+
+    base: Waypoint
+    ours: Waypoint
+    round: MatchRound
+    distance_m: float
+
+    @property
+    def is_worth_telling(self) -> bool:
+        if self.round is MatchRound.IDENTITY:
+            return False
+        return self.round is not MatchRound.CODE_AND_NAME or self.distance_m > TOLD_OVER_M
+
+
+def locate(bases: Sequence[Waypoint], ours: Sequence[Waypoint], once_here: Container[str]) -> dict[int, Located]:
+    """Return for each base waypoint (by its number) the one of ours that it is; those without one are left out.
+
+    `once_here` holds the identities that ever stood here: such a waypoint is found by its identity alone, so that
+    one which was retired here is not taken for a neighbour of its name.
+    """
+    by_identity = {w.identity: w for w in ours if w.identity is not None}
+    found: dict[int, Located] = {}
+    strangers: list[int] = []
+    for number, base in enumerate(bases):
+        if base.identity is not None and base.identity in by_identity:
+            found[number] = Located(base, by_identity[base.identity], MatchRound.IDENTITY, 0.0)
+        elif base.identity is None or base.identity not in once_here:
+            strangers.append(number)
+    if not strangers:
+        return found
+    taken = {located.ours.identity for located in found.values()}
+    left = [w for w in ours if w.identity is None or w.identity not in taken]
+    for pair in match_waypoints([bases[number] for number in strangers], left).pairs:
+        base, candidate = bases[strangers[pair.old_index]], left[pair.new_index]
+        if _is_sure(pair, base, candidate):
+            found[strangers[pair.old_index]] = Located(base, candidate, pair.round, pair.distance_m)
+    return found
+
+
+def _is_sure(pair: Pair, base: Waypoint, candidate: Waypoint) -> bool:
+    if pair.round in (MatchRound.IDENTITY, MatchRound.CODE_AND_NAME):
+        return True
+    agrees = base.code == candidate.code or fold(base.name) == fold(candidate.name)
+    return agrees and pair.distance_m <= SAME_PLACE_WITHIN_M
+
+
+def is_same_place(a: Waypoint, b: Waypoint) -> bool:
+    """Say whether two waypoints of one code are one place: within 250 m, or within 5 km under one folded name."""
+    from taskdb.core.geodesy import distance_m
+    from taskdb.core.history.match import SAME_NAME_WITHIN_M
+
+    off = distance_m(a.position, b.position)
+    named = bool(fold(a.name)) and fold(a.name) == fold(b.name)
+    return off <= SAME_PLACE_WITHIN_M or (named and off <= SAME_NAME_WITHIN_M)
