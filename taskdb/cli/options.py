@@ -10,16 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from taskdb.core.quantities import (
-    parse_bearing_deg,
-    parse_date,
-    parse_distance_m,
-    parse_duration_s,
-    parse_height,
-    parse_speed_kmh,
-    parse_time_of_day,
-    parse_wind,
-)
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
@@ -30,11 +20,19 @@ else:
 
 
 class Typed(AnyType):
-    """A typed value that a function of the core reads; it raises `taskdb.errors.UsageError` for what it refuses."""
+    """A typed value that a function of the core reads; the function is named, and imported when it is used."""
 
-    def __init__(self, name: str, parse: Callable[[str], Any]) -> None:
+    def __init__(self, name: str, function: str, module: str = "taskdb.core.quantities") -> None:
         self.name = name
-        self.parse = parse
+        self.function = function
+        self.module = module
+
+    def parse(self, text: str) -> Any:
+        """Return the value; UsageError for what cannot be read."""
+        from importlib import import_module
+
+        read: Callable[[str], Any] = getattr(import_module(self.module), self.function)
+        return read(text)
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         if not isinstance(value, str):
@@ -46,22 +44,24 @@ class Typed(AnyType):
             raise UsageError(error.code, where + error.message, hint=error.hint, details=error.details) from None
 
 
-DISTANCE = Typed("distance", parse_distance_m)
+DISTANCE = Typed("distance", "parse_distance_m")
 """Metres."""
-HEIGHT = Typed("height", parse_height)
+HEIGHT = Typed("height", "parse_height")
 """A `core.quantities.Height`."""
-DURATION = Typed("duration", parse_duration_s)
+DURATION = Typed("duration", "parse_duration_s")
 """Whole seconds."""
-SPEED = Typed("speed", parse_speed_kmh)
+SPEED = Typed("speed", "parse_speed_kmh")
 """km/h."""
-BEARING = Typed("bearing", parse_bearing_deg)
+BEARING = Typed("bearing", "parse_bearing_deg")
 """Degrees true, 0 ≤ x < 360."""
-WIND = Typed("wind", parse_wind)
+WIND = Typed("wind", "parse_wind")
 """A `core.quantities.Wind`."""
-DATE = Typed("date", parse_date)
+DATE = Typed("date", "parse_date")
 """ISO text."""
-TIME_OF_DAY = Typed("time", parse_time_of_day)
+TIME_OF_DAY = Typed("time", "parse_time_of_day")
 """HH:MM text."""
+ZONE = Typed("zone", "parse_zone", "taskdb.core.course.zones")
+"""A `core.model.Zone`."""
 
 
 class FileName(AnyType):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from taskdb.cli.options import Typed
+from taskdb.cli.options import ZONE
 from taskdb.core.model import Role, Zone
 from taskdb.errors import UsageError
 
@@ -16,16 +16,6 @@ if TYPE_CHECKING:
     from taskdb.services.tasks import PointRequest
 
 F = TypeVar("F", bound=Callable[..., Any])
-
-
-def _parse(text: str) -> Zone:
-    from taskdb.core.course.zones import parse_zone
-
-    return parse_zone(text)
-
-
-ZONE = Typed("zone", _parse)
-"""A `core.model.Zone`."""
 
 
 def contest_zone_options(function: F) -> F:
@@ -81,7 +71,7 @@ def zone_choices(words: Iterable[str]) -> tuple[ZoneChoice, ...]:
                 f"--zone: {word!r} is not a point or group with a zone.",
                 hint='Write --zone 2="cylinder 1km", or start=, finish=, turns=, areas=; =default goes back.',
             )
-        zone = None if text.strip().lower() == "default" else _parse(text)
+        zone = None if text.strip().lower() == "default" else ZONE.parse(text)
         choices.append(ZoneChoice(int(target) if target.isdigit() else target, zone))
     return tuple(choices)
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from taskdb.cli.render import numbers
 from taskdb.core.model import Severity, Suggestion
-from taskdb.core.notation import format_position
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -22,7 +22,7 @@ def finding_card(printer: Printer, finding: Finding, waypoints: Mapping[str, Way
     points = [waypoints[code] for code in finding.codes if code in waypoints]
     width = max((len(point.code) for point in points), default=0)
     for point in points:
-        printer.line(f"    {point.code.ljust(width)}  {format_position(point.position)}  {point.name}")
+        printer.line(f"    {point.code.ljust(width)}  {numbers.position(point.position)}  {point.name}")
     for label, suggestion in _mends(finding):
         printer.line(f"  {label}: {suggestion_words(suggestion)}", style="good")
     if finding.accepted is not None:
@@ -39,7 +39,7 @@ def suggestion_words(suggestion: Suggestion) -> str:
     if suggestion.field is not None:
         what = f"{suggestion.field} {suggestion.value!r}"
     elif suggestion.position is not None:
-        what = format_position(suggestion.position)
+        what = numbers.position(suggestion.position)
     else:
         what = "see the reason"
     return f"{suggestion.code} → {what} ({suggestion.reason})"

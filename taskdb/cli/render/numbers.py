@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from taskdb.core.model import Position
 from taskdb.core.quantities import FOOT_M, NAUTICAL_MILE_M, STATUTE_MILE_M, Units, format_bearing, format_distance
 
 _KMH_PER = {Units.KM: 1.0, Units.MI: STATUTE_MILE_M / 1000, Units.NMI: NAUTICAL_MILE_M / 1000}
@@ -33,6 +34,13 @@ def course(degrees: float | None) -> str | None:
 def speed(kmh: float | None, units: Units) -> str | None:
     """Return a speed in the unit that goes with the distances: km/h, mph or kt; None stays None."""
     return None if kmh is None else f"{kmh / _KMH_PER[units]:.1f} {_SPEED_NAME[units]}"
+
+
+def position(at: Position) -> str:
+    """Return a position in degrees and decimal minutes, as instruments and sheets show it."""
+    from taskdb.core.notation import Notation, format_position
+
+    return format_position(at, Notation.MINUTES, 3)
 
 
 def elevation(metres: float | None) -> str | None:

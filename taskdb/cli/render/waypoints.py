@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Column
-from taskdb.core.notation import format_position
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -29,7 +28,7 @@ def waypoint_table(
         row: list[str | None] = [
             waypoint.code,
             waypoint.name,
-            format_position(waypoint.position),
+            numbers.position(waypoint.position),
             None if waypoint.elevation_m is None else f"{waypoint.elevation_m:.0f} m",
             waypoint.landable,
             waypoint.feature,
@@ -50,7 +49,7 @@ def waypoint_card(printer: Printer, waypoint: Waypoint, where: str) -> None:
     printer.heading(f"{waypoint.code}  {waypoint.name}  ({where})")
     printer.pairs(
         [
-            ("position", format_position(position)),
+            ("position", numbers.position(position)),
             ("", f"{position.latitude_deg:.7f}, {position.longitude_deg:.7f}"),
             ("elevation", numbers.elevation(waypoint.elevation_m)),
             ("landable", waypoint.landable),

@@ -1,0 +1,97 @@
+"""What became of carried tasks, for people and as JSON: one table for a season, and what is in doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from taskdb.cli.render import numbers
+from taskdb.cli.render.console import Column
+from taskdb.core.plain import metres, waypoint_plain
+
+if TYPE_CHECKING:
+    from taskdb.cli.render.console import Printer
+    from taskdb.services.carry import CarriedTask
+
+
+def carried_plain(outcome: CarriedTask) -> dict[str, Any]:
+    """Return one task's outcome as JSON."""
+    name, _, revision = outcome.to_set.rpartition("@")
+    return {
+        "task": outcome.task,
+        "contest": outcome.contest,
+        "name": outcome.name_after,
+        "from": outcome.from_set,
+        "to": outcome.to_set,
+        "revision": outcome.revision,
+        "points": [
+            {
+                "number": point.number,
+                "label": point.label,
+                "code": point.code,
+                "matched_by": point.matched_by,
+                "new_code": point.new_code,
+                "moved_m": None if point.moved_m is None else metres(point.moved_m),
+            }
+            for point in outcome.points
+        ],
+        "unresolved": [
+            {
+                "number": doubt.number,
+                "label": doubt.label,
+                "code": doubt.code,
+                "reason": doubt.reason,
+                "candidates": [waypoint_plain(w, set_name=name, revision=int(revision)) for w in doubt.candidates],
+            }
+            for doubt in outcome.unresolved
+        ],
+        "distance_before_m": metres(outcome.distance_before_m),
+        "distance_after_m": None if outcome.distance_after_m is None else metres(outcome.distance_after_m),
+        "shape_before": outcome.shape_before,
+        "shape_after": outcome.shape_after,
+        "refused": outcome.refused,
+    }
+
+
+def show_carried(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
+    """Show one row a task, then every point in doubt with what it may be."""
+    if not outcomes:
+        printer.line("Nothing to do: no task is stale.")
+        return
+    units = printer.units
+    printer.table(
+        [
+            "task", "from", "to", Column("revision", right=True), Column("before", right=True),
+            Column("after", right=True), "shape", Column("moved most", right=True), "state",
+        ],
+        [
+            (
+                outcome.name_after, outcome.from_set, outcome.to_set, outcome.revision,
+                numbers.distance(outcome.distance_before_m, units),
+                numbers.distance(outcome.distance_after_m, units),
+                _shape(outcome),
+                numbers.short_distance(max((p.moved_m or 0.0 for p in outcome.points), default=0.0), units),
+                "carried" if outcome.revision is not None else "left undone",
+            )
+            for outcome in outcomes
+        ],
+    )  # fmt: skip
+    for outcome in outcomes:
+        _doubts(printer, outcome)
+
+
+def _shape(outcome: CarriedTask) -> str:
+    if outcome.shape_after is None or outcome.shape_after == outcome.shape_before:
+        return outcome.shape_before
+    return f"{outcome.shape_before} → {outcome.shape_after}"
+
+
+def _doubts(printer: Printer, outcome: CarriedTask) -> None:
+    if outcome.refused is not None:
+        printer.line()
+        printer.line(f"{outcome.task}: {outcome.refused}", style="warning")
+    for doubt in outcome.unresolved:
+        printer.line()
+        printer.line(f"{outcome.task}, {doubt.label} ({doubt.code}): {doubt.reason}", style="warning")
+        for waypoint in doubt.candidates:
+            printer.line(f"  --map {doubt.code}={waypoint.code}  {waypoint.name}")

@@ -1,0 +1,140 @@
+"""Carrying a task's points over to another state of a catalogue: each point right, or left to a person. Never guessed.
+
+The whole old state is matched to the whole new one before any point is looked at, so that a point that only this task
+uses cannot be taken for a neighbour that nobody matched yet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from taskdb.core.geodesy import distance_m
+from taskdb.core.history.match import Matching, MatchRound, match_waypoints
+from taskdb.core.model import Place, Waypoint
+from taskdb.core.names import fold
+from taskdb.core.quantities import format_short_distance
+
+CONFIRM_OVER_M = 1000.0
+"""A point that would move further than this waits for a person: else a task is carried onto the slip."""
+NEAR_M = 5000.0
+MOST_CANDIDATES = 5
+
+_SAID = {
+    MatchRound.IDENTITY: "identity",
+    MatchRound.CODE_AND_NAME: "code",
+    MatchRound.NAME: "name",
+    MatchRound.POSITION: "position",
+    MatchRound.CODE: "code",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """A place in its new state. `matched_by` is identity, code, name, position or map; None: the task's own point."""
+
+    place: Place
+    matched_by: str | None
+    moved_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Doubtful:
+    """A place that a person has to decide about, why, and what it may be (nearest first)."""
+
+    place: Place
+    reason: str
+    candidates: tuple[Waypoint, ...]
+
+
+@dataclass
+class Ground:
+    """Two states of catalogues with the matching between them, made once for all tasks that are carried.
+
+    `successors` names for an identity dropped by merging duplicates the one that was kept; `mapping` (old code to new
+    code) and `confirm_far` are what a person decided.
+    """
+
+    old: Sequence[Waypoint]
+    new: Sequence[Waypoint]
+    successors: Mapping[str, str] = field(default_factory=dict)
+    mapping: Mapping[str, str] = field(default_factory=dict)
+    confirm_far: bool = False
+
+    @cached_property
+    def matching(self) -> Matching:
+        return match_waypoints(self.old, self.new)
+
+    @cached_property
+    def _pairs(self) -> Mapping[int, tuple[int, MatchRound]]:
+        return {pair.old_index: (pair.new_index, pair.round) for pair in self.matching.pairs}
+
+    @cached_property
+    def _undecided(self) -> Mapping[int, tuple[int, ...]]:
+        return {item.old_index: item.new_indexes for item in self.matching.undecided}
+
+    @cached_property
+    def _old_index(self) -> Mapping[str | None, int]:
+        return {waypoint.identity: index for index, waypoint in enumerate(self.old)}
+
+    @cached_property
+    def _new_identity(self) -> Mapping[str | None, Waypoint]:
+        return {waypoint.identity: waypoint for waypoint in self.new}
+
+    @cached_property
+    def _new_code(self) -> Mapping[str, Waypoint]:
+        return {waypoint.code: waypoint for waypoint in self.new}
+
+    def carry(self, place: Place) -> Carried | Doubtful:
+        """Return the place on the new ground, or why a person has to decide."""
+        if place.code in self.mapping:
+            target = self._new_code.get(self.mapping[place.code])
+            if target is None:
+                return self._doubtful(place, f"it is mapped to {self.mapping[place.code]}, which is not there")
+            return self._carried(place, target, "map")
+        if place.identity is None:
+            return Carried(place, None, None)
+        kept = self.successors.get(place.identity, place.identity)
+        if kept in self._new_identity:
+            return self._if_near(place, self._new_identity[kept], "identity")
+        index = self._old_index.get(place.identity)
+        if index is None:
+            return self._doubtful(place, "the revision that it was saved on does not have it")
+        found = self._pairs.get(index)
+        if found is not None:
+            return self._if_near(place, self.new[found[0]], _SAID[found[1]])
+        if index in self._undecided:
+            may_be = tuple(self.new[number] for number in self._undecided[index])
+            return self._doubtful(place, f"{len(may_be)} point(s) may be it, none surely", may_be)
+        holder = self._new_code.get(place.code)
+        if holder is not None:
+            return self._doubtful(place, f"its code {place.code} now names {holder.name}", (holder,))
+        return self._doubtful(place, "nothing matches it")
+
+    def _if_near(self, place: Place, target: Waypoint, matched_by: str) -> Carried | Doubtful:
+        moved = distance_m(place.position, target.position)
+        if moved > CONFIRM_OVER_M and not self.confirm_far:
+            reason = f"it would move {format_short_distance(moved)} (matched by {matched_by}): to be confirmed"
+            return Doubtful(place, reason, (target,))
+        return self._carried(place, target, matched_by)
+
+    @staticmethod
+    def _carried(place: Place, target: Waypoint, matched_by: str) -> Carried:
+        moved = distance_m(place.position, target.position)
+        after = Place(target.code, target.name, target.position, target.elevation_m, target.identity)
+        return Carried(after, matched_by, moved)
+
+    def _doubtful(self, place: Place, reason: str, first: Sequence[Waypoint] = ()) -> Doubtful:
+        """Return a doubtful place with its candidates: those named, then of like name, then the nearest."""
+        name = fold(place.name)
+        scored = []
+        for waypoint in self.new:
+            if abs(waypoint.position.latitude_deg - place.position.latitude_deg) > 0.5 and fold(waypoint.name) != name:
+                continue
+            off = distance_m(place.position, waypoint.position)
+            if off <= NEAR_M or fold(waypoint.name) == name:
+                scored.append((off, waypoint.code, waypoint))
+        near = [waypoint for _, _, waypoint in sorted(scored, key=lambda item: item[:2])]
+        ordered = [*first, *(waypoint for waypoint in near if waypoint not in first)]
+        return Doubtful(place, reason, tuple(ordered[:MOST_CANDIDATES]))

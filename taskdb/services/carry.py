@@ -1,0 +1,289 @@
+"""Carrying saved tasks over to another set or revision, one or a whole season, and refreshing those that are stale.
+
+Each task is written only where every point of it is decided; the rest are told with what is in doubt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from taskdb.core.course import assembly
+from taskdb.core.course.assembly import Chosen
+from taskdb.core.course.measure import measure_course
+from taskdb.core.history.carry import Carried, Doubtful, Ground
+from taskdb.core.model import Place, Status, Task, ZoneFrom
+from taskdb.core.names import require_name
+from taskdb.errors import RefusedError, TaskdbError, UsageError
+from taskdb.services.desk import Desk, Write
+from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task
+from taskdb.services.task_basis import Basis, basis_for
+from taskdb.services.tasks import save_task
+from taskdb.store import sets as set_rows
+from taskdb.store import tasks as task_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from taskdb.core.model import Waypoint
+    from taskdb.store.engine import Writing
+
+
+@dataclass(frozen=True)
+class CarryRequest:
+    """Which tasks go where. `contest` None: a new revision of the same task; else a copy in that contest."""
+
+    references: tuple[str, ...] = ()
+    from_contest: str | None = None
+    to: str | None = None
+    contest: str | None = None
+    name_pattern: str = "{name}"
+    mapping: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class CarriedPoint:
+    """What became of one point. `number` None: the declared take-off or landing, named by `label`."""
+
+    number: int | None
+    label: str
+    code: str
+    matched_by: str | None
+    new_code: str | None
+    moved_m: float | None
+
+
+@dataclass(frozen=True)
+class Unresolved:
+    number: int | None
+    label: str
+    code: str
+    reason: str
+    candidates: tuple[Waypoint, ...]
+
+
+@dataclass(frozen=True)
+class CarriedTask:
+    """One task's outcome; `revision` None where nothing was written."""
+
+    task: str
+    contest: str | None
+    name_after: str
+    from_set: str
+    to_set: str
+    revision: int | None
+    points: tuple[CarriedPoint, ...]
+    unresolved: tuple[Unresolved, ...]
+    distance_before_m: float
+    distance_after_m: float | None
+    shape_before: str
+    shape_after: str | None
+    refused: str | None = None
+
+
+class _Grounds:
+    """The grounds of one command: tasks of the same set revision share one matching."""
+
+    def __init__(self, c: Connection, to: SetAt, mapping: Mapping[str, str], confirm_far: bool) -> None:
+        self.c, self.to, self.mapping, self.confirm_far = c, to, mapping, confirm_far
+        self.new = set_rows.waypoints_at(c, to.head.id, to.revision)
+        self._made: dict[str, Ground] = {}
+        _require_targets(self.new, mapping, to)
+
+    def of(self, task: Task) -> Ground:
+        key = f"{task.set_name}@{task.set_revision}"
+        if key not in self._made:
+            at = resolve_set(self.c, key)
+            old = set_rows.waypoints_at(self.c, at.head.id, at.revision)
+            kept = set_rows.successors(self.c, self.to.head.id, self.to.revision)
+            self._made[key] = Ground(old, self.new, kept, self.mapping, self.confirm_far)
+        return self._made[key]
+
+
+def carry_tasks(desk: Desk, request: CarryRequest, write: Write) -> tuple[CarriedTask, ...]:
+    """Carry tasks over; those fully decided are written, the rest told. `write.confirmed` lets points move over 1 km.
+
+    Raises UsageError where no task is named or no target, NotFoundError for a name that is not there.
+    """
+    with desk.writing(write) as writing:
+        c = writing.connection
+        chosen = _chosen(c, request)
+        basis = _target(c, request)
+        grounds = _Grounds(c, basis.at, request.mapping, write.confirmed)
+        outcomes = [_carry(writing, at, basis, grounds, request) for at in chosen]
+        if not any(outcome.revision is not None for outcome in outcomes):
+            writing.abandon()
+    return tuple(outcomes)
+
+
+def refresh_tasks(desk: Desk, references: Sequence[str], contest: str | None, write: Write) -> tuple[CarriedTask, ...]:
+    """Bring stale tasks up to the set revision and zone defaults that count for them now; zones set by hand stay.
+
+    With no reference every task of the contest. A task that is not stale is passed over.
+    """
+    from taskdb.services.task_basis import staleness
+
+    if not references and contest is None:
+        raise UsageError(
+            "nothing-named", "No task is named.", hint="Name tasks, or give --contest NAME for all of its."
+        )
+    outcomes = []
+    with desk.writing(write) as writing:
+        c = writing.connection
+        if references:
+            chosen = [resolve_task(c, reference, contest) for reference in references]
+        else:
+            chosen = _tasks_of_contest(c, str(contest))
+        for at in chosen:
+            task = task_rows.task_at(c, at.head.id, at.head.newest)
+            if not staleness(c, at.head, task)[0]:
+                continue
+            basis = basis_for(c, at.head.contest_name, None if at.head.contest_name else task.set_name)
+            grounds = _Grounds(c, basis.at, {}, write.confirmed)
+            outcomes.append(_carry(writing, at, basis, grounds, CarryRequest()))
+        if not any(outcome.revision is not None for outcome in outcomes):
+            writing.abandon()
+    return tuple(outcomes)
+
+
+def _chosen(c: Connection, request: CarryRequest) -> list[TaskAt]:
+    if request.from_contest is not None:
+        if request.references:
+            raise UsageError(
+                "names-and-contest", "Tasks are named, and --from-contest names all of a contest.", hint="Give one."
+            )
+        return _tasks_of_contest(c, request.from_contest)
+    if not request.references:
+        raise UsageError(
+            "nothing-named", "No task is named.", hint="Name tasks, or give --from-contest OLD for a whole season."
+        )
+    return [resolve_task(c, reference) for reference in request.references]
+
+
+def _tasks_of_contest(c: Connection, name: str) -> list[TaskAt]:
+    head = resolve_contest(c, name)
+    return [TaskAt(row.head, row.revision) for row in task_rows.list_tasks(c, contest_id=head.id)]
+
+
+def _target(c: Connection, request: CarryRequest) -> Basis:
+    """Return what the carried tasks stand on: the new contest with its defaults on the set asked for."""
+    if request.contest is None:
+        if request.to is None:
+            raise UsageError("no-target", "It is not said where to.", hint="Give --to SET[@R], or --contest NEW.")
+        return basis_for(c, None, request.to)
+    basis = basis_for(c, request.contest, None)
+    if request.to is None:
+        return basis
+    return replace(basis, at=resolve_set(c, request.to))
+
+
+def _carry(writing: Writing, at: TaskAt, basis: Basis, grounds: _Grounds, request: CarryRequest) -> CarriedTask:
+    c = writing.connection
+    before = task_rows.task_at(c, at.head.id, at.revision)
+    ground = grounds.of(before)
+    places: list[tuple[int | None, str, Place]] = [
+        (number, f"point {number}", point.place) for number, point in enumerate(before.points)
+    ]
+    ends = [("take-off", before.take_off), ("landing", before.landing)]
+    places += [(None, label, place) for label, place in ends if place is not None]
+    results = [(number, label, place, ground.carry(place)) for number, label, place in places]
+    decided = [(n, label, place, r) for n, label, place, r in results if isinstance(r, Carried)]
+    doubts = [(n, label, r) for n, label, _, r in results if isinstance(r, Doubtful)]
+    measured = measure_course(before)
+    outcome = CarriedTask(
+        task=before.name,
+        contest=at.head.contest_name,
+        name_after=request.name_pattern.replace("{name}", before.name) if request.contest else before.name,
+        from_set=f"{before.set_name}@{before.set_revision}",
+        to_set=str(basis.at),
+        revision=None,
+        points=tuple(
+            CarriedPoint(n, label, place.code, r.matched_by, r.place.code, r.moved_m) for n, label, place, r in decided
+        ),
+        unresolved=tuple(Unresolved(n, label, r.place.code, r.reason, r.candidates) for n, label, r in doubts),
+        distance_before_m=measured.distances.task_m,
+        distance_after_m=None,
+        shape_before=measured.shape.kind.value,
+        shape_after=None,
+    )
+    if doubts:
+        return outcome
+    try:
+        after = _carried_task(c, at, before, [r for _, _, _, r in decided], basis, outcome.name_after, request)
+        head, contest_id = _place_to_write(writing, at, basis, after, request)
+        saved = save_task(writing, head, contest_id, after)
+    except TaskdbError as error:
+        return replace(outcome, refused=error.message)
+    course = measure_course(after)
+    return replace(
+        outcome,
+        revision=saved.newest,
+        distance_after_m=course.distances.task_m,
+        shape_after=course.shape.kind.value,
+    )
+
+
+def _carried_task(
+    c: Connection,
+    at: TaskAt,
+    before: Task,
+    carried: Sequence[Carried],
+    basis: Basis,
+    name: str,
+    request: CarryRequest,
+) -> Task:
+    """Return the task on its new ground: places carried, zones set by hand kept, defaults taken anew."""
+    own = [p.zone if p.zone_from is ZoneFrom.OWN else None for p in before.points]
+    count = len(before.points)
+    chosen = [
+        Chosen(result.place, replace(zone, axis_deg=None) if zone is not None else None)
+        for result, zone in zip(carried[:count], own, strict=True)
+    ]
+    keeps_contest = request.contest is None and at.head.contest_id is not None
+    defaults_from = _own_basis(c, at) if keeps_contest and basis.contest is None else basis
+    ends = iter(carried[count:])
+    after = replace(
+        before,
+        name=require_name(name, what="task", colon=True),
+        points=assembly.assemble(chosen, before.type, defaults_from.defaults),
+        set_name=basis.at.head.name,
+        set_revision=basis.at.revision,
+        rules=defaults_from.rules if defaults_from.contest is not None else before.rules,
+        contest_revision=defaults_from.contest_head.newest if defaults_from.contest_head else before.contest_revision,
+        take_off=next(ends).place if before.take_off is not None else None,
+        landing=next(ends).place if before.landing is not None else None,
+    )
+    if request.contest is None:
+        return after
+    return replace(after, contest=request.contest, day=None, status=Status.PROPOSED, issued_at=None)
+
+
+def _own_basis(c: Connection, at: TaskAt) -> Basis:
+    return basis_for(c, at.head.contest_name, None)
+
+
+def _place_to_write(
+    writing: Writing, at: TaskAt, basis: Basis, after: Task, request: CarryRequest
+) -> tuple[task_rows.TaskHead | None, int | None]:
+    if request.contest is None:
+        return task_rows.lock_task(writing, at.head.id), at.head.contest_id
+    assert basis.contest_head is not None
+    if task_rows.find_task(writing.connection, after.name, basis.contest_head.id) is not None:
+        raise RefusedError(
+            "task-exists",
+            f"There is a task {after.name!r} already in {request.contest!r}.",
+            hint='Give another name pattern, e.g. --name "{name} 2026".',
+        )
+    return None, basis.contest_head.id
+
+
+def _require_targets(new: Sequence[Waypoint], mapping: Mapping[str, str], to: SetAt) -> None:
+    codes = {waypoint.code for waypoint in new}
+    missing = sorted({target for target in mapping.values() if target not in codes})
+    if missing:
+        raise UsageError(
+            "map-target-missing",
+            f"--map: {', '.join(missing)} {'is' if len(missing) == 1 else 'are'} not in {to}.",
+            hint=f"`taskdb set show {to}` lists its codes.",
+        )

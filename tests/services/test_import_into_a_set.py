@@ -1,0 +1,161 @@
+"""Importing into a set: what makes a revision, what keeps its identity, what is refused, on both engines."""
+
+from __future__ import annotations
+
+import pytest
+
+from taskdb.core.history.match import MatchRound
+from taskdb.errors import InputError, NotFoundError
+from taskdb.services.desk import NeedsConfirmation
+from taskdb.services.set_import import ImportRequest, Mode, OnEmpty, counts, import_set
+from taskdb.services.sets import list_sets, set_log, show_set
+from tests.services.conftest import HEADER, REGION
+
+
+def region(csv_file, desk, write, rows=REGION, **options):
+    header = options.pop("header", HEADER)
+    return import_set(desk, ImportRequest(csv_file(rows, header), "region", **options), write("set import"))
+
+
+def codes(desk, reference="region"):
+    return [w.code for w in show_set(desk, reference).waypoints]
+
+
+def identities(desk, reference="region"):
+    return {w.name: w.identity for w in show_set(desk, reference).waypoints}
+
+
+def test_a_first_import_makes_revision_one(desk, write, csv_file):
+    done = region(csv_file, desk, write)
+    assert (done.revision, done.added, done.read, done.count) == (1, 5, 5, 5)
+    assert codes(desk) == ["001", "002", "003", "004", "005"]
+    (summary,) = list_sets(desk)
+    assert (summary.name, summary.revision, summary.count, summary.author) == ("region", 1, 5, "librarian")
+
+
+def test_the_same_file_again_makes_no_revision(desk, write, csv_file):
+    region(csv_file, desk, write)
+    again = region(csv_file, desk, write)
+    assert (again.revision, again.unchanged, again.added, again.changed) == (1, 5, 0, 0)
+    assert len(set_log(desk, "region")[1]) == 1
+
+
+def test_a_moved_point_is_a_change_and_keeps_its_identity(desk, write, csv_file):
+    region(csv_file, desk, write)
+    before = identities(desk)
+    moved = region(csv_file, desk, write, REGION.replace("48.5610000", "48.5620000"))
+    assert (moved.revision, moved.changed, moved.unchanged) == (2, 1, 4)
+    assert identities(desk) == before
+    assert show_set(desk, "region@1").waypoints[1].position.latitude_deg == 48.561
+    assert show_set(desk, "region@2").waypoints[1].position.latitude_deg == 48.562
+
+
+def test_a_list_renumbered_by_inserting_one_row_keeps_every_identity(desk, write, csv_file):
+    region(csv_file, desk, write)
+    before = identities(desk)
+    rows = ["Ansberg,48.7,11.9,400"] + [line.partition(",")[2] for line in REGION.splitlines()]
+    renumbered = "".join(f"{number:03d},{row}\n" for number, row in enumerate(rows, 1))
+    done = region(csv_file, desk, write, renumbered, mode=Mode.REPLACE)
+    assert (done.added, done.renumbered, done.retired) == (1, 5, 0)
+    after = identities(desk)
+    assert {name: after[name] for name in before} == before
+
+
+def test_a_point_moved_and_recoded_is_told_with_the_round_that_matched_it(desk, write, csv_file):
+    region(csv_file, desk, write)
+    done = region(csv_file, desk, write, "777,Kelmried,48.5615000,11.5220000,467\n")
+    (match,) = done.matches
+    assert (match.line, match.code, match.old_code, match.round) == (2, "777", "002", MatchRound.NAME)
+
+
+def test_merging_keeps_what_the_file_lacks_and_replacing_retires_it(desk, write, csv_file):
+    region(csv_file, desk, write)
+    one = "".join(REGION.splitlines(keepends=True)[:4])
+    assert region(csv_file, desk, write, one).retired == 0
+    done = region(csv_file, desk, write, one, mode=Mode.REPLACE)
+    assert (done.retired, done.count, codes(desk)) == (1, 4, ["001", "002", "003", "004"])
+
+
+def test_retiring_more_than_a_quarter_asks(desk, write, csv_file):
+    region(csv_file, desk, write)
+    path = csv_file("".join(REGION.splitlines(keepends=True)[:3]))
+    request = ImportRequest(path, "region", mode=Mode.REPLACE)
+    with pytest.raises(NeedsConfirmation) as asked:
+        import_set(desk, request, write())
+    assert asked.value.details["retired"] == 2
+    assert show_set(desk, "region").info.number == 1
+    assert import_set(desk, request, write(confirmed=True)).retired == 2
+
+
+def test_a_column_that_the_file_lacks_keeps_the_old_values(desk, write, csv_file):
+    region(csv_file, desk, write)
+    done = region(csv_file, desk, write, "001,Ormsau,48.872,11.8105\n", header="code,name,latitude_deg,longitude_deg")
+    assert (done.unchanged, done.changed) == (1, 0)
+    assert show_set(desk, "region").waypoints[0].elevation_m == 389
+
+
+def test_an_empty_cell_keeps_the_value_counted_and_clears_it_when_asked(desk, write, csv_file):
+    region(csv_file, desk, write)
+    kept = region(csv_file, desk, write, "001,Ormsau,48.872,11.8105,\n")
+    assert (kept.kept_values, kept.changed) == (1, 0)
+    cleared = region(csv_file, desk, write, "001,Ormsau,48.872,11.8105,\n", on_empty=OnEmpty.CLEARS)
+    assert cleared.changed == 1
+    assert show_set(desk, "region").waypoints[0].elevation_m is None
+
+
+def test_every_bad_row_is_told_and_nothing_is_kept(desk, write, csv_file):
+    rows = REGION + "006,Zu weit,98.0,11.0,400\n007,Ohne Zahl,abc,11.0,400\n001,Doppelt,48.1,11.1,300\n"
+    with pytest.raises(InputError) as refused:
+        region(csv_file, desk, write, rows)
+    assert refused.value.code == "rows-rejected"
+    assert {problem["line"] for problem in refused.value.details["rejected"]} == {7, 8, 9}
+    assert refused.value.details["total"] == len(refused.value.details["rejected"])
+    assert list_sets(desk) == ()
+
+
+def test_skipping_bad_rows_takes_the_rest_and_the_counts_reconcile(desk, write, csv_file):
+    rows = REGION + "006,Zu weit,98.0,11.0,400\n"
+    done = region(csv_file, desk, write, rows, skip_bad_rows=True)
+    assert done.count == 5
+    reconciled = counts(done)
+    assert reconciled["read"] == sum(reconciled[k] for k in ("added", "changed", "unchanged", "rejected"))
+
+
+def test_a_code_that_a_standing_point_holds_is_a_row_problem_when_merging(desk, write, csv_file):
+    region(csv_file, desk, write)
+    with pytest.raises(InputError) as refused:
+        region(csv_file, desk, write, "002,Neuer Ort,48.1,12.9,400\n")
+    (problem,) = refused.value.details["rejected"]
+    assert (problem["line"], problem["code"]) == (2, "code-in-use")
+
+
+def test_a_reused_code_is_confirmed_when_replacing(desk, write, csv_file):
+    region(csv_file, desk, write)
+    rows = REGION.replace("005,Brüxfeld,49.0350000,11.5790000,470", "005,Neuer Ort,48.1,12.9,400")
+    request = ImportRequest(csv_file(rows), "region", mode=Mode.REPLACE)
+    with pytest.raises(NeedsConfirmation) as asked:
+        import_set(desk, request, write())
+    assert asked.value.details["reused"] == ["005"]
+    done = import_set(desk, request, write(confirmed=True))
+    assert (done.added, done.retired) == (1, 1)
+
+
+def test_swapped_codes_are_a_renumbering(desk, write, csv_file):
+    region(csv_file, desk, write)
+    before = identities(desk)
+    rows = REGION.replace("001,", "x,").replace("002,", "001,").replace("x,", "002,")
+    done = region(csv_file, desk, write, rows)
+    assert (done.changed, done.renumbered) == (2, 2)
+    assert identities(desk) == before
+
+
+def test_a_preview_reports_and_keeps_nothing(desk, write, csv_file):
+    path = csv_file(REGION)
+    done = import_set(desk, ImportRequest(path, "region"), write(preview=True))
+    assert (done.added, done.revision) == (5, 1)
+    assert list_sets(desk) == ()
+
+
+def test_a_missing_file_is_not_found(desk, write):
+    with pytest.raises(NotFoundError):
+        import_set(desk, ImportRequest("no-such.csv", "region"), write())
