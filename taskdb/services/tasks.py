@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen, ZoneChoice
 from taskdb.core.course.compare import PointDifference, compare_points
+from taskdb.core.course.day import DaySheet, expected_time
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course, measure_course
 from taskdb.core.model import Contest, FreeChoice, Status, Task, TaskType, Zone
 from taskdb.core.names import require_name
 from taskdb.errors import RefusedError, UsageError
+from taskdb.services.day import day_sheet
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_contest, resolve_set, resolve_task
 from taskdb.services.task_basis import basis_for, optional_place, resolve_place, saved_defaults, staleness
@@ -81,6 +83,8 @@ class TaskShown:
     beside: tuple[str, ...]
     """What is worth saying and is no staleness: the set has moved on past the pin, the task is retired."""
     info: TaskInfo
+    day: DaySheet | None = None
+    """Sun, magnetic north and times of the task's day; None where nothing is known of it."""
 
 
 def new_task(desk: Desk, request: NewTask, write: Write) -> TaskShown:
@@ -263,7 +267,11 @@ def shown(c: Connection, head: TaskHead, revision: int) -> TaskShown:
     stale, beside = staleness(c, head, task)
     if info.retired:
         beside = ("this task is retired", *beside)
-    return TaskShown(task, revision, measure_course(task), fingerprint(task), stale, beside, info)
+    course = measure_course(task)
+    day = day_sheet(c, task, course)
+    if day is not None:
+        course = replace(course, time=expected_time(task, course, day.timetables))
+    return TaskShown(task, revision, course, fingerprint(task), stale, beside, info, day)
 
 
 def save_task(

@@ -7,15 +7,20 @@ from typing import TYPE_CHECKING, Any
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Cell
-from taskdb.cli.render.tasks import shape_words, shown_plain, speed_words
+from taskdb.cli.render.day import clock, over_words
+from taskdb.cli.render.tasks import shape_words, shown_plain, speed_words, time_words
 from taskdb.core.course.compare import PointChange, PointDifference
+from taskdb.core.course.schedule import Extent
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.plain import metres
-from taskdb.core.quantities import format_duration
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.services.tasks import Compared, TaskShown
+
+
+_OF_THE_DAY = {*(f"flown over the {extent} distance" for extent in Extent), "last expected finish", "legal end of day"}
+"""Rows that are left out where no task has anything to say in them."""
 
 
 def compared_plain(compared: Compared) -> dict[str, Any]:
@@ -68,7 +73,18 @@ def show_compared(printer: Printer, compared: Compared) -> None:
 
     def times(shown: TaskShown) -> str | None:
         time = shown.course.time
-        return None if time.time_s is None else f"{format_duration(time.time_s)} ({time.kind})"
+        return None if time.time_s is None else f"{time.kind}: {time_words(shown)}"
+
+    def flight(shown: TaskShown, extent: Extent) -> str | None:
+        found = shown.day.flight(extent) if shown.day is not None else None
+        return None if found is None or shown.day is None else over_words(shown.day, found, -1)
+
+    def last(shown: TaskShown) -> str | None:
+        finish = shown.day.last_finish if shown.day is not None else None
+        return None if finish is None else finish.at() or "cannot be made"
+
+    def legal_end(shown: TaskShown) -> str | None:
+        return None if shown.day is None else clock(shown.day.legal_end_at)
 
     rows = [
         row("type", lambda s: s.task.type.value),
@@ -79,9 +95,13 @@ def show_compared(printer: Printer, compared: Compared) -> None:
         row("maximum", lambda s: numbers.distance(s.course.distances.maximum_m, units)),
         row("time", times),
         row("speed", lambda s: speed_words(s, printer) if s.course.time.time_s is not None else None),
+        *(row(f"flown over the {e} distance", lambda s, e=e: flight(s, e)) for e in Extent),
+        row("last expected finish", last),
+        row("legal end of day", legal_end),
         row("fingerprint", lambda s: s.fingerprint),
         row("stale", lambda s: "yes" if s.stale else "no"),
     ]
+    rows = [line for line in rows if line[0] not in _OF_THE_DAY or any(cell is not None for cell in line[1:])]
     most = max(len(shown.task.points) for shown in tasks)
     for number in range(most):
         rows.append(row(f"point {number}", lambda s, n=number: _point_words(s, n, printer)))

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Cell, Column
+from taskdb.cli.render.day import show_day_sheet
 from taskdb.core.course.zones import describe_zone
+from taskdb.core.day_plain import day_sheet_plain
 from taskdb.core.model import Earth, ShapeKind
-from taskdb.core.notation import format_position
-from taskdb.core.plain import metres, task_plain
+from taskdb.core.plain import course_degrees, metres, task_plain
 from taskdb.core.quantities import format_duration
 
 if TYPE_CHECKING:
@@ -26,7 +27,15 @@ def shown_plain(shown: TaskShown) -> dict[str, Any]:
     plain = task_plain(
         shown.task, shown.course, revision=shown.revision, fingerprint=shown.fingerprint, stale=shown.stale
     )
-    return {**plain, "beside": list(shown.beside), "retired": shown.info.retired}
+    if shown.day is not None:
+        for leg, magnetic in zip(plain["legs"], shown.day.magnetic_deg, strict=False):
+            leg["course_magnetic_deg"] = None if magnetic is None else course_degrees(magnetic)
+    return {
+        **plain,
+        "beside": list(shown.beside),
+        "retired": shown.info.retired,
+        "day_sheet": day_sheet_plain(shown.day),
+    }
 
 
 def show_task_page(printer: Printer, shown: TaskShown) -> None:
@@ -51,6 +60,9 @@ def show_task_page(printer: Printer, shown: TaskShown) -> None:
     _legs(printer, shown)
     printer.line()
     _figures(printer, shown)
+    if shown.day is not None:
+        printer.line()
+        show_day_sheet(printer, shown.day)
     for reason in shown.stale:
         printer.line(f"stale: {reason}", style="warning")
     for remark in shown.beside:
@@ -93,7 +105,7 @@ def _points(printer: Printer, shown: TaskShown) -> None:
                 point.role.value,
                 point.place.code,
                 point.place.name,
-                format_position(point.place.position),
+                numbers.position(point.place.position),
                 None if point.place.elevation_m is None else f"{point.place.elevation_m:.0f} m",
                 describe_zone(point.zone, printer.units),
                 point.zone_from.value,
@@ -106,18 +118,21 @@ def _points(printer: Printer, shown: TaskShown) -> None:
 def _legs(printer: Printer, shown: TaskShown) -> None:
     total = 0.0
     rows: list[Sequence[Cell]] = []
-    for leg in shown.course.legs:
+    magnetic = shown.day.magnetic_deg if shown.day is not None else ()
+    for number, leg in enumerate(shown.course.legs):
         total += leg.distance_m
         rows.append(
             (
                 f"{leg.from_number} to {leg.to_number}",
                 numbers.distance(leg.distance_m, printer.units),
                 numbers.course(leg.course_true_deg),
+                *([numbers.course(magnetic[number])] if magnetic else []),
                 numbers.distance(total, printer.units),
             )
         )
-    right = [Column("distance", right=True), Column("course true", right=True), Column("so far", right=True)]
-    printer.table(["leg", *right], rows)
+    right = [Column("distance", right=True), Column("course true", right=True)]
+    right += [Column("magnetic", right=True)] if magnetic else []
+    printer.table(["leg", *right, Column("so far", right=True)], rows)
 
 
 def _figures(printer: Printer, shown: TaskShown) -> None:
@@ -143,9 +158,20 @@ def _figures(printer: Printer, shown: TaskShown) -> None:
     if not shape.is_closed:
         rows.append(("start to finish", numbers.short_distance(shape.gap_m, units)))
     if time.time_s is not None:
-        rows.append((f"{time.kind} time", format_duration(time.time_s)))
+        rows.append((f"{time.kind} time", time_words(shown)))
         rows.append(("speed for it", speed_words(shown, printer)))
     printer.pairs(rows)
+
+
+def time_words(shown: TaskShown) -> str | None:
+    """Return the task's time: a set one as it is, one from a speed to the minute, with what it rests on."""
+    time_s = shown.course.time.time_s
+    if time_s is None:
+        return None
+    if shown.task.time_s is not None:
+        return format_duration(time_s)
+    in_wind = shown.day is not None and shown.day.air is not None and shown.course.time.kind == "expected"
+    return f"{format_duration(round(time_s / 60) * 60)} ({'in the wind of the day' if in_wind else 'by its speed'})"
 
 
 def shape_rows(shown: TaskShown) -> list[tuple[str, Cell]]:

@@ -1,0 +1,40 @@
+"""`taskdb contest day`: date, start, wind and speed of a contest's day, kept so that no command retypes them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from taskdb.cli.answer import Answer
+from taskdb.cli.command import Invocation, command
+from taskdb.cli.completion import names_of
+from taskdb.cli.options import DATE, SPEED, TIME_OF_DAY, WIND
+
+if TYPE_CHECKING:
+    from taskdb.services.day import DayShown
+
+
+@command("contest day", writes=True)
+@click.argument("name", shell_complete=names_of("contest"))
+@click.argument("number", type=click.IntRange(min=1), metavar="N")
+@click.option("--date", type=DATE, metavar="DATE", help="Its date, e.g. 2027-05-14.")
+@click.option("--start-opens", type=TIME_OF_DAY, metavar="TIME", help="When the start opens, local, e.g. 13:15.")
+@click.option("--wind", type=WIND, metavar="W", help="Wind from (true) and speed, e.g. 240/15kt.")
+@click.option("--speed", "speed_kmh", type=SPEED, metavar="V", help="Average cross-country speed in still air.")
+def day(invocation: Invocation, name: str, number: int, **given: Any) -> Answer:
+    """Keep a contest day's date, start, wind and planned speed; show it with the sun.
+
+    Without an option the day is shown. Every task of the day takes these: times over its points, last finish, magnetic
+    courses. A planning aid, no weather and no promise.
+    """
+    from taskdb.cli.render.day import contest_day_shown_plain, show_contest_day
+    from taskdb.services.day import DayChange, set_day, show_day
+
+    change = DayChange(**given)
+    shown: DayShown = (
+        show_day(invocation.desk, name, number)
+        if change.is_empty
+        else invocation.confirmed(lambda write: set_day(invocation.desk, name, number, change, write))
+    )
+    return Answer(contest_day_shown_plain(shown), people=lambda printer: show_contest_day(printer, shown))

@@ -1,0 +1,255 @@
+"""The day of a contest and of its tasks: date, start, wind and speed kept; sun, magnetic north and times from them."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from taskdb.core.course.day import (
+    DEFAULT_LEGAL_END,
+    DaySheet,
+    Declination,
+    LegalEnd,
+    SunTimes,
+    last_finish,
+    legal_end_of,
+    legal_end_rule,
+    magnetic_courses,
+    still_air,
+    wind_of,
+)
+from taskdb.core.course.measure import Course
+from taskdb.core.course.regions import counted_position
+from taskdb.core.course.schedule import Timetable, timetables
+from taskdb.core.model import Contest, ContestDay, Place, Position, Task
+from taskdb.core.quantities import Wind
+from taskdb.errors import NotFoundError
+from taskdb.reference.magnetic import declination
+from taskdb.reference.sun import find_timezone, sun_times
+from taskdb.services.desk import Desk, Write
+from taskdb.services.references import resolve_contest, resolve_set
+from taskdb.store import contests as contest_rows
+from taskdb.store import sets as set_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+
+@dataclass(frozen=True)
+class DayChange:
+    """What is to be kept with a contest's day; None leaves what stands."""
+
+    date: str | None = None
+    start_opens: str | None = None
+    wind: Wind | None = None
+    speed_kmh: float | None = None
+
+    @property
+    def is_empty(self) -> bool:
+        return self == DayChange()
+
+
+@dataclass(frozen=True)
+class DayShown:
+    """A contest's day with the sun on it; times local in `timezone`, or UTC where the contest has none."""
+
+    contest: Contest
+    revision: int
+    day: ContestDay
+    timezone: str
+    sun: SunTimes | None
+    legal_end: LegalEnd
+    legal_end_is_set: bool
+    notes: tuple[str, ...]
+
+    @property
+    def legal_end_at(self) -> datetime.datetime | None:
+        return None if self.sun is None else legal_end_of(self.sun, self.legal_end)
+
+
+def set_day(desk: Desk, name: str, number: int, change: DayChange, write: Write) -> DayShown:
+    """Keep what is given with day `number` of a contest, as a new revision; nothing new makes none."""
+    with desk.writing(write) as writing:
+        c = writing.connection
+        head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
+        before = contest_rows.contest_at(c, head.id, head.newest)
+        old = day_of(before, number) or ContestDay(number)
+        new = replace(
+            old,
+            date=change.date or old.date,
+            start_opens=change.start_opens or old.start_opens,
+            speed_kmh=change.speed_kmh or old.speed_kmh,
+            wind_from_deg=old.wind_from_deg if change.wind is None else change.wind.from_deg,
+            wind_speed_kmh=old.wind_speed_kmh if change.wind is None else change.wind.speed_kmh,
+        )
+        days = (*(day for day in before.days if day.number != number), new)
+        after = replace(before, days=tuple(sorted(days, key=lambda day: day.number)))
+        if after == before:
+            writing.abandon()
+        else:
+            head = contest_rows.write_contest(writing, head, after)
+        return _shown(c, after, head.newest, new)
+
+
+def show_day(desk: Desk, name: str, number: int) -> DayShown:
+    """Return day `number` of a contest. NotFoundError with the days that there are."""
+    with desk.store.reading() as c:
+        head = resolve_contest(c, name)
+        contest = contest_rows.contest_at(c, head.id, head.newest)
+        day = day_of(contest, number)
+        if day is None:
+            there = ", ".join(str(one.number) for one in contest.days)
+            raise NotFoundError(
+                "day-not-found",
+                f"The contest {contest.name!r} has no day {number}." + (f" Its days: {there}." if there else ""),
+                hint=f"`taskdb contest day {contest.name!r} {number} --date DATE` makes it.",
+            )
+        return _shown(c, contest, head.newest, day)
+
+
+def day_of(contest: Contest, number: int | None) -> ContestDay | None:
+    """Return the contest's day of that number, or None."""
+    return next((day for day in contest.days if day.number == number), None)
+
+
+def contest_of(c: Connection, name: str | None) -> Contest | None:
+    """Return a contest at its newest revision, None for no name."""
+    if name is None:
+        return None
+    head = resolve_contest(c, name)
+    return contest_rows.contest_at(c, head.id, head.newest)
+
+
+def _shown(c: Connection, contest: Contest, revision: int, day: ContestDay) -> DayShown:
+    zone, zone_name, notes = _timezone(contest)
+    rule, is_set = _legal_end(contest, notes)
+    sun = None
+    site = _site(c, contest)
+    if day.date is not None and site is None:
+        notes.append(f"no sun times: the contest has no site (`taskdb contest edit {contest.name!r} --site CODE`)")
+    elif day.date is not None and site is not None:
+        sun = sun_times(site, day.date, zone or datetime.UTC)
+        notes.extend(_sun_notes(sun, rule))
+    if day.date is not None and not _is_within(contest, day.date):
+        notes.append(f"{day.date} is not within the contest's dates, {contest.from_date} to {contest.to_date}")
+    same = [one.number for one in contest.days if one.date == day.date and one.number != day.number]
+    if day.date is not None and same:
+        notes.append(f"day {same[0]} has the same date")
+    return DayShown(contest, revision, day, zone_name, sun, rule, is_set, tuple(notes))
+
+
+def day_sheet(c: Connection, task: Task, course: Course, given: ContestDay | None = None) -> DaySheet | None:
+    """Return what is known of a task's day: from its contest's day as it stands now, or from `given` in its place.
+
+    None where nothing is known: no contest behind the task and nothing given. What cannot be told is noted.
+    """
+    contest = contest_of(c, task.contest)
+    known = given or (day_of(contest, task.day) if contest is not None else None)
+    if known is None and (contest is None or contest.from_date is None):
+        return None
+    day = known or ContestDay(task.day or 0)
+    zone, zone_name, zone_notes = _timezone(contest)
+    notes: list[str] = []
+    rule, is_set = _legal_end(contest, notes)
+    sun = None
+    if day.date is not None:
+        notes.extend(zone_notes)
+        sun = sun_times(_site(c, contest) or task.points[-1].place.position, day.date, zone or datetime.UTC)
+        notes.extend(_sun_notes(sun, rule))
+    declinations = _declinations(task, contest, day, notes)
+    air = still_air(task, day)
+    classes = contest.classes if contest is not None else ()
+    closes = contest.settings.get("start_closes") if contest is not None else None
+    flights = timetables(task, course, air) if air is not None else ()
+    if known is not None:
+        notes.extend(_time_notes(day, flights))
+    return DaySheet(
+        date=day.date,
+        timezone=zone_name,
+        start_opens=day.start_opens,
+        air=air,
+        wind=wind_of(day),
+        timetables=flights,
+        last_finish=last_finish(task, course, day, classes, start_closes=closes),
+        sun=sun,
+        legal_end=rule,
+        legal_end_is_set=is_set,
+        declinations=declinations,
+        magnetic_deg=magnetic_courses(course, declinations) if declinations else (),
+        notes=tuple(dict.fromkeys(notes)),
+    )
+
+
+def _timezone(contest: Contest | None) -> tuple[datetime.tzinfo | None, str, list[str]]:
+    if contest is None or contest.timezone is None:
+        return None, "UTC", ["no time zone is known: sun times are in UTC, and no finish is held against them"]
+    zone = find_timezone(contest.timezone)
+    if zone is None:
+        return None, "UTC", [f"{contest.timezone!r} is no time zone such as Europe/Berlin: sun times are in UTC"]
+    return zone, contest.timezone, []
+
+
+def _legal_end(contest: Contest | None, notes: list[str]) -> tuple[LegalEnd, bool]:
+    if contest is None:
+        return DEFAULT_LEGAL_END, False
+    try:
+        return legal_end_rule(contest.settings)
+    except ValueError:
+        given = contest.settings.get("legal_end")
+        notes.append(f"{given!r} is no legal end of day: {', '.join(LegalEnd)}; {DEFAULT_LEGAL_END} is taken")
+        return DEFAULT_LEGAL_END, False
+
+
+def _site(c: Connection, contest: Contest | None) -> Position | None:
+    if contest is None or contest.site is None:
+        return None
+    at = resolve_set(c, f"{contest.set_name}@{contest.set_revision}")
+    waypoint = set_rows.waypoint_at(c, at.head.id, at.revision, contest.site)
+    return None if waypoint is None else waypoint.position
+
+
+def _is_within(contest: Contest, date: str) -> bool:
+    return (contest.from_date or date) <= date <= (contest.to_date or date)
+
+
+def _sun_notes(sun: SunTimes, rule: LegalEnd) -> Iterable[str]:
+    if sun.sunset is None:
+        yield f"the sun does not set, or not rise, on {sun.date}"
+    elif rule is LegalEnd.CIVIL_DUSK and sun.civil_dusk is None:
+        yield f"it does not get dark on {sun.date}: civil dusk has no end"
+
+
+def _declinations(task: Task, contest: Contest | None, day: ContestDay, notes: list[str]) -> tuple[Declination, ...]:
+    """Return the declination at the beginning of each leg, on the day's date, else on the contest's first day."""
+    date = day.date or (contest.from_date if contest is not None else None)
+    if date is None:
+        return ()
+    if day.date is None:
+        notes.append(f"magnetic courses are those of {date}, the contest's first day")
+    found = tuple(
+        declination(counted_position(point), date, elevation_m=_elevation_m(point.place)) for point in task.points[:-1]
+    )
+    notes.extend(one.note for one in found if one.note is not None)
+    return found
+
+
+def _elevation_m(place: Place) -> float:
+    return place.elevation_m or 0.0
+
+
+def _time_notes(day: ContestDay, flights: Sequence[Timetable]) -> Iterable[str]:
+    if not flights:
+        yield "no times over points: no still-air speed is known"
+        return
+    if day.start_opens is None:
+        yield "no times of day: it is not known when the start opens"
+    if wind_of(day) is None:
+        yield "no wind is given: times are for calm air"
+    if day.speed_kmh is None:
+        yield "the task's own planned speed is taken as the speed in still air"
+    for flight in flights:
+        for number, leg in enumerate(flight.legs):
+            if leg.reason is not None:
+                yield f"leg {number} to {number + 1} cannot be made over the {flight.extent} distance: {leg.reason}"
