@@ -50,7 +50,7 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("contest", "new", "taskdb.cli.contest", "new", "Make a contest on a set revision, with its zone defaults.", writes=True),
     Entry("contest", "zones", "taskdb.cli.contest", "zones", "Change a contest's zone defaults for the roles named.", writes=True),
     Entry("contest", "pin", "taskdb.cli.contest", "pin", "Move a contest to a set revision.", writes=True),
-    Entry("contest", "day", "taskdb.cli.day", "day", "Keep a contest day's date, start, wind and planned speed.", writes=True),
+    Entry("contest", "day", "taskdb.cli.day", "day", "Keep a contest day's date, start, wind and planned speed; show it with the sun.", writes=True),
     Entry("contest", "show", "taskdb.cli.contest", "show", "Show a contest: its set, its zone defaults, its rules, what is stale."),
     Entry("contest", "list", "taskdb.cli.contest", "list_", "List the contests."),
     Entry("task", "new", "taskdb.cli.task", "new", "Make a task from points in order, with its zones.", writes=True),
