@@ -1,0 +1,42 @@
+"""What the README shows works: every `taskdb` line of it is run, in order, against a new store."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+from taskdb.cli.commands_table import COMMANDS
+from taskdb.errors import ExitCode
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def lines() -> list[list[str]]:
+    """Return the words of each `taskdb` line in the README's shell blocks, in order."""
+    found = []
+    for block in re.findall(r"```sh\n(.*?)```", README, flags=re.DOTALL):
+        text = block.replace("\\\n", " ")
+        found += [shlex.split(line, comments=True) for line in text.splitlines() if line.startswith("taskdb ")]
+    return found
+
+
+def test_every_command_of_the_readme_runs(taskdb, tmp_path, monkeypatch):
+    shutil.copytree(ROOT / "demo", tmp_path / "demo", ignore=shutil.ignore_patterns("out"))
+    monkeypatch.chdir(tmp_path)
+    commands = lines()
+    assert len(commands) >= 7
+    for words in commands:
+        done = taskdb(*words[1:])
+        assert done.exit_code in (ExitCode.DONE, ExitCode.ACT), f"{shlex.join(words)}: {done.stderr}"
+
+
+def test_the_readme_names_every_command():
+    for entry in COMMANDS:
+        row = next((line for line in README.splitlines() if line.startswith(f"| `{entry.noun}` ")), None)
+        if entry.verb:
+            assert row is not None and f"`{entry.verb}`" in row, f"{entry.name} is not in the README's table"
+        else:
+            assert f"`{entry.noun}`" in README or f"taskdb {entry.noun}" in README
