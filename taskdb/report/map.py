@@ -154,7 +154,8 @@ def _draw_label(label: Label) -> str:
     inner = escape(label.text, quote=False)
     if label.lead:
         lead = f'<tspan font-weight="bold">{escape(label.lead, quote=False)}</tspan>'
-        inner = f"{lead} {inner}" if inner else lead
+        # A name in a script that runs to the left must not drag the point's number to its other side.
+        inner = f'{lead} <tspan unicode-bidi="isolate">{inner}</tspan>' if inner else lead
     attributes = (
         f'x="{number(box.x)}" y="{number(box.y + label.size_mm * 0.36)}" font-size="{number(label.size_mm)}" '
         'text-anchor="middle"'

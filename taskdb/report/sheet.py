@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from jinja2 import Template
 
 MAP_WIDTH_MM = 126.0
-MAP_HEIGHT_MM = 95.0
+MAP_HEIGHT_MM = 91.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,23 +124,16 @@ def _above(page: SheetPage) -> list[str]:
 
 
 def _tiles(page: SheetPage, units: Units) -> list[tuple[str, str, str]]:
-    """Return the figures at the top: (what, figure, small words below)."""
+    """Return the figures at the top: (what, figure, small words beside it)."""
     distances, day = page.course.distances, _day(page)
-    tiles = [("Task distance", format_distance(distances.task_m, units), "as the contest counts it")]
+    tiles = [("Task distance", format_distance(distances.task_m, units), "")]
     if any(point.role is Role.AREA for point in page.task.points):
         for what, metres in (("Minimum", distances.minimum_m), ("Maximum", distances.maximum_m)):
             if metres is not None:
-                tiles.append((f"{what} distance", format_distance(metres, units), "start to finish through all areas"))
+                tiles.append((f"{what} distance", format_distance(metres, units), ""))
     what, figure = words.time_words(page.course)
-    tiles.append(
-        (
-            what,
-            figure,
-            ""
-            if page.course.time.kind is None
-            else "hours : minutes : seconds"[: 15 if figure.count(":") == 1 else None],
-        )
-    )
+    unit = "" if page.course.time.kind is None else "h:min" if figure.count(":") == 1 else "h:min:s"
+    tiles.append((what, figure, unit))
     if day is not None and day.start_opens:
         zone = page.contest.timezone if page.contest is not None else None
         tiles.append(("Start opens", day.start_opens, shown(zone, 40) if zone else "local time"))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from taskdb.core.course.measure import Course
-from taskdb.core.course.regions import counted_position
+from taskdb.core.course.regions import counted_position, counts_off_its_point
 from taskdb.core.course.shape import round_share
 from taskdb.core.geodesy import distance_m, sphere_distance_m
 from taskdb.core.model import (
@@ -167,6 +167,8 @@ def distance_words(task: Task, course: Course, units: Units) -> tuple[str, ...]:
     """Return the sentences under the distances: earth model, what comes off where and why, shape, speeds."""
     distances = course.distances
     said = [f"Distances are {_EARTH_WORDS[task.rules.earth]}; courses are true, where the leg begins."]
+    if any(counts_off_its_point(point.zone) for point in task.points):
+        said.append("Legs meet in the middle of ring segments (mid radius, mid radial), not at their points.")
     if distances.deductions:
         taken = (f"{format_distance(t.metres, units)} {_at(task, t.number)} ({t.reason})" for t in distances.deductions)
         said.append(f"Taken off: {'; '.join(taken)}.")
@@ -219,11 +221,9 @@ def cross_check(task: Task, course: Course, units: Units) -> tuple[tuple[str, st
     shown_ = [("by centres", format_distance(centres_m, units))]
     edges_m = _edges_m(task, centres_m)
     if edges_m is not None:
-        shown_.append(("by ring edges at start and finish", format_distance(edges_m, units)))
+        shown_.append(("by ring edges, start and finish", format_distance(edges_m, units)))
     if course.distances.shortest_touching_m is not None:
-        shown_.append(
-            ("shortest way that touches every zone", format_distance(course.distances.shortest_touching_m, units))
-        )
+        shown_.append(("shortest, touching every zone", format_distance(course.distances.shortest_touching_m, units)))
     if task.rules.earth is Earth.FAI_SPHERE:
         other, words = math.fsum(distance_m(a, b) for a, b in pairwise(at)), "by centres, on the ellipsoid"
     else:

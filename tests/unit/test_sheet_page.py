@@ -177,7 +177,7 @@ def test_the_cross_check_tells_centres_ring_edges_and_the_other_earth_apart() ->
     page = _page(RACING)
     centres = page.course.distances.centres_m / 1000
     text = _text(render_sheet([page]))
-    assert f"by ring edges at start and finish {centres - 3.0:.1f} km" in text
+    assert f"by ring edges, start and finish {centres - 3.0:.1f} km" in text
     assert f"by centres, on the sphere {sphere:.1f} km" in text
     assert f"{sphere:.1f}" != f"{centres:.1f}"
     on_sphere = _page(replace(RACING, rules=Rules(earth=Earth.FAI_SPHERE)))
@@ -217,7 +217,7 @@ def test_findings_that_matter_stand_on_the_sheet_errors_first_and_the_others_do_
         _finding(Severity.ERROR, "agreed upon", accepted=True),
     )
     text = _text(render_sheet([_page(RACING, findings=findings)]))
-    assert "error : first warning : second" in text
+    assert "error: first warning: second" in text
     assert "only a note" not in text
     assert "agreed upon" not in text
 
