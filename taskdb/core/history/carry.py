@@ -26,7 +26,6 @@ _SAID = {
     MatchRound.CODE_AND_NAME: "code",
     MatchRound.NAME: "name",
     MatchRound.POSITION: "position",
-    MatchRound.CODE: "code",
 }
 
 
@@ -102,6 +101,10 @@ class Ground:
         if index is None:
             return self._doubtful(place, "the revision that it was saved on does not have it")
         found = self._pairs.get(index)
+        if found is not None and found[1] is MatchRound.CODE:
+            # Good enough for an import, where the match is told; a task would be flown to it.
+            target = self.new[found[0]]
+            return self._doubtful(place, f"only its code speaks for {target.name}", (target,))
         if found is not None:
             return self._if_near(place, self.new[found[0]], _SAID[found[1]])
         if index in self._undecided:

@@ -1,0 +1,151 @@
+"""A season carried over against the known truth: no point is ever taken for another, nothing clear is left undone."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass, replace
+
+import pytest
+
+from taskdb.core.geodesy import destination
+from taskdb.core.history.carry import Carried, Doubtful, Ground
+from taskdb.core.model import Place, Position, Waypoint
+
+SYLLABLES = [
+    "Ans",
+    "Berg",
+    "Dorn",
+    "Eich",
+    "Fels",
+    "Gruen",
+    "Hohen",
+    "Karl",
+    "Linden",
+    "Muehl",
+    "Ober",
+    "Quell",
+    "Stein",
+]
+ENDINGS = ["au", "bach", "burg", "feld", "hof", "kirch", "ried", "see", "tal", "wald", "wang", "zell"]
+
+
+@dataclass(frozen=True)
+class Season:
+    """Last season's list, this season's, and which old index is which new one (None: gone or split)."""
+
+    old: list[Waypoint]
+    new: list[Waypoint]
+    truth: dict[int, int | None]
+
+
+def moved(rng: random.Random, at: Position, low_m: float, high_m: float) -> Position:
+    there = destination(at, rng.uniform(0, 360), rng.uniform(low_m, high_m))
+    return Position.at(there.latitude_deg, there.longitude_deg)
+
+
+def catalogue(rng: random.Random, count: int) -> list[Waypoint]:
+    """Return a list with clusters of start points a few hundred metres apart, and a few names borne twice."""
+    points = []
+    while len(points) < count:
+        centre = Position.at(rng.uniform(47.5, 49.5), rng.uniform(9.0, 12.0))
+        name = f"{rng.choice(SYLLABLES)}{rng.choice(ENDINGS)}{rng.choice(ENDINGS)} {rng.randrange(40)}"
+        if rng.random() < 0.05:
+            for number in range(5):
+                points.append((f"Start {name} {number + 1}", moved(rng, centre, 150, 700)))
+        else:
+            points.append((name, centre))
+    return [
+        Waypoint(f"{i + 1:03d}", name, at, 400.0, identity=f"old-{i}") for i, (name, at) in enumerate(points[:count])
+    ]
+
+
+def season(seed: int, count: int = 500) -> Season:
+    """Return a season: 30 moved by 5 to 400 m, 10 renamed, 10 removed, 5 split, all renumbered in one of three ways."""
+    rng = random.Random(seed)
+    old = catalogue(rng, count)
+    order = rng.sample(range(count), 55)
+    to_move, to_rename, to_remove, to_split = order[:30], order[30:40], order[40:50], order[50:]
+    rows: list[tuple[int | None, Waypoint]] = []
+    for index, waypoint in enumerate(old):
+        if index in to_remove:
+            continue
+        if index in to_split:
+            for side in ("Nord", "Süd"):
+                twin = replace(
+                    waypoint, name=f"{waypoint.name} {side}", position=moved(rng, waypoint.position, 60, 300)
+                )
+                rows.append((None, twin))
+            continue
+        after = waypoint
+        if index in to_move:
+            after = replace(after, position=moved(rng, after.position, 5, 400))
+        if index in to_rename:
+            after = replace(after, name=f"Neu {rng.choice(SYLLABLES)}{rng.choice(ENDINGS)} {index}")
+        rows.append((index, after))
+    way = seed % 3
+    inserted = Waypoint("x", "Eingefügt", Position.at(48.4, 10.4), 400.0)
+    rows.insert(rng.randrange(len(rows)), (None, inserted))
+    codes = [f"{number + 1:03d}" for number in range(len(rows))]
+    if way == 1:
+        codes = [waypoint.code for _, waypoint in rows]
+        seen: set[str] = set()
+        codes = [c if not (c in seen or seen.add(c)) and c != "x" else f"N{i}" for i, c in enumerate(codes)]
+        for _ in range(40):
+            a, b = rng.sample(range(len(codes)), 2)
+            codes[a], codes[b] = codes[b], codes[a]
+    elif way == 2:
+        rng.shuffle(codes)
+    new = [replace(w, code=code, identity=f"new-{i}") for i, ((_, w), code) in enumerate(zip(rows, codes, strict=True))]
+    truth: dict[int, int | None] = dict.fromkeys(range(count))
+    truth.update({index: i for i, (index, _) in enumerate(rows) if index is not None})
+    return Season(old, new, truth)
+
+
+def place(waypoint: Waypoint) -> Place:
+    return Place(waypoint.code, waypoint.name, waypoint.position, waypoint.elevation_m, waypoint.identity)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_point_is_carried_onto_another_and_none_that_is_clear_is_left(seed):
+    given = season(seed)
+    ground = Ground(given.old, given.new)
+    doubtful = 0
+    for index, waypoint in enumerate(given.old):
+        result = ground.carry(place(waypoint))
+        true = given.truth[index]
+        if isinstance(result, Carried):
+            assert true is not None, f"{waypoint} is gone or split, and was carried onto {result.place}"
+            assert result.place.identity == given.new[true].identity, f"{waypoint} onto {result.place}"
+        else:
+            doubtful += true is not None
+    # A start point moved by hundreds of metres among others a few hundred metres away is doubtful, and rightly so.
+    assert doubtful <= 3
+
+
+def test_a_point_that_would_move_over_a_kilometre_waits_for_a_person():
+    old = [Waypoint("1", "Mill", Position.at(48.0, 11.0), identity="a")]
+    new = [Waypoint("1", "Mill", Position.at(48.2, 11.0), identity="a")]
+    doubt = Ground(old, new).carry(place(old[0]))
+    assert isinstance(doubt, Doubtful)
+    assert doubt.candidates == (new[0],)
+    assert "to be confirmed" in doubt.reason
+    assert isinstance(Ground(old, new, confirm_far=True).carry(place(old[0])), Carried)
+    assert isinstance(Ground(old, new, mapping={"1": "1"}).carry(place(old[0])), Carried)
+
+
+def test_a_point_dropped_by_merging_follows_to_the_one_that_was_kept():
+    at = Position.at(48.0, 11.0)
+    old = [Waypoint("1", "Mill", at, identity="dropped"), Waypoint("2", "Old mill", at, identity="kept")]
+    result = Ground(old, [old[1]], successors={"dropped": "kept"}).carry(place(old[0]))
+    assert isinstance(result, Carried)
+    assert (result.place.code, result.matched_by) == ("2", "identity")
+
+
+@pytest.mark.parametrize("latitude_deg", [48.004, 48.4])
+def test_a_code_alone_is_never_followed_near_or_far(latitude_deg):
+    old = [Waypoint("7", "Quarry", Position.at(48.0, 11.0), identity="a")]
+    tower = Waypoint("7", "Tower", Position.at(latitude_deg, 11.0), identity="b")
+    new = [tower, Waypoint("8", "Hut", Position.at(49, 12))]
+    doubt = Ground(old, new).carry(place(old[0]))
+    assert isinstance(doubt, Doubtful)
+    assert doubt.candidates[0].code == "7"
