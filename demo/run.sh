@@ -45,6 +45,13 @@ show() {
     printf '\n'
 }
 
+# Run a command and show the first line of what it says.
+run_briefly() {
+    run "$@" >"$out/shown.txt"
+    head -n 2 "$out/shown.txt"
+    echo
+}
+
 # Run a command and show what it says. Exit 1 means "done, and there is something to act on": it does not stop the tour.
 run() {
     show "$@"
@@ -89,14 +96,14 @@ run contest new "$contest" --set region@2 --site 001 --from 2027-05-14 --to 2027
 
 step "Day 1: a racing task, and a shorter variant in case the cumulus come late"
 run task new "Day 1 A" 043 232 010 001 --contest "$contest" --type racing --day 1 --variant A --time 2:30
-run task copy "Day 1 A" "Day 1 B" --contest "$contest"
+run_briefly task copy "Day 1 A" "Day 1 B" --contest "$contest"
 run task edit "Day 1 B" --contest "$contest" --variant B --point 1=003 --point 2=004 --time 2:00
 run task compare "Day 1 A" "Day 1 B" --contest "$contest"
 
-step "Day 2: an assigned-area task with two own zones, and a variant with smaller areas"
+step "Day 2: an assigned-area task with two own zones, and a variant with three plain areas of 15 km"
 run task new "Day 2 A" 045 232 "area 10km..25km 180..300" 004 236 "area 25km" 001 \
     --contest "$contest" --type assigned-area --day 2 --variant A --time 3:00
-run task copy "Day 2 A" "Day 2 B" --contest "$contest"
+run_briefly task copy "Day 2 A" "Day 2 B" --contest "$contest"
 run task edit "Day 2 B" --contest "$contest" --variant B --zone areas="area 15km" --time 2:30
 run task compare "Day 2 A" "Day 2 B" --contest "$contest"
 
@@ -106,7 +113,7 @@ run export set region@2 --format csv,gpx --to "$out/set"
 run export verify "$out/files"
 run sheet --contest "$contest" --to "$out/sheet.html"
 
-rm -f "$out/said.txt"
+rm -f "$out/said.txt" "$out/shown.txt"
 cat <<END
 ----------------------------------------------------------------------
 Everything lies in $out:
