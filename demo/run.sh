@@ -109,7 +109,7 @@ run task compare "Day 2 A" "Day 2 B" --contest "$contest"
 
 step "All of it as files, with a manifest that can be verified, and the sheet that brings the zones"
 run export task --contest "$contest" --format gpx,kml,geojson,csv,igc --to "$out/files"
-run export set region@2 --format csv,gpx --to "$out/set"
+run export set region@2 --format csv --to "$out/set"
 run export verify "$out/files"
 run sheet --contest "$contest" --to "$out/sheet.html"
 
