@@ -276,6 +276,7 @@ def _task_revision() -> None:
         sa.Column("take_off", sa.Text(), nullable=True),
         sa.Column("landing", sa.Text(), nullable=True),
         sa.Column("tags", sa.Text(), nullable=False),
+        sa.Column("words", ORDERED_TEXT, nullable=False),
         sa.Column("fingerprint", ORDERED_TEXT, nullable=False),
         sa.Column("centres_m", sa.Float(), nullable=False),
         sa.Column("task_m", sa.Float(), nullable=False),

@@ -333,6 +333,21 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True)
+class FlownRecord:
+    """A day on which a task was flown (ISO date): wind (from, true), base above sea level, who came home, speeds."""
+
+    flown_on: str
+    wind_from_deg: float | None = None
+    wind_speed_kmh: float | None = None
+    cloud_base_m: float | None = None
+    starters: int | None = None
+    finishers: int | None = None
+    best_kmh: float | None = None
+    median_kmh: float | None = None
+    remarks: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class ContestClass:
     """A class of a contest with the slowest and fastest speeds expected in it."""
 

@@ -2,32 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from sqlalchemy import Connection, func, insert, select
 
+from taskdb.core.model import FlownRecord
 from taskdb.store.engine import Writing
 from taskdb.store.schema import flown_record
 
-_COLUMNS = (
+RECORD_COLUMNS = (
     "flown_on", "wind_from_deg", "wind_speed_kmh", "cloud_base_m", "starters", "finishers", "best_kmh", "median_kmh",
     "remarks",
 )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class FlownRecord:
-    """A day on which a task was flown (ISO date): wind (from, true), base above sea level, who came home, speeds."""
-
-    flown_on: str
-    wind_from_deg: float | None = None
-    wind_speed_kmh: float | None = None
-    cloud_base_m: float | None = None
-    starters: int | None = None
-    finishers: int | None = None
-    best_kmh: float | None = None
-    median_kmh: float | None = None
-    remarks: str | None = None
 
 
 def flown_records(c: Connection, task_id: int) -> tuple[FlownRecord, ...]:
@@ -35,7 +19,7 @@ def flown_records(c: Connection, task_id: int) -> tuple[FlownRecord, ...]:
     table = flown_record.c
     newest = select(func.max(table.id)).where(table.task_id == task_id).group_by(table.flown_on)
     query = (
-        select(*(table[name] for name in _COLUMNS))
+        select(*(table[name] for name in RECORD_COLUMNS))
         .where(table.id.in_(newest), table.withdrawn.is_(False))
         .order_by(table.flown_on)
     )
@@ -44,7 +28,7 @@ def flown_records(c: Connection, task_id: int) -> tuple[FlownRecord, ...]:
 
 def write_flown(w: Writing, task_id: int, record: FlownRecord, *, withdrawn: bool = False) -> None:
     """Keep a flown record, or withdraw that of its day; earlier rows stay on record."""
-    values = {name: getattr(record, name) for name in _COLUMNS}
+    values = {name: getattr(record, name) for name in RECORD_COLUMNS}
     w.connection.execute(
         insert(flown_record), {**values, "task_id": task_id, "withdrawn": withdrawn, "operation_id": w.operation_id}
     )

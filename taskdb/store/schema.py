@@ -299,6 +299,7 @@ task_revision = Table(
     Column("take_off", Text),
     Column("landing", Text),
     Column("tags", Text, nullable=False),
+    Column("words", OrderedText, nullable=False),
     Column("fingerprint", OrderedText, nullable=False),
     Column("centres_m", Float, nullable=False),
     Column("task_m", Float, nullable=False),
@@ -310,7 +311,7 @@ task_revision = Table(
     ForeignKeyConstraint(["set_id", "set_revision"], ["set_revision.set_id", "set_revision.number"]),
     Index("ix_task_revision_fingerprint", "fingerprint"),
 )
-"""The columns from `fingerprint` on are computed from the others when the revision is written, for finding."""
+"""`words` and the columns from `fingerprint` on are computed from the others on writing, for finding."""
 
 task_point = Table(
     "task_point",

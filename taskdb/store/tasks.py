@@ -6,12 +6,13 @@ A revision holds copies of its points and zones: it is read without looking at a
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Select, and_, func, insert, or_, select, update
+from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or_, select, true, update
 
+from taskdb.core.filters.tasks import task_words
 from taskdb.core.model import (
     Place,
     Position,
@@ -52,6 +53,7 @@ from taskdb.store.schema import (
 _REVISION = task_revision.c
 _POINT = task_point.c
 _IN_LIST = 500
+_MANY = 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,6 +233,11 @@ def list_tasks(
     conditions = [] if contest_id is None else [task.c.contest_id == contest_id]
     if not with_retired:
         conditions.append(_REVISION.retired.is_(False))
+    return tasks_where(c, conditions)
+
+
+def tasks_where(c: Connection, conditions: Sequence[ColumnElement[bool]]) -> tuple[TaskSummaryRow, ...]:
+    """Return the tasks whose newest revisions meet conditions on `task`, `contest` and `task_revision`, in order."""
     query = (
         select(*_HEAD_COLUMNS, waypoint_set.c.name.label("set_name"), task_revision)
         .join_from(task, task_revision, _IS_NEWEST)
@@ -238,9 +245,10 @@ def list_tasks(
         .join(contest, contest.c.id == task.c.contest_id, isouter=True)
         .where(*conditions)
     )
-    codes = _codes(c, contest_id)
-    flown = _flown(c)
-    rows = [_summary_row(row, codes, flown) for row in c.execute(query)]
+    found = c.execute(query).all()
+    ids = [row[0] for row in found]
+    codes, flown = _codes(c, ids), _flown(c, ids)
+    rows = [_summary_row(row, codes, flown) for row in found]
     return tuple(sorted(rows, key=lambda line: (line.contest or "", line.task)))
 
 
@@ -273,18 +281,17 @@ def _summary_row(row: Any, codes: dict[int, tuple[str, ...]], flown: dict[int, i
     )
 
 
-def _codes(c: Connection, contest_id: int | None) -> dict[int, tuple[str, ...]]:
+def _codes(c: Connection, ids: Sequence[int]) -> dict[int, tuple[str, ...]]:
     newest = and_(_POINT.task_id == task.c.id, _POINT.revision == task.c.newest)
     query = select(_POINT.task_id, _POINT.code).join_from(task, task_point, newest)
-    if contest_id is not None:
-        query = query.where(task.c.contest_id == contest_id)
     found: dict[int, list[str]] = {}
-    for task_id, code in c.execute(query.order_by(_POINT.task_id, _POINT.number)):
-        found.setdefault(task_id, []).append(code)
+    for wanted in among(task.c.id, ids):
+        for task_id, code in c.execute(query.where(wanted).order_by(_POINT.task_id, _POINT.number)):
+            found.setdefault(task_id, []).append(code)
     return {task_id: tuple(codes) for task_id, codes in found.items()}
 
 
-def _flown(c: Connection) -> dict[int, int]:
+def _flown(c: Connection, ids: Sequence[int]) -> dict[int, int]:
     """Return on how many days each task was flown: the newest record of a day counts."""
     newest = select(func.max(flown_record.c.id)).group_by(flown_record.c.task_id, flown_record.c.flown_on)
     query = (
@@ -292,7 +299,23 @@ def _flown(c: Connection) -> dict[int, int]:
         .where(flown_record.c.id.in_(newest), flown_record.c.withdrawn.is_(False))
         .group_by(flown_record.c.task_id)
     )
-    return {row[0]: row[1] for row in c.execute(query)}
+    return {row[0]: row[1] for wanted in among(flown_record.c.task_id, ids) for row in c.execute(query.where(wanted))}
+
+
+def among(column: ColumnElement[int], ids: Sequence[int]) -> Iterator[ColumnElement[bool]]:
+    """Yield conditions that together hold for the ids: lists of some hundreds, or one that holds for all where many."""
+    if len(ids) > _MANY:
+        yield true()
+        return
+    for batch in batches(ids, _IN_LIST):
+        yield column.in_(batch)
+
+
+def words_of(value: Task) -> str:
+    """Return the folded words of a task between blanks, for finding: ` ab cd `."""
+    codes = tuple(point.place.code for point in value.points)
+    names = tuple(point.place.name for point in value.points)
+    return f" {task_words(value.name, value.tags, codes, names)} "
 
 
 def tasks_using(c: Connection, identities: Iterable[str]) -> tuple[TaskUse, ...]:
@@ -381,6 +404,7 @@ def _revision_values(
         "take_off": place_json(value.take_off),
         "landing": place_json(value.landing),
         "tags": to_json(list(value.tags)),
+        "words": words_of(value),
         "fingerprint": summary.fingerprint,
         "centres_m": summary.centres_m,
         "task_m": summary.task_m,

@@ -89,7 +89,7 @@ def find_waypoints(c: Connection, set_id: int, number: int, wanted: WaypointFilt
     """Return the waypoints of a set at a revision that a search wants, in code-point order of code."""
     box = None
     if wanted.near is not None and wanted.within_m is not None:
-        box = _box(wanted.near, wanted.within_m)
+        box = box_of(_state.latitude_e7, _state.longitude_e7, wanted.near, wanted.within_m)
     plain = [
         column == value.value
         for column, value in ((_state.landable, wanted.landable), (_state.feature, wanted.feature))
@@ -183,11 +183,13 @@ def _by_ids(
             yield waypoint_of(row)
 
 
-def _box(centre: Position, within_m: float) -> ColumnElement[bool]:
+def box_of(
+    latitude_e7: ColumnElement[int], longitude_e7: ColumnElement[int], centre: Position, within_m: float
+) -> ColumnElement[bool]:
     """Return the condition of a box that holds every place within a distance; it may hold some beyond it."""
     height_deg = within_m / _METRES_PER_DEGREE * 1.001 + 1e-6
     south, north = centre.latitude_deg - height_deg, centre.latitude_deg + height_deg
-    condition = and_(_state.latitude_e7 >= math.floor(south * E7), _state.latitude_e7 <= math.ceil(north * E7))
+    condition = and_(latitude_e7 >= math.floor(south * E7), latitude_e7 <= math.ceil(north * E7))
     widest = max(abs(south), abs(north))
     if widest >= 89.0:
         return condition  # a pole may lie inside: every longitude
@@ -196,10 +198,9 @@ def _box(centre: Position, within_m: float) -> ColumnElement[bool]:
         return condition
     west, east = centre.longitude_deg - width_deg, centre.longitude_deg + width_deg
     low, high = math.floor(west * E7), math.ceil(east * E7)
-    longitude = _state.longitude_e7
     turn = 360 * E7
     if low < -turn // 2:
-        return and_(condition, or_(longitude >= low + turn, longitude <= high))
+        return and_(condition, or_(longitude_e7 >= low + turn, longitude_e7 <= high))
     if high >= turn // 2:
-        return and_(condition, or_(longitude >= low, longitude <= high - turn))
-    return and_(condition, longitude >= low, longitude <= high)
+        return and_(condition, or_(longitude_e7 >= low, longitude_e7 <= high - turn))
+    return and_(condition, longitude_e7 >= low, longitude_e7 <= high)

@@ -1,4 +1,4 @@
-"""What a search asks for, as values that decide on an object; the store turns the same values into SQL.
+"""Which waypoints a search wants, as a value that decides on a waypoint; the store turns the same value into SQL.
 
 A text asks for words: each of its folded words must begin a word of the waypoint's code or name, in either folding
 of umlauts. Held against the SQL by a property test.

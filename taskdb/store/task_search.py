@@ -1,0 +1,114 @@
+"""Finding tasks: a `TaskFilter` as SQL over the newest revisions, exact but for nearness, which geodesics decide."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from sqlalchemy import ColumnElement, Connection, and_, case, exists, func, or_, select
+
+from taskdb.core.filters import Range, Sector, TaskFilter
+from taskdb.core.geodesy import distance_m
+from taskdb.core.model import FlownRecord, Position
+from taskdb.store.flown import RECORD_COLUMNS
+from taskdb.store.rows import to_json
+from taskdb.store.schema import contest, flown_record, task, task_point, task_revision
+from taskdb.store.tasks import TaskSummaryRow, among, tasks_where
+from taskdb.store.waypoints import box_of
+
+_REVISION, _POINT, _FLOWN = task_revision.c, task_point.c, flown_record.c
+_ON_NEWEST = and_(_POINT.task_id == task.c.id, _POINT.revision == task.c.newest)
+
+
+def find_tasks(c: Connection, wanted: TaskFilter) -> tuple[TaskSummaryRow, ...]:
+    """Return the tasks that stand and that a search wants, in order of contest (none first) and name."""
+    rows = tasks_where(c, [_REVISION.retired.is_(False), *_conditions(wanted)])
+    if wanted.near is None or wanted.within_m is None:
+        return rows
+    near, within = wanted.near, wanted.within_m
+    positions = positions_of(c, [row.head.id for row in rows])
+    return tuple(row for row in rows if any(distance_m(near, p) <= within for p in positions.get(row.head.id, ())))
+
+
+def _conditions(wanted: TaskFilter) -> list[ColumnElement[bool]]:
+    plain = (
+        (contest.c.name, wanted.contest),
+        (_REVISION.day, wanted.day),
+        (_REVISION["class"], wanted.class_name),
+        (_REVISION.status, wanted.status),
+        (_REVISION.type, wanted.type),
+        (_REVISION.shape, wanted.shape),
+        (_REVISION.fai_triangle, wanted.is_fai_triangle),
+    )
+    found: list[ColumnElement[bool]] = [
+        column == getattr(asked, "value", asked) for column, asked in plain if asked is not None
+    ]
+    duration = func.coalesce(
+        _REVISION.time_s, case((_REVISION.speed_kmh > 0, _REVISION.task_m * 3.6 / _REVISION.speed_kmh))
+    )
+    for column, asked in ((_REVISION.task_m, wanted.distance_m), (duration, wanted.duration_s)):
+        found += _within(column, asked)
+    found += _towards(_REVISION.first_course_deg, wanted.heading)
+    found += [exists().where(_ON_NEWEST, _POINT.code == code) for code in wanted.through]
+    # A tag stands in its JSON list as its own JSON text; `autoescape` takes the meaning from % and _ in it.
+    found += [_REVISION.tags.contains(to_json(tag), autoescape=True) for tag in wanted.tags]
+    found += [_REVISION.words.contains(f" {word}", autoescape=True) for word in wanted.words]
+    if wanted.near is not None and wanted.within_m is not None:
+        box = box_of(_POINT.latitude_e7, _POINT.longitude_e7, wanted.near, wanted.within_m)
+        found.append(exists().where(_ON_NEWEST, box))
+    if wanted.asks_for_flown:
+        found.append(_flown_as(wanted))
+    return found
+
+
+def _within(column: ColumnElement[float], asked: Range | None) -> list[ColumnElement[bool]]:
+    if asked is None:
+        return []
+    low = [column >= asked.low] if asked.low is not None else []
+    high = [column <= asked.high] if asked.high is not None else []
+    return [column.is_not(None), *low, *high]
+
+
+def _towards(column: ColumnElement[float], asked: Sector | None) -> list[ColumnElement[bool]]:
+    if asked is None:
+        return []
+    if asked.from_deg <= asked.to_deg:
+        return [and_(column >= asked.from_deg, column <= asked.to_deg)]
+    return [or_(column >= asked.from_deg, column <= asked.to_deg)]
+
+
+def _flown_as(wanted: TaskFilter) -> ColumnElement[bool]:
+    """Return the condition of one flown day that fits all that is asked; the newest record of a day counts."""
+    later = flown_record.alias("later")
+    is_newest = ~exists().where(
+        later.c.task_id == _FLOWN.task_id, later.c.flown_on == _FLOWN.flown_on, later.c.id > _FLOWN.id
+    )
+    asked: list[ColumnElement[bool]] = [_FLOWN.task_id == task.c.id, _FLOWN.withdrawn.is_(False), is_newest]
+    if wanted.flown_after is not None:
+        asked.append(_FLOWN.flown_on > wanted.flown_after)
+    asked += _towards(_FLOWN.wind_from_deg, wanted.wind_from)
+    if wanted.finish_rate_percent is not None:
+        rate = case((_FLOWN.starters > 0, _FLOWN.finishers * 100.0 / _FLOWN.starters))
+        asked += _within(rate, wanted.finish_rate_percent)
+    return exists().where(*asked)
+
+
+def positions_of(c: Connection, ids: Sequence[int]) -> Mapping[int, tuple[Position, ...]]:
+    """Return the positions of the points of tasks' newest revisions, in order of points, by task id."""
+    query = select(_POINT.task_id, _POINT.latitude_e7, _POINT.longitude_e7).join_from(task, task_point, _ON_NEWEST)
+    found: dict[int, list[Position]] = {}
+    for wanted in among(task.c.id, ids):
+        for task_id, latitude, longitude in c.execute(query.where(wanted).order_by(_POINT.task_id, _POINT.number)):
+            found.setdefault(task_id, []).append(Position.from_e7(latitude, longitude))
+    return {task_id: tuple(positions) for task_id, positions in found.items()}
+
+
+def flown_of(c: Connection, ids: Sequence[int]) -> Mapping[int, tuple[FlownRecord, ...]]:
+    """Return the flown records of tasks, oldest first, by task id; withdrawn ones are left out."""
+    columns = [_FLOWN[name] for name in RECORD_COLUMNS]
+    newest = select(func.max(_FLOWN.id)).group_by(_FLOWN.task_id, _FLOWN.flown_on)
+    query = select(_FLOWN.task_id, *columns).where(_FLOWN.id.in_(newest), _FLOWN.withdrawn.is_(False))
+    found: dict[int, list[FlownRecord]] = {}
+    for wanted in among(_FLOWN.task_id, ids):
+        for row in c.execute(query.where(wanted).order_by(_FLOWN.task_id, _FLOWN.flown_on)):
+            found.setdefault(row[0], []).append(FlownRecord(*row[1:]))
+    return {task_id: tuple(records) for task_id, records in found.items()}
