@@ -53,12 +53,12 @@ class DayChange:
 
 @dataclass(frozen=True)
 class DayShown:
-    """A contest's day with the sun on it; times local in `timezone`, or UTC where the contest has none."""
+    """A contest's day with the sun on it; times local in `timezone`, the sun's in UTC where that is None."""
 
     contest: Contest
     revision: int
     day: ContestDay
-    timezone: str
+    timezone: str | None
     sun: SunTimes | None
     legal_end: LegalEnd
     legal_end_is_set: bool
@@ -182,12 +182,12 @@ def day_sheet(c: Connection, task: Task, course: Course, given: ContestDay | Non
     )
 
 
-def _timezone(contest: Contest | None) -> tuple[datetime.tzinfo | None, str, list[str]]:
+def _timezone(contest: Contest | None) -> tuple[datetime.tzinfo | None, str | None, list[str]]:
     if contest is None or contest.timezone is None:
-        return None, "UTC", ["no time zone is known: sun times are in UTC, and no finish is held against them"]
+        return None, None, ["no time zone is known: sun times are in UTC, and no finish is held against them"]
     zone = find_timezone(contest.timezone)
     if zone is None:
-        return None, "UTC", [f"{contest.timezone!r} is no time zone such as Europe/Berlin: sun times are in UTC"]
+        return None, None, [f"{contest.timezone!r} is no time zone such as Europe/Berlin: sun times are in UTC"]
     return zone, contest.timezone, []
 
 

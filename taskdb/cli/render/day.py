@@ -52,7 +52,7 @@ def show_contest_day(printer: Printer, shown: DayShown) -> None:
     printer.pairs(
         [
             ("date", day.date),
-            ("start opens", day.start_opens and f"{day.start_opens} {shown.timezone}"),
+            ("start opens", day.start_opens and f"{day.start_opens} {shown.timezone or 'local'}"),
             ("wind", wind),
             ("planned speed", speed and f"{speed} on average in still air"),
             *sun_rows(shown.sun, shown.timezone),
@@ -94,7 +94,7 @@ def show_day_sheet(printer: Printer, sheet: DaySheet) -> None:
     speed = None if sheet.air is None else numbers.speed(sheet.air.speed_kmh, printer.units)
     rows: list[tuple[str, Cell]] = [
         ("date", sheet.date),
-        ("start opens", sheet.start_opens and f"{sheet.start_opens} {sheet.timezone}"),
+        ("start opens", sheet.start_opens and f"{sheet.start_opens} {sheet.timezone or 'local'}"),
         ("wind", None if sheet.wind is None else wind_words(sheet.wind, printer.units)),
         ("still-air speed", speed and f"{speed} on average, circling included"),
         *sun_rows(sheet.sun, sheet.timezone),

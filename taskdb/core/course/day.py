@@ -75,8 +75,9 @@ class LastFinish:
 
 @dataclass(frozen=True, slots=True)
 class DaySheet:
-    """What is known of a task's day. Times of day are local (`timezone`), None where what they need is not known.
+    """What is known of a task's day. Times of day are local, None where what they need is not known.
 
+    `timezone` is None where the contest has none that is known: the sun's times are then in UTC.
     `magnetic_deg` holds a magnetic course for each leg, and is empty without a date; `notes` say what could not be
     told and why.
     """

@@ -1,0 +1,87 @@
+"""What a review rule is, what it is given, and the finding that it drafts; nothing is computed here.
+
+A rule sees one task as a `Reviewed` and yields drafts; the engine orders them and gives them their ids.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any
+
+from taskdb.core.course.day import DaySheet
+from taskdb.core.course.measure import Course
+from taskdb.core.model import Finding, Severity, Task, TaskPoint
+from taskdb.core.review.limits import Limits
+
+
+@dataclass(frozen=True, slots=True)
+class SpeedRange:
+    """The slowest and the fastest speeds expected, km/h, and whose they are in words; None where not known."""
+
+    slowest_kmh: float | None
+    fastest_kmh: float | None
+    whose: str
+
+
+@dataclass(frozen=True, slots=True)
+class SavedTask:
+    """Another task of the store: how it is called, and what it is."""
+
+    label: str
+    task: Task
+    fingerprint: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reviewed:
+    """One task with all that the rules may know. What is None or empty is not known, and rules do without it.
+
+    `stale` are the sentences of `course.staleness`; `set_findings` the open findings of the task's set that concern
+    its points; `others` saved tasks that may be the same; `standing_at` names the set revision that counts.
+    """
+
+    task: Task
+    course: Course
+    fingerprint: str
+    limits: Limits = field(default_factory=Limits)
+    speeds: SpeedRange | None = None
+    day: DaySheet | None = None
+    stale: tuple[str, ...] = ()
+    set_findings: tuple[Finding, ...] = ()
+    others: tuple[SavedTask, ...] = ()
+
+    def point_label(self, number: int) -> str:
+        """Return a point for people: `point 2 (QRY Old quarry)`."""
+        place = self.task.points[number].place
+        return (
+            f"point {number} ({place.code} {place.name})"
+            if place.name != place.code
+            else f"point {number} ({place.code})"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A finding before it has its id. `read` are the values that the rule read: another value makes another finding."""
+
+    severity: Severity
+    codes: tuple[str, ...]
+    message: str
+    evidence: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
+    read: tuple[Any, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule: `name` is stable; the function's docstring is the page that a user reads."""
+
+    name: str
+    summary: str
+    function: Callable[[Reviewed], Iterable[Draft]]
+
+
+def ground(point: TaskPoint) -> tuple[Any, ...]:
+    """Return what a rule reads of a point where its place and its zone matter."""
+    return (point.place.position, point.zone)
