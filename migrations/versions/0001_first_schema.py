@@ -440,6 +440,7 @@ def _task_point() -> None:
         sa.PrimaryKeyConstraint("task_id", "revision", "number", name=op.f("pk_task_point")),
     )
     op.create_index("ix_task_point_code", "task_point", ["code"])
+    op.create_index("ix_task_point_position", "task_point", ["latitude_e7", "longitude_e7"])
     op.create_index("ix_task_point_identity", "task_point", ["identity"])
 
 

@@ -332,6 +332,7 @@ task_point = Table(
     ForeignKeyConstraint(["task_id", "revision"], ["task_revision.task_id", "task_revision.number"]),
     Index("ix_task_point_identity", "identity"),
     Index("ix_task_point_code", "code"),
+    Index("ix_task_point_position", "latitude_e7", "longitude_e7"),
 )
 
 accepted_finding = Table(

@@ -102,6 +102,14 @@ def positions_of(c: Connection, ids: Sequence[int]) -> Mapping[int, tuple[Positi
     return {task_id: tuple(positions) for task_id, positions in found.items()}
 
 
+def tasks_passing(c: Connection, course: Sequence[Position], within_m: float = 1000.0) -> list[int]:
+    """Return the ids of the standing tasks that have a point in a box of `within_m` round some point of the course."""
+    boxes = [box_of(_POINT.latitude_e7, _POINT.longitude_e7, position, within_m) for position in dict.fromkeys(course)]
+    if not boxes:
+        return []
+    return list(c.scalars(select(task.c.id).join_from(task, task_point, _ON_NEWEST).where(or_(*boxes)).distinct()))
+
+
 def flown_of(c: Connection, ids: Sequence[int]) -> Mapping[int, tuple[FlownRecord, ...]]:
     """Return the flown records of tasks, oldest first, by task id; withdrawn ones are left out."""
     columns = [_FLOWN[name] for name in RECORD_COLUMNS]

@@ -318,6 +318,11 @@ def words_of(value: Task) -> str:
     return f" {task_words(value.name, value.tags, codes, names)} "
 
 
+def is_used_code(c: Connection, code: str) -> bool:
+    """Say whether a task's point bears exactly this code, in any revision."""
+    return c.execute(select(_POINT.task_id).where(_POINT.code == code).limit(1)).first() is not None
+
+
 def tasks_using(c: Connection, identities: Iterable[str]) -> tuple[TaskUse, ...]:
     """Return the tasks that stand whose newest revision has one of the identities as a point, take-off or landing."""
     wanted = set(identities)
