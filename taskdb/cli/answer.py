@@ -7,11 +7,8 @@ a terminal, and lone surrogates, are written as \\u escapes.
 
 from __future__ import annotations
 
-import json
-import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from taskdb.errors import ExitCode
 
@@ -19,13 +16,13 @@ if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
 
 # C1 controls and DEL steer terminals, bidirectional controls reorder what a person reads, lone surrogates are no text.
-_STEERING = re.compile("[\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+_STEERING = "[\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]"
 
 
-@dataclass(frozen=True)
-class Answer:
+class Answer(NamedTuple):
     """A command's answer: the plain result for JSON, how people see it, the exit code, and warnings."""
 
+    # A tuple rather than a dataclass, here and in `command`: completion imports these modules for every letter typed.
     result: Mapping[str, Any]
     people: Callable[[Printer], None]
     exit_code: ExitCode = ExitCode.DONE
@@ -50,8 +47,11 @@ def failure(code: str, message: str, hint: str | None, details: Mapping[str, Any
 
 def to_json(document: Mapping[str, Any], *, indented: bool) -> str:
     """Return the document as JSON text without a line end. ValueError for a number that JSON does not have."""
+    import json
+    import re
+
     if indented:
         text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=2)
     else:
         text = json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return _STEERING.sub(lambda match: f"\\u{ord(match[0]):04x}", text)
+    return re.sub(_STEERING, lambda match: f"\\u{ord(match[0]):04x}", text)

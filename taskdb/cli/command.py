@@ -8,9 +8,8 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
 
@@ -27,13 +26,14 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 
-@dataclass
 class Invocation:
     """One run of one command: its settings, where talk goes, and the questions it may ask."""
 
-    name: str
-    settings: Settings
-    warnings: list[str] = field(default_factory=list)
+    def __init__(self, name: str, settings: Settings) -> None:
+        """Begin the run of the command `name` ("set import")."""
+        self.name = name
+        self.settings = settings
+        self.warnings: list[str] = []
 
     @cached_property
     def desk(self) -> Desk:
@@ -148,8 +148,7 @@ def declined(question: str, details: dict[str, Any] | None = None) -> RefusedErr
     return RefusedError("declined", f"Declined, nothing was done: {question}", details=details)
 
 
-@dataclass(frozen=True)
-class Outcome:
+class Outcome(NamedTuple):
     """What comes back from click: the answer, and the run it belongs to."""
 
     invocation: Invocation
