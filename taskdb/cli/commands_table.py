@@ -74,6 +74,7 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("export", "verify", "taskdb.cli.export", "verify", "Compare an export with its manifest."),
     Entry("sheet", "", "taskdb.cli.export", "sheet", "Write the task sheet: one page a task, with its map and its zones for thumbs."),
     Entry("store", "info", "taskdb.cli.store", "info", "Show which store is used, its schema, and what it holds."),
+    Entry("store", "upgrade", "taskdb.cli.store", "upgrade", "Bring the store to the newest schema.", writes=True),
     Entry("log", "", "taskdb.cli.store", "log", "Show what was written into the store, newest first."),
     Entry("completion", "", "taskdb.cli.completion", "completion", "Print the script that sets up shell completion."),
 )

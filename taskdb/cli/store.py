@@ -11,7 +11,7 @@ from taskdb.cli.command import Invocation, command
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.store import Journal, StoreInfo
+    from taskdb.services.store import Journal, StoreInfo, StoreUpgraded
     from taskdb.store.operation_log import LoggedOperation
 
 SHOWN_TO_PEOPLE = 20
@@ -73,6 +73,35 @@ def size_text(size_bytes: int) -> str:
     if size_bytes < 1000:
         return f"{size_bytes} bytes"
     return f"{size_bytes / 1000:.0f} kB" if size_bytes < 999_500 else f"{size_bytes / 1_000_000:.1f} MB"
+
+
+@command("store upgrade", writes=True)
+def upgrade(invocation: Invocation) -> Answer:
+    """Bring the store to the newest schema.
+
+    All of it or nothing. It is no operation: it cannot be undone, so take a backup first.
+    """
+    from taskdb.services.store import upgrade as upgrade_store
+
+    done = upgrade_store(invocation.desk, preview=invocation.preview)
+    if invocation.settings.note:
+        invocation.warn("An upgrade is no operation, so the note is not kept.")
+    result = {"store": done.store, "before": done.before, "after": done.after, "changed": is_changed(done)}
+    return Answer(result, people=lambda printer: printer.line(upgrade_text(done)))
+
+
+def is_changed(done: StoreUpgraded) -> bool:
+    """Say whether an upgrade had something to do."""
+    return done.before is not None and done.before != done.after
+
+
+def upgrade_text(done: StoreUpgraded) -> str:
+    """Return what an upgrade did, in one line."""
+    if done.before is None:
+        return f"{done.store} is not made yet; the first command that writes makes it with schema {done.after}"
+    if not is_changed(done):
+        return f"{done.store} has the newest schema, {done.after}, already"
+    return f"{done.store}: schema {done.before} upgraded to {done.after}"
 
 
 @command("log")

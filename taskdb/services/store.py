@@ -56,6 +56,26 @@ def store_info(desk: Desk) -> StoreInfo:
         )
 
 
+@dataclass(frozen=True)
+class StoreUpgraded:
+    """What an upgrade did: `before` is None where there is no store yet, equal to `after` where nothing was to do."""
+
+    store: str
+    before: str | None
+    after: str
+
+
+def upgrade(desk: Desk, *, preview: bool = False) -> StoreUpgraded:
+    """Bring the store to the newest schema, all of it or nothing; it is no operation and cannot be undone.
+
+    Raises StoreUnusableError for a store that is damaged, newer, not ours, or whose rows would not survive.
+    """
+    from taskdb.store.upgrade import upgrade_store
+
+    done = upgrade_store(desk.store_url, wait_s=desk.wait_s, preview=preview, before_keeping=desk.before_keeping)
+    return StoreUpgraded(desk.store.shown_url, done.before, done.after)
+
+
 def read_journal(desk: Desk, limit: int | None = None) -> Journal:
     """Return the store's operations, newest first; at most `limit`, all for None."""
     with desk.store.reading() as c:

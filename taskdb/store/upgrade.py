@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -38,9 +38,12 @@ def migrations_folder() -> Path:
     raise FileNotFoundError(f"no migrations beside or inside {package}")
 
 
-def upgrade_store(url: str, *, wait_s: float = 30.0) -> Upgraded:
+def upgrade_store(
+    url: str, *, wait_s: float = 30.0, preview: bool = False, before_keeping: Callable[[], None] | None = None
+) -> Upgraded:
     """Bring a store to the newest schema in one transaction; a store that is not there yet stays so.
 
+    `preview` does it all and keeps nothing; `before_keeping` is called when only the commit is left to do.
     Raises StoreUnusableError for a store that is damaged, newer, not ours, or whose rows would not survive,
     StoreBusyError where another writer holds it. Nothing is kept of an upgrade that fails.
     """
@@ -53,6 +56,10 @@ def upgrade_store(url: str, *, wait_s: float = 30.0) -> Upgraded:
             return Upgraded(before, NEWEST)
         with _nothing_lost(connection, store):
             run_migrations(connection)
+        if preview:
+            connection.rollback()
+        elif before_keeping is not None:
+            before_keeping()
         return Upgraded(before, NEWEST)
 
 

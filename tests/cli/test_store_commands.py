@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
+
 import pytest
 
 from taskdb.errors import ExitCode
 from taskdb.services.desk import Desk, Write
+from taskdb.store.version import NEWEST
 
 
 @pytest.fixture
@@ -35,6 +39,57 @@ def test_a_file_that_is_no_store_is_unusable(taskdb, store_path):
     done = taskdb("store", "info")
     assert done.exit_code is ExitCode.STORE_UNUSABLE
     assert "hint:" in done.stderr
+
+
+def set_schema(store_path, schema: str) -> None:
+    with closing(sqlite3.connect(store_path)) as raw, raw:
+        raw.execute("UPDATE alembic_version SET version_num = ?", (schema,))
+
+
+def schema_of(store_path) -> str:
+    with closing(sqlite3.connect(store_path)) as raw:
+        return raw.execute("SELECT version_num FROM alembic_version").fetchone()[0]
+
+
+def test_upgrading_a_store_that_is_not_there_makes_none(taskdb, store_path):
+    assert taskdb("store", "upgrade", "--json").result()["before"] is None
+    assert "not made yet" in taskdb("store", "upgrade").stdout
+    assert not store_path.exists()
+
+
+def test_upgrading_the_newest_schema_has_nothing_to_do(taskdb, operations):
+    result = taskdb("store", "upgrade", "--json").result()
+    assert (result["before"], result["after"], result["changed"]) == (NEWEST, NEWEST, False)
+    assert "already" in taskdb("store", "upgrade").stdout
+
+
+def test_an_older_store_names_the_upgrade_and_a_preview_of_it_keeps_nothing(
+    taskdb, operations, store_path, monkeypatch
+):
+    # The migrations themselves have their own tests: here one that only stamps stands for them.
+    def stamp(connection):
+        connection.exec_driver_sql("UPDATE alembic_version SET version_num = ?", (NEWEST,))
+
+    monkeypatch.setattr("taskdb.store.upgrade.run_migrations", stamp)
+    set_schema(store_path, "0000")
+    refused = taskdb("log")
+    assert refused.exit_code is ExitCode.STORE_UNUSABLE
+    assert "hint: taskdb store upgrade" in refused.stderr
+    previewed = taskdb("store", "upgrade", "--preview", "--json").result()
+    assert (previewed["before"], previewed["after"], previewed["preview"]) == ("0000", NEWEST, True)
+    assert schema_of(store_path) == "0000"
+    done = taskdb("store", "upgrade", "--note", "spring")
+    assert f"schema 0000 upgraded to {NEWEST}" in done.stdout
+    assert "the note is not kept" in done.stderr
+    assert schema_of(store_path) == NEWEST
+    assert taskdb("log").exit_code is ExitCode.DONE
+
+
+def test_a_store_of_a_newer_taskdb_is_not_touched(taskdb, operations, store_path):
+    set_schema(store_path, "9999")
+    for words in (["store", "upgrade"], ["store", "info"], ["log"]):
+        assert taskdb(*words).exit_code is ExitCode.STORE_UNUSABLE
+    assert schema_of(store_path) == "9999"
 
 
 def test_the_log_of_an_empty_store_is_empty(taskdb):
