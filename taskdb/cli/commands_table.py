@@ -62,6 +62,7 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("task", "retire", "taskdb.cli.task", "retire", "Retire a task; its revisions and records stay.", writes=True),
     Entry("task", "restore", "taskdb.cli.task", "restore", "Bring a retired task back, or make a revision equal to NAME@R.", writes=True),
     Entry("task", "compare", "taskdb.cli.task", "compare", "Hold two to six tasks side by side against the first."),
+    Entry("task", "review", "taskdb.cli.review", "review", "Review tasks before they are flown: zones, legs, times, points, twins."),
     Entry("task", "fingerprint", "taskdb.cli.task", "fingerprint", "Say a task's fingerprint, to compare over the radio."),
     Entry("task", "find", "taskdb.cli.library", "find", "Find tasks by what they are and how they were flown."),
     Entry("task", "choose", "taskdb.cli.library", "choose", "Issue a variant, and mark what it replaces.", writes=True),

@@ -49,6 +49,13 @@ def check_set(desk: Desk, request: CheckRequest) -> Checked:
     return Checked(at, len(waypoints), run_checks(given, accepted=accepted), {w.code: w for w in waypoints})
 
 
+def findings_about(c: Connection, at: SetAt, codes: frozenset[str]) -> tuple[Finding, ...]:
+    """Return what the rules find about some of a set's points, without references: for those who use the points."""
+    waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
+    given = CheckInput(set_name=at.head.name, revision=at.revision, waypoints=waypoints, only=codes)
+    return run_checks(given, accepted=accepted_of(c, at))
+
+
 def accepted_of(c: Connection, at: SetAt) -> Mapping[str, Acceptance]:
     """Return who accepted which finding of the set, and why."""
     return finding_rows.accepted_findings(c, at.head.id)

@@ -18,6 +18,7 @@ from taskdb.errors import RefusedError, UsageError
 from taskdb.services.day import day_sheet
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_contest, resolve_set, resolve_task
+from taskdb.services.review import Review, TaskAsShown, review_task
 from taskdb.services.task_basis import basis_for, optional_place, resolve_place, saved_defaults, staleness
 from taskdb.store import tasks as task_rows
 
@@ -85,6 +86,8 @@ class TaskShown:
     info: TaskInfo
     day: DaySheet | None = None
     """Sun, magnetic north and times of the task's day; None where nothing is known of it."""
+    review: Review | None = None
+    """What the review rules say; None where no person looks at the answer (exports)."""
 
 
 def new_task(desk: Desk, request: NewTask, write: Write) -> TaskShown:
@@ -122,7 +125,7 @@ def new_task(desk: Desk, request: NewTask, write: Write) -> TaskShown:
             tags=tuple(sorted(set(request.tags))),
         )
         head = save_task(writing, None, contest_id, task)
-        return shown(c, head, head.newest)
+        return reviewed(c, head, head.newest)
 
 
 def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest: str | None = None) -> TaskShown:
@@ -153,9 +156,9 @@ def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest:
         after = replace(before, points=points, **values)  # type: ignore[arg-type]
         if after == before:
             writing.abandon()
-            return shown(c, head, head.newest)
+            return reviewed(c, head, head.newest)
         head = save_task(writing, head, head.contest_id, after)
-        return shown(c, head, head.newest)
+        return reviewed(c, head, head.newest)
 
 
 def _edited_points(c: Connection, chosen: list[Chosen], edit: TaskEdit, at: SetAt) -> list[Chosen]:
@@ -175,7 +178,7 @@ def show_task(desk: Desk, reference: str, contest: str | None = None) -> TaskSho
     """Return a task with its legs, distances, shape, time, fingerprint and staleness."""
     with desk.store.reading() as c:
         at = resolve_task(c, reference, contest)
-        return shown(c, at.head, at.revision)
+        return reviewed(c, at.head, at.revision)
 
 
 def list_tasks(desk: Desk, contest: str | None = None) -> tuple[TaskSummaryRow, ...]:
@@ -202,7 +205,7 @@ def copy_task(desk: Desk, reference: str, new_name: str, write: Write, contest: 
         task = task_rows.task_at(c, at.head.id, at.revision)
         copied = replace(task, name=name, status=Status.PROPOSED, issued_at=None)
         head = save_task(writing, None, at.head.contest_id, copied)
-        return shown(c, head, head.newest)
+        return reviewed(c, head, head.newest)
 
 
 def retire_task(desk: Desk, reference: str, write: Write, contest: str | None = None) -> TaskShown:
@@ -218,7 +221,7 @@ def retire_task(desk: Desk, reference: str, write: Write, contest: str | None = 
             )
         task = task_rows.task_at(c, head.id, head.newest)
         head = save_task(writing, head, head.contest_id, task, retired=True)
-        return shown(c, head, head.newest)
+        return reviewed(c, head, head.newest)
 
 
 def restore_task(desk: Desk, reference: str, write: Write, contest: str | None = None) -> TaskShown:
@@ -229,12 +232,12 @@ def restore_task(desk: Desk, reference: str, write: Write, contest: str | None =
         head = task_rows.lock_task(writing, at.head.id)
         if at.revision == head.newest and not head.retired:
             writing.abandon()
-            return shown(c, head, head.newest)
+            return reviewed(c, head, head.newest)
         task = task_rows.task_at(c, head.id, at.revision)
         if task.name != head.name:
             _require_free_name(c, task.name, head.contest_id)
         head = save_task(writing, head, head.contest_id, task)
-        return shown(c, head, head.newest)
+        return reviewed(c, head, head.newest)
 
 
 @dataclass(frozen=True)
@@ -255,7 +258,7 @@ def compare_tasks(desk: Desk, references: Sequence[str], contest: str | None = N
         )
     with desk.store.reading() as c:
         resolved = [resolve_task(c, reference, contest) for reference in references]
-        tasks = tuple(shown(c, at.head, at.revision) for at in resolved)
+        tasks = tuple(reviewed(c, at.head, at.revision) for at in resolved)
     first = tasks[0].task.points
     return Compared(tasks, tuple(compare_points(first, other.task.points) for other in tasks[1:]))
 
@@ -272,6 +275,28 @@ def shown(c: Connection, head: TaskHead, revision: int) -> TaskShown:
     if day is not None:
         course = replace(course, time=expected_time(task, course, day.timetables))
     return TaskShown(task, revision, course, fingerprint(task), stale, beside, info, day)
+
+
+def reviewed(c: Connection, head: TaskHead, revision: int, *, any_set: bool = False) -> TaskShown:
+    """Return what is shown of a task with what its review says; `any_set` checks its set however large that is."""
+    found = shown(c, head, revision)
+    given = TaskAsShown(head, found.task, found.course, found.stale, found.day)
+    return replace(found, review=review_task(c, given, any_set=any_set))
+
+
+def review_tasks(desk: Desk, references: Sequence[str], contest: str | None = None) -> tuple[TaskShown, ...]:
+    """Review tasks, each with every check of its set; without names all that stand in the contest.
+
+    UsageError where neither tasks nor a contest are named.
+    """
+    with desk.store.reading() as c:
+        if references:
+            wanted = [resolve_task(c, reference, contest) for reference in references]
+            return tuple(reviewed(c, at.head, at.revision, any_set=True) for at in wanted)
+        if contest is None:
+            raise UsageError("nothing-named", "No task is named.", hint="taskdb task review NAME… or --contest C")
+        rows = task_rows.list_tasks(c, contest_id=resolve_contest(c, contest).id)
+        return tuple(reviewed(c, row.head, row.revision, any_set=True) for row in rows)
 
 
 def save_task(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Cell
 from taskdb.cli.render.day import clock, over_words
+from taskdb.cli.render.review import count_words
 from taskdb.cli.render.tasks import shape_words, shown_plain, speed_words, time_words
 from taskdb.core.course.compare import PointChange, PointDifference
 from taskdb.core.course.schedule import Extent
@@ -100,6 +101,7 @@ def show_compared(printer: Printer, compared: Compared) -> None:
         row("legal end of day", legal_end),
         row("fingerprint", lambda s: s.fingerprint),
         row("stale", lambda s: "yes" if s.stale else "no"),
+        row("findings", lambda s: count_words(s.review.open) if s.review is not None else None),
     ]
     rows = [line for line in rows if line[0] not in _OF_THE_DAY or any(cell is not None for cell in line[1:])]
     most = max(len(shown.task.points) for shown in tasks)

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Cell, Column
 from taskdb.cli.render.day import show_day_sheet
+from taskdb.cli.render.review import show_findings_briefly
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.day_plain import day_sheet_plain
 from taskdb.core.model import Earth, ShapeKind
-from taskdb.core.plain import course_degrees, metres, task_plain
+from taskdb.core.plain import course_degrees, finding_plain, metres, task_plain
 from taskdb.core.quantities import format_duration
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ def shown_plain(shown: TaskShown) -> dict[str, Any]:
         "beside": list(shown.beside),
         "retired": shown.info.retired,
         "day_sheet": day_sheet_plain(shown.day),
+        "findings": [] if shown.review is None else [finding_plain(finding) for finding in shown.review.open],
     }
 
 
@@ -67,6 +69,8 @@ def show_task_page(printer: Printer, shown: TaskShown) -> None:
         printer.line(f"stale: {reason}", style="warning")
     for remark in shown.beside:
         printer.line(f"note: {remark}")
+    if shown.review is not None:
+        show_findings_briefly(printer, shown.review)
     printer.line(CAUTION, style="dim")
 
 

@@ -1,0 +1,67 @@
+"""What a review of a task found, for people and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from taskdb.cli.render.findings import finding_card
+from taskdb.cli.render.numbers import counted
+from taskdb.core.model import Severity
+from taskdb.core.plain import finding_plain
+
+if TYPE_CHECKING:
+    from taskdb.cli.render.console import Printer
+    from taskdb.core.model import Finding
+    from taskdb.services.review import Review
+    from taskdb.services.tasks import TaskShown
+
+_STYLE = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "dim"}
+CAUTION = "A review sees what is at the desk: airspace, NOTAM, weather and the contest's own rules are not in it."
+
+
+def listed(review: Review, *, show_accepted: bool) -> tuple[Finding, ...]:
+    """Return the findings to list."""
+    return review.findings if show_accepted else review.open
+
+
+def review_plain(shown: TaskShown, review: Review, *, show_accepted: bool) -> dict[str, Any]:
+    """Return a task's review as JSON."""
+    return {
+        "task": shown.task.name,
+        "revision": shown.revision,
+        "contest": shown.task.contest,
+        "findings": [finding_plain(finding) for finding in listed(review, show_accepted=show_accepted)],
+        "accepted": len(review.findings) - len(review.open),
+        "limits": asdict(review.limits),
+        "notes": list(review.notes),
+    }
+
+
+def count_words(findings: Sequence[Finding]) -> str:
+    """Return `1 error, 2 warnings`, or `none`."""
+    counts = {severity: sum(finding.severity is severity for finding in findings) for severity in Severity}
+    return ", ".join(counted(number, severity.value) for severity, number in counts.items() if number) or "none"
+
+
+def show_review(printer: Printer, shown: TaskShown, review: Review, *, show_accepted: bool) -> None:
+    """Show a task's review: a headline of counts, then a card a finding."""
+    findings = listed(review, show_accepted=show_accepted)
+    printer.heading(f"{shown.task.name}@{shown.revision}: {count_words(findings) if findings else 'nothing found'}")
+    for finding in findings:
+        printer.line()
+        finding_card(printer, finding, {})
+    hidden = len(review.findings) - len(findings)
+    if hidden:
+        printer.line(f"{counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
+    for note in review.notes:
+        printer.line(f"note: {note}")
+
+
+def show_findings_briefly(printer: Printer, review: Review) -> None:
+    """Show a line a finding, as below a task."""
+    for finding in review.open:
+        printer.line(f"{finding.severity.value}: {finding.message} [{finding.rule}]", style=_STYLE[finding.severity])
+    for note in review.notes:
+        printer.line(f"note: {note}")

@@ -1,0 +1,148 @@
+"""Reviews of tasks: gathering what the rules may know, running them, telling which findings somebody has accepted."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from taskdb.core.course.day import DaySheet
+from taskdb.core.course.fingerprint import fingerprint
+from taskdb.core.course.measure import Course
+from taskdb.core.filters import TaskFilter
+from taskdb.core.findings import is_at_least
+from taskdb.core.model import Acceptance, Contest, Finding, Severity, Task
+from taskdb.core.review.engine import RULES, Reviewed, Rule, explain, run_review
+from taskdb.core.review.limits import Limits, limits_of
+from taskdb.core.review.rule import SavedTask, SpeedRange
+from taskdb.services.checks import findings_about
+from taskdb.services.day import contest_of
+from taskdb.services.references import SetAt, resolve_set
+from taskdb.store import findings as finding_rows
+from taskdb.store import sets as set_rows
+from taskdb.store import task_search
+from taskdb.store import tasks as task_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from taskdb.store.tasks import TaskHead
+
+LARGEST_SET = 5_000
+"""Up to so many waypoints the checks of a task's set run along with every look at the task, not with reviews alone."""
+
+
+@dataclass(frozen=True)
+class Review:
+    """What the rules say about one task. `findings` holds the accepted ones too, marked; `notes` what was left out."""
+
+    findings: tuple[Finding, ...]
+    limits: Limits
+    notes: tuple[str, ...] = ()
+
+    @property
+    def open(self) -> tuple[Finding, ...]:
+        """Return the findings that nobody has accepted."""
+        return tuple(finding for finding in self.findings if finding.accepted is None)
+
+    def has_at_or_above(self, severity: Severity) -> bool:
+        """Say whether an open finding is at least this severe."""
+        return any(is_at_least(finding.severity, severity) for finding in self.open)
+
+
+@dataclass(frozen=True)
+class TaskAsShown:
+    """A task with what was measured of it already, so that a review measures nothing twice."""
+
+    head: TaskHead
+    task: Task
+    course: Course
+    stale: tuple[str, ...]
+    day: DaySheet | None
+
+
+def review_task(c: Connection, given: TaskAsShown, *, any_set: bool = False) -> Review:
+    """Review a task. `any_set` runs the checks of its set however large that is; else only up to `LARGEST_SET`."""
+    task = given.task
+    contest = contest_of(c, task.contest)
+    limits, problems = limits_of(contest.settings if contest is not None else {})
+    about, notes = _set_findings(c, task, contest, any_set)
+    reviewed = Reviewed(
+        task=task,
+        course=given.course,
+        fingerprint=fingerprint(task),
+        limits=limits,
+        speeds=_speeds(task, contest),
+        day=given.day,
+        stale=given.stale,
+        set_findings=about,
+        others=_others(c, given.head, task),
+    )
+    findings = run_review(reviewed, accepted=_accepted(c, task))
+    return Review(findings, limits, (*problems, *notes))
+
+
+def list_review_rules() -> tuple[Rule, ...]:
+    """Return every review rule in the order in which they run."""
+    return tuple(RULES)
+
+
+def explain_review_rule(name: str) -> str:
+    """Return the page of a review rule. NotFoundError names the rules that there are."""
+    return explain(name)
+
+
+def _accepted(c: Connection, task: Task) -> Mapping[str, Acceptance]:
+    """Return what was accepted in the task's set: an id tells one finding from all others, of sets and of tasks."""
+    return finding_rows.accepted_findings(c, resolve_set(c, task.set_name).head.id)
+
+
+def _standing(c: Connection, task: Task, contest: Contest | None) -> SetAt:
+    """Return the set revision that counts: the one that the contest pins, else the newest of the task's set."""
+    if contest is None:
+        return resolve_set(c, task.set_name)
+    return resolve_set(c, f"{contest.set_name}@{contest.set_revision}")
+
+
+def _set_findings(
+    c: Connection, task: Task, contest: Contest | None, any_set: bool
+) -> tuple[tuple[Finding, ...], tuple[str, ...]]:
+    """Return what the set's checks say about the task's points, under the codes that the task has for them."""
+    at = _standing(c, task, contest)
+    info = set_rows.revision_info(c, at.head.id, at.revision)
+    count = info.count if info is not None else 0
+    if count > LARGEST_SET and not any_set:
+        return (), (f"{at} has {count} waypoints: its checks were not run (`taskdb task review` runs them)",)
+    own = {point.place.identity: point.place.code for point in task.points if point.place.identity is not None}
+    standing = set_rows.waypoints_with_identities(c, at.head.id, at.revision, own)
+    code_of = {waypoint.code: own[identity] for identity, waypoint in standing.items()}
+    found = findings_about(c, at, frozenset(code_of))
+    return tuple(
+        replace(finding, codes=tuple(code_of[code] for code in finding.codes if code in code_of)) for finding in found
+    ), ()
+
+
+def _speeds(task: Task, contest: Contest | None) -> SpeedRange | None:
+    """Return the speeds of the task's class, without one those of all the contest's classes together."""
+    classes = [
+        one
+        for one in (contest.classes if contest is not None else ())
+        if task.class_name is None or one.name == task.class_name
+    ]
+    slowest = min((one.slowest_kmh for one in classes if one.slowest_kmh), default=None)
+    fastest = max((one.fastest_kmh for one in classes if one.fastest_kmh), default=None)
+    if slowest is None and fastest is None:
+        return None
+    return SpeedRange(slowest, fastest, f"class {classes[0].name}" if len(classes) == 1 else "the contest's classes")
+
+
+def _others(c: Connection, head: TaskHead, task: Task) -> tuple[SavedTask, ...]:
+    """Return the other tasks that stand with the same codes: those that can be the same course."""
+    codes = sorted({point.place.code for point in task.points})
+    found = []
+    for row in task_search.find_tasks(c, TaskFilter(through=tuple(codes))):
+        if row.head.id == head.id or sorted(set(row.codes)) != codes:
+            continue
+        label = row.task if row.contest == task.contest else f"{row.contest or 'without a contest'}:{row.task}"
+        found.append(SavedTask(label, task_rows.task_at(c, row.head.id, row.revision), row.fingerprint))
+    return tuple(found)
