@@ -7,6 +7,15 @@ from __future__ import annotations
 
 from taskdb.core.notation.angles import EXAMPLES, PARTS, Angle, Axis, Notation, Trouble, format_angle, read_angle
 from taskdb.core.notation.columns import ColumnReading, Decision, decide, read_column
+from taskdb.core.notation.pairs import (
+    Pair,
+    PairColumn,
+    decide_pairs,
+    format_position,
+    looks_like_position,
+    parse_position,
+    read_pairs,
+)
 
 __all__ = [
     "EXAMPLES",
@@ -16,9 +25,16 @@ __all__ = [
     "ColumnReading",
     "Decision",
     "Notation",
+    "Pair",
+    "PairColumn",
     "Trouble",
     "decide",
+    "decide_pairs",
     "format_angle",
+    "format_position",
+    "looks_like_position",
+    "parse_position",
     "read_angle",
     "read_column",
+    "read_pairs",
 ]
