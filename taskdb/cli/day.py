@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -14,14 +15,34 @@ from taskdb.cli.options import DATE, SPEED, TIME_OF_DAY, WIND
 if TYPE_CHECKING:
     from taskdb.services.day import DayShown
 
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def day_options(function: F) -> F:
+    """Add --date, --start-opens, --wind and --speed: what is known of a day."""
+    options = [
+        click.option("--date", type=DATE, metavar="DATE", help="Its date, e.g. 2027-05-14."),
+        click.option(
+            "--start-opens", type=TIME_OF_DAY, metavar="TIME", help="When the start opens, local, e.g. 13:15."
+        ),
+        click.option("--wind", type=WIND, metavar="W", help="Wind from (true) and speed, e.g. 240/15kt."),
+        click.option(
+            "--speed",
+            "speed_kmh",
+            type=SPEED,
+            metavar="V",
+            help="Average cross-country speed in still air, e.g. 95km/h.",
+        ),
+    ]
+    for option in reversed(options):
+        function = option(function)
+    return function
+
 
 @command("contest day", writes=True)
 @click.argument("name", shell_complete=names_of("contest"))
 @click.argument("number", type=click.IntRange(min=1), metavar="N")
-@click.option("--date", type=DATE, metavar="DATE", help="Its date, e.g. 2027-05-14.")
-@click.option("--start-opens", type=TIME_OF_DAY, metavar="TIME", help="When the start opens, local, e.g. 13:15.")
-@click.option("--wind", type=WIND, metavar="W", help="Wind from (true) and speed, e.g. 240/15kt.")
-@click.option("--speed", "speed_kmh", type=SPEED, metavar="V", help="Average cross-country speed in still air.")
+@day_options
 def day(invocation: Invocation, name: str, number: int, **given: Any) -> Answer:
     """Keep a contest day's date, start, wind and planned speed; show it with the sun.
 

@@ -10,6 +10,7 @@ import click
 from taskdb.cli.answer import Answer
 from taskdb.cli.command import Invocation, command
 from taskdb.cli.completion import names_of
+from taskdb.cli.day import day_options
 from taskdb.cli.options import DURATION, SPEED
 from taskdb.cli.zone_options import numbered, points_and_zones, zone_choices
 from taskdb.core.model import TaskType
@@ -160,11 +161,16 @@ def _moved(word: str | None) -> tuple[int, int] | None:
 @command("task show")
 @click.argument("reference", metavar="NAME[@R]", shell_complete=names_of("task"))
 @contest_option
-def show(invocation: Invocation, reference: str, contest: str | None) -> Answer:
-    """Show a task: points, zones, legs, distances, shape, time, and whether it is stale."""
+@day_options
+def show(invocation: Invocation, reference: str, contest: str | None, **given: Any) -> Answer:
+    """Show a task: points, zones, legs, distances, shape, time, and whether it is stale.
+
+    Date, start, wind and speed are those of the contest's day (`contest day`); given here they count for this once.
+    """
+    from taskdb.services.day import DayChange
     from taskdb.services.tasks import show_task
 
-    return _answer(show_task(invocation.desk, reference, invocation.contest(contest)))
+    return _answer(show_task(invocation.desk, reference, invocation.contest(contest), DayChange(**given)))
 
 
 @command("task list")

@@ -75,15 +75,7 @@ def set_day(desk: Desk, name: str, number: int, change: DayChange, write: Write)
         c = writing.connection
         head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
         before = contest_rows.contest_at(c, head.id, head.newest)
-        old = day_of(before, number) or ContestDay(number)
-        new = replace(
-            old,
-            date=change.date or old.date,
-            start_opens=change.start_opens or old.start_opens,
-            speed_kmh=change.speed_kmh or old.speed_kmh,
-            wind_from_deg=old.wind_from_deg if change.wind is None else change.wind.from_deg,
-            wind_speed_kmh=old.wind_speed_kmh if change.wind is None else change.wind.speed_kmh,
-        )
+        new = with_change(day_of(before, number) or ContestDay(number), change)
         days = (*(day for day in before.days if day.number != number), new)
         after = replace(before, days=tuple(sorted(days, key=lambda day: day.number)))
         if after == before:
@@ -91,6 +83,18 @@ def set_day(desk: Desk, name: str, number: int, change: DayChange, write: Write)
         else:
             head = contest_rows.write_contest(writing, head, after)
         return _shown(c, after, head.newest, new)
+
+
+def with_change(day: ContestDay, change: DayChange) -> ContestDay:
+    """Return the day with what is given in the change in place of what stands."""
+    return replace(
+        day,
+        date=change.date or day.date,
+        start_opens=change.start_opens or day.start_opens,
+        speed_kmh=change.speed_kmh or day.speed_kmh,
+        wind_from_deg=day.wind_from_deg if change.wind is None else change.wind.from_deg,
+        wind_speed_kmh=day.wind_speed_kmh if change.wind is None else change.wind.speed_kmh,
+    )
 
 
 def show_day(desk: Desk, name: str, number: int) -> DayShown:
@@ -140,13 +144,15 @@ def _shown(c: Connection, contest: Contest, revision: int, day: ContestDay) -> D
     return DayShown(contest, revision, day, zone_name, sun, rule, is_set, tuple(notes))
 
 
-def day_sheet(c: Connection, task: Task, course: Course, given: ContestDay | None = None) -> DaySheet | None:
-    """Return what is known of a task's day: from its contest's day as it stands now, or from `given` in its place.
+def day_sheet(c: Connection, task: Task, course: Course, given: DayChange | None = None) -> DaySheet | None:
+    """Return what is known of a task's day: its contest's day as it stands now, with what is `given` in its place.
 
     None where nothing is known: no contest behind the task and nothing given. What cannot be told is noted.
     """
     contest = contest_of(c, task.contest)
-    known = given or (day_of(contest, task.day) if contest is not None else None)
+    known = day_of(contest, task.day) if contest is not None else None
+    if given is not None and not given.is_empty:
+        known = with_change(known or ContestDay(task.day or 0), given)
     if known is None and (contest is None or contest.from_date is None):
         return None
     day = known or ContestDay(task.day or 0)

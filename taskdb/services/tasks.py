@@ -15,7 +15,7 @@ from taskdb.core.course.measure import Course, measure_course
 from taskdb.core.model import Contest, FreeChoice, Status, Task, TaskType, Zone
 from taskdb.core.names import require_name
 from taskdb.errors import RefusedError, UsageError
-from taskdb.services.day import day_sheet
+from taskdb.services.day import DayChange, day_sheet
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_contest, resolve_set, resolve_task
 from taskdb.services.review import Review, TaskAsShown, review_task
@@ -174,11 +174,11 @@ def _edited_points(c: Connection, chosen: list[Chosen], edit: TaskEdit, at: SetA
     return chosen
 
 
-def show_task(desk: Desk, reference: str, contest: str | None = None) -> TaskShown:
-    """Return a task with its legs, distances, shape, time, fingerprint and staleness."""
+def show_task(desk: Desk, reference: str, contest: str | None = None, given_day: DayChange | None = None) -> TaskShown:
+    """Return a task with all that is computed of it; `given_day` goes before what its contest's day has."""
     with desk.store.reading() as c:
         at = resolve_task(c, reference, contest)
-        return reviewed(c, at.head, at.revision)
+        return reviewed(c, at.head, at.revision, given_day=given_day)
 
 
 def list_tasks(desk: Desk, contest: str | None = None) -> tuple[TaskSummaryRow, ...]:
@@ -263,23 +263,28 @@ def compare_tasks(desk: Desk, references: Sequence[str], contest: str | None = N
     return Compared(tasks, tuple(compare_points(first, other.task.points) for other in tasks[1:]))
 
 
-def shown(c: Connection, head: TaskHead, revision: int) -> TaskShown:
-    """Return what is shown of a task at a revision, everything measured anew from the saved copy."""
+def shown(c: Connection, head: TaskHead, revision: int, *, given_day: DayChange | None = None) -> TaskShown:
+    """Return what is shown of a task at a revision, everything measured anew from the saved copy.
+
+    `given_day` goes before what the contest's day has.
+    """
     task = task_rows.task_at(c, head.id, revision)
     info = task_rows.task_info(c, head.id, revision)
     stale, beside = staleness(c, head, task)
     if info.retired:
         beside = ("this task is retired", *beside)
     course = measure_course(task)
-    day = day_sheet(c, task, course)
+    day = day_sheet(c, task, course, given_day)
     if day is not None:
         course = replace(course, time=expected_time(task, course, day.timetables))
     return TaskShown(task, revision, course, fingerprint(task), stale, beside, info, day)
 
 
-def reviewed(c: Connection, head: TaskHead, revision: int, *, any_set: bool = False) -> TaskShown:
+def reviewed(
+    c: Connection, head: TaskHead, revision: int, *, any_set: bool = False, given_day: DayChange | None = None
+) -> TaskShown:
     """Return what is shown of a task with what its review says; `any_set` checks its set however large that is."""
-    found = shown(c, head, revision)
+    found = shown(c, head, revision, given_day=given_day)
     given = TaskAsShown(head, found.task, found.course, found.stale, found.day)
     return replace(found, review=review_task(c, given, any_set=any_set))
 

@@ -108,6 +108,17 @@ def test_without_a_date_there_is_no_magnetic_course(cup):
     assert shown["day_sheet"] is None
 
 
+def test_a_task_without_a_contest_takes_a_day_for_once(cup):
+    cup("task", "new", "A", "001", "003", "004", "001", "--set", "region", "--type", "declared")
+    words = ("task", "show", "A", "--date", "2027-06-21", "--wind", "300/10kt", "--speed", "95km/h", "--json")
+    shown = cup(*words, "--start-opens", "11:30").result()
+    assert None not in [leg["course_magnetic_deg"] for leg in shown["legs"]]
+    assert shown["time"]["kind"] == "expected"
+    assert shown["day_sheet"]["timezone"] is None
+    assert shown["day_sheet"]["last_finish"]["last_start"] == "12:30"
+    assert cup("task", "show", "A", "--json").result()["day_sheet"] is None
+
+
 def test_variants_are_compared_by_when_they_are_home(cup):
     cup(*DAY, "--speed", "90km/h")
     cup("task", "new", "A", "001", "003", "004", "001", "--contest", "Cup", "--day", "1")

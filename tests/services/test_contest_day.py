@@ -116,10 +116,19 @@ def test_a_task_without_a_contest_has_no_day_unless_one_is_given(cup, write):
     made = triangle(cup, write, contest=None, day=None, set_reference="region")
     assert made.day is None
     with cup.store.reading() as c:
-        given = ContestDay(1, "2027-06-21", "12:00", 270, 20, 100)
+        given = DayChange("2027-06-21", "12:00", Wind(270, 20), 100)
         sheet = day_sheet(c, made.task, made.course, given)
     assert sheet is not None and sheet.sun is not None and sheet.timezone is None
     assert any("in UTC" in note for note in sheet.notes)
+
+
+def test_what_is_given_goes_before_the_contests_day_and_is_not_kept(cup, write):
+    set_day(cup, "Cup", 1, FRIDAY, write())
+    kept = triangle(cup, write).day
+    shown = show_task(cup, "A", given_day=DayChange(wind=Wind(90, 10)))
+    assert shown.day is not None and kept is not None
+    assert (shown.day.date, shown.day.wind) == (kept.date, Wind(90, 10))
+    assert show_task(cup, "A").day == kept
 
 
 def test_a_leg_that_cannot_be_made_is_named(cup, write):
