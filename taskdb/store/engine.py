@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
+import stat
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -22,7 +23,7 @@ from sqlalchemy.pool import NullPool
 from taskdb.errors import StoreUnusableError, UsageError
 from taskdb.store import schema
 from taskdb.store.address import Address, parse_address
-from taskdb.store.opening import Kept, is_busy, is_empty, look_into, set_lock_timeout, translate
+from taskdb.store.opening import Kept, busy, is_busy, is_empty, look_into, set_lock_timeout, translate
 from taskdb.store.schema_making import make_schema
 from taskdb.store.version import APPLICATION_ID
 
@@ -153,17 +154,33 @@ class Store:
     def _is_missing(self) -> bool:
         if self.path is None:
             return False
-        if self.path.is_dir():
+        try:
+            status = self.path.stat()
+        except (FileNotFoundError, NotADirectoryError):
+            return True
+        except OSError as error:
+            raise StoreUnusableError(
+                "store-not-usable",
+                f"{self.shown_url} cannot be looked at: {error.strerror}.",
+                hint="Look at the rights of the file's folder, or name another file with --store.",
+                details={"store": self.shown_url},
+            ) from None
+        if stat.S_ISDIR(status.st_mode):
             raise StoreUnusableError(
                 "not-a-store", f"{self.shown_url} is a folder, not a store.", hint="Name a file in it with --store."
             )
-        return not self.path.exists() or self.path.stat().st_size == 0
+        return status.st_size == 0
 
     def _begin_reading(self, stack: contextlib.ExitStack) -> Connection:
         if self._is_missing():
             return stack.enter_context(_memory_store())
-        if self.is_sqlite:
-            connection = stack.enter_context(self.engine.connect())
+        if self.path is not None:
+            if _is_at_rest_for_us(self.path):
+                engine = stack.enter_context(self._immutable(self.path))
+            else:
+                engine = self.engine
+            connection = stack.enter_context(engine.connect())
+            _driver_connection(connection).execute("PRAGMA query_only = ON")
         else:
             connection = stack.enter_context(
                 self.engine.connect().execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
@@ -171,6 +188,18 @@ class Store:
         if look_into(connection, self.shown_url) is Kept.NOTHING:
             return stack.enter_context(_memory_store())
         return connection
+
+    @contextlib.contextmanager
+    def _immutable(self, path: Path) -> Iterator[Engine]:
+        """Yield an engine that takes no locks, for a folder we may not write: there SQLite cannot read a WAL store.
+
+        Raises StoreBusyError where the file changed meanwhile: what was read may then be neither old nor new.
+        """
+        before = path.stat()
+        yield _sqlite_engine(path, self.wait_s, options="mode=ro&immutable=1")
+        after = path.stat()
+        if (before.st_mtime_ns, before.st_size) != (after.st_mtime_ns, after.st_size):
+            raise busy(self.shown_url, 0.0)
 
     def _begin_writing(self, *, preview: bool) -> tuple[Connection, bool]:
         """Return a connection that may write, and whether its file was made for it."""
@@ -297,16 +326,21 @@ def _remove_if_empty(connection: Connection, path: Path | None) -> None:
         raw.execute("ROLLBACK")
 
 
-def _connect(path: Path, wait_s: float) -> sqlite3.Connection:
+def _is_at_rest_for_us(path: Path) -> bool:
+    """Say whether we may not write beside the store, and nobody has a write-ahead log there."""
+    return not os.access(path.parent, os.W_OK) and not path.with_name(path.name + "-wal").exists()
+
+
+def _connect(path: Path, wait_s: float, options: str = "mode=rw") -> sqlite3.Connection:
     # mode=rw: opening never makes a file; a write-protected one is opened for reading.
-    uri = f"file:{quote(os.fspath(path.absolute()))}?mode=rw"
+    uri = f"file:{quote(os.fspath(path.absolute()))}?{options}"
     raw = sqlite3.connect(uri, uri=True, timeout=wait_s, isolation_level=None)
     raw.execute("PRAGMA foreign_keys = ON")
     return raw
 
 
-def _sqlite_engine(path: Path, wait_s: float) -> Engine:
-    engine = create_engine("sqlite://", creator=lambda: _connect(path, wait_s), poolclass=NullPool)
+def _sqlite_engine(path: Path, wait_s: float, options: str = "mode=rw") -> Engine:
+    engine = create_engine("sqlite://", creator=lambda: _connect(path, wait_s, options), poolclass=NullPool)
     event.listen(engine, "begin", lambda connection: _begin(connection, wait_s))
     return engine
 
