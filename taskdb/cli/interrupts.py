@@ -13,9 +13,10 @@ _before: list[Any] = []
 
 
 def ignore_interrupts() -> None:
-    """Ignore the interrupt from here on: the command is about to commit. `main` restores what stood before.
+    """Ignore the interrupt from here on: the command is about to commit.
 
-    Outside the main thread nothing can be set, and no interrupt arrives.
+    `main` restores what stood before; the console script does not, since its process ends. Outside the main thread
+    nothing can be set, and no interrupt arrives.
     """
     with suppress(ValueError):
         _before.append(signal.signal(signal.SIGINT, signal.SIG_IGN))

@@ -43,11 +43,20 @@ def run() -> NoReturn:
     # What fails while an object is being thrown away cannot be raised; a person must not see its traceback.
     sys.unraisablehook = lambda _: None
     prepare_streams()
-    sys.exit(int(main(sys.argv[1:])))
+    # Not main(): once something is kept, an interrupt stays ignored until the process has gone.
+    sys.exit(int(_run_line(sys.argv[1:])))
 
 
 def main(argv: Sequence[str]) -> ExitCode:
-    """Run one command line and return its exit code; never raises, never exits."""
+    """Run one command line within a process that goes on, and return its exit code; never raises, never exits."""
+    try:
+        return _run_line(argv)
+    finally:
+        if "taskdb.cli.interrupts" in sys.modules:
+            sys.modules["taskdb.cli.interrupts"].restore_interrupts()
+
+
+def _run_line(argv: Sequence[str]) -> ExitCode:
     if COMPLETION_VARIABLE in os.environ:
         from taskdb.cli.completion import complete
 
@@ -64,9 +73,6 @@ def main(argv: Sequence[str]) -> ExitCode:
     except KeyboardInterrupt:  # while a long answer was being written
         _drop_output()
         return ExitCode.INTERRUPTED
-    finally:
-        if "taskdb.cli.interrupts" in sys.modules:
-            sys.modules["taskdb.cli.interrupts"].restore_interrupts()
 
 
 def is_asked(flag: str, argv: Sequence[str]) -> bool:

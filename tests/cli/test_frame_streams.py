@@ -163,6 +163,21 @@ def test_ctrl_c_is_130_without_a_traceback(words):
         assert err == b"error: Interrupted, nothing kept.\n"
 
 
+@pytest.mark.skipif(os.name != "posix", reason="signals are sent as on POSIX")
+def test_ctrl_c_once_something_is_kept_is_ignored_until_the_process_has_gone():
+    body = (
+        "invocation.desk.before_keeping(); import atexit; atexit.register(lambda: time.sleep(1)); "
+        "print('kept', file=sys.stderr, flush=True)"
+    )
+    with subprocess.Popen(process(body=body), stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) as running:
+        assert running.stderr.readline() == b"kept\n"
+        for _ in range(5):
+            running.send_signal(signal.SIGINT)
+            time.sleep(0.1)
+        _, err = running.communicate(timeout=60)
+    assert (running.returncode, err) == (ExitCode.DONE, b"")
+
+
 def test_closed_streams_are_no_crash():
     done = subprocess.run(
         ["sh", "-c", 'exec "$@" >&- 2>&-', "sh", *process()], timeout=60, check=False, capture_output=True
