@@ -9,8 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator
 from typing import BinaryIO
 
 from taskdb.core.model import RowProblem
@@ -18,37 +17,14 @@ from taskdb.errors import InputError
 from taskdb.formats.decode import decide_encoding, seekable
 from taskdb.formats.headers import looks_like_header, recognise
 from taskdb.formats.intake import ReadOptions
+from taskdb.formats.table import BATCH, Batch, RawTable
 
-BATCH = 4096
 LONGEST_RECORD_LINES = 100
 """A record over more lines has lost a closing quote; it is told, and reading goes on behind its first line."""
 
 _NAMED = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|", "\\t": "\t"}
 _NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
 _HEADER_WITHIN_ROWS = 10
-
-
-@dataclass(slots=True)
-class Batch:
-    """Some rows of a table: the physical line on which each begins, its cells, and rows that could not be split."""
-
-    lines: list[int] = field(default_factory=list)
-    rows: list[Sequence[str]] = field(default_factory=list)
-    broken: list[tuple[RowProblem, tuple[str, ...]]] = field(default_factory=list)
-
-
-@dataclass(frozen=True, slots=True)
-class RawTable:
-    """A table before its columns are understood. `fixed` gives the columns that the format itself names."""
-
-    format: str
-    encoding: str | None
-    delimiter: str | None
-    headers: tuple[str, ...]
-    batches: Iterator[Batch]
-    notes: tuple[str, ...] = ()
-    fixed: Mapping[str, int] = field(default_factory=dict)
-    decimal: str | None = None
 
 
 def delimiter_name(delimiter: str) -> str:

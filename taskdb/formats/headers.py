@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 from taskdb.core.names import fold
 from taskdb.errors import InputError, UsageError
@@ -61,6 +62,8 @@ _OWN = {
     "code", "name", "latitude_deg", "longitude_deg", "elevation_m", "landable", "feature", "country", "radio",
     "runways", "description", "source", "inspected_on", "identity",
 }  # fmt: skip
+
+_NONE: Mapping[str, int] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +133,7 @@ def _own_field(text: str) -> Header:
     return known
 
 
-def _find(headers: Sequence[str], wanted: str) -> int:
+def find_column(headers: Sequence[str], wanted: str) -> int:
     """Return the column that a person named by its header or as `#N`."""
     number = re.fullmatch(r"#(\d+)", wanted.strip())
     if number is not None and 1 <= int(number[1]) <= len(headers):
@@ -147,18 +150,22 @@ def _find(headers: Sequence[str], wanted: str) -> int:
     )
 
 
-def assign(headers: Sequence[str], told: Mapping[str, str]) -> Assignment:
-    """Return which column holds which field: what a person told first, then what the headers say.
+def assign(headers: Sequence[str], told: Mapping[str, str], fixed: Mapping[str, int] = _NONE) -> Assignment:
+    """Return which column holds which field: what a person told first, then what the format and the headers say.
 
     Raises InputError where two headers claim one field that must be one, UsageError for an unknown field.
     """
     result = Assignment()
     for name, header in told.items():
         known = _own_field(name)
-        column = _find(headers, header)
+        column = find_column(headers, header)
         result.columns[known.field] = column
         result.units[known.field] = known.unit or (recognise(header) or known).unit
-    taken = set(result.columns.values())
+    for name, column in fixed.items():
+        if name not in result.columns:
+            result.columns[name] = column
+            result.units[name] = "m"
+    taken = set(result.columns.values()) | set(fixed.values())
     claims: dict[str, list[tuple[int, Header]]] = {}
     for i, header in enumerate(headers):
         if i in taken:

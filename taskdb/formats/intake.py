@@ -125,7 +125,7 @@ class Records(Sequence[Record]):
 
     def _record(self, i: int) -> Record:
         values = {name: column[i] for name, column in self.values.items()}
-        empty = [name for name, value in values.items() if value is None or value == ()]
+        empty = [name for name, value in values.items() if (value is None or value == ()) and name != "extras"]
         if not self.names[i] and "name" in self.given:
             empty.append("name")
         waypoint = Waypoint(

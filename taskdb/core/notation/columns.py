@@ -117,16 +117,16 @@ def _spread(notation: Notation) -> Notation:
     )
 
 
-_DECIMAL = re.compile(r"([+-]?)(\d{1,3}(?:\.(\d+))?)")
-_MINUTES = re.compile(r"([NSEW]?) ?(\d{1,3})[°: ] ?(\d{1,2}(?:\.(\d+))?)['′]? ?([NSEW]?)")
-_SECONDS = re.compile(r"([NSEW]?) ?(\d{1,3})[°: ] ?(\d{1,2})['′: ] ?(\d{1,2}(?:\.(\d+))?)[\"″]? ?([NSEW]?)")
+_DECIMAL = re.compile(r"([+-]?)(\d{1,3}(?:[.,](\d+))?)")
+_MINUTES = re.compile(r"([NSEW]?) ?(\d{1,3})[°: ] ?(\d{1,2}(?:[.,](\d+))?)['′]? ?([NSEW]?)")
+_SECONDS = re.compile(r"([NSEW]?) ?(\d{1,3})[°: ] ?(\d{1,2})['′: ] ?(\d{1,2}(?:[.,](\d+))?)[\"″]? ?([NSEW]?)")
 _PACKED_MINUTES = {
-    Axis.LATITUDE: re.compile(r"([NS]?)(\d\d)(\d\d(?:\.(\d+))?)([NS]?)"),
-    Axis.LONGITUDE: re.compile(r"([EW]?)(\d\d\d)(\d\d(?:\.(\d+))?)([EW]?)"),
+    Axis.LATITUDE: re.compile(r"([NS]?)(\d\d)(\d\d(?:[.,](\d+))?)([NS]?)"),
+    Axis.LONGITUDE: re.compile(r"([EW]?)(\d\d\d)(\d\d(?:[.,](\d+))?)([EW]?)"),
 }
 _PACKED_SECONDS = {
-    Axis.LATITUDE: re.compile(r"([NS]?)(\d\d)(\d\d)(\d\d(?:\.(\d+))?)([NS]?)"),
-    Axis.LONGITUDE: re.compile(r"([EW]?)(\d\d\d)(\d\d)(\d\d(?:\.(\d+))?)([EW]?)"),
+    Axis.LATITUDE: re.compile(r"([NS]?)(\d\d)(\d\d)(\d\d(?:[.,](\d+))?)([NS]?)"),
+    Axis.LONGITUDE: re.compile(r"([EW]?)(\d\d\d)(\d\d)(\d\d(?:[.,](\d+))?)([EW]?)"),
 }
 
 
@@ -153,7 +153,7 @@ def _read_decimals(texts: Sequence[str], axis: Axis, decision: Decision, reading
         match = match_of(text)
         if match is not None:
             sign, number, fraction = match.groups()
-            value = round(float(number) * E7)
+            value = round(float(number.replace(",", ".")) * E7)
             if value <= limit:
                 values[i] = -value if sign == "-" else value
                 if fraction:
@@ -171,7 +171,7 @@ def _read_minutes(
         match = match_of(text)
         if match is not None:
             before, degrees, minutes, fraction, after = match.groups()
-            letter, size = before or after, float(minutes)
+            letter, size = before or after, float(minutes.replace(",", "."))
             value = round((int(degrees) + size / 60.0) * E7)
             # Anything unusual (both letters, another axis's letter, 60 minutes) goes the slow way, which explains it.
             if letter in letters and letter and not (before and after) and size < 60 and value <= limit:
@@ -191,7 +191,7 @@ def _read_seconds(
         match = match_of(text)
         if match is not None:
             before, degrees, minutes, seconds, fraction, after = match.groups()
-            letter, size, over = before or after, int(minutes), float(seconds)
+            letter, size, over = before or after, int(minutes), float(seconds.replace(",", "."))
             value = round((int(degrees) + size / 60.0 + over / 3600.0) * E7)
             if letter in letters and letter and not (before and after) and size < 60 and over < 60 and value <= limit:
                 values[i] = -value if letter in "SW" else value

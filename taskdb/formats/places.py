@@ -1,0 +1,121 @@
+"""The positions of a file's rows: two columns or one, in the notation that was decided for the file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from taskdb.core.model import E7
+from taskdb.core.notation import Axis, Decision, Notation, decide, decide_pairs, read_column, read_pairs
+from taskdb.errors import InputError, UsageError
+from taskdb.formats.codes import Tell
+from taskdb.formats.headers import Assignment
+from taskdb.formats.intake import ReadOptions
+
+_AXES = (("latitude_deg", Axis.LATITUDE), ("longitude_deg", Axis.LONGITUDE))
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """The positions of a batch: 1e-7 degrees, decimals as typed, and the coordinates as typed, parted by a tab."""
+
+    latitudes_e7: Sequence[int]
+    longitudes_e7: Sequence[int]
+    decimals: Sequence[int]
+    coordinates: Sequence[str]
+
+
+def told_notation(text: str | None) -> Notation | None:
+    """Return the notation that a person named; UsageError with the choices for any other word."""
+    if text is None:
+        return None
+    try:
+        return Notation(text)
+    except ValueError:
+        raise UsageError(
+            "unknown-notation", f"{text!r} is no notation.", hint=f"Notations: {', '.join(Notation)}."
+        ) from None
+
+
+class Places:
+    """How positions are read in one file; decided once, from a sample of its rows."""
+
+    def __init__(
+        self,
+        assignment: Assignment,
+        headers: Sequence[str],
+        sample: Sequence[Sequence[str]],
+        options: ReadOptions,
+        notation: Notation | None,
+    ) -> None:
+        at = assignment.columns
+        self.joint = at.get("position") if not {"latitude_deg", "longitude_deg"} <= at.keys() else None
+        wanted = notation or told_notation(options.notation)
+        letter_o = _letter_o(options.letter_o)
+        if self.joint is not None:
+            self.columns: tuple[int, ...] = (self.joint,)
+            texts = [row[self.joint].strip() for row in sample]
+            self.decision: Decision = decide_pairs(texts, wanted=wanted, letter_o=letter_o)
+            return
+        for name, _ in _AXES:
+            if name not in at:
+                raise _no_position(name, headers)
+        self.columns = tuple(at[name] for name, _ in _AXES)
+        latitudes, longitudes = ([row[column].strip() for row in sample] for column in self.columns)
+        if wanted is not None and wanted in (Notation.UTM, Notation.MGRS, Notation.GEO_URI, Notation.ISO6709):
+            raise UsageError(
+                "unknown-notation",
+                f"{wanted.value} needs both coordinates in one column.",
+                hint="Say which: --column position=HEADER.",
+            )
+        self.decision = decide(latitudes, longitudes, wanted=wanted, letter_o=letter_o)
+
+    def read(self, columns: Sequence[Sequence[str]], tell: Tell) -> Placed:
+        """Return the positions of a batch; what cannot be read is told."""
+        if self.joint is not None:
+            return self._read_joint(columns[self.joint], tell)
+        texts = [[text.strip() for text in columns[column]] for column in self.columns]
+        found = [read_column(own, axis, self.decision) for own, (_, axis) in zip(texts, _AXES, strict=True)]
+        for reading, own, (name, _) in zip(found, texts, _AXES, strict=True):
+            for i, trouble in reading.troubles:
+                tell(i, name, own[i], trouble)
+        north, east = found
+        decimals = list(map(max, north.decimals, east.decimals))
+        coordinates = list(map("\t".join, zip(*texts, strict=True)))
+        return Placed(north.values_e7, _wrapped(east.values_e7), decimals, coordinates)
+
+    def _read_joint(self, cells: Sequence[str], tell: Tell) -> Placed:
+        column = read_pairs([cell.strip() for cell in cells], self.decision)
+        for i, trouble in column.troubles:
+            tell(i, "position", cells[i], trouble)
+        pairs = column.pairs
+        return Placed(
+            [pair.latitude_e7 for pair in pairs],
+            _wrapped([pair.longitude_e7 for pair in pairs]),
+            [pair.decimals for pair in pairs],
+            [f"{pair.latitude}\t{pair.longitude}" for pair in pairs],
+        )
+
+
+def _wrapped(longitudes_e7: list[int]) -> list[int]:
+    """Return longitudes with 180° as −180°: the canonical form has one of the two."""
+    half = 180 * E7
+    return [x - 2 * half if x >= half else x for x in longitudes_e7]
+
+
+def _letter_o(told: str | None) -> str | None:
+    if told is None:
+        return None
+    sides = {"east": "E", "e": "E", "west": "W", "w": "W"}
+    if told.lower() not in sides:
+        raise UsageError("bad-side", f"{told!r} is no side.", hint="Use --letter-o east or --letter-o west.")
+    return sides[told.lower()]
+
+
+def _no_position(name: str, headers: Sequence[str]) -> InputError:
+    return InputError(
+        "no-position",
+        f"The file has no column for the {name.removesuffix('_deg')}; its columns are {', '.join(headers)}.",
+        hint="Say which: --column latitude=HEADER --column longitude=HEADER, or --column position=HEADER.",
+        details={"columns": list(headers)},
+    )
