@@ -77,13 +77,25 @@ def show_findings(printer: Printer, checked: Checked, *, show_accepted: bool) ->
 
 @command("check rules")
 def rules(invocation: Invocation) -> Answer:
-    """List the rules with what each looks for."""
-    from taskdb.services.checks import list_rules
+    """List the rules with what each looks for.
 
-    listed = list_rules()
-    result = {"rules": [{"rule": rule.name, "summary": rule.summary, "needs": sorted(rule.needs)} for rule in listed]}
+    Those of a set run in `check run`, those of a task in `task review`.
+    """
+    from taskdb.services.checks import list_review_rules, list_rules
+
+    of_sets = [("set", rule.name, rule.summary, sorted(rule.needs)) for rule in list_rules()]
+    of_tasks: list[tuple[str, str, str, list[str]]] = [
+        ("task", rule.name, rule.summary, []) for rule in list_review_rules()
+    ]
+    listed = [*of_sets, *of_tasks]
+    result = {
+        "rules": [{"rule": name, "of": of, "summary": summary, "needs": needs} for of, name, summary, needs in listed]
+    }
     return Answer(
-        result, people=lambda printer: printer.table(["rule", "looks for"], [(r.name, r.summary) for r in listed])
+        result,
+        people=lambda printer: printer.table(
+            ["of a", "rule", "looks for"], [(of, name, summary) for of, name, summary, _ in listed]
+        ),
     )
 
 

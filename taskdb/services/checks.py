@@ -6,8 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from taskdb.core.checks.engine import RULES, WITHIN_M, CheckInput, Rule, explain, run_checks
+from taskdb.core.checks.engine import RULES, WITHIN_M, CheckInput, Rule, run_checks
+from taskdb.core.findings import page_of
 from taskdb.core.model import Acceptance, Finding, Severity, Waypoint
+from taskdb.core.review.rule import Rule as ReviewRule
+from taskdb.core.review.rules import RULES as REVIEW_RULES
 from taskdb.services.desk import Desk
 from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import findings as finding_rows
@@ -67,5 +70,10 @@ def list_rules() -> tuple[Rule, ...]:
 
 
 def explain_rule(name: str) -> str:
-    """Return the user page of a rule: what it finds, why that matters, how to mend it, the trap, an example."""
-    return explain(name)
+    """Return the user page of a rule, of sets or tasks: what it finds, why, how to mend it, the trap, an example."""
+    return page_of(name, (*RULES, *REVIEW_RULES))
+
+
+def list_review_rules() -> tuple[ReviewRule, ...]:
+    """Return every rule of the review of a task in the order in which they run."""
+    return tuple(REVIEW_RULES)

@@ -12,7 +12,7 @@ from taskdb.core.course.measure import Course
 from taskdb.core.filters import TaskFilter
 from taskdb.core.findings import is_at_least
 from taskdb.core.model import Acceptance, Contest, Finding, Severity, Task
-from taskdb.core.review.engine import RULES, Reviewed, Rule, explain, run_review
+from taskdb.core.review.engine import Reviewed, run_review
 from taskdb.core.review.limits import Limits, limits_of
 from taskdb.core.review.rule import SavedTask, SpeedRange
 from taskdb.services.checks import findings_about
@@ -80,16 +80,6 @@ def review_task(c: Connection, given: TaskAsShown, *, any_set: bool = False) -> 
     )
     findings = run_review(reviewed, accepted=_accepted(c, task))
     return Review(findings, limits, (*problems, *notes))
-
-
-def list_review_rules() -> tuple[Rule, ...]:
-    """Return every review rule in the order in which they run."""
-    return tuple(RULES)
-
-
-def explain_review_rule(name: str) -> str:
-    """Return the page of a review rule. NotFoundError names the rules that there are."""
-    return explain(name)
 
 
 def _accepted(c: Connection, task: Task) -> Mapping[str, Acceptance]:

@@ -77,3 +77,14 @@ def test_a_comparison_counts_findings(region):
     page = region("task", "compare", "A", "B").stdout
     line = next(line for line in page.splitlines() if line.startswith("findings"))
     assert "none" in line and "error" in line
+
+
+def test_the_rules_of_tasks_stand_beside_those_of_sets_and_are_explained(region):
+    rules = region("check", "rules", "--json").result()["rules"]
+    assert {"set", "task"} == {rule["of"] for rule in rules}
+    assert "short-leg" in [rule["rule"] for rule in rules if rule["of"] == "task"]
+    for rule in rules:
+        page = region("check", "explain", rule["rule"])
+        assert page.exit_code is ExitCode.DONE
+        assert "Why it matters:" in page.stdout
+    assert region("check", "explain", "short-log").exit_code is ExitCode.NOT_FOUND
