@@ -15,6 +15,7 @@ from taskdb.core.model import Earth, Role
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.reference.presets import Preset
     from taskdb.services.contests import ContestListed, ContestShown
 
 
@@ -25,13 +26,8 @@ if TYPE_CHECKING:
 @click.option("--from", "from_date", type=DATE, metavar="DATE", help="First day, e.g. 2027-05-14.")
 @click.option("--to", "to_date", type=DATE, metavar="DATE", help="Last day.")
 @click.option("--timezone", metavar="TZ", help="Time zone of its times of day, e.g. Europe/Berlin.")
-@click.option(
-    "--earth",
-    type=click.Choice([e.value for e in Earth]),
-    default="wgs84",
-    show_default=True,
-    help="The model on which lengths are measured.",
-)
+@click.option("--earth", type=click.Choice([e.value for e in Earth]), help="The model for lengths (default wgs84).")
+@click.option("--preset", metavar="P|FILE.toml", help="Zones and settings to begin with; see `contest presets`.")
 @contest_zone_options
 def new(invocation: Invocation, name: str, **given: Any) -> Answer:
     """Make a contest on a set revision, with its zone defaults.
@@ -48,11 +44,25 @@ def new(invocation: Invocation, name: str, **given: Any) -> Answer:
         from_date=given["from_date"],
         to_date=given["to_date"],
         timezone=given["timezone"],
-        earth=Earth(given["earth"]),
+        earth=Earth(given["earth"]) if given["earth"] else None,
         zones=zones_by_role(given),
+        preset=preset_of(given["preset"]),
     )
     shown = invocation.confirmed(lambda write: new_contest(invocation.desk, request, write))
     return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown))
+
+
+def preset_of(name: str | None) -> Preset | None:
+    """Return the preset of that name, or of a TOML file by its suffix."""
+    from taskdb.files.reading import open_input
+    from taskdb.reference.presets import read_preset, shipped_preset
+
+    if name is None:
+        return None
+    if not name.lower().endswith(".toml"):
+        return shipped_preset(name)
+    with open_input(name, 1 << 20) as stream:
+        return read_preset(name, stream.read())
 
 
 @command("contest zones", writes=True)
@@ -91,12 +101,13 @@ def pin(invocation: Invocation, name: str, set_reference: str) -> Answer:
 
 @command("contest show")
 @click.argument("reference", metavar="NAME[@R]", shell_complete=names_of("contest"))
-def show(invocation: Invocation, reference: str) -> Answer:
+@click.option("--defaults", is_flag=True, help="Show the settings at their defaults too, with their sources.")
+def show(invocation: Invocation, reference: str, defaults: bool) -> Answer:
     """Show a contest: its set, its zone defaults, its rules, what is stale."""
     from taskdb.services.contests import show_contest
 
     shown = show_contest(invocation.desk, reference)
-    return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown))
+    return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown, every=defaults))
 
 
 @command("contest list")
@@ -142,6 +153,7 @@ def show_list(printer: Printer, contests: tuple[ContestListed, ...]) -> None:
 
 def contest_plain(shown: ContestShown) -> dict[str, Any]:
     """Return a contest as JSON."""
+    from taskdb.core.contest_settings import FREQUENCIES, SETTINGS, value_of
     from taskdb.core.course.assembly import defaults_of
     from taskdb.core.plain import zone_plain
 
@@ -170,6 +182,12 @@ def contest_plain(shown: ContestShown) -> dict[str, Any]:
             role.value: {"zone": zone_plain(zone), "zone_from": origin.value}
             for role, (zone, origin) in defaults_of(contest.zones).items()
         },
+        "classes": [
+            {"class": item.name, "slowest_kmh": item.slowest_kmh, "fastest_kmh": item.fastest_kmh}
+            for item in contest.classes
+        ],
+        "settings": {setting.key: value_of(contest, setting)[0] for setting in SETTINGS},
+        "frequencies": dict(contest.settings.get(FREQUENCIES, {})),
         "author": shown.author,
         "created_at": shown.at,
         "note": shown.note,
@@ -178,18 +196,15 @@ def contest_plain(shown: ContestShown) -> dict[str, Any]:
     }
 
 
-def show_contest_page(printer: Printer, shown: ContestShown) -> None:
-    """Show a contest for people."""
-    from taskdb.cli.render.numbers import counted, distance
-    from taskdb.core.course.assembly import defaults_of
-    from taskdb.core.course.zones import describe_zone
+def show_contest_page(printer: Printer, shown: ContestShown, *, every: bool = False) -> None:
+    """Show a contest: what it is, its zone defaults, what it is set to (`every`: defaults too), and what is stale."""
+    from taskdb.cli.render.numbers import counted
 
-    contest, rules = shown.contest, shown.contest.rules
+    contest = shown.contest
     pinned = f"{contest.set_name}@{contest.set_revision}"
     if shown.newest_set_revision > contest.set_revision:
         pinned += f" (the set has moved on to {contest.set_name}@{shown.newest_set_revision})"
     dates = " to ".join(date for date in (contest.from_date, contest.to_date) if date)
-    triangle = rules.triangle
     printer.heading(f"{contest.name}, revision {shown.revision}")
     printer.pairs(
         [
@@ -197,20 +212,25 @@ def show_contest_page(printer: Printer, shown: ContestShown) -> None:
             ("site", contest.site),
             ("dates", dates or None),
             ("time zone", contest.timezone),
-            ("earth model", "WGS84 ellipsoid" if rules.earth is Earth.WGS84 else "FAI sphere, radius 6371 km"),
-            ("start cylinder counts", _deduction(rules.start_deduction.value)),
-            ("finish cylinder counts", _deduction(rules.finish_deduction.value)),
-            (
-                "FAI triangle",
-                f"no side below {triangle.small_shortest_percent:g} %; from "
-                f"{distance(triangle.large_from_m, printer.units, 0)} "
-                f"{triangle.large_shortest_percent:g} to {triangle.large_longest_percent:g} %",
-            ),
             ("tasks", counted(shown.tasks, "task")),
+            ("days", ", ".join(str(day.number) for day in contest.days) or None),
         ]
     )
     printer.line()
-    defaults = defaults_of(contest.zones)
+    show_zone_defaults(printer, shown)
+    printer.line()
+    show_settings(printer, shown, every=every)
+    if shown.stale_tasks:
+        printer.line()
+        printer.line(f"stale: {', '.join(shown.stale_tasks)}", style="warning")
+
+
+def show_zone_defaults(printer: Printer, shown: ContestShown) -> None:
+    """Show the default zone of each role, and where it comes from."""
+    from taskdb.core.course.assembly import defaults_of
+    from taskdb.core.course.zones import describe_zone
+
+    defaults = defaults_of(shown.contest.zones)
     printer.table(
         ["role", "default zone", "in words", "from"],
         [
@@ -218,10 +238,29 @@ def show_contest_page(printer: Printer, shown: ContestShown) -> None:
             for role, (zone, origin) in ((role, defaults[role]) for role in Role)
         ],
     )
-    if shown.stale_tasks:
-        printer.line()
-        printer.line(f"stale: {', '.join(shown.stale_tasks)}", style="warning")
 
 
-def _deduction(value: str) -> str:
-    return "less its radius" if value == "less-radius" else "to its centre"
+def show_settings(printer: Printer, shown: ContestShown, *, every: bool) -> None:
+    """Show what is set, and with `every` the rest at its defaults with their sources."""
+    from taskdb.core.contest_settings import FREQUENCIES, SETTINGS, value_of
+
+    contest = shown.contest
+    rows = []
+    unset = 0
+    for setting in SETTINGS:
+        value, is_set = value_of(contest, setting)
+        if not (is_set or every):
+            unset += 1
+            continue
+        source = "set here" if is_set else "" if value is None else f"default: {setting.source}"
+        rows.append((setting.group, setting.words, setting.show(value), source))
+    for item in contest.classes:
+        speeds = [f"{speed:g} km/h" if speed else "" for speed in (item.slowest_kmh, item.fastest_kmh)]
+        rows.append(("classes", item.name, " to ".join(speeds) if any(speeds) else "", "set here"))
+    for purpose, channel in contest.settings.get(FREQUENCIES, {}).items():
+        rows.append(("frequencies", purpose, channel, "set here"))
+    if rows:
+        printer.table(["", "setting", "value", "where from"], rows)
+    if unset:
+        said = f"{unset} settings at their defaults: taskdb contest show {contest.name!r} --defaults"
+        printer.line(said, style="dim")

@@ -107,14 +107,19 @@ def carry_tasks(desk: Desk, request: CarryRequest, write: Write) -> tuple[Carrie
     Raises UsageError where no task is named or no target, NotFoundError for a name that is not there.
     """
     with desk.writing(write) as writing:
-        c = writing.connection
-        chosen = _chosen(c, request)
-        basis = _target(c, request)
-        grounds = _Grounds(c, basis.at, request.mapping, write.confirmed)
-        outcomes = [_carry(writing, at, basis, grounds, request) for at in chosen]
+        outcomes = carry_into(writing, request, confirm_far=write.confirmed)
         if not any(outcome.revision is not None for outcome in outcomes):
             writing.abandon()
-    return tuple(outcomes)
+    return outcomes
+
+
+def carry_into(writing: Writing, request: CarryRequest, *, confirm_far: bool) -> tuple[CarriedTask, ...]:
+    """Carry tasks over within a write that is under way."""
+    c = writing.connection
+    chosen = _chosen(c, request)
+    basis = _target(c, request)
+    grounds = _Grounds(c, basis.at, request.mapping, confirm_far)
+    return tuple(_carry(writing, at, basis, grounds, request) for at in chosen)
 
 
 def refresh_tasks(desk: Desk, references: Sequence[str], contest: str | None, write: Write) -> tuple[CarriedTask, ...]:

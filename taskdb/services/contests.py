@@ -7,10 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from taskdb.core.course.zones import allowed_for_role, same_geometry
+from taskdb.core.contest_settings import read_values, with_values
+from taskdb.core.course.zones import allowed_for_role, parse_zone, same_geometry
 from taskdb.core.model import Contest, Earth, Role, Rules, Zone
 from taskdb.core.names import require_name
-from taskdb.errors import RefusedError
+from taskdb.errors import InputError, RefusedError
+from taskdb.reference.presets import Preset
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import only_set, resolve_contest, resolve_set, resolve_waypoint, split_revision
 from taskdb.store import contests as contest_rows
@@ -32,8 +34,9 @@ class NewContest:
     from_date: str | None = None
     to_date: str | None = None
     timezone: str | None = None
-    earth: Earth = Earth.WGS84
+    earth: Earth | None = None
     zones: Mapping[Role, Zone] | None = None
+    preset: Preset | None = None
 
 
 @dataclass(frozen=True)
@@ -51,9 +54,9 @@ class ContestShown:
 def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
     """Make a contest on a set revision. RefusedError where the name is taken or a zone cannot serve its role."""
     name = require_name(request.name, what="contest")
-    zones = dict(request.zones or {})
-    _require_zones(zones)
-    _require_dates(request.from_date, request.to_date)
+    zones = {**_preset_zones(request.preset), **(request.zones or {})}
+    require_zones(zones)
+    require_dates(request.from_date, request.to_date)
     with desk.writing(write) as writing:
         c = writing.connection
         if contest_rows.find_contest(c, name) is not None:
@@ -72,16 +75,21 @@ def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
             from_date=request.from_date,
             to_date=request.to_date,
             timezone=request.timezone,
-            rules=Rules(earth=request.earth),
+            rules=Rules(earth=request.earth or Earth.WGS84),
             zones=zones,
         )
+        if request.preset is not None:
+            values = read_values(request.preset.settings)
+            if request.earth is not None:
+                values.pop("earth", None)
+            contest = with_values(contest, values)
         contest_rows.write_contest(writing, None, contest)
-        return _shown(c, name, None)
+        return contest_shown(c, name, None)
 
 
 def set_contest_zones(desk: Desk, name: str, zones: Mapping[Role, Zone], write: Write) -> ContestShown:
     """Change the zone defaults of the roles named, as a new revision; saved tasks keep theirs and turn stale."""
-    _require_zones(zones)
+    require_zones(zones)
     with desk.writing(write) as writing:
         c = writing.connection
         head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
@@ -93,7 +101,7 @@ def set_contest_zones(desk: Desk, name: str, zones: Mapping[Role, Zone], write: 
             contest_rows.write_contest(writing, head, replace(before, zones={**before.zones, **zones}))
         else:
             writing.abandon()
-        return _shown(c, head.name, None)
+        return contest_shown(c, head.name, None)
 
 
 def pin_contest(desk: Desk, name: str, set_reference: str, write: Write) -> ContestShown:
@@ -107,14 +115,14 @@ def pin_contest(desk: Desk, name: str, set_reference: str, write: Write) -> Cont
             writing.abandon()
         else:
             contest_rows.write_contest(writing, head, replace(before, set_name=at.head.name, set_revision=at.revision))
-        return _shown(c, head.name, None)
+        return contest_shown(c, head.name, None)
 
 
 def show_contest(desk: Desk, reference: str) -> ContestShown:
     """Return a contest, at its newest revision or at `NAME@3`."""
     name, number = split_revision(reference, what="contest")
     with desk.store.reading() as c:
-        return _shown(c, name, number)
+        return contest_shown(c, name, number)
 
 
 @dataclass(frozen=True)
@@ -130,7 +138,8 @@ def list_contests(desk: Desk) -> tuple[ContestListed, ...]:
         return tuple(ContestListed(row, tasks[row.name]) for row in contest_rows.list_contests(c))
 
 
-def _shown(c: Connection, name: str, number: int | None) -> ContestShown:
+def contest_shown(c: Connection, name: str, number: int | None = None) -> ContestShown:
+    """Return a contest at a revision, None for its newest, with what is shown beside it."""
     from taskdb.errors import NotFoundError
     from taskdb.services.task_basis import stale_tasks_of
 
@@ -156,7 +165,18 @@ def _shown(c: Connection, name: str, number: int | None) -> ContestShown:
     )
 
 
-def _require_zones(zones: Mapping[Role, Zone]) -> None:
+def _preset_zones(preset: Preset | None) -> dict[Role, Zone]:
+    if preset is None:
+        return {}
+    try:
+        return {Role(role): parse_zone(text) for role, text in preset.zones.items()}
+    except ValueError as error:
+        roles = ", ".join(Role)
+        raise InputError("not-a-preset", f"{preset.name}: {error}.", hint=f"Its zones are for {roles}.") from None
+
+
+def require_zones(zones: Mapping[Role, Zone]) -> None:
+    """Raise RefusedError where a zone cannot be the default of its role."""
     for role, zone in zones.items():
         reason = allowed_for_role(zone, role)
         if reason is not None:
@@ -167,7 +187,8 @@ def _require_zones(zones: Mapping[Role, Zone]) -> None:
             )
 
 
-def _require_dates(first: str | None, last: str | None) -> None:
+def require_dates(first: str | None, last: str | None) -> None:
+    """Raise RefusedError where a contest would end before it begins."""
     if first is not None and last is not None and last < first:
         raise RefusedError(
             "dates-reversed",

@@ -1,0 +1,222 @@
+"""What contests differ in: every setting with its default and where that comes from, read from text and shown.
+
+A setting is kept only where it was set; what is not set has its default. Rules that measuring needs (earth model,
+deductions, triangle) live in `Contest.rules`, everything else in `Contest.settings` under the setting's key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, fields, replace
+from typing import Any
+
+from taskdb.core import quantities
+from taskdb.core.model import Contest, Deduction, Earth, Rules, TriangleRules
+from taskdb.core.review.limits import LIMITS, Limits
+from taskdb.errors import UsageError
+
+NO_SOURCE = "common practice, no source"
+MEMORY = "from memory"
+SC3 = "FAI Sporting Code Section 3, edition of about 2008"
+DEFAULT = "default"
+"""Typed in place of a value, it takes a setting back to its default."""
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One setting: `key` names it in JSON and presets, `kind` how it is typed, `words` what it is for people.
+
+    `default` is a plain value (None: nothing is set); `place` is where it lives: `settings`, `rules` or `triangle`.
+    """
+
+    key: str
+    kind: str
+    words: str
+    group: str
+    default: Any = None
+    source: str = NO_SOURCE
+    choices: tuple[str, ...] = ()
+    place: str = "settings"
+
+    def read(self, text: str) -> Any:
+        """Return the plain value that a person typed; UsageError with the form that is expected."""
+        if self.kind == "choice":
+            return self._choose(text)
+        try:
+            return _READERS[self.kind](text)
+        except UsageError as error:
+            raise UsageError(error.code, f"{self.words}: {error.message}", hint=error.hint) from None
+
+    def _choose(self, text: str) -> str:
+        if text.strip().lower() not in self.choices:
+            raise UsageError(
+                "bad-choice", f"{self.words}: {text!r} is none of {', '.join(self.choices)}.", hint="Give one of them."
+            )
+        return text.strip().lower()
+
+    def show(self, value: Any) -> str:
+        """Return a plain value as it would be typed, for people."""
+        if value is None:
+            return "not set"
+        return _SHOWN.get(self.kind, str)(value)
+
+
+def _switch(text: str) -> bool:
+    value = {"yes": True, "on": True, "true": True, "no": False, "off": False, "false": False}.get(text.strip().lower())
+    if value is None:
+        raise UsageError("bad-switch", f"{text!r} is neither yes nor no.", hint="Write yes or no.")
+    return value
+
+
+def _number(text: str) -> float:
+    try:
+        value = float(text.strip().removesuffix("%"))
+    except ValueError:
+        value = -1.0
+    if not 0 <= value < 1e9:
+        raise UsageError("bad-number", f"{text!r} is no number from 0 on.", hint="Write e.g. 1.3 or 28.")
+    return value
+
+
+def _count(text: str) -> int:
+    if not (text.strip().isascii() and text.strip().isdigit()):
+        raise UsageError("bad-number", f"{text!r} is no whole number.", hint="Write e.g. 3.")
+    return int(text)
+
+
+def _height(text: str) -> dict[str, Any]:
+    height = quantities.parse_height(text)
+    return {"m": round(height.metres, 3), "reference": height.reference.value, "text": height.text}
+
+
+_READERS: Mapping[str, Callable[[str], Any]] = {
+    "time": quantities.parse_time_of_day,
+    "duration": quantities.parse_duration_s,
+    "distance": quantities.parse_distance_m,
+    "speed": quantities.parse_speed_kmh,
+    "height": _height,
+    "switch": _switch,
+    "number": _number,
+    "percent": _number,
+    "count": _count,
+}
+_SHOWN: Mapping[str, Callable[[Any], str]] = {
+    "duration": quantities.format_duration,
+    "distance": lambda metres: f"{metres / 1000:g} km",
+    "speed": lambda kmh: f"{kmh:g} km/h",
+    "height": lambda height: str(height["text"]),
+    "switch": lambda value: "yes" if value else "no",
+    "number": lambda value: f"{value:g}",
+    "percent": lambda value: f"{value:g} %",
+}
+
+_RULES, _TRIANGLE = Rules(), TriangleRules()
+_LIMIT_KIND = {"m": "distance", "%": "percent", "s": "duration", "": "number"}
+
+SETTINGS: tuple[Setting, ...] = (
+    Setting("earth", "choice", "earth model", "measuring", _RULES.earth.value, f"{SC3}, 4.4.1",
+            tuple(e.value for e in Earth), "rules"),
+    Setting("start_deduction", "choice", "start cylinder counts", "measuring", _RULES.start_deduction.value,
+            "Annex A of about 2008, 7.4.1a", tuple(d.value for d in Deduction), "rules"),
+    Setting("finish_deduction", "choice", "finish cylinder counts", "measuring", _RULES.finish_deduction.value,
+            f"by analogy with the start, {MEMORY}", tuple(d.value for d in Deduction), "rules"),
+    Setting("closed_within_m", "distance", "closed within", "measuring", _RULES.closed_within_m, NO_SOURCE,
+            place="rules"),
+    Setting("large_from_m", "distance", "large triangle from", "triangle", _TRIANGLE.large_from_m,
+            f"{SC3}, 1.4.3d(iii); 500 km in a note of 2003", place="triangle"),
+    Setting("small_shortest_percent", "percent", "shortest side", "triangle", _TRIANGLE.small_shortest_percent,
+            f"{SC3}, 1.4.3d(iii), as restated in 2003", place="triangle"),
+    Setting("large_shortest_percent", "percent", "shortest side of a large one", "triangle",
+            _TRIANGLE.large_shortest_percent, f"{SC3}, 1.4.3d(iii)", place="triangle"),
+    Setting("large_longest_percent", "percent", "longest side of a large one", "triangle",
+            _TRIANGLE.large_longest_percent, f"{SC3}, 1.4.3d(iii)", place="triangle"),
+    Setting("start_on_side", "switch", "start on a side allowed", "triangle", _TRIANGLE.start_on_side,
+            f"{SC3}, 1.4.3d(i)", place="triangle"),
+    Setting("start_closes", "time", "start closes", "start"),
+    Setting("start_height", "height", "start below", "start"),
+    Setting("start_speed_kmh", "speed", "start not faster than", "start"),
+    Setting("event_start", "switch", "pilot-event start", "start", False),
+    Setting("event_wait_s", "duration", "wait after the event", "start", 600,
+            "2024 world championships, team report of 2024-08-19"),
+    Setting("event_window_s", "duration", "window after the wait", "start", 600,
+            "2024 world championships, team report of 2024-08-19"),
+    Setting("event_most", "count", "events at most", "start", 3, MEMORY),
+    Setting("finish_height", "height", "finish above", "finish"),
+    Setting("legal_end", "choice", "legal end of day", "day", "sunset+30min", NO_SOURCE,
+            ("sunset", "sunset+30min", "civil-dusk")),
+    Setting("areas_by_hand", "switch", "areas are passed by hand", "sheet", False),
+    Setting("units_distance", "choice", "distances in", "sheet", "km", NO_SOURCE, ("km", "mi", "nmi")),
+    Setting("units_height", "choice", "heights in", "sheet", "m", NO_SOURCE, ("m", "ft")),
+    Setting("units_speed", "choice", "speeds in", "sheet", "km/h", NO_SOURCE, ("km/h", "kt", "mph")),
+    *(
+        Setting(limit.name, _LIMIT_KIND[limit.unit], limit.meaning, "limits", getattr(Limits(), limit.name),
+                limit.source)
+        for limit in LIMITS
+    ),
+)  # fmt: skip
+BY_KEY: Mapping[str, Setting] = {setting.key: setting for setting in SETTINGS}
+FREQUENCIES = "frequencies"
+"""The key of `Contest.settings` that holds channels by purpose, in the order in which they were given."""
+
+
+def value_of(contest: Contest, setting: Setting) -> tuple[Any, bool]:
+    """Return a contest's plain value for a setting, and whether it is set (else it is the default)."""
+    if setting.place == "settings":
+        value = contest.settings.get(setting.key)
+        return (setting.default, False) if value is None else (value, True)
+    holder = contest.rules.triangle if setting.place == "triangle" else contest.rules
+    value = getattr(holder, setting.key)
+    plain = getattr(value, "value", value)
+    return plain, plain != setting.default
+
+
+def with_values(contest: Contest, values: Mapping[str, Any]) -> Contest:
+    """Return the contest with plain values set by key; None takes a setting back to its default.
+
+    UsageError for a key that is no setting.
+    """
+    settings = dict(contest.settings)
+    rules, triangle = asdict(contest.rules), asdict(contest.rules.triangle)
+    for key, value in values.items():
+        setting = BY_KEY.get(key)
+        if setting is None:
+            raise UsageError("unknown-setting", f"There is no setting {key!r}.", hint=f"Settings: {', '.join(BY_KEY)}.")
+        if setting.place == "settings":
+            settings.pop(key, None)
+            if value is not None:
+                settings[key] = value
+        else:
+            holder = triangle if setting.place == "triangle" else rules
+            holder[key] = setting.default if value is None else value
+    made = TriangleRules(**{field.name: triangle[field.name] for field in fields(TriangleRules)})
+    _require_possible(made)
+    return replace(
+        contest,
+        settings=settings,
+        rules=Rules(
+            earth=Earth(rules["earth"]),
+            start_deduction=Deduction(rules["start_deduction"]),
+            finish_deduction=Deduction(rules["finish_deduction"]),
+            triangle=made,
+            closed_within_m=float(rules["closed_within_m"]),
+        ),
+    )
+
+
+def _require_possible(triangle: TriangleRules) -> None:
+    """Refuse limits that no triangle can meet: three sides are a hundred percent."""
+    if triangle.small_shortest_percent > 100 / 3 or triangle.large_shortest_percent > 100 / 3:
+        raise UsageError("impossible-triangle", "No triangle has all sides above 33.3 %.", hint="Give a lower limit.")
+    if triangle.large_longest_percent < 100 / 3:
+        raise UsageError("impossible-triangle", "No triangle has all sides below 33.3 %.", hint="Give a higher limit.")
+
+
+def read_values(texts: Mapping[str, str]) -> dict[str, Any]:
+    """Return typed texts by key as plain values; the word `default` as None."""
+    values = {}
+    for key, text in texts.items():
+        setting = BY_KEY.get(key)
+        if setting is None:
+            raise UsageError("unknown-setting", f"There is no setting {key!r}.", hint=f"Settings: {', '.join(BY_KEY)}.")
+        values[key] = None if text.strip().lower() == DEFAULT else setting.read(text)
+    return values

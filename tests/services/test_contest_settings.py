@@ -1,0 +1,169 @@
+"""What contests differ in: each setting typed, kept, shown and taken back; presets; next season's contest."""
+
+from __future__ import annotations
+
+import pytest
+
+from taskdb.cli.contest_settings import EDIT, LIMITS, PROCEDURE
+from taskdb.core.contest_settings import BY_KEY, SETTINGS, read_values, value_of, with_values
+from taskdb.core.course.zones import parse_zone
+from taskdb.core.model import Contest, ContestClass, Deduction, Earth, Role, Rules
+from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
+from taskdb.reference.presets import preset_names, read_preset, shipped_preset
+from taskdb.services.contest_settings import (
+    ContestCopy,
+    ContestEdit,
+    contest_log,
+    copy_contest,
+    edit_contest,
+    set_classes,
+    set_settings,
+)
+from taskdb.services.contests import NewContest, new_contest, show_contest
+from taskdb.services.set_import import ImportRequest, import_set
+from taskdb.services.tasks import NewTask, PointRequest, list_tasks, new_task, show_task
+from tests.services.conftest import REGION
+
+TYPED = {
+    "time": "15:30", "duration": "0:20", "distance": "7km", "speed": "95km/h", "height": "1500ft MSL", "switch": "yes",
+    "number": "1.5", "percent": "26", "count": "4",
+}  # fmt: skip
+
+
+@pytest.fixture
+def cup(desk, write, csv_file):
+    import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
+    new_contest(desk, NewContest("Cup", set_reference="region", site="Ormsau"), write())
+    return desk
+
+
+@pytest.mark.parametrize("setting", SETTINGS, ids=lambda s: s.key)
+def test_every_setting_is_read_kept_shown_and_taken_back(setting):
+    text = setting.choices[-1] if setting.kind == "choice" else TYPED[setting.kind]
+    if setting.key == "large_longest_percent":
+        text = "44"
+    bare = Contest("Cup", "region", 1)
+    assert value_of(bare, setting) == (setting.default, False)
+    kept = with_values(bare, read_values({setting.key: text}))
+    value, _ = value_of(kept, setting)
+    assert value == setting.read(text)
+    assert setting.read(setting.show(value).replace("%", "").strip() if setting.kind == "percent" else text) == value
+    assert with_values(kept, read_values({setting.key: "default"})) == bare
+    assert setting.source
+
+
+@pytest.mark.parametrize("setting", [s for s in SETTINGS if s.kind != "choice"], ids=lambda s: s.key)
+def test_no_setting_takes_what_is_none_of_its_kind(setting):
+    with pytest.raises(UsageError):
+        read_values({setting.key: "quark"})
+
+
+def test_a_bare_number_is_refused_where_a_unit_belongs():
+    for key in ("start_height", "start_speed_kmh", "shortest_leg_m"):
+        with pytest.raises(UsageError):
+            read_values({key: "1000"})
+
+
+def test_the_options_of_the_commands_are_the_settings():
+    assert {*PROCEDURE, *LIMITS, *EDIT} == set(BY_KEY)
+    assert len(PROCEDURE) + len(LIMITS) + len(EDIT) == len(BY_KEY)
+
+
+def test_limits_that_no_triangle_can_meet_are_refused():
+    for key, text in (("small_shortest_percent", "34"), ("large_longest_percent", "33")):
+        with pytest.raises(UsageError):
+            with_values(Contest("Cup", "region", 1), read_values({key: text}))
+
+
+def test_settings_are_revisions_and_saved_tasks_keep_theirs(cup, write):
+    points = tuple(PointRequest(code) for code in ("001", "003", "004", "001"))
+    new_task(cup, NewTask("A", points, contest="Cup"), write())
+    changed = set_settings(cup, "Cup", read_values({"earth": "fai-sphere"}), {"launch": "123.505"}, write())
+    assert changed.revision == 2
+    assert changed.contest.rules.earth is Earth.FAI_SPHERE
+    assert changed.contest.settings["frequencies"] == {"launch": "123.505"}
+    assert show_task(cup, "A").task.rules == Rules()
+    again = set_settings(cup, "Cup", read_values({"earth": "fai-sphere"}), {}, write())
+    assert again.revision == 2
+    gone = set_settings(cup, "Cup", {}, {"launch": ""}, write())
+    assert "frequencies" not in gone.contest.settings
+
+
+def test_classes_are_added_changed_and_dropped(cup, write):
+    set_classes(cup, "Cup", [ContestClass("Club", 60, 110), ContestClass("Open")], [], write())
+    shown = set_classes(cup, "Cup", [ContestClass("Club", 65, 120)], ["Open"], write())
+    assert shown.contest.classes == (ContestClass("Club", 65, 120),)
+    with pytest.raises(UsageError):
+        set_classes(cup, "Cup", [], ["Open"], write())
+
+
+def test_a_contest_is_renamed_and_moved_in_time(cup, write):
+    edited = edit_contest(cup, "Cup", ContestEdit(new_name="Varn Cup", from_date="2027-05-01"), write())
+    assert (edited.contest.name, edited.contest.from_date, edited.revision) == ("Varn Cup", "2027-05-01", 2)
+    assert [r.number for r in contest_log(cup, "Varn Cup")[1]] == [2, 1]
+    with pytest.raises(RefusedError):
+        edit_contest(cup, "Varn Cup", ContestEdit(to_date="2027-04-01"), write())
+
+
+@pytest.mark.parametrize("name", preset_names())
+def test_every_preset_names_its_sources_and_makes_a_contest(desk, write, csv_file, name):
+    import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
+    preset = shipped_preset(name)
+    assert preset.summary
+    assert all(preset.sources[key] for key in (*preset.zones, *preset.settings))
+    shown = new_contest(desk, NewContest("Cup", set_reference="region", preset=preset), write())
+    assert {role.value: zone.text for role, zone in shown.contest.zones.items()} == preset.zones
+    for key, text in preset.settings.items():
+        assert value_of(shown.contest, BY_KEY[key])[0] == BY_KEY[key].read(text)
+
+
+def test_what_is_given_by_hand_comes_before_the_preset(desk, write, csv_file):
+    import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
+    request = NewContest(
+        "Cup",
+        set_reference="region",
+        preset=shipped_preset("declared-course"),
+        zones={Role.TURN: parse_zone("cylinder 500m")},
+    )
+    shown = new_contest(desk, request, write())
+    assert shown.contest.zones[Role.TURN].text == "cylinder 500m"
+    assert shown.contest.rules.start_deduction is Deduction.TO_CENTRE
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["nonsense", "[zones]\nstart = 5\n", "[other]\n", 'zones = "x"\n', "[zones]\nstart = { value = 5 }\n", "\xff"],
+)
+def test_a_preset_that_is_none_is_refused(text):
+    with pytest.raises(InputError):
+        read_preset("mine.toml", text.encode("latin-1"))
+
+
+def test_a_preset_with_an_unknown_role_or_setting_is_refused(cup, write):
+    for text in ('[zones]\nring = { value = "line 1km" }\n', '[settings]\nx = { value = "1" }\n'):
+        with pytest.raises((InputError, UsageError)):
+            preset = read_preset("mine", text.encode())
+            new_contest(cup, NewContest("B", set_reference="region", preset=preset), write())
+    with pytest.raises(NotFoundError):
+        shipped_preset("no-such")
+
+
+def test_next_seasons_contest_takes_settings_and_on_request_tasks(cup, write, csv_file):
+    set_settings(cup, "Cup", read_values({"legal_end": "sunset"}), {}, write())
+    points = tuple(PointRequest(code) for code in ("001", "003", "004", "001"))
+    new_task(cup, NewTask("A", points, contest="Cup", day=3), write())
+    new_task(cup, NewTask("B", (PointRequest("001"), PointRequest("005")), contest="Cup"), write())
+    far = "003,Tannwöhr,49.0511000,12.4730000,497\n005,Brüxfeld,49.2350000,11.5790000,470\n"
+    import_set(cup, ImportRequest(csv_file(far), "region"), write())
+    done = copy_contest(cup, "Cup", ContestCopy("Cup 28", set_reference="region@2", with_tasks=True), write())
+    assert done.shown.contest.settings["legal_end"] == "sunset"
+    by_name = {task.task: task for task in done.tasks}
+    assert by_name["A"].revision == 1 and by_name["A"].unresolved == ()
+    assert by_name["B"].revision is None
+    (doubt,) = by_name["B"].unresolved
+    assert doubt.code == "005" and "to be confirmed" in doubt.reason
+    assert [row.task for row in list_tasks(cup, "Cup 28")] == ["A"]
+    carried = show_task(cup, "Cup 28:A")
+    assert carried.stale == () and carried.task.day is None
+    assert show_task(cup, "Cup:A").task.set_revision == 1
+    assert show_contest(cup, "Cup").revision == 2
