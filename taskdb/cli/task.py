@@ -107,6 +107,8 @@ def _free_choice(given: dict[str, Any]) -> Any:
 @click.option("--insert", metavar="N=POINT", help="A new point N; the rest move up.")
 @click.option("--move", metavar="N=M", help="Point N becomes point M.")
 @click.option("--drop", type=click.IntRange(min=0), metavar="N", help="Take point N out.")
+@click.option("--reverse", is_flag=True, help="Fly it the other way round.")
+@click.option("--start-at", type=click.IntRange(min=0), metavar="N", help="Begin and end a closed course at point N.")
 @click.option("--point", "points", multiple=True, metavar="N=POINT", help="Another place as point N.")
 @click.option("--name", "new_name", metavar="NEW", help="Another name.")
 @contest_option
@@ -114,8 +116,9 @@ def _free_choice(given: dict[str, Any]) -> Any:
 def edit(invocation: Invocation, reference: str, **given: Any) -> Answer:
     """Change a task as a new revision.
 
-    Points are numbered from 0, the start. --insert, --move and --drop renumber, so one of them a command; --point and
-    --zone number the result. A zone that came from the defaults follows its point's new role; one set by hand stays.
+    Points are numbered from 0, the start. --insert, --move, --drop, --reverse and --start-at renumber, so one of them a
+    command; --point and --zone number the result. A zone that came from the defaults follows its point's new role; one
+    set by hand stays.
     """
     from taskdb.services.tasks import TaskEdit, edit_task
 
@@ -129,6 +132,8 @@ def edit(invocation: Invocation, reference: str, **given: Any) -> Answer:
         insert=_inserted(given["insert"]),
         move=_moved(given["move"]),
         drop=given["drop"],
+        reverse=given["reverse"],
+        start_at=given["start_at"],
         points=numbered(given["points"], option="--point", form="N=POINT"),
         zones=zone_choices(given["zones"]),
         values={key: value for key, value in values.items() if value is not None},

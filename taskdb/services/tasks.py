@@ -64,6 +64,8 @@ class TaskEdit:
     insert: tuple[int, PointRequest] | None = None
     move: tuple[int, int] | None = None
     drop: int | None = None
+    reverse: bool = False
+    start_at: int | None = None
     points: tuple[tuple[int, str], ...] = ()
     zones: tuple[ZoneChoice, ...] = ()
     values: Mapping[str, object] = field(default_factory=dict)
@@ -130,10 +132,11 @@ def new_task(desk: Desk, request: NewTask, write: Write) -> TaskShown:
 
 def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest: str | None = None) -> TaskShown:
     """Change a task as a new revision, on the set revision and defaults that it was saved with."""
-    if sum(x is not None for x in (edit.insert, edit.move, edit.drop)) > 1:
+    moves = (edit.insert, edit.move, edit.drop, edit.start_at, edit.reverse or None)
+    if sum(move is not None for move in moves) > 1:
         raise UsageError(
             "one-move-at-a-time",
-            "One command takes at most one of --insert, --move and --drop: each renumbers the points.",
+            "One command takes at most one of --insert, --move, --drop, --reverse and --start-at: each renumbers.",
             hint="Give them in separate commands.",
         )
     with desk.writing(write) as writing:
@@ -169,6 +172,10 @@ def _edited_points(c: Connection, chosen: list[Chosen], edit: TaskEdit, at: SetA
         chosen = assembly.move(chosen, *edit.move)
     elif edit.drop is not None:
         chosen = assembly.drop(chosen, edit.drop)
+    elif edit.reverse:
+        chosen = assembly.turned_round(chosen)
+    elif edit.start_at is not None:
+        chosen = assembly.started_at(chosen, edit.start_at)
     for number, reference in edit.points:
         chosen = assembly.substitute(chosen, number, resolve_place(c, reference, at, number))
     return chosen

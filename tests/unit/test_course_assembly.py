@@ -166,3 +166,14 @@ def test_a_tasks_own_point_is_never_stale() -> None:
     own = Place("P1", "50N 10.5E", Position.at(50.0, 10.5))
     task = Task("A", TaskType.RACING, course(HOME, own, HOME), "region", 3)
     assert reasons(task, standing(HOME)) == ()
+
+
+def test_a_course_is_turned_round_and_begun_elsewhere_with_its_own_zones():
+    own = parse_zone("cylinder 3km")
+    chosen = [Chosen(HOME), Chosen(QUARRY, own), Chosen(CASTLE), Chosen(HOME)]
+    assert [c.place.code for c in assembly.turned_round(chosen)] == ["H", "C", "Q", "H"]
+    begun = assembly.started_at(chosen, 1)
+    assert [(c.place.code, c.own_zone) for c in begun] == [("Q", own), ("C", None), ("H", None), ("Q", None)]
+    assert [c.place.code for c in assembly.started_at(chosen, 3)] == ["H", "Q", "C", "H"]
+    with pytest.raises(RefusedError):
+        assembly.started_at([Chosen(HOME), Chosen(QUARRY), Chosen(CASTLE)], 1)

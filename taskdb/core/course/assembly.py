@@ -150,3 +150,30 @@ def substitute(chosen: Sequence[Chosen], number: int, place: Place) -> list[Chos
     """Return the choices with another place as point `number`; a zone set by hand stays."""
     require_number(number, len(chosen))
     return [*chosen[:number], replace(chosen[number], place=place), *chosen[number + 1 :]]
+
+
+def turned_round(chosen: Sequence[Chosen]) -> list[Chosen]:
+    """Return the choices in the opposite order; a zone set by hand stays with its point."""
+    return list(reversed(chosen))
+
+
+def started_at(chosen: Sequence[Chosen], number: int) -> list[Chosen]:
+    """Return a closed course begun and ended at its point `number`; zones set by hand stay with their points.
+
+    Raises RefusedError where the course does not end where it starts: there is no round to begin elsewhere.
+    """
+    require_number(number, len(chosen))
+    if len(chosen) < 3 or _place_key(chosen[0]) != _place_key(chosen[-1]):
+        raise RefusedError(
+            "not-closed",
+            "Only a course that ends at its start can be begun at another point.",
+            hint="Name the points in order with `taskdb task new`.",
+        )
+    ring = list(chosen[:-1])
+    at = number % len(ring)
+    turned = [*ring[at:], *ring[:at]]
+    return [*turned, Chosen(turned[0].place)]
+
+
+def _place_key(choice: Chosen) -> object:
+    return choice.place.identity or choice.place.position
