@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
 from taskdb.core import quantities
+from taskdb.core.course.day import DEFAULT_LEGAL_END, LegalEnd
 from taskdb.core.model import Contest, Deduction, Earth, Rules, TriangleRules
 from taskdb.core.review.limits import LIMITS, Limits
 from taskdb.errors import UsageError
@@ -142,8 +143,8 @@ SETTINGS: tuple[Setting, ...] = (
             "2024 world championships, team report of 2024-08-19"),
     Setting("event_most", "count", "events at most", "start", 3, MEMORY),
     Setting("finish_height", "height", "finish above", "finish"),
-    Setting("legal_end", "choice", "legal end of day", "day", "sunset+30min", NO_SOURCE,
-            ("sunset", "sunset+30min", "civil-dusk")),
+    Setting("legal_end", "choice", "legal end of day", "day", DEFAULT_LEGAL_END.value,
+            f"the earliest, {NO_SOURCE}: set what the law of the country says", tuple(e.value for e in LegalEnd)),
     Setting("areas_by_hand", "switch", "areas are passed by hand", "sheet", False),
     Setting("units_distance", "choice", "distances in", "sheet", "km", NO_SOURCE, ("km", "mi", "nmi")),
     Setting("units_height", "choice", "heights in", "sheet", "m", NO_SOURCE, ("m", "ft")),

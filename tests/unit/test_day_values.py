@@ -167,3 +167,11 @@ def test_the_days_speed_goes_before_the_tasks_own() -> None:
     assert still_air(racing, ContestDay(1, speed_kmh=95)) == Air(95)
     assert still_air(racing, ContestDay(1, wind_from_deg=10, wind_speed_kmh=5)) == Air(80, Wind(10, 5))
     assert still_air(task()[0], ContestDay(1)) is None
+
+
+def test_the_contests_setting_offers_the_same_rules_with_the_same_default() -> None:
+    from taskdb.core.contest_settings import BY_KEY
+
+    assert BY_KEY["legal_end"].choices == tuple(rule.value for rule in LegalEnd)
+    assert BY_KEY["legal_end"].default == legal_end_rule({})[0].value
+    assert "start_closes" in BY_KEY
