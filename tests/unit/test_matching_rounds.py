@@ -1,0 +1,200 @@
+"""Matching one catalogue to another: each round on its own, their order, and the traps that codes alone set."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from dataclasses import replace
+
+import pytest
+from geographiclib.geodesic import Geodesic
+
+from taskdb.core.history.codes import CodeFate, moved_codes, reused_codes
+from taskdb.core.history.match import Matching, MatchRound, Pair, WhyUndecided, match_waypoints
+from taskdb.core.model import Position, Waypoint
+
+
+def place(code: str, name: str, latitude_deg: float, longitude_deg: float, identity: str | None = None) -> Waypoint:
+    return Waypoint(code, name, Position.at(latitude_deg, longitude_deg), identity=identity)
+
+
+def off(waypoint: Waypoint, metres: float, azimuth_deg: float = 60.0, **values: object) -> Waypoint:
+    """Return a waypoint moved by metres along a geodesic (geographiclib), with other values."""
+    at = waypoint.position
+    end = Geodesic.WGS84.Direct(at.latitude_deg, at.longitude_deg, azimuth_deg, metres)
+    return replace(waypoint, position=Position.at(end["lat2"], end["lon2"]), **values)  # type: ignore[arg-type]
+
+
+ORMSAU = place("001", "Ormsau", 48.872, 11.8105)
+KELMRIED = place("002", "Kelmried", 48.561, 11.522)
+TANNWOEHR = place("003", "Tannwöhr", 49.051, 12.473)
+
+
+def only_pair(old: Sequence[Waypoint], new: Sequence[Waypoint]) -> Pair | None:
+    matching = match_waypoints(old, new)
+    assert len(matching.pairs) <= 1
+    return matching.pairs[0] if matching.pairs else None
+
+
+def rounds(old: Sequence[Waypoint], new: Sequence[Waypoint]) -> list[tuple[int, int, MatchRound]]:
+    return [(p.old_index, p.new_index, p.round) for p in match_waypoints(old, new).pairs]
+
+
+def test_identity_matches_whatever_else_changed() -> None:
+    old = replace(ORMSAU, identity="x")
+    new = place("777", "Elsewhere", -33.9, 151.2, identity="x")
+    pair = only_pair([old], [new])
+    assert pair is not None
+    assert pair.round is MatchRound.IDENTITY
+    expected = Geodesic.WGS84.Inverse(48.872, 11.8105, -33.9, 151.2)["s12"]
+    assert pair.distance_m == pytest.approx(expected, abs=0.001)
+
+
+def test_a_code_with_its_name_matches_over_any_distance() -> None:
+    pair = only_pair([ORMSAU], [off(ORMSAU, 300_000, name="ORMSAU")])
+    assert pair is not None
+    assert (pair.round, round(pair.distance_m)) == (MatchRound.CODE_AND_NAME, 300_000)
+
+
+@pytest.mark.parametrize(
+    ("mine", "theirs"), [("Tannwöhr", "tannwohr"), ("Tannwöhr", "Tannwoehr"), ("Große A", "GROSSE A")]
+)
+def test_names_are_the_same_in_either_folding(mine: str, theirs: str) -> None:
+    pair = only_pair([replace(TANNWOEHR, name=mine)], [off(TANNWOEHR, 90_000, name=theirs)])
+    assert pair is not None
+    assert pair.round is MatchRound.CODE_AND_NAME
+
+
+def test_a_code_without_a_name_matches_by_place_only() -> None:
+    old = replace(ORMSAU, name="")
+    assert only_pair([old], [off(old, 90_000)]) is None
+    assert rounds([old], [off(old, 20)]) == [(0, 0, MatchRound.POSITION)]
+
+
+@pytest.mark.parametrize(("metres", "is_matched"), [(4_999.9, True), (5_000.1, False)])
+def test_a_name_matches_within_five_kilometres(metres: float, is_matched: bool) -> None:
+    for azimuth in (0.0, 45.0, 90.0, 200.0):
+        pair = only_pair([ORMSAU], [off(ORMSAU, metres, azimuth, code="900")])
+        assert (pair is not None and pair.round is MatchRound.NAME) == is_matched
+
+
+def test_a_name_twice_within_five_kilometres_is_left_undecided() -> None:
+    twins = [off(ORMSAU, 1_000, 0, code="901"), off(ORMSAU, 3_000, 180, code="902")]
+    matching = match_waypoints([ORMSAU], twins)
+    assert matching.pairs == ()
+    assert [(u.old_index, u.new_indexes, u.why) for u in matching.undecided] == [(0, (0, 1), WhyUndecided.SAME_NAME)]
+    assert match_waypoints(twins, [ORMSAU]).pairs == ()
+
+
+def test_a_name_twice_but_once_within_five_kilometres_matches() -> None:
+    near, far = off(ORMSAU, 1_000, 0, code="901"), off(ORMSAU, 30_000, 180, code="902")
+    assert rounds([ORMSAU], [far, near]) == [(0, 1, MatchRound.NAME)]
+
+
+@pytest.mark.parametrize(("metres", "is_matched"), [(29.99, True), (30.01, False)])
+def test_a_place_matches_within_thirty_metres(metres: float, is_matched: bool) -> None:
+    for azimuth in (0.0, 45.0, 90.0, 200.0):
+        pair = only_pair([ORMSAU], [off(ORMSAU, metres, azimuth, code="900", name="Other")])
+        assert (pair is not None and pair.round is MatchRound.POSITION) == is_matched
+
+
+def test_a_second_candidate_within_thirty_metres_on_either_side_decides_nothing() -> None:
+    here = [replace(ORMSAU, code="900", name="A"), off(ORMSAU, 25, code="901", name="B")]
+    matching = match_waypoints([ORMSAU], here)
+    assert matching.pairs == ()
+    assert matching.undecided[0].why is WhyUndecided.SAME_PLACE
+    assert match_waypoints(here, [ORMSAU]).pairs == ()
+
+
+@pytest.mark.parametrize(("metres", "is_matched"), [(999.0, True), (1_001.0, False)])
+def test_a_code_matches_within_a_kilometre(metres: float, is_matched: bool) -> None:
+    pair = only_pair([ORMSAU], [off(ORMSAU, metres, name="Renamed")])
+    assert (pair is not None and pair.round is MatchRound.CODE) == is_matched
+
+
+def test_a_code_does_not_match_where_another_unmatched_point_is_nearer() -> None:
+    old = [ORMSAU]
+    new = [off(ORMSAU, 800, 0, name="Renamed"), off(ORMSAU, 700, 0, code="900", name="Nearer")]
+    matching = match_waypoints(old, new)
+    assert matching.pairs == ()
+    assert matching.undecided[0].new_indexes == (0,)
+    assert match_waypoints(new, old).pairs == ()
+
+
+def test_a_code_does_not_match_where_two_points_are_equally_near() -> None:
+    spot = off(ORMSAU, 500, 0, name="Renamed")
+    assert match_waypoints([ORMSAU], [spot, replace(spot, code="900", name="Same spot")]).pairs == ()
+
+
+def test_places_are_tried_before_codes() -> None:
+    # Start points 400 m apart, renumbered by one inserted row and restyled: codes would carry each to its neighbour.
+    starts = [off(ORMSAU, 400 * i, 90, code=f"S{i}", name=f"Start {i}") for i in range(6)]
+    restyled = [replace(w, code=f"S{i + 1}", name=f"startpoint no {i + 1}") for i, w in enumerate(starts)]
+    inserted = off(ORMSAU, 2_000, 0, code="S0", name="startpoint no 0")
+    assert rounds(starts, [inserted, *restyled]) == [(i, i + 1, MatchRound.POSITION) for i in range(6)]
+
+
+def test_a_list_renumbered_by_one_inserted_row_keeps_every_waypoint() -> None:
+    source = random.Random(5)
+    spots = [(source.uniform(47.0, 50.0), source.uniform(8.0, 13.0)) for _ in range(400)]
+    old = [place(f"{i:03d}", f"Place {i}", *spot, identity=f"id{i}") for i, spot in enumerate(spots)]
+    new = [replace(w, code=f"{i + 1:03d}", identity=None) for i, w in enumerate(old)]
+    new.insert(0, place("000", "The inserted one", 48.5, 10.5))
+    matching = match_waypoints(old, new)
+    assert [(p.old_index, p.new_index) for p in matching.pairs] == [(i, i + 1) for i in range(400)]
+    assert matching.unmatched_new == (0,)
+    assert all(pair.distance_m == 0.0 for pair in matching.pairs)
+    fates = [move.fate for move in moved_codes(old, new, matching)]
+    assert fates == [CodeFate.RENUMBERED] * 400
+    assert reused_codes(old, new, matching) == ()
+
+
+def test_a_swap_of_two_codes_follows_the_places() -> None:
+    new = [replace(ORMSAU, code="002"), replace(KELMRIED, code="001")]
+    assert rounds([ORMSAU, KELMRIED], new) == [(0, 0, MatchRound.NAME), (1, 1, MatchRound.NAME)]
+
+
+def test_a_swap_of_two_names_leaves_each_code_at_its_place() -> None:
+    new = [replace(ORMSAU, name="Kelmried"), replace(KELMRIED, name="Ormsau")]
+    assert rounds([ORMSAU, KELMRIED], new) == [(0, 0, MatchRound.POSITION), (1, 1, MatchRound.POSITION)]
+
+
+def test_a_code_used_again_for_another_place_is_told_from_a_renumbering() -> None:
+    old = [ORMSAU, KELMRIED]
+    reused = replace(TANNWOEHR, code="001")
+    new = [reused, replace(KELMRIED, code="003")]
+    matching = match_waypoints(old, new)
+    (move,) = moved_codes(old, new, matching)
+    assert (move.code, move.old_index, move.new_index, move.fate) == ("001", 0, 0, CodeFate.REUSED)
+    expected = Geodesic.WGS84.Inverse(48.872, 11.8105, 49.051, 12.473)["s12"]
+    assert move.distance_m == pytest.approx(expected, abs=0.001)
+    moved_on = [*new, replace(ORMSAU, code="004")]
+    (move,) = moved_codes(old, moved_on, match_waypoints(old, moved_on))
+    assert move.fate is CodeFate.RENUMBERED
+
+
+def test_repeated_rows_of_one_code_and_name_are_not_guessed_between() -> None:
+    far = [off(ORMSAU, 50_000, 0), off(ORMSAU, 60_000, 0)]
+    assert match_waypoints([ORMSAU], far).pairs == ()
+    assert match_waypoints(far, [ORMSAU]).pairs == ()
+
+
+def test_places_match_across_the_antimeridian_and_at_the_poles() -> None:
+    west, east = place("1", "A", -17.0, 179.99995), place("9", "B", -17.0, -179.99995)
+    assert rounds([west], [east]) == [(0, 0, MatchRound.POSITION)]
+    here, there = place("1", "A", 89.9999, 10.0), place("9", "B", 89.9999, -170.0)
+    assert rounds([here], [there]) == [(0, 0, MatchRound.POSITION)]
+
+
+@pytest.mark.parametrize(("old", "new"), [([], []), ([ORMSAU], []), ([], [ORMSAU])])
+def test_an_empty_side_matches_nothing(old: list[Waypoint], new: list[Waypoint]) -> None:
+    assert match_waypoints(old, new) == Matching.nothing(len(old), len(new))
+
+
+def test_thousands_on_one_spot_are_left_undecided_without_trying_every_pair() -> None:
+    # 4,000 × 4,000 pairs would take minutes; this takes part of a second.
+    old = [replace(ORMSAU, code=f"A{i}", name=f"Old {i % 7}") for i in range(4_000)]
+    new = [replace(ORMSAU, code=f"B{i}", name=f"New {i % 7}") for i in range(4_000)]
+    matching = match_waypoints(old, new)
+    assert matching.pairs == ()
+    assert len(matching.undecided) == 4_000
