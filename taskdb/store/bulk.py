@@ -12,6 +12,7 @@ from itertools import islice
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, text
+from sqlalchemy.exc import DBAPIError
 
 from taskdb.core.model import Waypoint
 from taskdb.core.names import search_words
@@ -131,19 +132,24 @@ def _loading(c: Connection, expected: int | None) -> Iterator[str]:
 def _copy_states(c: Connection, waypoints: Iterable[Waypoint], common: tuple[int, int, int]) -> int:
     """Insert by COPY, several times as fast as any INSERT; numbers come from the table's own sequence."""
     total = 0
-    raw: Any = c.connection.driver_connection
     sequence = c.execute(text("SELECT pg_get_serial_sequence('waypoint_state', 'id')")).scalar_one()
     numbers = text("SELECT nextval(CAST(:sequence AS regclass)) FROM generate_series(1, :count)")
     for batch in batches(waypoints, BATCH):
         ids = sorted(c.execute(numbers, {"sequence": sequence, "count": len(batch)}).scalars())
         rows, words = _rows(batch, ids, common)
-        with raw.cursor() as cursor:
-            for table, columns, values in (
-                ("waypoint_state", _COLUMNS, rows),
-                ("waypoint_word", ("word", "state_id"), words),
-            ):
-                with cursor.copy(f"COPY {table} ({', '.join(columns)}) FROM STDIN") as copy:
-                    for row in values:
-                        copy.write_row(row)
+        _copy(c, "waypoint_state", _COLUMNS, rows)
+        _copy(c, "waypoint_word", ("word", "state_id"), words)
         total += len(batch)
     return total
+
+
+def _copy(c: Connection, table: str, columns: Sequence[str], rows: Iterable[tuple[Any, ...]]) -> None:
+    raw: Any = c.connection.driver_connection
+    statement = f"COPY {table} ({', '.join(columns)}) FROM STDIN"
+    driver: Any = c.dialect.loaded_dbapi
+    try:
+        with raw.cursor() as cursor, cursor.copy(statement) as copy:
+            for row in rows:
+                copy.write_row(row)
+    except driver.Error as error:  # past SQLAlchemy, so its kinds of errors are made here
+        raise DBAPIError.instance(statement, None, error, driver.Error, dialect=c.dialect) from error

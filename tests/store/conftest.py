@@ -45,6 +45,11 @@ def store(store_url: str) -> Store:
 
 
 @pytest.fixture
+def sample() -> tuple[Waypoint, ...]:
+    return REGION
+
+
+@pytest.fixture
 def write(store: Store) -> Callable[..., int]:
     """Write one revision of a set in an operation of its own, making the set where it is missing."""
 
