@@ -10,10 +10,11 @@ import click
 from taskdb.cli.answer import Answer
 from taskdb.cli.command import Invocation, command
 from taskdb.cli.completion import names_of
-from taskdb.cli.options import DATE, FILE
+from taskdb.cli.options import DATE, FILE, WIND
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.core.quantities import Wind
     from taskdb.files.pack import Difference, Pack
     from taskdb.services.handout import SheetWritten, TaskChoice
 
@@ -92,15 +93,16 @@ def verify(invocation: Invocation, target: str) -> Answer:
     "--to", required=True, type=FILE, metavar="FILE.html|FILE.svg|DIR", help="The sheet, the map, or a folder."
 )
 @click.option("--date", type=DATE, metavar="D", help="The day it is flown.")
+@click.option("--wind", type=WIND, metavar="W", help="Its wind, from (true) and speed, e.g. 240/15kt.")
 @click.option("--yes", is_flag=True, help="Write over files that exist.")
-def sheet(invocation: Invocation, to: str, date: str | None, yes: bool, **given: Any) -> Answer:
+def sheet(invocation: Invocation, to: str, date: str | None, wind: Wind | None, yes: bool, **given: Any) -> Answer:
     """Write the task sheet: one page a task, with its map and its zones for thumbs.
 
     FILE.html holds all tasks, a folder one sheet each, FILE.svg the map of one task alone.
     """
     from taskdb.services.handout import SheetRequest, write_sheet
 
-    request = SheetRequest(choice_of(invocation, given), to, date, invocation.units, overwrite=yes)
+    request = SheetRequest(choice_of(invocation, given), to, date, invocation.units, overwrite=yes, wind=wind)
     sheets = write_sheet(invocation.desk, request)
     result = {"files": [{"path": s.path, "format": s.format, "tasks": list(s.tasks), "bytes": s.bytes} for s in sheets]}
     return Answer(result, people=lambda printer: show_sheets(printer, sheets))

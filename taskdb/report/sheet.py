@@ -12,6 +12,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course
 from taskdb.core.model import Contest, ContestDay, Finding, Role, Status, Task, Waypoint
 from taskdb.core.quantities import Units, format_distance
@@ -19,6 +20,7 @@ from taskdb.report import sheet_words as words
 from taskdb.report.lettering import FONTS, shown
 from taskdb.report.map import draw_map
 from taskdb.report.palette import STYLES
+from taskdb.report.sheet_day import day_sentences, magnetic_cells
 from taskdb.report.sheet_zones import zone_cards
 
 if TYPE_CHECKING:
@@ -46,6 +48,7 @@ class SheetPage:
     date: str | None = None
     stale: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
+    day: DaySheet | None = None
 
 
 @cache
@@ -97,6 +100,8 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
         "cards": cards,
         "points": words.point_rows(task, course, units),
         "distances": words.distance_words(task, course, units),
+        "day": day_sentences(page.day),
+        "magnetic": magnetic_cells(page.day, len(task.points)),
         "free": words.free_words(task),
         "cross_check": words.cross_check(task, course, units),
         "fields": words.field_rows(task, page.waypoints),

@@ -3,28 +3,32 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from taskdb.core.model import Contest, Place, Task, Waypoint
-from taskdb.core.quantities import Units
+from taskdb.core.quantities import Units, Wind
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.files.pack import Difference, Pack, PackedFile, verify_pack, write_pack
 from taskdb.files.safe_names import safe_names
 from taskdb.files.writing import write_file
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.registry import SET_FORMATS, TASK_FORMATS, write_set, write_task
+from taskdb.services.day import DayChange
 from taskdb.services.desk import Desk
 from taskdb.services.references import TaskAt, resolve_contest, resolve_set, resolve_task
-from taskdb.services.tasks import TaskShown, shown
+from taskdb.services.tasks import TaskShown, reviewed, shown
 from taskdb.store import contests as contest_rows
 from taskdb.store import sets as set_rows
 from taskdb.store import tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
+
+    from taskdb.store.tasks import TaskHead
 
 
 @dataclass(frozen=True)
@@ -75,8 +79,13 @@ def verify_export(target: str) -> list[Difference]:
     return verify_pack(target)
 
 
-def chosen_tasks(c: Connection, choice: TaskChoice) -> list[TaskShown]:
-    """Return the chosen tasks. UsageError where nothing is chosen, NotFoundError where a contest or day has none."""
+def chosen_tasks(
+    c: Connection, choice: TaskChoice, look: Callable[[Connection, TaskHead, int], TaskShown] = shown
+) -> list[TaskShown]:
+    """Return the chosen tasks, as `look` shows them.
+
+    UsageError where nothing is chosen, NotFoundError where a contest or day has none.
+    """
     ways = bool(choice.references) + (choice.contest is not None and not choice.references) + choice.everything
     if ways != 1:
         raise UsageError(
@@ -97,7 +106,7 @@ def chosen_tasks(c: Connection, choice: TaskChoice) -> list[TaskShown]:
             f"There is no task in {where}." if choice.contest else "There is no task.",
             hint="`taskdb task list` shows what there is.",
         )
-    return [shown(c, at.head, at.revision) for at in resolved]
+    return [look(c, at.head, at.revision) for at in resolved]
 
 
 def _file_names(tasks: Sequence[TaskShown]) -> tuple[str, ...]:
@@ -128,6 +137,7 @@ class SheetRequest:
     date: str | None = None
     units: Units = Units.KM
     overwrite: bool = False
+    wind: Wind | None = None
 
 
 @dataclass(frozen=True)
@@ -145,8 +155,9 @@ def write_sheet(desk: Desk, request: SheetRequest) -> tuple[SheetWritten, ...]:
 
     UsageError for another suffix, RefusedError where a file exists and `overwrite` is not given.
     """
+    look = partial(reviewed, given_day=DayChange(date=request.date, wind=request.wind))
     with desk.store.reading() as c:
-        tasks = chosen_tasks(c, request.choice)
+        tasks = chosen_tasks(c, request.choice, look)
         pages = [_page_material(c, task) for task in tasks]
     suffix = Path(request.to).suffix.lower()
     if suffix == ".html":
@@ -222,6 +233,9 @@ def _sheet_text(tasks: Sequence[TaskShown], material: Sequence[_Material], reque
             contest=page.contest,
             date=request.date,
             stale=task.stale,
+            # What the set's own note says already is not told twice.
+            findings=tuple(f for f in task.review.open if f.rule != "points-changed") if task.review else (),
+            day=task.day,
         )
         for task, page in zip(tasks, material, strict=True)
     ]

@@ -127,3 +127,29 @@ def test_variants_are_compared_by_when_they_are_home(cup):
     assert "last expected finish" in page
     assert "flown over the task distance" in page
     assert "flown over the minimum distance" not in page
+
+
+def test_a_sheet_says_the_day_and_what_the_review_found(cup, tmp_path):
+    cup(*DAY, "--speed", "90km/h")
+    cup("task", "new", "A", "001", "cylinder 10km", "003", "004", "001", "--contest", "Cup", "--day", "1")
+    cup("task", "new", "B", "001", "cylinder 60km", "003", "004", "001", "--contest", "Cup", "--day", "1")
+    page = tmp_path / "a.html"
+    assert cup("sheet", "A", "--to", page).exit_code is ExitCode.DONE
+    text = page.read_text(encoding="utf-8")
+    for words in ("sets 20:45", "The flying day ends 20:45 (sunset, the default)", "magnetic", "Last expected finish"):
+        assert words in text
+    assert "wind 240°/28 km/h" in text
+    assert "The review found" not in text
+    other = tmp_path / "b.html"
+    cup("sheet", "B", "--to", other, "--date", "2027-12-21", "--wind", "300/10kt")
+    text = other.read_text(encoding="utf-8")
+    assert "Sun on 2027-12-21" in text and "wind 300°/19 km/h" in text
+    assert "The review found" in text and "holds point 1" in text
+
+
+def test_a_sheet_without_a_day_says_nothing_of_it(cup, tmp_path):
+    cup("task", "new", "A", "001", "003", "004", "001", "--set", "region")
+    page = tmp_path / "a.html"
+    cup("sheet", "A", "--to", page)
+    text = page.read_text(encoding="utf-8")
+    assert "The day:" not in text and "magnetic" not in text.split("</style>")[1].lower()
