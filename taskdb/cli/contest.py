@@ -11,7 +11,7 @@ from taskdb.cli.command import Invocation, command
 from taskdb.cli.completion import names_of
 from taskdb.cli.options import DATE
 from taskdb.cli.zone_options import contest_zone_options, zones_by_role
-from taskdb.core.model import Earth, Role
+from taskdb.core.kinds import Earth, Role
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer

@@ -11,11 +11,11 @@ from taskdb.cli.command import Invocation, command
 from taskdb.cli.completion import names_of
 from taskdb.cli.options import BEARING, DATE, DISTANCE, DURATION, FILE, HEIGHT, SPEED, WIND
 from taskdb.cli.task import TYPES, contest_option
-from taskdb.core.model import ShapeKind, Status
+from taskdb.core.kinds import ShapeKind, Status
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
-    from taskdb.core.filters import Range, Sector
+    from taskdb.core.filters.tasks import Range, Sector
     from taskdb.services.task_find import TaskFindRequest
 
 ORDERS = ("name", "distance", "times-flown", "last-flown", "finish-rate")
@@ -61,7 +61,7 @@ def find(invocation: Invocation, words: tuple[str, ...], **given: Any) -> Answer
 
 def find_request(words: tuple[str, ...], given: dict[str, Any], contest: str | None) -> TaskFindRequest:
     """Return the search that was typed."""
-    from taskdb.core.filters import TaskFilter
+    from taskdb.core.filters.tasks import TaskFilter
     from taskdb.services.task_find import Order, TaskFindRequest
 
     text = " ".join([*words, given["text"] or ""]).strip()
@@ -95,7 +95,7 @@ def find_request(words: tuple[str, ...], given: dict[str, Any], contest: str | N
 
 def range_of(text: str | None, parse: Any, option: str) -> Range | None:
     """Return the range that `LOW..HIGH` means; either end may be missing. UsageError for anything else."""
-    from taskdb.core.filters import Range
+    from taskdb.core.filters.tasks import Range
 
     if text is None:
         return None
@@ -114,7 +114,7 @@ def range_of(text: str | None, parse: Any, option: str) -> Range | None:
 
 def sector_of(text: str | None, option: str) -> Sector | None:
     """Return the sector of directions that `FROM..TO` means, clockwise. UsageError for anything else."""
-    from taskdb.core.filters import Sector
+    from taskdb.core.filters.tasks import Sector
 
     if text is None:
         return None

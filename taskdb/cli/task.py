@@ -13,7 +13,7 @@ from taskdb.cli.completion import names_of
 from taskdb.cli.day import day_options
 from taskdb.cli.options import DURATION, SPEED
 from taskdb.cli.zone_options import numbered, points_and_zones, zone_choices
-from taskdb.core.model import TaskType
+from taskdb.core.kinds import TaskType
 from taskdb.errors import UsageError
 
 F = TypeVar("F", bound=Callable[..., Any])

@@ -10,7 +10,7 @@ from taskdb.cli.answer import Answer
 from taskdb.cli.command import Invocation, command
 from taskdb.cli.completion import names_of
 from taskdb.cli.options import DISTANCE
-from taskdb.core.model import Feature, Landable
+from taskdb.core.kinds import Feature, Landable
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from taskdb.cli.options import ZONE
-from taskdb.core.model import Role, Zone
+from taskdb.core.kinds import Role
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
     from taskdb.core.course.assembly import ZoneChoice
+    from taskdb.core.model import Zone
     from taskdb.services.tasks import PointRequest
 
 F = TypeVar("F", bound=Callable[..., Any])

@@ -8,118 +8,27 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from enum import StrEnum
 from types import MappingProxyType
 from typing import Any
 
+# The kinds are part of this vocabulary: said twice, so that they can be had from here too.
+from taskdb.core.kinds import (
+    Deduction as Deduction,
+    Earth as Earth,
+    Feature as Feature,
+    Landable as Landable,
+    Orientation as Orientation,
+    Role as Role,
+    Severity as Severity,
+    Shape as Shape,
+    ShapeKind as ShapeKind,
+    Status as Status,
+    TaskType as TaskType,
+    ZoneFrom as ZoneFrom,
+)
+
 E7 = 10_000_000
 """Positions are kept as whole multiples of 1e-7 degree (1.1 cm), so equality is equality of integers."""
-
-
-class Landable(StrEnum):
-    """How far a waypoint can be landed at."""
-
-    AERODROME = "aerodrome"
-    FIELD = "field"
-    EMERGENCY = "emergency"
-    NO = "no"
-
-
-class Feature(StrEnum):
-    """What a waypoint marks in the landscape."""
-
-    SETTLEMENT = "settlement"
-    CROSSING = "crossing"
-    WATER = "water"
-    RELIEF = "relief"
-    STRUCTURE = "structure"
-    TRANSPORT = "transport"
-    CONTEST_POINT = "contest-point"
-
-
-class Shape(StrEnum):
-    """The shapes of observation zones."""
-
-    CYLINDER = "cylinder"
-    LINE = "line"
-    SECTOR = "sector"
-    KEYHOLE = "keyhole"
-    AREA = "area"
-
-
-class Orientation(StrEnum):
-    """The direction in which a sector, keyhole or line opens from its point."""
-
-    AWAY_FROM_NEXT = "away-from-next"
-    BISECTOR = "bisector"
-    AWAY_FROM_PREVIOUS = "away-from-previous"
-    TOWARDS_NEXT = "towards-next"
-    TOWARDS_PREVIOUS = "towards-previous"
-    BEARING = "bearing"
-
-
-class Role(StrEnum):
-    """What a point is in its task."""
-
-    START = "start"
-    TURN = "turn"
-    AREA = "area"
-    FINISH = "finish"
-
-
-class TaskType(StrEnum):
-    RACING = "racing"
-    ASSIGNED_AREA = "assigned-area"
-    MODIFIED = "modified"
-    DECLARED = "declared"
-
-
-class Status(StrEnum):
-    """Where a task stands in its day."""
-
-    PROPOSED = "proposed"
-    ISSUED = "issued"
-    REPLACED = "replaced"
-    CANCELLED = "cancelled"
-    FLOWN = "flown"
-
-
-class ZoneFrom(StrEnum):
-    """Where a point's zone came from: its contest's defaults, the built-in ones, or set by hand."""
-
-    CONTEST = "contest"
-    BUILT_IN = "built-in"
-    OWN = "own"
-
-
-class Earth(StrEnum):
-    """The model on which lengths are measured."""
-
-    WGS84 = "wgs84"
-    FAI_SPHERE = "fai-sphere"
-
-
-class Deduction(StrEnum):
-    """How a cylinder at the start or finish counts: to its centre, or its radius comes off its leg."""
-
-    TO_CENTRE = "to-centre"
-    LESS_RADIUS = "less-radius"
-
-
-class Severity(StrEnum):
-    ERROR = "error"
-    WARNING = "warning"
-    NOTE = "note"
-
-
-class ShapeKind(StrEnum):
-    """The shape of a course."""
-
-    GOAL = "goal"
-    DOG_LEG = "dog-leg"
-    OUT_AND_RETURN = "out-and-return"
-    TRIANGLE = "triangle"
-    MULTI_TURN = "multi-turn"
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,8 +20,7 @@ from taskdb.services.desk import Desk, Write
 from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task
 from taskdb.services.task_basis import Basis, basis_for
 from taskdb.services.tasks import save_task
-from taskdb.store import sets as set_rows
-from taskdb.store import tasks as task_rows
+from taskdb.store import sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

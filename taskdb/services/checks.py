@@ -13,8 +13,7 @@ from taskdb.core.review.rule import Rule as ReviewRule
 from taskdb.core.review.rules import RULES as REVIEW_RULES
 from taskdb.services.desk import Desk
 from taskdb.services.references import SetAt, resolve_set
-from taskdb.store import findings as finding_rows
-from taskdb.store import sets as set_rows
+from taskdb.store import findings as finding_rows, sets as set_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

@@ -15,8 +15,7 @@ from taskdb.errors import InputError, RefusedError
 from taskdb.reference.presets import Preset
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import only_set, resolve_contest, resolve_set, resolve_waypoint, split_revision
-from taskdb.store import contests as contest_rows
-from taskdb.store import tasks as task_rows
+from taskdb.store import contests as contest_rows, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

@@ -30,8 +30,7 @@ from taskdb.reference.magnetic import declination
 from taskdb.reference.sun import find_timezone, sun_times
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_contest, resolve_set
-from taskdb.store import contests as contest_rows
-from taskdb.store import sets as set_rows
+from taskdb.store import contests as contest_rows, sets as set_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

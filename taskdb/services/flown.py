@@ -17,9 +17,7 @@ from taskdb.files.writing import write_file
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_task
 from taskdb.services.tasks import TaskShown, save_task, shown
-from taskdb.store import flown as flown_rows
-from taskdb.store import task_search
-from taskdb.store import tasks as task_rows
+from taskdb.store import flown as flown_rows, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

@@ -21,9 +21,7 @@ from taskdb.services.day import DayChange
 from taskdb.services.desk import Desk
 from taskdb.services.references import TaskAt, resolve_contest, resolve_set, resolve_task
 from taskdb.services.tasks import TaskShown, reviewed, shown
-from taskdb.store import contests as contest_rows
-from taskdb.store import sets as set_rows
-from taskdb.store import tasks as task_rows
+from taskdb.store import contests as contest_rows, sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

@@ -15,9 +15,7 @@ from taskdb.core.names import NAME_LIMIT, clean_text, require_name
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import SetAt, resolve_set
-from taskdb.store import past
-from taskdb.store import sets as set_rows
-from taskdb.store import tasks as task_rows
+from taskdb.store import past, sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

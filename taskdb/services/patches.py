@@ -25,9 +25,7 @@ from taskdb.services.history import (
     write_text_file,
 )
 from taskdb.services.references import resolve_set
-from taskdb.store import past
-from taskdb.store import sets as set_rows
-from taskdb.store import tasks as task_rows
+from taskdb.store import past, sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Writing

@@ -1,6 +1,7 @@
 """Finding what a reference means: `SET@3`, `CODE`, `SET:CODE`, `CONTEST:TASK@2`, a name, a position.
 
-Never guesses: two hits at one stage are refused with the choices, a miss answers with the nearest names.
+Never guesses: two hits at one stage are refused with the choices, a miss answers with the nearest names. What only
+tasks and contests need is loaded where they are asked for: looking up a waypoint is the quickest thing there is.
 """
 
 from __future__ import annotations
@@ -11,10 +12,7 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.names import fold
 from taskdb.errors import NotFoundError, RefusedError, UsageError
-from taskdb.store import contests as contest_rows
-from taskdb.store import sets as set_rows
-from taskdb.store import tasks as task_rows
-from taskdb.store import waypoints as waypoint_rows
+from taskdb.store import sets as set_rows, waypoints as waypoint_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -115,6 +113,8 @@ def only_set(c: Connection) -> SetAt:
 
 def resolve_contest(c: Connection, name: str) -> ContestHead:
     """Return the contest of that name. NotFoundError with the nearest names; a retired contest is not found."""
+    from taskdb.store import contests as contest_rows
+
     head = contest_rows.find_contest(c, name.strip())
     if head is None or head.retired:
         raise not_found("contest", name.strip(), [s.name for s in contest_rows.list_contests(c)], "taskdb contest list")
@@ -167,6 +167,8 @@ def resolve_task(c: Connection, reference: str, contest: str | None = None) -> T
     The exact name is tried first; `contest` narrows where it fits several; a retired task is found by its revision
     only.
     """
+    from taskdb.store import tasks as task_rows
+
     name, number = split_revision(reference, what="task")
     heads = task_rows.tasks_named(c, name)
     if not heads and ":" in name:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course
-from taskdb.core.filters import TaskFilter
+from taskdb.core.filters.tasks import TaskFilter
 from taskdb.core.findings import is_at_least
 from taskdb.core.model import Acceptance, Contest, Finding, Severity, Task
 from taskdb.core.review.engine import Reviewed, run_review
@@ -18,10 +18,7 @@ from taskdb.core.review.rule import SavedTask, SpeedRange
 from taskdb.services.checks import findings_about
 from taskdb.services.day import contest_of
 from taskdb.services.references import SetAt, resolve_set
-from taskdb.store import findings as finding_rows
-from taskdb.store import sets as set_rows
-from taskdb.store import task_search
-from taskdb.store import tasks as task_rows
+from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

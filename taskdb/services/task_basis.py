@@ -19,9 +19,7 @@ from taskdb.services.references import (
     resolve_waypoint,
     split_set_prefix,
 )
-from taskdb.store import contests as contest_rows
-from taskdb.store import sets as set_rows
-from taskdb.store import tasks as task_rows
+from taskdb.store import contests as contest_rows, sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

@@ -8,16 +8,13 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.course.likeness import Likeness, likeness
-from taskdb.core.filters import TaskFilter
-from taskdb.core.filters.tasks import finish_rate_percent
+from taskdb.core.filters.tasks import TaskFilter, finish_rate_percent
 from taskdb.core.model import FlownRecord
 from taskdb.errors import UsageError
 from taskdb.services.desk import Desk
 from taskdb.services.references import resolve_contest, resolve_set, resolve_task
 from taskdb.services.waypoints import find_reference, place_position
-from taskdb.store import sets as set_rows
-from taskdb.store import task_search
-from taskdb.store import tasks as task_rows
+from taskdb.store import sets as set_rows, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

@@ -14,11 +14,7 @@ from taskdb.core.history.changes import SetChanges, changed_fields
 from taskdb.core.history.words import counted, field_words
 from taskdb.core.model import Waypoint
 from taskdb.services.tasks import save_task
-from taskdb.store import contests as contest_rows
-from taskdb.store import past
-from taskdb.store import sets as set_rows
-from taskdb.store import tasks as task_rows
-from taskdb.store import undoing as undo_rows
+from taskdb.store import contests as contest_rows, past, sets as set_rows, tasks as task_rows, undoing as undo_rows
 from taskdb.store.undoing import Register, RowChange, Span, Written
 
 if TYPE_CHECKING:

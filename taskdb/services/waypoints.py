@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from taskdb.core.filters import WaypointFilter, rank
+from taskdb.core.filters.waypoints import WaypointFilter, rank
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Feature, Landable, Position, Waypoint
-from taskdb.core.notation import looks_like_position, parse_position
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.desk import Desk
 from taskdb.services.references import (
@@ -18,8 +17,7 @@ from taskdb.services.references import (
     resolve_waypoint,
     split_set_prefix,
 )
-from taskdb.store import sets as set_rows
-from taskdb.store import waypoints as waypoint_rows
+from taskdb.store import sets as set_rows, waypoints as waypoint_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -81,6 +79,8 @@ def _sets_asked(c: Connection, reference: str | None) -> list[SetAt]:
 
 def place_position(c: Connection, text: str, sets: list[SetAt]) -> Position:
     """Return the position that `text` means: a position in any notation, or a waypoint of one of the sets."""
+    from taskdb.core.notation import looks_like_position, parse_position
+
     if looks_like_position(text):
         return parse_position(text)
     return find_reference(c, text, sets).waypoint.position

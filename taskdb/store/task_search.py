@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from sqlalchemy import ColumnElement, Connection, and_, case, exists, func, or_, select
 
-from taskdb.core.filters import Range, Sector, TaskFilter
+from taskdb.core.filters.tasks import Range, Sector, TaskFilter
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import FlownRecord, Position
 from taskdb.store.flown import RECORD_COLUMNS

@@ -12,7 +12,7 @@ from enum import StrEnum
 
 from sqlalchemy import ColumnElement, Connection, and_, func, or_, select
 
-from taskdb.core.filters import WaypointFilter
+from taskdb.core.filters.waypoints import WaypointFilter
 from taskdb.core.model import E7, Position, Waypoint
 from taskdb.core.names import fold, search_keys
 from taskdb.store.bulk import batches

@@ -5,8 +5,7 @@ from __future__ import annotations
 import io
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from taskdb.cli.render.console import Column, Printer, display_width, safe
 from taskdb.cli.render.numbers import counted, course, distance, elevation, short_distance, speed

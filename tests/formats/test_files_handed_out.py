@@ -9,8 +9,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 import taskdb.files.pack as pack_module
 from taskdb.errors import ExitCode, InputError, NotFoundError, RefusedError

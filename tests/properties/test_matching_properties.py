@@ -6,8 +6,7 @@ import random
 from collections.abc import Callable, Sequence
 
 from geographiclib.geodesic import Geodesic
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from taskdb.core.history.match import MatchRound, match_waypoints
 from taskdb.core.model import Position, Waypoint

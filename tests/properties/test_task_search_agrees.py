@@ -5,18 +5,14 @@ from __future__ import annotations
 import random
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from taskdb.core.course import assembly
-from taskdb.core.filters import Range, Sector, TaskFacts, TaskFilter
+from taskdb.core.filters.tasks import Range, Sector, TaskFacts, TaskFilter
 from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import FlownRecord, Place, Position, ShapeKind, Status, Task, TaskType, Waypoint
 from taskdb.services.tasks import save_task
-from taskdb.store import flown as flown_rows
-from taskdb.store import sets as set_rows
-from taskdb.store import task_search
-from taskdb.store import tasks as task_rows
+from taskdb.store import flown as flown_rows, sets as set_rows, task_search, tasks as task_rows
 from taskdb.store.engine import NewOperation, open_store
 
 NAMES = ["Mühle", "Straße 7", "Quarry", "O'Hara", "100%", "a_b", "Turm"]

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
+from hypothesis import assume, given, settings, strategies as st
 
 from taskdb.core.course.wind import Air, fly_leg, wind_triangle
 from taskdb.core.course.zones import parse_zone

@@ -15,9 +15,7 @@ from taskdb.services.contests import NewContest, new_contest, pin_contest
 from taskdb.services.day import DayChange, set_day
 from taskdb.services.set_import import ImportRequest, import_set
 from taskdb.services.tasks import NewTask, PointRequest, copy_task, new_task, retire_task, review_tasks, show_task
-from taskdb.store import contests as contest_rows
-from taskdb.store import findings as finding_rows
-from taskdb.store import sets as set_rows
+from taskdb.store import contests as contest_rows, findings as finding_rows, sets as set_rows
 from tests.services.conftest import REGION
 
 TWICE = "003,Tannwöhr,49.0510000,12.4730000,497\n006,Tannwöhr,49.0512000,12.4732000,497\n"

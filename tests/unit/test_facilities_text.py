@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from taskdb.core.facilities import format_radio, format_runways, parse_radio, parse_runways
 from taskdb.core.model import Radio, Runway

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from taskdb.core.names import clean_text, code_problem, fold, fold_german, require_name, search_keys, search_words
 from taskdb.errors import UsageError
