@@ -16,7 +16,9 @@ from taskdb.formats.cells import restore
 from taskdb.formats.headers import Assignment, find_column
 from taskdb.formats.intake import Records
 
-PLAIN_CODE = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_./-]{0,99}").fullmatch
+_PLAIN = r"[A-Za-z0-9_][A-Za-z0-9_./-]{0,99}+"
+PLAIN_CODE = re.compile(_PLAIN).fullmatch
+_ALL_PLAIN = re.compile(rf"{_PLAIN}(?:\n{_PLAIN})*+").fullmatch
 _NO_CODE = re.compile(r"[\s:,@=]+")
 _LIKE_A_CODE = re.compile(r"[^\Wa-z][^a-z\s:,@=]{0,11}").fullmatch
 
@@ -75,18 +77,24 @@ class Codes:
         texts: Sequence[str]
         if isinstance(self.source, int):
             texts = columns[self.source]
-            codes = [text if PLAIN_CODE(text) else clean_text(restore(text)) for text in texts]
+            if _ALL_PLAIN("\n".join(texts)):
+                return self._checked(list(texts), lines, tell)
+            codes = [clean_text(restore(text)) for text in texts]
         elif self.source == "name":
             texts = names or []
             codes = [code_of_name(name) for name in texts]
         else:
             texts = codes = [f"{self.count + i + 1:03d}" for i in range(len(lines))]
-        self.count += len(lines)
         for i, code in enumerate(codes):
             if not PLAIN_CODE(code):
                 problem = code_problem(code)
                 if problem is not None:
                     tell(i, "code", texts[i], Trouble("bad-code", problem, code_of_name(code) or None))
+        return self._checked(codes, lines, tell)
+
+    def _checked(self, codes: list[str], lines: Sequence[int], tell: Tell) -> list[str]:
+        """Tell the codes that stand already."""
+        self.count += len(lines)
         if len(set(codes)) < len(codes) or not self._seen.isdisjoint(codes):
             self._tell_repeated(codes, lines, tell)
         self._seen.update(codes)

@@ -1,7 +1,6 @@
-"""Delimited text to rows of cells with their physical lines: delimiter, header line, broken quoting, uneven rows.
+"""Delimited text as a table: which encoding, which delimiter, which line is the header. Rows are split in `rows`.
 
-A row that cannot be split is a problem of its own and the reading goes on behind it. What the cells mean is decided
-in `interpret`.
+What the cells mean is decided in `interpret`.
 """
 
 from __future__ import annotations
@@ -12,15 +11,12 @@ import re
 from collections.abc import Iterator
 from typing import BinaryIO
 
-from taskdb.core.model import RowProblem
 from taskdb.errors import InputError
 from taskdb.formats.decode import decide_encoding, seekable
 from taskdb.formats.headers import looks_like_header, recognise
 from taskdb.formats.intake import ReadOptions
-from taskdb.formats.table import BATCH, Batch, RawTable
-
-LONGEST_RECORD_LINES = 100
-"""A record over more lines has lost a closing quote; it is told, and reading goes on behind its first line."""
+from taskdb.formats.rows import split_rows
+from taskdb.formats.table import Batch, RawTable
 
 _NAMED = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|", "\\t": "\t"}
 _NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
@@ -134,24 +130,6 @@ def _header_at(head: list[tuple[int, list[str]]], told_in_file: bool, options: R
     )
 
 
-class _Lines:
-    """The lines of a text as a csv reader pulls them, with the lines of the running record kept for a second look."""
-
-    def __init__(self, lines: Iterator[str]) -> None:
-        self.source = lines
-        self.held: list[str] = []
-        self.is_cut = False
-
-    def __iter__(self) -> Iterator[str]:
-        held = self.held
-        for line in self.source:
-            held.append(line)
-            if len(held) > LONGEST_RECORD_LINES:
-                self.is_cut = True
-                return
-            yield line
-
-
 def _batches(
     stream: BinaryIO, codec: str, delimiter: str, headers: tuple[str, ...], *, skip_to: int, skip_header: bool
 ) -> Iterator[Batch]:
@@ -161,68 +139,6 @@ def _batches(
         lines: Iterator[str] = iter(text)
         for _ in range(skip_to - 1):
             next(lines, None)
-        yield from _split(lines, delimiter, len(headers), first_line=skip_to, skip_header=skip_header)
+        yield from split_rows(lines, delimiter, len(headers), first_line=skip_to, skip_header=skip_header)
     finally:
         text.detach()
-
-
-def _split(lines: Iterator[str], delimiter: str, width: int, *, first_line: int, skip_header: bool) -> Iterator[Batch]:
-    batch, at, skip = Batch(), first_line, skip_header
-    while True:
-        held = _Lines(lines)
-        reader = csv.reader(held, delimiter=delimiter, strict=True)
-        offset = at
-        trouble: str | None = None
-        try:
-            for row in reader:
-                held.held.clear()
-                line, at = at, offset + reader.line_num
-                if held.is_cut:
-                    break
-                if skip:
-                    skip = False
-                elif len(row) == width:
-                    batch.lines.append(line)
-                    batch.rows.append(row)
-                elif row:
-                    _uneven(batch, line, row, width)
-                if len(batch.rows) + len(batch.broken) >= BATCH:
-                    yield batch
-                    batch = Batch()
-        except csv.Error as error:
-            trouble = str(error)
-        if trouble is None and not held.is_cut:
-            break
-        # A quote that is never closed swallows the file: tell the line it stands on and go on behind that line.
-        first, rest = held.held[:1], held.held[1:]
-        shown = first[0].rstrip("\r\n") if first else ""
-        message = "its quotes do not pair: a quote inside a quoted cell is written twice"
-        if trouble is not None and "field limit" in trouble:
-            message = "one of its cells is longer than 131,072 letters"
-        batch.broken.append((RowProblem(at, None, shown[:500], "bad-quotes", message), (shown,)))
-        at += 1
-        lines = _chain(rest, lines)
-        skip = False
-    if batch.rows or batch.broken:
-        yield batch
-
-
-def _chain(first: list[str], rest: Iterator[str]) -> Iterator[str]:
-    yield from first
-    yield from rest
-
-
-def _uneven(batch: Batch, line: int, row: list[str], width: int) -> None:
-    """Take a row with empty cells too many; tell any other row whose cells are not as many as the headers."""
-    filled = len(row)
-    while filled and not row[filled - 1].strip():
-        filled -= 1
-    if not filled:
-        return
-    if len(row) > width and filled <= width:
-        batch.lines.append(line)
-        batch.rows.append(row[:width])
-        return
-    why = "a cell with the delimiter in it needs quotes" if len(row) > width else "empty cells need their delimiter too"
-    message = f"the row has {len(row)} cells and the header {width}: {why}"
-    batch.broken.append((RowProblem(line, None, None, "cell-count", message), tuple(row)))

@@ -13,6 +13,7 @@ from types import MappingProxyType
 from typing import Any, overload
 
 from taskdb.core.model import Position, RowProblem, Typed, Waypoint
+from taskdb.formats.columns import Column
 
 NO_TEXT = MappingProxyType[str, str]({})
 
@@ -100,9 +101,9 @@ class Records(Sequence[Record]):
         self.coordinates: list[str] = []
         """The coordinates as typed, latitude and longitude parted by a tab: one text a row is a third smaller."""
         self.decimals = bytearray()
-        self.elevations: list[str | None] = []
+        self.elevations = Column()
         """The elevations as typed; empty where the file has none."""
-        self.values: dict[str, list[Any]] = {}
+        self.values: dict[str, Column] = {}
         """The other given fields by the model's name: a value per row, None or () where the cell is empty."""
 
     def __len__(self) -> int:

@@ -42,6 +42,23 @@ _PARTS = ("runway_designator", "runway_heading", "runway_length", "runway_width"
 _LISTS = ("radio", "runways")
 
 
+class _ReadCells(dict[str, Any]):
+    """The cells of a column that were read, so that the many equal ones are read once; `nothing` for empty ones."""
+
+    def __init__(self, read: Callable[[str], Any], nothing: Any) -> None:
+        super().__init__()
+        self.read, self.nothing, self.has_trouble = read, nothing, False
+
+    def __missing__(self, cell: str) -> Any:
+        text = cell.strip()
+        value = self.read(text) if text else self.nothing
+        if isinstance(value, Trouble):
+            self.has_trouble = True
+        if len(self) < _CACHE:
+            self[cell] = value
+        return value
+
+
 class Values:
     """How the other fields are read in one file."""
 
@@ -55,7 +72,7 @@ class Values:
         self.elevation_unit = _told_unit(options.elevation_unit) or assignment.units.get("elevation")
         self.units = assignment.units
         self.unknown_words: Counter[tuple[str, str]] = Counter()
-        self._caches: dict[str, dict[str, Any]] = {}
+        self._caches: dict[str, _ReadCells] = {}
         if "runways" in self.columns:
             for part in _PARTS:
                 self.columns.pop(part, None)
@@ -115,21 +132,18 @@ class Values:
 
     def _cells(self, name: str, column: Sequence[str], read: Callable[[str], Any], tell: Tell) -> list[Any]:
         """Return the values of one column's cells; the same cell is read once."""
-        known = self._caches.setdefault(name, {})
-        nothing: Any = () if name in _LISTS else (None, None) if name == "elevation_m" else None
-        values: list[Any] = []
-        for i, cell in enumerate(column):
-            if cell in known:
-                value = known[cell]
-            else:
-                text = cell.strip()
-                value = read(text) if text else nothing
-                if len(known) < _CACHE:
-                    known[cell] = value
-            if isinstance(value, Trouble):
-                tell(i, name, cell, value)
-                value = nothing
-            values.append(value)
+        known = self._caches.get(name)
+        if known is None:
+            nothing: Any = () if name in _LISTS else (None, None) if name == "elevation_m" else None
+            known = self._caches[name] = _ReadCells(read, nothing)
+        if not any(column):
+            return [known.nothing] * len(column)
+        values = [known[cell] for cell in column]
+        if known.has_trouble:
+            for i, value in enumerate(values):
+                if isinstance(value, Trouble):
+                    tell(i, name, column[i], value)
+                    values[i] = known.nothing
         return values
 
     def read(self, columns: Sequence[Sequence[str]], tell: Tell) -> dict[str, list[Any]]:

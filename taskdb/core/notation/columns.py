@@ -117,6 +117,7 @@ def _spread(notation: Notation) -> Notation:
     )
 
 
+_ALL_DECIMAL = re.compile(r"[+-]?[0-9]{1,3}(?:\.[0-9]++)?(?:\n[+-]?[0-9]{1,3}+(?:\.[0-9]++)?)*+").fullmatch
 _DECIMAL = re.compile(r"([+-]?)(\d{1,3}(?:[.,](\d+))?)")
 _MINUTES = re.compile(r"([NSEW]?) ?(\d{1,3})[°: ] ?(\d{1,2}(?:[.,](\d+))?)['′]? ?([NSEW]?)")
 _SECONDS = re.compile(r"([NSEW]?) ?(\d{1,3})[°: ] ?(\d{1,2})['′: ] ?(\d{1,2}(?:[.,](\d+))?)[\"″]? ?([NSEW]?)")
@@ -147,6 +148,14 @@ def read_column(texts: Sequence[str], axis: Axis, decision: Decision) -> ColumnR
 
 
 def _read_decimals(texts: Sequence[str], axis: Axis, decision: Decision, reading: ColumnReading) -> None:
+    if _ALL_DECIMAL("\n".join(texts)):
+        # Nothing but plain numbers: no cell needs a look of its own unless one is out of range.
+        values = [round(float(text) * E7) for text in texts]
+        limit = axis.limit_deg * E7
+        if max(values) <= limit and min(values) >= -limit:
+            reading.values_e7 = values
+            reading.decimals = [len(text.rstrip("0")) - text.find(".") - 1 if "." in text else 0 for text in texts]
+            return
     values, decimals = reading.values_e7, reading.decimals
     match_of, limit = _DECIMAL.fullmatch, axis.limit_deg * E7
     for i, text in enumerate(texts):

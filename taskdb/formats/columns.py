@@ -1,0 +1,69 @@
+"""A column of values in which few are different: two bytes a row, and each different value once.
+
+A million rows with nine such columns take 18 MB instead of 72 MB; a column with very many different values becomes a
+plain list by itself.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, overload
+
+_MOST = 1 << 16
+
+
+class _Index(dict[Any, int]):
+    """The number of each different value; a new value gets the next one."""
+
+    def __missing__(self, value: Any) -> int:
+        number = len(self)
+        self[value] = number
+        return number
+
+
+class Column(Sequence[Any]):
+    """A sequence that grows at its end. Values are hashable."""
+
+    __slots__ = ("_index", "_numbers", "_plain", "_values")
+
+    def __init__(self) -> None:
+        self._index = _Index()
+        self._values: list[Any] = []
+        self._numbers = array("H")
+        self._plain: list[Any] | None = None
+
+    def extend(self, values: Iterable[Any]) -> None:
+        """Append values."""
+        if self._plain is not None:
+            self._plain.extend(values)
+            return
+        index = self._index
+        numbers = [index[value] for value in values]
+        if len(index) > _MOST:
+            table = list(index)
+            self._plain = [self._values[n] for n in self._numbers] + [table[n] for n in numbers]
+            self._index, self._values, self._numbers = _Index(), [], array("H")
+            return
+        if len(index) > len(self._values):
+            self._values = list(index)
+        self._numbers.extend(numbers)
+
+    def __len__(self) -> int:
+        return len(self._numbers) if self._plain is None else len(self._plain)
+
+    @overload
+    def __getitem__(self, index: int) -> Any: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[Any]: ...
+    def __getitem__(self, index: int | slice) -> Any:
+        if self._plain is not None:
+            return self._plain[index]
+        if isinstance(index, slice):
+            return [self._values[n] for n in self._numbers[index]]
+        return self._values[self._numbers[index]]
+
+    def __iter__(self) -> Iterator[Any]:
+        if self._plain is not None:
+            return iter(self._plain)
+        return map(self._values.__getitem__, self._numbers)

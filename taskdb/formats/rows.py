@@ -1,0 +1,121 @@
+"""Lines of delimited text to rows of cells, with their physical lines: broken quoting, uneven rows, cells over lines.
+
+Blocks in which every line is one row, which is nearly all, are split at the speed of the csv module; the others row
+by row. A row that cannot be split is told, and reading goes on behind its first line.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from itertools import islice
+
+from taskdb.core.model import RowProblem
+from taskdb.formats.table import BATCH, Batch
+
+LONGEST_RECORD_LINES = 100
+"""A record over more lines has lost a closing quote."""
+
+
+class _Source:
+    """Lines that can be given back."""
+
+    def __init__(self, lines: Iterator[str]) -> None:
+        self.lines = lines
+        self.ahead: list[str] = []
+
+    def take(self, count: int) -> list[str]:
+        """Return up to `count` lines; none at the end."""
+        taken, self.ahead = self.ahead[:count], self.ahead[count:]
+        return taken + list(islice(self.lines, count - len(taken)))
+
+
+def split_rows(
+    lines: Iterator[str], delimiter: str, width: int, *, first_line: int, skip_header: bool
+) -> Iterator[Batch]:
+    """Yield the rows of text whose first line has the number `first_line`; each has exactly `width` cells."""
+    source, at = _Source(lines), first_line
+    if skip_header:
+        block = source.take(BATCH)
+        _, used = _record(block, 0, source, delimiter)
+        source.ahead = block[used:] + source.ahead
+        at += used
+    while block := source.take(BATCH):
+        batch = Batch()
+        try:
+            rows = list(csv.reader(block, delimiter=delimiter, strict=True))
+        except csv.Error:
+            rows = []
+        if len(rows) != len(block):
+            _take_one_by_one(batch, block, source, at, delimiter, width)
+        elif set(map(len, rows)) == {width}:
+            batch.lines.extend(range(at, at + len(rows)))
+            batch.rows.extend(rows)
+            _drop_blank(batch)
+        else:
+            for line, row in enumerate(rows, start=at):
+                _take(batch, line, row, width)
+        at += len(block)
+        if batch.rows or batch.broken:
+            yield batch
+
+
+def _drop_blank(batch: Batch) -> None:
+    """Drop rows of empty cells only, as a spreadsheet leaves them at its end."""
+    if all(row[0] for row in batch.rows):
+        return
+    kept = [i for i, row in enumerate(batch.rows) if any(cell.strip() for cell in row)]
+    if len(kept) < len(batch.rows):
+        batch.lines = [batch.lines[i] for i in kept]
+        batch.rows = [batch.rows[i] for i in kept]
+
+
+def _record(block: list[str], start: int, source: _Source, delimiter: str) -> tuple[list[str] | str, int]:
+    """Return the row that begins on a line of a block, and how many lines it takes; a reason where it has none.
+
+    The block is made longer where the row goes on behind it.
+    """
+
+    def pull() -> Iterator[str]:
+        for i in range(start, start + LONGEST_RECORD_LINES):
+            if i == len(block):
+                block.extend(source.take(1))
+            if i == len(block):
+                return
+            yield block[i]
+
+    reader = csv.reader(pull(), delimiter=delimiter, strict=True)
+    try:
+        return next(reader, []), max(reader.line_num, 1)
+    except csv.Error as error:
+        if "field limit" in str(error) or "field larger" in str(error):
+            return "one of its cells is longer than 131,072 letters", 1
+        return "its quotes do not pair: a quote inside a quoted cell is written twice", 1
+
+
+def _take_one_by_one(batch: Batch, block: list[str], source: _Source, at: int, delimiter: str, width: int) -> None:
+    i = 0
+    while i < len(block):
+        row, used = _record(block, i, source, delimiter)
+        if isinstance(row, str):
+            shown = block[i].rstrip("\r\n")
+            batch.broken.append((RowProblem(at + i, None, shown[:500], "bad-quotes", row), (shown,)))
+        else:
+            _take(batch, at + i, row, width)
+        i += used
+
+
+def _take(batch: Batch, line: int, row: list[str], width: int) -> None:
+    """Take a row, also one with empty cells too many; tell one whose cells are not as many as the headers."""
+    filled = len(row)
+    while filled and not row[filled - 1].strip():
+        filled -= 1
+    if not filled:
+        return
+    if len(row) == width or (len(row) > width and filled <= width):
+        batch.lines.append(line)
+        batch.rows.append(row[:width])
+        return
+    why = "a cell with the delimiter in it needs quotes" if len(row) > width else "empty cells need their delimiter too"
+    message = f"the row has {len(row)} cells and the header {width}: {why}"
+    batch.broken.append((RowProblem(line, None, None, "cell-count", message), tuple(row)))
