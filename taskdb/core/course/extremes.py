@@ -24,6 +24,9 @@ from taskdb.core.model import Earth, Position, Role, Task, TaskPoint
 _MOST_BASINS_SHORTEST = 12
 _MOST_BASINS_LONGEST = 6
 _OFFSETS = np.linspace(-1.0, 1.0, 7)
+_RESCALE = np.array([0.5, 0.5, 0.75, 1.5])
+"""How a window changes its size when its best sample lies in its middle … at its end."""
+
 _FINEST_M = 1e-3
 _MOST_ROUNDS = 60
 
@@ -245,11 +248,11 @@ def _move(
 ) -> tuple[Floats, Floats]:
     """Move every standing place to the chosen candidate and narrow its window; return the chosen positions.
 
-    A path that chose the end of a window keeps its windows' width: its best place may lie beyond.
+    A place that went to the end of its window widens it, for the best place may lie beyond. Each place does so by
+    itself: windows of different sizes would else hold each other up where two places can only move together.
     """
     paths = np.arange(chosen.shape[1])
     latitudes, longitudes = np.empty(chosen.shape), np.empty(chosen.shape)
-    at_end = np.zeros(len(paths), dtype=bool)
     for n, (stop, place, window) in enumerate(zip(stops, standing, windows, strict=True)):
         count = window.shape[1]
         own = chosen[n] < count
@@ -257,8 +260,8 @@ def _move(
         latitudes[n], longitudes[n] = spreads[n].latitudes[paths, index], spreads[n].longitudes[paths, index]
         moved = window[paths, index]
         if stop.zone is not None:
-            is_end = (index == 0) | (index == count - 1)
-            at_end |= own & is_end & (np.abs(moved - place.along) > 0)
+            is_moving = own & (np.abs(moved - place.along) > 0) & (place.width > _FINEST_M)
+            place.width = place.width * np.where(is_moving, _RESCALE[np.abs(index - count // 2)], 0.5)
         if rides[n] and not own.all():
             for block in layers[n].blocks[1:]:
                 riding = (chosen[n] >= block.first) & (chosen[n] < block.first + block.count)
@@ -269,6 +272,4 @@ def _move(
             place.edge = np.where(own, place.edge, edge)
             moved = np.where(own, moved, along)
         place.along = moved
-    for place in standing:
-        place.width = np.where(at_end, place.width, place.width / 2)
     return latitudes, longitudes

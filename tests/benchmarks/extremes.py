@@ -1,0 +1,92 @@
+"""Area extremes: how fast against a floor of the same run, and how close to an independent global search.
+
+Run: python tests/benchmarks/extremes.py [TASKS]     (300 random tasks unless told otherwise; 0 for speed alone)
+"""
+
+from __future__ import annotations
+
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+
+from taskdb.core.course.axes import resolve_points
+from taskdb.core.course.contains import contains
+from taskdb.core.course.extremes import longest_path, shortest_path, shortest_touching_path
+from taskdb.core.course.zones import parse_zone
+from taskdb.core.model import Place, Position, Role, Task, TaskPoint, TaskType, ZoneFrom
+from tests.reference.global_search import GEOD, Course, random_course, search
+
+
+def as_task(course: Course) -> Task:
+    """Return the random course as a task of the package."""
+    line = parse_zone("line 1km 0")
+    start, finish = (Place("S", "S", Position.at(*at)) for at in (course.start, course.finish))
+    areas = [(Place("A", "A", Position.at(a.latitude, a.longitude)), parse_zone(a.text)) for a in course.areas]
+    points = (
+        TaskPoint(start, Role.START, line, ZoneFrom.OWN),
+        *(TaskPoint(place, Role.AREA, zone, ZoneFrom.OWN) for place, zone in areas),
+        TaskPoint(finish, Role.FINISH, line, ZoneFrom.OWN),
+    )
+    return Task("random", TaskType.ASSIGNED_AREA, resolve_points(points), "none", 1)
+
+
+def of_areas(count: int, dice: np.random.Generator) -> Course:
+    while True:
+        course = random_course(dice)
+        if len(course.areas) == count:
+            return course
+
+
+def milliseconds(work: Callable[[], object]) -> float:
+    begun = time.perf_counter()
+    work()
+    return 1000 * (time.perf_counter() - begun)
+
+
+def speed() -> None:
+    dice = np.random.default_rng(7)
+    points = np.random.default_rng(1).uniform(-60, 60, (4, 100_000))
+    floor = statistics.median(milliseconds(lambda: GEOD.inv(*points)) for _ in range(5))
+    print(f"floor: 100,000 geodesics by pyproj, vectorised: {floor:.1f} ms")
+    tasks = [as_task(of_areas(4, dice)) for _ in range(40)]
+    for task in tasks[:3]:
+        shortest_path(task), longest_path(task), shortest_touching_path(task)
+    both = []
+    for name, work in (("minimum", shortest_path), ("maximum", longest_path), ("touching", shortest_touching_path)):
+        times = [milliseconds(lambda task=task, work=work: work(task)) for task in tasks]
+        both.append(times)
+        print(f"{name:9} of 4 areas: median {statistics.median(times):.1f} ms, worst {max(times):.1f} ms")
+    sums = [a + b for a, b in zip(both[0], both[1], strict=True)]
+    median = statistics.median(sums)
+    print(f"both of 4 areas: median {median:.1f} ms, worst {max(sums):.1f} ms, ratio to the floor {median / floor:.2f}")
+
+
+def truth(count: int) -> None:
+    worst_minimum = worst_maximum = -1e9
+    for n in range(count):
+        course = random_course(np.random.default_rng(1000 + n))
+        task = as_task(course)
+        shortest, longest = shortest_path(task), longest_path(task)
+        for path in (shortest, longest):
+            for point, at in zip(task.points[1:-1], path.points[1:-1], strict=True):
+                assert contains(point.zone, point.place.position, at, tolerance_m=1e-3), (n, point.zone.text)
+        above = shortest.length_m - search(course, 1, n)
+        below = search(course, -1, n) - longest.length_m
+        if above > 0.01 or below > 0.01:
+            print(f"task {n}: minimum {above:+.4f} m, maximum {below:+.4f} m", [a.text for a in course.areas])
+        worst_minimum, worst_maximum = max(worst_minimum, above), max(worst_maximum, below)
+        if n % 50 == 49:
+            print(f"{n + 1} tasks: minimum at most {worst_minimum:+.5f} m above the best found elsewhere,", end=" ")
+            print(f"maximum at most {worst_maximum:+.5f} m below", flush=True)
+
+
+if __name__ == "__main__":
+    speed()
+    truth(int(sys.argv[1]) if len(sys.argv) > 1 else 300)
