@@ -449,12 +449,6 @@ def _waypoint_word() -> None:
         "waypoint_word",
         sa.Column("word", ORDERED_TEXT, nullable=False),
         sa.Column("state_id", ID, nullable=False),
-        sa.ForeignKeyConstraint(
-            ["state_id"],
-            ["waypoint_state.id"],
-            name=op.f("fk_waypoint_word_state_id_waypoint_state"),
-            ondelete="CASCADE",
-        ),
         sa.PrimaryKeyConstraint("word", "state_id", name=op.f("pk_waypoint_word")),
         sqlite_with_rowid=False,
     )

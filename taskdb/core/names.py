@@ -34,7 +34,8 @@ def clean_text(text: str) -> str:
 def fold(text: str) -> str:
     """Return the folded key: lower case, marks dropped (ä → a, ß → ss), words parted by one blank; may be empty."""
     if text.isascii():
-        return " ".join(_WORD.findall(text.lower()))
+        lowered = text.lower()
+        return lowered if lowered.isalnum() else " ".join(_WORD.findall(lowered))
     lowered = text.translate(_ESZETT).lower().translate(_PLAIN)
     bare = "".join(c for c in unicodedata.normalize("NFKD", lowered) if not unicodedata.combining(c))
     # NFKD can bring back what was folded (a letter within a ligature), so the plain letters are taken once more.

@@ -7,7 +7,7 @@ of a million rows can be matched and written without a million objects.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, overload
@@ -129,14 +129,28 @@ class Records(Sequence[Record]):
         empty = [name for name, value in values.items() if (value is None or value == ()) and name != "extras"]
         if not self.names[i] and "name" in self.given:
             empty.append("name")
-        waypoint = Waypoint(
-            code=self.codes[i],
-            name=self.names[i],
-            position=Position.from_e7(self.latitudes_e7[i], self.longitudes_e7[i]),
-            typed=self.typed(i),
-            **values,
-        )
+        waypoint = self._waypoint(i, values)
         return Record(self.lines[i], waypoint, self.given, frozenset(empty) if empty else NO_STRINGS)
+
+    def _waypoint(self, i: int, values: Mapping[str, Any]) -> Waypoint:
+        position = Position.from_e7(self.latitudes_e7[i], self.longitudes_e7[i])
+        return Waypoint(self.codes[i], self.names[i], position, typed=self.typed(i), **values)
+
+    def waypoints(self, numbers: Iterable[int]) -> Iterator[Waypoint]:
+        """Yield the waypoints of these rows, made one by one: a million of them need not be held."""
+        columns = tuple(self.values.items())
+        for i in numbers:
+            yield self._waypoint(i, {name: column[i] for name, column in columns})
+
+    def is_as(self, i: int, waypoint: Waypoint) -> bool:
+        """Say whether row `i` gives exactly the values that a waypoint has."""
+        position = waypoint.position
+        return (
+            self.names[i] == waypoint.name
+            and self.latitudes_e7[i] == position.latitude_e7
+            and self.longitudes_e7[i] == position.longitude_e7
+            and all(column[i] == getattr(waypoint, name) for name, column in self.values.items() if name != "extras")
+        )
 
     def typed(self, i: int) -> Typed:
         """Return what was typed for position and elevation in row `i`."""

@@ -5,20 +5,21 @@ The stages are separate functions over plain values; nothing is kept when one ro
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from taskdb.core.geodesy import distance_m
 from taskdb.core.history.changes import SetChanges, changed_fields
-from taskdb.core.history.match import Matching, MatchRound, match_waypoints
+from taskdb.core.history.match import MatchRound, match_waypoints
 from taskdb.core.model import RowProblem, Waypoint
 from taskdb.core.names import fold, require_name
 from taskdb.core.plain import problem_plain
 from taskdb.core.quantities import format_short_distance
 from taskdb.errors import InputError
 from taskdb.files.reading import open_input
-from taskdb.formats.registry import Decided, ReadOptions, Record, read_set
+from taskdb.formats.registry import Decided, ReadOptions, Record, Records, read_set
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.store import sets as set_rows
 
@@ -104,23 +105,27 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
     into = require_name(request.into, what="set")
     with open_input(request.path) as stream:
         reading = read_set(stream, file_name=request.path, options=request.options)
-    bad_lines = {problem.line for problem in reading.problems}
-    records = [record for record in reading.records if record.line not in bad_lines]
+    left_out = {problem.line for problem in reading.problems}
     if reading.problems and not request.skip_bad_rows:
         raise rows_rejected(request, reading.problems)
     with desk.writing(write) as writing:
-        head = set_rows.find_set(writing.connection, into) or set_rows.create_set(writing, into)
+        c = writing.connection
+        head = set_rows.find_set(c, into) or set_rows.create_set(writing, into)
         head = set_rows.lock_set(writing, head.id)
-        old = set_rows.waypoints_at(writing.connection, head.id, head.newest) if head.newest else []
-        plan = _plan(records, old, request, desk.new_identity)
+
+        def plan_without(lines: set[int]) -> _Plan:
+            standing = set_rows.iterate_waypoints_at(c, head.id, head.newest) if head.newest else iter(())
+            return _Planner(reading.records, lines, request).run(standing)
+
+        plan = plan_without(left_out)
         problems = (*reading.problems, *plan.problems)
         if plan.problems:
             if not request.skip_bad_rows:
                 raise rows_rejected(request, problems)
-            clashing = {problem.line for problem in plan.problems}
-            plan = _plan([r for r in records if r.line not in clashing], old, request, desk.new_identity)
-        _confirm(plan, old, request, write)
-        revision = _write(writing, head, plan)
+            plan = plan_without(left_out | {problem.line for problem in plan.problems})
+        count = set_rows.count_at(c, head.id, head.newest)
+        _confirm(plan, count, request, write)
+        revision = _write(writing, head, plan, desk)
     return ImportResult(
         set_name=into,
         revision=revision,
@@ -134,7 +139,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
         matches=plan.matches,
         renumbered=plan.renumbered,
         kept_values=plan.kept_values,
-        count=len(old) + plan.added - plan.retired,
+        count=count + plan.added - plan.retired,
     )
 
 
@@ -149,14 +154,14 @@ def rows_rejected(request: ImportRequest, problems: Sequence[RowProblem]) -> Inp
     )
 
 
-def _write(writing: Writing, head: SetHead, plan: _Plan) -> int:
+def _write(writing: Writing, head: SetHead, plan: _Plan, desk: Desk) -> int:
     if head.newest and not (plan.added or plan.changed or plan.retired):
         writing.abandon()
         return head.newest
-    return set_rows.write_revision(writing, head, plan.changes)
+    return set_rows.write_revision(writing, head, plan.changes, new_identity=desk.new_identity, adding=plan.added)
 
 
-def _confirm(plan: _Plan, old: Sequence[Waypoint], request: ImportRequest, write: Write) -> None:
+def _confirm(plan: _Plan, count: int, request: ImportRequest, write: Write) -> None:
     if request.mode is not Mode.REPLACE:
         return
     if plan.reused:
@@ -165,65 +170,112 @@ def _confirm(plan: _Plan, old: Sequence[Waypoint], request: ImportRequest, write
             f"{len(plan.reused)} code(s) come to name another place: {', '.join(plan.reused[:8])}. Go ahead?",
             reused=list(plan.reused),
         )
-    if plan.retired * 4 > len(old):
+    if plan.retired * 4 > count:
         require_confirmed(
             write,
-            f"Replacing retires {plan.retired} of {len(old)} waypoints of {request.into!r}. Go ahead?",
+            f"Replacing retires {plan.retired} of {count} waypoints of {request.into!r}. Go ahead?",
             retired=plan.retired,
         )
 
 
-def _plan(
-    records: Sequence[Record], old: Sequence[Waypoint], request: ImportRequest, new_identity: Callable[[], str]
-) -> _Plan:
-    """Decide what each row does to the set. `old` are the standing waypoints, each with its identity."""
-    new = [record.waypoint for record in records]
-    matching = match_waypoints(old, new) if old else Matching.nothing(0, len(new))
-    clears = request.on_empty is OnEmpty.CLEARS or (request.on_empty is None and request.mode is Mode.REPLACE)
-    changed: list[tuple[Waypoint, Waypoint]] = []
-    matches: list[ToldMatch] = []
-    unchanged = renumbered = kept_values = 0
-    for pair in matching.pairs:
-        record, before = records[pair.new_index], old[pair.old_index]
-        after, kept = merged(before, record, clears=clears)
-        kept_values += kept
-        renumbered += before.code != after.code
-        if pair.round not in (MatchRound.IDENTITY, MatchRound.CODE_AND_NAME) or pair.distance_m > TOLD_OVER_M:
-            matches.append(ToldMatch(record.line, after.code, before.code, pair.round, pair.distance_m))
+class _Planner:
+    """Decides what each row does to the set, without holding what stays as it is: most of a large set does.
+
+    A row whose code and name a standing waypoint bears is that waypoint (the second round of matching; codes are
+    unique on both sides), so those are paired as the set streams by and only the rest is matched as a whole. A file
+    that carries identities is matched as a whole: the first round comes before the second.
+    """
+
+    def __init__(self, records: Records, left_out: set[int], request: ImportRequest) -> None:
+        self.records, self.request = records, request
+        replacing = request.mode is Mode.REPLACE
+        self.replacing = replacing
+        self.clears = request.on_empty is OnEmpty.CLEARS or (request.on_empty is None and replacing)
+        self.open = [i for i, line in enumerate(records.lines) if line not in left_out]
+        self.changed: list[tuple[Waypoint, Waypoint]] = []
+        self.changed_lines: list[int] = []
+        self.matches: list[ToldMatch] = []
+        self.unchanged = self.renumbered = self.kept_values = 0
+
+    def run(self, standing: Iterator[Waypoint]) -> _Plan:
+        """Return the plan; `standing` are the set's waypoints, each with its identity."""
+        left = self._pair_by_code_and_name(standing)
+        numbers = self.open
+        if left:
+            rows = [self.records[i] for i in numbers]
+            matching = match_waypoints(left, [row.waypoint for row in rows])
+            for pair in matching.pairs:
+                self._take(left[pair.old_index], rows[pair.new_index], pair.round, pair.distance_m)
+            left = [left[i] for i in matching.unmatched_old]
+            numbers = [numbers[i] for i in matching.unmatched_new]
+        return self._plan(left, numbers)
+
+    def _pair_by_code_and_name(self, standing: Iterator[Waypoint]) -> list[Waypoint]:
+        """Take the rows that are plainly the same waypoint; return what stands besides."""
+        records = self.records
+        if "identity" in records.given:
+            return list(standing)
+        row_of = {records.codes[i]: i for i in self.open}
+        taken = bytearray(len(records))
+        left = []
+        for before in standing:
+            i = row_of.get(before.code)
+            if i is None or not (before.name == records.names[i] or fold(before.name) == fold(records.names[i]) != ""):
+                left.append(before)
+                continue
+            taken[i] = 1
+            if records.is_as(i, before):
+                self.unchanged += 1
+            else:
+                record = records[i]
+                off = distance_m(before.position, record.waypoint.position)
+                self._take(before, record, MatchRound.CODE_AND_NAME, off)
+        self.open = [i for i in self.open if not taken[i]]
+        return left
+
+    def _take(self, before: Waypoint, record: Record, made_by: MatchRound, off_m: float) -> None:
+        after, kept = merged(before, record, clears=self.clears)
+        self.kept_values += kept
+        self.renumbered += before.code != after.code
+        if made_by not in (MatchRound.IDENTITY, MatchRound.CODE_AND_NAME) or off_m > TOLD_OVER_M:
+            self.matches.append(ToldMatch(record.line, after.code, before.code, made_by, off_m))
         if changed_fields(before, after):
-            changed.append((before, after))
+            self.changed.append((before, after))
+            self.changed_lines.append(record.line)
         else:
-            unchanged += 1
-    added = [_with_identity(new[i], new_identity) for i in matching.unmatched_new]
-    left = [old[i] for i in matching.unmatched_old]
-    replacing = request.mode is Mode.REPLACE
-    lines = {id(records[i].waypoint): records[i].line for i in matching.unmatched_new}
-    added_lines = [lines[id(new[i])] for i in matching.unmatched_new]
-    changed_lines = _changed_lines(records, matching, changed, old)
-    reused = _reused_codes(added, left)
-    problems = [] if replacing else _clashes(added, added_lines, changed, changed_lines, left)
-    return _Plan(
-        changes=SetChanges(added=added, changed=changed, retired=left if replacing else ()),
-        added=len(added),
-        changed=len(changed),
-        retired=len(left) if replacing else 0,
-        unchanged=unchanged,
-        problems=tuple(problems),
-        matches=tuple(sorted(matches, key=lambda m: m.line)),
-        renumbered=renumbered,
-        kept_values=kept_values,
-        reused=reused if replacing else (),
-    )
+            self.unchanged += 1
 
+    def _plan(self, left: Sequence[Waypoint], numbers: Sequence[int]) -> _Plan:
+        holders = {waypoint.code: waypoint for waypoint in left}
+        codes = self.records.codes
+        reused = sorted(codes[i] for i in numbers if codes[i] in holders) if self.replacing and holders else []
+        problems = [] if self.replacing or not holders else self._clashes(holders, numbers)
+        return _Plan(
+            changes=SetChanges(
+                added=self.records.waypoints(numbers),
+                changed=self.changed,
+                retired=left if self.replacing else (),
+            ),
+            added=len(numbers),
+            changed=len(self.changed),
+            retired=len(left) if self.replacing else 0,
+            unchanged=self.unchanged,
+            problems=tuple(problems),
+            matches=tuple(sorted(self.matches, key=lambda match: match.line)),
+            renumbered=self.renumbered,
+            kept_values=self.kept_values,
+            reused=tuple(reused),
+        )
 
-def _changed_lines(
-    records: Sequence[Record],
-    matching: Matching,
-    changed: Sequence[tuple[Waypoint, Waypoint]],
-    old: Sequence[Waypoint],
-) -> list[int]:
-    line_of = {old[p.old_index].identity: records[p.new_index].line for p in matching.pairs}
-    return [line_of[before.identity] for before, _ in changed]
+    def _clashes(self, holders: Mapping[str, Waypoint], numbers: Iterable[int]) -> Iterator[RowProblem]:
+        """Yield the rows whose code a standing waypoint holds that the file does not mention."""
+        for i in numbers:
+            record = self.records[i]
+            if record.waypoint.code in holders:
+                yield _clash(record.line, record.waypoint, holders[record.waypoint.code])
+        for line, (before, after) in zip(self.changed_lines, self.changed, strict=True):
+            if before.code != after.code and after.code in holders:
+                yield _clash(line, after, holders[after.code])
 
 
 def merged(before: Waypoint, record: Record, *, clears: bool) -> tuple[Waypoint, int]:
@@ -243,39 +295,7 @@ def merged(before: Waypoint, record: Record, *, clears: bool) -> tuple[Waypoint,
     return replace(before, typed=record.waypoint.typed, extras=record.waypoint.extras or before.extras, **values), kept  # type: ignore[arg-type]
 
 
-def _with_identity(waypoint: Waypoint, new_identity: Callable[[], str]) -> Waypoint:
-    return waypoint if waypoint.identity is not None else replace(waypoint, identity=new_identity())
-
-
-def _reused_codes(added: Sequence[Waypoint], left: Sequence[Waypoint]) -> tuple[str, ...]:
-    """Return codes that come to name another place while their old holder is matched to no row."""
-    holders = {waypoint.code for waypoint in left}
-    return tuple(sorted(waypoint.code for waypoint in added if waypoint.code in holders))
-
-
-def _clashes(
-    added: Sequence[Waypoint],
-    added_lines: Sequence[int],
-    changed: Sequence[tuple[Waypoint, Waypoint]],
-    changed_lines: Sequence[int],
-    left: Sequence[Waypoint],
-) -> list[RowProblem]:
-    """Return the rows whose code a standing waypoint holds that the file does not mention."""
-    standing = {waypoint.code: waypoint for waypoint in left}
-    incoming = [
-        *zip(added_lines, added, strict=True),
-        *(
-            (line, after)
-            for line, (before, after) in zip(changed_lines, changed, strict=True)
-            if before.code != after.code
-        ),
-    ]
-    return [_clash(line, waypoint, standing[waypoint.code]) for line, waypoint in incoming if waypoint.code in standing]
-
-
 def _clash(line: int, waypoint: Waypoint, holder: Waypoint) -> RowProblem:
-    from taskdb.core.geodesy import distance_m
-
     off = format_short_distance(distance_m(waypoint.position, holder.position))
     same_name = fold(waypoint.name) == fold(holder.name)
     what = "the same name" if same_name else f"another name ({holder.name!r})"

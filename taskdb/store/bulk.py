@@ -7,7 +7,7 @@ COPY). What a revision is, and which states open or close, is decided by `sets`.
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import islice
 from typing import Any, TypeVar
 
@@ -16,7 +16,7 @@ from sqlalchemy.exc import DBAPIError
 
 from taskdb.core.model import Waypoint
 from taskdb.core.names import search_words
-from taskdb.store.rows import STATE_COLUMNS, state_values
+from taskdb.store.rows import STATE_COLUMNS, state_values, words_of
 
 BATCH = 10_000
 """Rows handed to the driver at once: larger batches are slower and hold more memory."""
@@ -50,24 +50,43 @@ def close_states(c: Connection, set_id: int, identities: Iterable[str], number: 
 
 
 def insert_states(
-    c: Connection, waypoints: Iterable[Waypoint], *, set_id: int, number: int, operation_id: int, expected: int | None
+    c: Connection,
+    waypoints: Iterable[Waypoint],
+    *,
+    set_id: int,
+    number: int,
+    operation_id: int,
+    expected: int | None,
+    new_identity: Callable[[], str] | None = None,
 ) -> int:
-    """Insert open states valid from revision `number`; return how many. `expected` says how many may come, if known."""
+    """Insert open states valid from revision `number`; return how many. `expected` says how many may come, if known.
+
+    A waypoint without an identity gets one from `new_identity`.
+    """
     if c.dialect.name != "sqlite":
-        return _copy_states(c, waypoints, (set_id, number, operation_id))
+        return _copy_states(c, waypoints, (set_id, number, operation_id), new_identity)
     total = 0
-    insert = f"INSERT INTO waypoint_state ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))})"
     with _loading(c, expected) as word_table:
         insert_word = f"INSERT INTO {word_table} (word, state_id) VALUES (?, ?)"
         next_id = (c.exec_driver_sql("SELECT seq FROM sqlite_sequence WHERE name = 'waypoint_state'").scalar() or 0) + 1
         for batch in batches(waypoints, BATCH):
-            rows, words = _rows(batch, range(next_id, next_id + len(batch)), (set_id, number, operation_id))
-            c.exec_driver_sql(insert, rows)
+            ids = range(next_id, next_id + len(batch))
+            rows, words = _rows(batch, ids, (set_id, number, operation_id), new_identity)
+            c.exec_driver_sql(*_insert_used(rows))
             if words:
                 c.exec_driver_sql(insert_word, words)
             next_id += len(batch)
             total += len(batch)
     return total
+
+
+def _insert_used(rows: Sequence[tuple[Any, ...]]) -> tuple[str, list[tuple[Any, ...]]]:
+    """Return the statement and the rows without the columns that are empty in all of them: half the time is binding."""
+    columns = list(zip(*rows, strict=True))
+    used = [i for i, column in enumerate(columns) if any(value is not None for value in column)]
+    names = ", ".join(_COLUMNS[i] for i in used)
+    statement = f"INSERT INTO waypoint_state ({names}) VALUES ({', '.join('?' * len(used))})"
+    return statement, list(zip(*(columns[i] for i in used), strict=True))
 
 
 def remake_words(c: Connection) -> None:
@@ -81,14 +100,21 @@ def remake_words(c: Connection) -> None:
 
 
 def _rows(
-    batch: Sequence[Waypoint], ids: Sequence[int], common: tuple[int, int, int]
+    batch: Sequence[Waypoint],
+    ids: Sequence[int],
+    common: tuple[int, int, int],
+    new_identity: Callable[[], str] | None,
 ) -> tuple[list[tuple[Any, ...]], list[tuple[str, int]]]:
-    rows = [(number, *common, *state_values(waypoint)) for number, waypoint in zip(ids, batch, strict=True)]
-    words = [
-        (word, number)
-        for number, waypoint in zip(ids, batch, strict=True)
-        for word in search_words(waypoint.name, waypoint.code)
-    ]
+    rows, words = [], []
+    for number, waypoint in zip(ids, batch, strict=True):
+        identity = waypoint.identity
+        if identity is None:
+            if new_identity is None:
+                raise ValueError(f"the waypoint {waypoint.code} has no identity")
+            identity = new_identity()
+        values = state_values(waypoint, identity)
+        rows.append((number, *common, *values))
+        words += [(word, number) for word in words_of(waypoint, values)]
     return rows, words
 
 
@@ -129,14 +155,19 @@ def _loading(c: Connection, expected: int | None) -> Iterator[str]:
     c.exec_driver_sql("DROP TABLE temp.word_load")
 
 
-def _copy_states(c: Connection, waypoints: Iterable[Waypoint], common: tuple[int, int, int]) -> int:
+def _copy_states(
+    c: Connection,
+    waypoints: Iterable[Waypoint],
+    common: tuple[int, int, int],
+    new_identity: Callable[[], str] | None,
+) -> int:
     """Insert by COPY, several times as fast as any INSERT; numbers come from the table's own sequence."""
     total = 0
     sequence = c.execute(text("SELECT pg_get_serial_sequence('waypoint_state', 'id')")).scalar_one()
     numbers = text("SELECT nextval(CAST(:sequence AS regclass)) FROM generate_series(1, :count)")
     for batch in batches(waypoints, BATCH):
         ids = sorted(c.execute(numbers, {"sequence": sequence, "count": len(batch)}).scalars())
-        rows, words = _rows(batch, ids, common)
+        rows, words = _rows(batch, ids, common, new_identity)
         _copy(c, "waypoint_state", _COLUMNS, rows)
         _copy(c, "waypoint_word", ("word", "state_id"), words)
         total += len(batch)

@@ -7,7 +7,8 @@ are equal on every engine.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, fields
 from json.encoder import JSONEncoder
 from typing import Any
@@ -30,7 +31,7 @@ from taskdb.core.model import (
     Waypoint,
     Zone,
 )
-from taskdb.core.names import fold
+from taskdb.core.names import fold, search_words
 
 STATE_COLUMNS = (
     "identity", "code", "code_folded", "name", "name_folded", "latitude_e7", "longitude_e7", "elevation_dm",
@@ -47,6 +48,8 @@ READ_COLUMNS = (
 _encode = JSONEncoder(ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":")).encode
 _LANDABLE = {item.value: item for item in Landable}
 _FEATURE = {item.value: item for item in Feature}
+_PLAIN = re.compile(r'[^"\\\x00-\x1f\ud800-\udfff]*').fullmatch
+_FOLDED_CODE, _FOLDED_NAME = STATE_COLUMNS.index("code_folded"), STATE_COLUMNS.index("name_folded")
 _RUNWAY_FIELDS = tuple(item.name for item in fields(Runway))
 
 
@@ -68,13 +71,11 @@ def metres_of(dm: int | None) -> float | None:
     return None if dm is None else dm / 10
 
 
-def state_values(waypoint: Waypoint) -> tuple[Any, ...]:
-    """Return a waypoint's values in the order of STATE_COLUMNS; ValueError where it has no identity."""
-    if waypoint.identity is None:
-        raise ValueError(f"the waypoint {waypoint.code} has no identity")
+def state_values(waypoint: Waypoint, identity: str) -> tuple[Any, ...]:
+    """Return a waypoint's values in the order of STATE_COLUMNS."""
     position = waypoint.position
     return (
-        waypoint.identity,
+        identity,
         waypoint.code,
         fold(waypoint.code),
         waypoint.name,
@@ -93,6 +94,13 @@ def state_values(waypoint: Waypoint) -> tuple[Any, ...]:
         _typed_text(waypoint.typed) if waypoint.typed is not None else None,
         waypoint.extras,
     )
+
+
+def words_of(waypoint: Waypoint, values: Sequence[Any]) -> Iterable[str]:
+    """Return the words under which a waypoint is found, from its state values where those hold them folded."""
+    if waypoint.name.isascii() and waypoint.code.isascii():
+        return {*values[_FOLDED_NAME].split(), *values[_FOLDED_CODE].split()}
+    return search_words(waypoint.name, waypoint.code)
 
 
 def waypoint_of(row: Sequence[Any]) -> Waypoint:
@@ -128,9 +136,13 @@ def _runways_text(runways: Sequence[Runway]) -> str:
 
 
 def _typed_text(typed: Typed) -> str:
-    return _encode(
-        [typed.latitude, typed.longitude, typed.notation, typed.decimals, typed.elevation, typed.elevation_unit]
-    )
+    texts = (typed.latitude, typed.longitude, typed.notation, typed.elevation, typed.elevation_unit)
+    if not _PLAIN("".join([text for text in texts if text])):
+        return _encode([*texts[:3], typed.decimals, *texts[3:]])
+    # Several times as fast as the encoder where nothing needs an escape: a million of these are written in an import.
+    quoted = ["null" if text is None else f'"{text}"' for text in texts]
+    decimals = "null" if typed.decimals is None else typed.decimals
+    return f"[{quoted[0]},{quoted[1]},{quoted[2]},{decimals},{quoted[3]},{quoted[4]}]"
 
 
 def zone_json(zone: Zone) -> str:

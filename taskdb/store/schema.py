@@ -167,10 +167,11 @@ waypoint_word = Table(
     "waypoint_word",
     metadata,
     Column("word", OrderedText, primary_key=True),
-    Column("state_id", Id, ForeignKey("waypoint_state.id", ondelete="CASCADE"), primary_key=True),
+    Column("state_id", Id, primary_key=True, autoincrement=False),
     sqlite_with_rowid=False,
 )
-"""The folded words of the names of open states: one search on both engines. Derived, and remade at will."""
+"""The folded words of the names of open states: one search on both engines. Derived, and remade at will; so no key
+holds it to the states (a million look-ups in a large import), `store verify` does."""
 
 waypoint_successor = Table(
     "waypoint_successor",

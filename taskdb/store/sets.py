@@ -5,7 +5,7 @@ A writer locks the set first, then numbers on from its newest. Which waypoints c
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -213,19 +213,29 @@ def create_set(w: Writing, name: str) -> SetHead:
     return SetHead(number, name, 0)
 
 
-def write_revision(w: Writing, head: SetHead, changes: SetChanges) -> int:
+def count_at(c: Connection, set_id: int, number: int) -> int:
+    """Return how many waypoints stand at a revision; 0 for a set that has none yet."""
+    query = select(set_revision.c.count).where(set_revision.c.set_id == set_id, set_revision.c.number == number)
+    return c.scalar(query) or 0
+
+
+def write_revision(
+    w: Writing,
+    head: SetHead,
+    changes: SetChanges,
+    *,
+    new_identity: Callable[[], str] | None = None,
+    adding: int | None = None,
+) -> int:
     """Write the next revision of a locked set and return its number. An empty change writes an empty revision.
 
-    All old states are closed before any new one opens, so that codes can be swapped. Raises ValueError where a
-    changed or retired waypoint does not stand, or a waypoint has no identity: the caller's fault.
+    All old states are closed before any new one opens, so that codes can be swapped. Added waypoints without an
+    identity get one from `new_identity`; `adding` says how many there are where they come one by one. Raises
+    ValueError where a changed or retired waypoint does not stand, or has no identity: the caller's fault.
     """
     c = w.connection
     number = head.newest + 1
-    standing_before = 0
-    if head.newest:
-        standing_before = c.execute(
-            select(set_revision.c.count).where(set_revision.c.set_id == head.id, set_revision.c.number == head.newest)
-        ).scalar_one()
+    standing_before = count_at(c, head.id, head.newest)
     key = {"set_id": head.id, "number": number}
     counts = {"count": 0, "added": 0, "changed": 0, "retired": 0}
     c.execute(insert(set_revision), {**key, **counts, "operation_id": w.operation_id})
@@ -234,10 +244,10 @@ def write_revision(w: Writing, head: SetHead, changes: SetChanges) -> int:
     closing = [*(_identity(old) for old, _ in changed), *retired]
     if close_states(c, head.id, closing, number) != len(closing):
         raise ValueError(f"a changed or retired waypoint does not stand in {head.name}@{head.newest}")
-    common = {"set_id": head.id, "number": number, "operation_id": w.operation_id}
+    common: dict[str, Any] = {"set_id": head.id, "number": number, "operation_id": w.operation_id}
     insert_states(c, (new for _, new in changed), **common, expected=len(changed))
-    expected = len(changes.added) if isinstance(changes.added, Sequence) else None
-    added = insert_states(c, changes.added, **common, expected=expected)
+    expected = len(changes.added) if isinstance(changes.added, Sequence) else adding
+    added = insert_states(c, changes.added, **common, expected=expected, new_identity=new_identity)
     c.execute(
         update(set_revision)
         .where(set_revision.c.set_id == head.id, set_revision.c.number == number)
