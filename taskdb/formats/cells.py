@@ -221,4 +221,4 @@ def read_date(text: str) -> str | Trouble:
 
 def read_text(text: str) -> Any:
     """Return text trimmed and in NFC, None where nothing is left."""
-    return clean_text(restore(text)) or None
+    return clean_text(text) or None

@@ -38,28 +38,39 @@ def format_elevation(metres: float | None) -> str:
     return text.removesuffix(".0")
 
 
-def row_of(waypoint: Waypoint) -> list[str]:
-    """Return the cells of a waypoint in the order of `HEADER`."""
+_TEXTS = tuple(i for i, name in enumerate(HEADER) if name not in ("latitude_deg", "longitude_deg", "elevation_m"))
+
+
+def plain_row(waypoint: Waypoint) -> list[str]:
+    """Return the fields of a waypoint as texts in the order of `HEADER`; empty where not known."""
     return [
-        neutralise(waypoint.code),
-        neutralise(waypoint.name),
+        waypoint.code,
+        waypoint.name,
         f"{waypoint.position.latitude_deg + 0.0:.7f}",
         f"{waypoint.position.longitude_deg + 0.0:.7f}",
         format_elevation(waypoint.elevation_m),
         waypoint.landable.value if waypoint.landable else "",
         waypoint.feature.value if waypoint.feature else "",
-        neutralise(waypoint.country or ""),
-        neutralise(format_radio(waypoint.radio)),
-        neutralise(format_runways(waypoint.runways)),
-        neutralise(waypoint.description or ""),
-        neutralise(waypoint.source or ""),
+        waypoint.country or "",
+        format_radio(waypoint.radio),
+        format_runways(waypoint.runways),
+        waypoint.description or "",
+        waypoint.source or "",
         waypoint.inspected_on or "",
     ]
 
 
+def row_of(waypoint: Waypoint) -> list[str]:
+    """Return the cells of a waypoint: its fields, with what a spreadsheet would run as a formula made harmless."""
+    cells = plain_row(waypoint)
+    for i in _TEXTS:
+        cells[i] = neutralise(cells[i])
+    return cells
+
+
 def write_csv(stream: BinaryIO, waypoints: Iterable[Waypoint], *, identity: bool = False) -> tuple[str, ...]:
     """Write waypoints in order of code (Unicode code points) and return what the format could not hold: extras only."""
-    text = io.TextIOWrapper(stream, "utf-8", newline="")
+    text = io.TextIOWrapper(stream, "utf-8", errors="replace", newline="")
     writer = csv.writer(text, lineterminator="\r\n", quoting=csv.QUOTE_MINIMAL)
     writer.writerow([*HEADER, "identity"] if identity else HEADER)
     has_extras = False

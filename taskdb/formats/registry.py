@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from importlib import import_module
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from taskdb.core.model import Waypoint
 from taskdb.errors import UsageError
-from taskdb.formats.csv_waypoints import read_csv, write_csv
+from taskdb.formats.decode import seekable
+from taskdb.formats.detect import detect
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.intake import Decided, ReadOptions, Record, Records, Reject, SetReading
 
@@ -28,40 +29,43 @@ __all__ = [
     "write_task",
 ]
 
+SetReader = Callable[[BinaryIO, ReadOptions], SetReading]
 SetWriter = Callable[..., tuple[str, ...]]
 """`(stream, waypoints, *, identity=False)` → what the format could not hold."""
+TaskWriter = Callable[[BinaryIO, ExportedTask], tuple[str, ...]]
+
+
+def _later(module: str, function: str) -> Callable[..., Any]:
+    """Return a function of a module that is loaded when it is first called: a command pays for its own format only."""
+
+    def call(*values: Any, **named: Any) -> Any:
+        return getattr(import_module(f"taskdb.formats.{module}"), function)(*values, **named)
+
+    return call
+
 
 SET_FORMATS: Mapping[str, tuple[str, SetWriter]] = {
-    "csv": (".csv", write_csv),
+    "csv": (".csv", _later("csv_waypoints", "write_csv")),
+    "geojson": (".geojson", _later("geojson_waypoints", "write_geojson")),
+    "gpx": (".gpx", _later("gpx_waypoints", "write_gpx")),
+    "kml": (".kml", _later("kml_waypoints", "write_kml")),
 }
 """The formats in which sets are written: suffix and writer by name."""
 
-TaskWriter = Callable[[BinaryIO, ExportedTask], tuple[str, ...]]
-
-# Task writers draw zones and need the course room; only what writes tasks pays for loading it.
-_TASK_WRITERS = {
-    "gpx": (".gpx", "taskdb.formats.task_gpx", "write_gpx_task"),
-    "geojson": (".geojson", "taskdb.formats.task_geojson", "write_geojson_task"),
-    "csv": (".csv", "taskdb.formats.task_csv", "write_csv_task"),
-}
-
-
-def _writer(module: str, function: str) -> TaskWriter:
-    def write(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
-        writer: TaskWriter = getattr(import_module(module), function)
-        return writer(stream, exported)
-
-    return write
-
-
 TASK_FORMATS: Mapping[str, tuple[str, TaskWriter]] = {
-    name: (suffix, _writer(module, function)) for name, (suffix, module, function) in _TASK_WRITERS.items()
+    "gpx": (".gpx", _later("task_gpx", "write_gpx_task")),
+    "geojson": (".geojson", _later("task_geojson", "write_geojson_task")),
+    "csv": (".csv", _later("task_csv", "write_csv_task")),
 }
 """The formats in which tasks are written: suffix and writer by name."""
 
-SET_READERS: Mapping[str, Callable[[BinaryIO, ReadOptions], SetReading]] = {
-    "csv": read_csv,
-    "tsv": read_csv,
+SET_READERS: Mapping[str, SetReader] = {
+    "csv": _later("csv_waypoints", "read_csv"),
+    "geojson": _later("geojson_waypoints", "read_geojson"),
+    "gpx": _later("gpx_waypoints", "read_gpx"),
+    "kml": _later("kml_waypoints", "read_kml"),
+    "kmz": _later("kml_waypoints", "read_kmz"),
+    "tsv": _later("csv_waypoints", "read_csv"),
 }
 """The formats from which sets are read, by name."""
 
@@ -69,14 +73,15 @@ SET_READERS: Mapping[str, Callable[[BinaryIO, ReadOptions], SetReading]] = {
 def read_set(stream: BinaryIO, *, file_name: str, options: ReadOptions | None = None) -> SetReading:
     """Return the waypoints of a file in any format that is known, with every problem of every row.
 
-    `file_name` serves messages and as a hint to the format; the content decides. Raises InputError where the file
+    `file_name` is for messages; the format is as told or decided by the content. Raises InputError where the file
     as a whole cannot be used (empty, no text, no column for code or position, an ambiguous notation …).
     """
     options = options or ReadOptions()
-    return _reader(options.format or "csv")(stream, options)
+    stream = seekable(stream)
+    return _reader(options.format or detect(stream))(stream, options)
 
 
-def _reader(name: str) -> Callable[[BinaryIO, ReadOptions], SetReading]:
+def _reader(name: str) -> SetReader:
     if name not in SET_READERS:
         raise UsageError(
             "unknown-format", f"{name!r} is no format that is read.", hint=f"Formats: {', '.join(SET_READERS)}."

@@ -6,7 +6,6 @@ antimeridian is cut there. Elevations stand in the properties: a third coordinat
 
 from __future__ import annotations
 
-import json
 from typing import Any, BinaryIO
 
 from taskdb.core.course.outline import DISPLAY_RADIUS_M, line_ends, outline
@@ -16,6 +15,7 @@ from taskdb.core.model import Shape, TaskPoint
 from taskdb.core.plain import leg_plain, place_plain, point_plain
 from taskdb.formats.antimeridian import cut_line, cut_polygon, pair
 from taskdb.formats.exported import ExportedTask
+from taskdb.formats.json_text import feature, feature_lines
 
 LEG_STEP_M = 5_000.0
 """A straight line in longitude and latitude over this length leaves the geodesic by less than 1 m at 60°."""
@@ -30,27 +30,6 @@ def write_geojson_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, .
     collection = {"type": "FeatureCollection", "task": _task(exported), "features": features}
     stream.write(feature_lines(collection))
     return ()
-
-
-def feature_lines(collection: dict[str, Any]) -> bytes:
-    """Return a FeatureCollection as text with one feature a line; the order of members is as given."""
-    head = {name: value for name, value in collection.items() if name != "features"}
-    opening = _json(head)[:-1] + ',"features":['
-    features = ",\n".join(_json(feature) for feature in collection["features"])
-    return f"{opening}\n{features}\n]}}\n".encode()
-
-
-def _json(value: Any) -> str:
-    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    return text.encode("utf-8", "replace").decode() if not text.isascii() else text
-
-
-def feature(geometry: dict[str, Any] | None, properties: dict[str, Any], id: str | None = None) -> dict[str, Any]:
-    """Return a Feature."""
-    result: dict[str, Any] = {"type": "Feature"}
-    if id is not None:
-        result["id"] = id
-    return result | {"geometry": geometry, "properties": properties}
 
 
 def _task(exported: ExportedTask) -> dict[str, Any]:

@@ -50,7 +50,7 @@ class _ReadCells(dict[str, Any]):
         self.read, self.nothing, self.has_trouble = read, nothing, False
 
     def __missing__(self, cell: str) -> Any:
-        text = cell.strip()
+        text = cells.restore(cell).strip()
         value = self.read(text) if text else self.nothing
         if isinstance(value, Trouble):
             self.has_trouble = True

@@ -8,6 +8,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
+from taskdb.formats.xml_reading import Node
+
 _FORBIDDEN = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _DECLARATION = '<?xml version="1.0" encoding="UTF-8"?>'
 
@@ -44,3 +46,21 @@ def maybe(name: str, text: str | None) -> list[str]:
 def document(root: list[str]) -> bytes:
     """Return the bytes of a document: UTF-8, one line end (LF), whatever the machine."""
     return ("\n".join([_DECLARATION, *root]) + "\n").encode("utf-8")
+
+
+def node_lines(node: Node, within: str) -> list[str]:
+    """Return the lines of an element that was read, declaring its namespace where it is not the one around it."""
+    declared: dict[str, str | None] = {} if node.namespace == within else {"xmlns": node.namespace}
+    for i, (key, value) in enumerate(node.attributes.items()):
+        namespace, brace, name = key.removeprefix("{").rpartition("}")
+        if not brace:
+            declared[key] = value
+        elif namespace == "http://www.w3.org/XML/1998/namespace":
+            declared[f"xml:{name}"] = value
+        else:
+            declared[f"xmlns:a{i}"] = namespace
+            declared[f"a{i}:{name}"] = value
+    if node.children:
+        inner = [line for child in node.children for line in node_lines(child, node.namespace)]
+        return element(node.name, inner, declared)
+    return element(node.name, node.text or None, declared)

@@ -1,0 +1,144 @@
+"""Reading XML that strangers made: no entities, no external references, no endless nesting; lines kept for messages.
+
+Namespaces are put aside by name: readers ask for local names within a namespace they know.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import BinaryIO
+from xml.parsers import expat
+
+from taskdb.errors import InputError
+
+DEEPEST = 200
+"""No format that is read nests deeper; a document that does is built to exhaust whoever reads it."""
+_SEPARATOR = "\x1f"
+_PIECE = 1 << 20
+
+
+@dataclass(slots=True)
+class Node:
+    """An element: namespace and local name, attributes by local name (or `{namespace}name`), text, children, line."""
+
+    namespace: str
+    name: str
+    attributes: dict[str, str]
+    line: int
+    text: str = ""
+    children: list[Node] = field(default_factory=list)
+
+    def find(self, name: str) -> Node | None:
+        """Return the first child of the same namespace with a local name."""
+        return next((c for c in self.children if c.name == name and c.namespace == self.namespace), None)
+
+    def value(self, name: str) -> str:
+        """Return the text of the first child with a local name, trimmed; empty where there is none."""
+        child = self.find(name)
+        return "" if child is None else child.text.strip()
+
+    def each(self, *names: str) -> Iterator[Node]:
+        """Yield the descendants of the same namespace with one of the names, in document order."""
+        for child in self.children:
+            if child.namespace == self.namespace and child.name in names:
+                yield child
+            yield from child.each(*names)
+
+
+class _Builder:
+    """Builds nodes from what the parser says, and refuses what a plain document has no need of."""
+
+    def __init__(self, take: Callable[[Node], bool]) -> None:
+        self.take = take
+        self.parser = expat.ParserCreate(namespace_separator=_SEPARATOR)
+        self.parser.buffer_text = True
+        self.parser.StartElementHandler = self._start
+        self.parser.EndElementHandler = self._end
+        self.parser.CharacterDataHandler = self._text
+        self.parser.EntityDeclHandler = self._entity
+        self.parser.UnparsedEntityDeclHandler = self._unparsed
+        self.parser.ExternalEntityRefHandler = self._external
+        self.parser.StartDoctypeDeclHandler = self._doctype
+        self.root: Node | None = None
+        self.stack: list[Node] = []
+        self.texts: list[list[str]] = []
+
+    def _start(self, tag: str, attributes: dict[str, str]) -> None:
+        if len(self.stack) >= DEEPEST:
+            raise _forbidden(f"elements nested more than {DEEPEST} deep", self.parser.CurrentLineNumber)
+        namespace, _, name = tag.rpartition(_SEPARATOR)
+        named = {_attribute(key): value for key, value in attributes.items()}
+        node = Node(namespace, name, named, self.parser.CurrentLineNumber)
+        if self.stack:
+            self.stack[-1].children.append(node)
+        else:
+            self.root = node
+        self.stack.append(node)
+        self.texts.append([])
+
+    def _end(self, _: str) -> None:
+        node, texts = self.stack.pop(), self.texts.pop()
+        node.text = "".join(texts)
+        # What was taken is let go of, so that a large document never stands in memory as a tree.
+        if self.take(node) and self.stack:
+            self.stack[-1].children.pop()
+
+    def _text(self, text: str) -> None:
+        self.texts[-1].append(text)
+
+    def _entity(self, name: str, *_: object) -> None:
+        raise _forbidden(f"the entity declaration {name!r}", self.parser.CurrentLineNumber)
+
+    def _unparsed(self, name: str, *_: object) -> None:
+        raise _forbidden(f"the entity declaration {name!r}", self.parser.CurrentLineNumber)
+
+    def _external(self, _: object, __: object, system_id: str | None, ___: object) -> int:
+        raise _forbidden(f"the external reference {system_id!r}", self.parser.CurrentLineNumber)
+
+    def _doctype(self, _: str, system_id: str | None, public_id: str | None, has_internal_subset: int) -> None:
+        if system_id or public_id:
+            raise _forbidden(f"the external reference {system_id or public_id!r}", self.parser.CurrentLineNumber)
+
+
+def _attribute(key: str) -> str:
+    namespace, _, name = key.rpartition(_SEPARATOR)
+    return f"{{{namespace}}}{name}" if namespace else name
+
+
+def _forbidden(what: str, line: int) -> InputError:
+    return InputError(
+        "forbidden-xml",
+        f"Line {line} holds {what}, which is not read: it can be used to exhaust a machine or to read other files.",
+        hint="Take it out of the file, or save the file anew in another program.",
+        details={"line": line},
+    )
+
+
+def read_xml(stream: BinaryIO, take: Callable[[Node], bool]) -> tuple[Node, str]:
+    """Return the root of a document and its encoding's name; `take` is shown each element when it ends.
+
+    An element for which `take` says True is dropped from the tree. Raises InputError for what is no well-formed XML,
+    and by name for entity declarations and external references.
+    """
+    builder = _Builder(take)
+    head = b""
+    try:
+        while piece := stream.read(_PIECE):
+            head = head or piece[:200]
+            builder.parser.Parse(piece, False)
+        builder.parser.Parse(b"", True)
+    except expat.ExpatError as error:
+        raise InputError(
+            "bad-xml",
+            f"The file is no well-formed XML: {expat.ErrorString(error.code)} on line {error.lineno}.",
+            hint="Save it anew in the program that made it.",
+            details={"line": error.lineno},
+        ) from None
+    except (LookupError, ValueError) as error:
+        raise InputError("bad-xml", f"The file cannot be read as XML: {error}.", hint="Save it in UTF-8.") from None
+    if builder.root is None:
+        raise InputError("bad-xml", "The file has no XML element.", hint="Save it anew in the program that made it.")
+    declared = re.match(rb"[^<]{0,8}<\?xml[^>]*encoding=[\"']([A-Za-z0-9._-]+)", head)
+    return builder.root, declared[1].decode("ascii") if declared else "UTF-8"
