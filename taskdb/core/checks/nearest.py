@@ -1,11 +1,12 @@
-"""The nearest of many places to each of many others, within a distance; poles and antimeridian are no special case.
+"""Which of many places lie near each of many others, and the nearest of them, within a distance.
 
-Places are hashed into cubes of earth-centred space. Knows positions only.
+Places are hashed into cubes of earth-centred space, so poles and antimeridian are no special case. Knows positions
+only.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -49,36 +50,59 @@ def nearest_m(places: Places, others: Places, within_m: float) -> tuple[NDArray[
 
     best = np.full(len(places), -1, dtype=np.int64)
     best_m = np.full(len(places), np.inf)
-    if not len(others) or not len(places):
-        return best, best_m
-    size = within_m * 1.001
-    cubes = np.floor(others.centred_m / size).astype(np.int64)
-    keys = _key(cubes)
-    order = np.argsort(keys, kind="stable")
-    keys = keys[order]
-    home = np.floor(places.centred_m / size).astype(np.int64)
-    # In the order of the keys neighbouring places look up neighbouring cubes.
-    for shift in np.ndindex(3, 3):
-        low = _key(home + np.array([shift[0] - 1, shift[1] - 1, -1]))
-        start, stop = np.searchsorted(keys, low), np.searchsorted(keys, low + 3)
-        counts = stop - start
-        busy = np.flatnonzero(counts)
-        while len(busy):
-            other = order[start[busy]]
-            apart = np.sqrt(((places.centred_m[busy] - others.centred_m[other]) ** 2).sum(axis=1))
-            is_nearer = (apart < best_m[busy]) | ((apart == best_m[busy]) & (other < best[busy]))
-            best_m[busy] = np.where(is_nearer, apart, best_m[busy])
-            best[busy] = np.where(is_nearer, other, best[busy])
-            start[busy] += 1
-            busy = busy[start[busy] < stop[busy]]
+    for busy, other, apart in _around(places, others, within_m):
+        is_nearer = (apart < best_m[busy]) | ((apart == best_m[busy]) & (other < best[busy]))
+        best_m[busy] = np.where(is_nearer, apart, best_m[busy])
+        best[busy] = np.where(is_nearer, other, best[busy])
     metres = arc_m(best_m)
     is_far = ~(metres <= within_m)
     best[is_far] = -1
     return best, np.where(is_far, np.inf, metres)
 
 
+def has_neighbours(places: Places, others: Places, within_m: float, enough: int) -> NDArray[np.bool_]:
+    """Return for each place whether at least `enough` of `others` lie within the distance (straight, metres)."""
+    import numpy as np
+
+    counts = np.zeros(len(places), dtype=np.int64)
+    for busy, _, apart in _around(places, others, within_m, counts, enough):
+        counts[busy] += apart <= within_m
+    return np.asarray(counts >= enough)
+
+
+def _around(
+    places: Places, others: Places, within_m: float, counts: NDArray[np.int64] | None = None, enough: int = 0
+) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]]:
+    """Yield, in rounds, which places meet which other in the cubes around them, and the straight distance in metres.
+
+    A place whose count has come to `enough` is left alone from then on.
+    """
+    import numpy as np
+
+    if not len(others) or not len(places):
+        return
+    size = within_m * 1.001
+    keys = _key(np.floor(others.centred_m / size).astype(np.int64))
+    order = np.argsort(keys, kind="stable")
+    keys = keys[order]
+    home = np.floor(places.centred_m / size).astype(np.int64)
+    # Cubes in a column along the last axis have consecutive keys, so nine look-ups meet all twenty-seven.
+    for shift in sorted(np.ndindex(3, 3), key=lambda at: at != (1, 1)):
+        low = _key(home + np.array([shift[0] - 1, shift[1] - 1, -1]))
+        start, stop = np.searchsorted(keys, low), np.searchsorted(keys, low + 3)
+        busy = np.flatnonzero(stop > start)
+        while len(busy):
+            if counts is not None:
+                busy = busy[counts[busy] < enough]
+            other = order[start[busy]]
+            apart = np.sqrt(((places.centred_m[busy] - others.centred_m[other]) ** 2).sum(axis=1))
+            yield busy, other, apart
+            start[busy] += 1
+            busy = busy[start[busy] < stop[busy]]
+
+
 def _key(cubes: NDArray[np.int64]) -> NDArray[np.int64]:
     """Return one number a cube, consecutive along the last axis."""
-    half = _CUBES_A_SIDE // 2
-    shifted = cubes + half
-    return (shifted[:, 0] * _CUBES_A_SIDE + shifted[:, 1]) * _CUBES_A_SIDE + shifted[:, 2]
+    shifted = cubes + _CUBES_A_SIDE // 2
+    key: NDArray[np.int64] = (shifted[:, 0] * _CUBES_A_SIDE + shifted[:, 1]) * _CUBES_A_SIDE + shifted[:, 2]
+    return key

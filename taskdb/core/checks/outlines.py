@@ -93,12 +93,17 @@ def distance_to_country_m(outlines: Outlines, code: str, position: Position) -> 
 
     Within 1 % or so: the nearest point is looked for on a flat map around the position, then measured exactly.
     """
+    if code in countries_at(outlines, [position])[0]:
+        return 0.0
+    return distance_outside_m(outlines, code, position)
+
+
+def distance_outside_m(outlines: Outlines, code: str, position: Position) -> float | None:
+    """Return how far the outline of `code` lies from a position that is known to be outside it; None without one."""
     import numpy as np
 
     from taskdb.core.geodesy import distance_m
 
-    if code in countries_at(outlines, [position])[0]:
-        return 0.0
     nearest: tuple[float, float, float] | None = None
     shrink = float(np.cos(np.deg2rad(position.latitude_deg)))
     for ring, (start, end) in enumerate(outlines.rings()):

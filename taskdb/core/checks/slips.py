@@ -40,21 +40,23 @@ class SlipKind(StrEnum):
     DECIMALS_AS_SECONDS = "decimals-as-seconds"
 
 
-_KIND_COST = {
-    SlipKind.DIGIT: 0.0,
-    SlipKind.SWAP: 0.3,
-    SlipKind.DROPPED: 0.7,
-    SlipKind.DOUBLED: 0.7,
-    SlipKind.POINT: 2.0,
-    SlipKind.OFF: 0.7,
-    SlipKind.HEMISPHERE: 0.7,
-    SlipKind.EXCHANGE: 0.7,
-    SlipKind.MINUTES_AS_DECIMALS: 0.7,
-    SlipKind.DECIMALS_AS_MINUTES: 0.7,
-    SlipKind.SECONDS_AS_DECIMALS: 0.7,
-    SlipKind.DECIMALS_AS_SECONDS: 0.7,
+_WAYS = {
+    SlipKind.DROPPED: 6,
+    SlipKind.DOUBLED: 6,
+    SlipKind.POINT: 10,
+    SlipKind.OFF: 4,
+    SlipKind.HEMISPHERE: 1,
+    SlipKind.MINUTES_AS_DECIMALS: 1,
+    SlipKind.DECIMALS_AS_MINUTES: 1,
+    SlipKind.SECONDS_AS_DECIMALS: 1,
+    SlipKind.DECIMALS_AS_SECONDS: 1,
 }
-"""How much rarer than a wrong digit, as natural logarithm; common practice, no source."""
+"""In how many ways a slip of the kind can befall one coordinate so that it matters: the more, the less likely each.
+Wrong and swapped digits are counted. That all kinds are equally frequent, and a misplaced point rarer, is common
+practice, no source."""
+_BOTH_HEMISPHERES = 3.0
+_ONE_OF_TWO = math.log(2.0)
+"""A slip in one coordinate could as well have befallen the other."""
 
 _MISREAD_WORDS = {
     SlipKind.MINUTES_AS_DECIMALS: "degrees and minutes read as decimals of a degree",
@@ -93,7 +95,7 @@ class Slip:
 def coordinate_slips(e7: int, axis: Axis, typed: Typed | None = None) -> tuple[CoordinateSlip, ...]:
     """Return every value that one slip in this coordinate may have come from, the likeliest of equal values once.
 
-    A slip is the less likely the more slips of its kind there are: of 60 wrong digits each is a sixtieth.
+    A slip is the less likely the more slips of its kind there could be: of 60 wrong digits each is a sixtieth.
     """
     best: dict[int, CoordinateSlip] = {}
     choices = writings(e7, axis, typed)
@@ -101,7 +103,7 @@ def coordinate_slips(e7: int, axis: Axis, typed: Typed | None = None) -> tuple[C
         found = list(_of_one_writing(written, e7))
         many = Counter(kind for kind, *_ in found)
         for kind, value, words, should in found:
-            cost = _KIND_COST[kind] + math.log(many[kind]) + math.log(len(choices))
+            cost = math.log(_WAYS.get(kind) or many[kind]) + math.log(len(choices)) + _ONE_OF_TWO
             if value != e7 and (value not in best or cost < best[value].cost):
                 best[value] = CoordinateSlip(kind, value, cost, words, should)
     return tuple(sorted(best.values(), key=lambda slip: (slip.cost, slip.value_e7)))
@@ -189,20 +191,18 @@ def whole_slips(position: Position, typed: Typed | None = None) -> tuple[Slip, .
         if abs(new_latitude) <= 90 * E7 and (new_latitude, new_longitude) != (latitude, longitude):
             found.append(Slip(kind, "both", _position(new_latitude, new_longitude), cost, words))
 
-    exchange = _KIND_COST[SlipKind.EXCHANGE]
-    add(SlipKind.EXCHANGE, longitude, latitude, exchange, "latitude and longitude look exchanged")
+    add(SlipKind.EXCHANGE, longitude, latitude, 0.0, "latitude and longitude look exchanged")
     # Where hemisphere letters stand in columns of their own, only the numbers change places.
     signs = (-1 if latitude < 0 else 1, -1 if longitude < 0 else 1)
     if signs[0] != signs[1]:
         words = "latitude and longitude look exchanged, each keeping its hemisphere"
-        add(SlipKind.EXCHANGE, signs[0] * abs(longitude), signs[1] * abs(latitude), exchange, words)
-    cost = _KIND_COST[SlipKind.HEMISPHERE] + 2.0
-    add(SlipKind.HEMISPHERE, -latitude, -longitude, cost, "both hemispheres look wrong")
+        add(SlipKind.EXCHANGE, signs[0] * abs(longitude), signs[1] * abs(latitude), 0.0, words)
+    add(SlipKind.HEMISPHERE, -latitude, -longitude, _BOTH_HEMISPHERES, "both hemispheres look wrong")
     theirs = _misread_by_notation(longitude, Axis.LONGITUDE, typed)
     for key, value in _misread_by_notation(latitude, Axis.LATITUDE, typed).items():
         if key in theirs:
             words = f"the coordinates look like {_MISREAD_WORDS[key[0]]}"
-            add(key[0], value, theirs[key], _KIND_COST[key[0]], words)
+            add(key[0], value, theirs[key], 0.0, words)
     return tuple(found)
 
 

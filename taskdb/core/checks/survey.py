@@ -10,7 +10,11 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.checks.counterparts import Counterparts, find_counterparts
 from taskdb.core.checks.disagreements import Disagreement, find_disagreements
+from taskdb.core.checks.elevations import Ground, ground_at
+from taskdb.core.checks.nearest import Places
+from taskdb.core.checks.outlines import countries_at
 from taskdb.core.checks.pairs import NearPairs, find_near_pairs
+from taskdb.core.checks.region import Region, find_region
 from taskdb.core.checks.rule import CheckInput
 from taskdb.core.model import Waypoint
 from taskdb.core.names import fold
@@ -66,3 +70,26 @@ class Survey:
     def disagreements(self) -> tuple[Disagreement, ...]:
         """The points that a reference has elsewhere."""
         return find_disagreements(self.waypoints, self.counterparts, self.given.outlines)
+
+    @cached_property
+    def places(self) -> Places:
+        return Places.of([point.position for point in self.waypoints])
+
+    @cached_property
+    def countries(self) -> list[frozenset[str]] | None:
+        """The codes of the countries in which the points lie; None without outlines."""
+        if self.given.outlines is None:
+            return None
+        return countries_at(self.given.outlines, [point.position for point in self.waypoints])
+
+    @cached_property
+    def grounds(self) -> list[Ground | None]:
+        """The ground around the points by the coarse grid; None for a point where nothing is known."""
+        if self.given.elevation is None:
+            return [None] * len(self.waypoints)
+        return ground_at(self.given.elevation, [point.position for point in self.waypoints])
+
+    @cached_property
+    def region(self) -> Region:
+        """Where the set is at home."""
+        return find_region(self.waypoints, self.places, self.countries, self.given.outlines)

@@ -1,0 +1,47 @@
+"""Rule `null-island`: a point at 0° N 0° E."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from taskdb.core.checks.rule import Draft, Rule
+from taskdb.core.checks.survey import Survey
+from taskdb.core.model import Severity, Waypoint
+
+_NEAR_E7 = 10_000
+"""0.001 degree, 111 m: rounded conversions of an empty cell come out a little off zero."""
+
+
+def check(survey: Survey) -> Iterator[Draft]:
+    """A point stands at 0° N 0° E.
+
+    What: latitude and longitude are both zero (within 0.001 degree), in the Gulf of Guinea.
+
+    Why it matters: it is what a missing position becomes when a program or a spreadsheet reads it as a number.
+
+    How to mend: find the position and put it in, or retire the point.
+
+    Trap: the point is not the only loss: whatever wrote zero here may have written other columns as zero too.
+
+    Example: FIELD7 stands at 0° N 0° E: its position was missing.
+    """
+    for point in survey.waypoints:
+        if is_at_zero(point):
+            yield Draft(
+                Severity.ERROR,
+                (point,),
+                f"{point.code} {point.name!r} stands at 0° N 0° E: a missing position was read as zero.",
+                {"latitude_deg": point.position.latitude_deg, "longitude_deg": point.position.longitude_deg},
+            )
+
+
+def is_at_zero(point: Waypoint) -> bool:
+    """Say whether both coordinates are zero."""
+    return abs(point.position.latitude_e7) <= _NEAR_E7 and abs(point.position.longitude_e7) <= _NEAR_E7
+
+
+RULE = Rule(
+    name="null-island",
+    summary="A point stands at 0° N 0° E: its position was missing.",
+    function=check,
+)

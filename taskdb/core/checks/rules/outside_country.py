@@ -1,0 +1,89 @@
+"""Rule `outside-country`: a point that lies outside the country that it states, or the countries of its set."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from taskdb.core.checks.mends import likely_origins
+from taskdb.core.checks.region import APART_M, FAR_M, OUTSIDE_M
+from taskdb.core.checks.rule import Draft, Rule
+from taskdb.core.checks.rules.null_island import is_at_zero
+from taskdb.core.checks.survey import Survey
+from taskdb.core.model import Severity, Suggestion
+from taskdb.core.quantities import format_short_distance
+
+
+def check(survey: Survey) -> Iterator[Draft]:
+    """A point lies outside its country.
+
+    What: the point lies more than 3 km outside the country that it states; where it states none, outside the
+    countries of the set (those that hold 8 % of its points, or at least ten, 1 %, close together). A warning; an error
+    beyond 300 km, or beyond 50 km and apart from the rest of the set.
+
+    Why it matters: a wrong hemisphere, exchanged coordinates or a wrong degree show here first, and without any
+    reference.
+
+    How to mend: the suggestions are the places in the right country, near other points and at the stated elevation,
+    from which one typing slip leads here. Look the place up, then `check fix SET FINDING`, or mend the country.
+
+    Trap: the outlines are good to 3 km and generous over water. A point just over the border under the wrong country
+    is a wrong country, not a wrong position.
+
+    Example: HILL lies 1,540 km outside DE; longitude W looks like E: the wrong hemisphere.
+    """
+    region = survey.region
+    outside = [
+        index
+        for index, metres in enumerate(region.outside_m.tolist())
+        if metres > OUTSIDE_M and not is_at_zero(survey.waypoints[index])
+    ]
+    mends = likely_origins(survey, outside)
+    for index in outside:
+        yield _draft(survey, index, mends.get(index, ()))
+
+
+def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...]) -> Draft:
+    region, point = survey.region, survey.waypoints[index]
+    metres = float(region.outside_m[index])
+    gap_m = region.gap_m(survey.places, index)
+    is_apart = gap_m > region.link_m
+    is_error = metres > FAR_M or (metres > APART_M and is_apart)
+    expected = sorted(region.expected[index])
+    lies_in = sorted(code for code in (survey.countries or [])[index] if code) if survey.countries else []
+    whose = f"{expected[0]}, the country that it states" if region.is_stated[index] else f"{', '.join(expected)}"
+    where = f" and in {'/'.join(lies_in)}" if lies_in else ""
+    evidence: dict[str, Any] = {
+        "expected": expected,
+        "stated": region.is_stated[index],
+        "lies_in": lies_in,
+        "outside_m": round(metres, 1),
+        "gap_m": round(gap_m, 1),
+        "apart": is_apart,
+    }
+    return Draft(
+        Severity.ERROR if is_error else Severity.WARNING,
+        (point,),
+        f"{point.code} {point.name!r} lies {format_short_distance(metres)} outside {whose}{where}, "
+        f"{format_short_distance(gap_m)} from the nearest points of the set" + mend_words(mends),
+        evidence,
+        mends[0] if mends else None,
+        mends[1:],
+    )
+
+
+def mend_words(mends: tuple[Suggestion, ...]) -> str:
+    """Return the end of a message that offers the likeliest mend."""
+    if not mends:
+        return "; no single slip of the hand leads from the set's region to here."
+    others = f" ({len(mends) - 1} more possible)" if len(mends) > 1 else ""
+    return f"; {mends[0].reason}{others}."
+
+
+RULE = Rule(
+    name="outside-country",
+    summary="A point lies outside the country that it states, or the countries of its set.",
+    function=check,
+    reads=("position", "country"),
+    needs=frozenset({"outlines"}),
+)

@@ -1,0 +1,65 @@
+"""Rule `outside-region`: a point that stands alone, away from all others of its set."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from taskdb.core.checks.mends import likely_origins
+from taskdb.core.checks.region import FAR_M, OUTSIDE_M
+from taskdb.core.checks.rule import Draft, Rule
+from taskdb.core.checks.rules.null_island import is_at_zero
+from taskdb.core.checks.rules.outside_country import mend_words
+from taskdb.core.checks.survey import Survey
+from taskdb.core.model import Severity
+from taskdb.core.quantities import format_short_distance
+
+_LEAST_POINTS = 20
+
+
+def check(survey: Survey) -> Iterator[Draft]:
+    """A point stands alone, away from all others of the set.
+
+    What: the point is in a country of the set (or no outlines are at hand) and has fewer than three others within
+    eight times the distance at which a point of the set usually has its third neighbour, and within 25 km. A warning;
+    an error where nothing speaks for the country and the gap is over 300 km.
+
+    Why it matters: a wrong degree leads away from the region without leaving the country.
+
+    How to mend: the suggestions are the places near other points from which one typing slip leads here. Look the place
+    up, then `check fix SET FINDING`, or `check accept` it if it is meant.
+
+    Trap: islands, and the far end of a distance course, stand alone by right. In a set of fewer than 20 points nothing
+    can be said about company, and the rule is silent.
+
+    Example: OUTPOST has its nearest neighbours 310 km away, where others have them at 12 km; one degree too small.
+    """
+    region = survey.region
+    if len(survey.waypoints) < _LEAST_POINTS:
+        return
+    alone = []
+    for index, point in enumerate(survey.waypoints):
+        if region.outside_m[index] <= OUTSIDE_M and region.is_lonely[index] and not is_at_zero(point):
+            alone.append(index)
+    mends = likely_origins(survey, alone)
+    for index in alone:
+        point = survey.waypoints[index]
+        gap_m = region.gap_m(survey.places, index)
+        is_error = gap_m > FAR_M and not region.expected[index]
+        offered = mends.get(index, ())
+        yield Draft(
+            Severity.ERROR if is_error else Severity.WARNING,
+            (point,),
+            f"{point.code} {point.name!r} stands alone: the nearest points in company lie "
+            f"{format_short_distance(gap_m)} away, where a point of this set usually has its third neighbour within "
+            f"{format_short_distance(region.spacing_m)}" + mend_words(offered),
+            {"gap_m": round(gap_m, 1), "spacing_m": round(region.spacing_m, 1), "link_m": round(region.link_m, 1)},
+            offered[0] if offered else None,
+            offered[1:],
+        )
+
+
+RULE = Rule(
+    name="outside-region",
+    summary="A point stands alone, away from all others of the set.",
+    function=check,
+)
