@@ -19,8 +19,9 @@ _ABOVE_M = (170.0, 200.0, 210.0, 210.0, 210.0, 210.0)
 """How far below the lowest and above the highest of the 3 × 3 cells around a stated elevation may lie, by relief.
 
 Measured on 25,000 airfields (airportsdata against the 5 arc-minute grid, mix-ups of feet and metres apart): beyond
-these bands lie about 1.5 of a thousand good ones.
+these bands lie about 1.5 of a thousand good ones, beyond 1.6 times the bands 0.5.
 """
+_SURE = 1.6
 _UNIT_FITS_M = 60.0
 
 
