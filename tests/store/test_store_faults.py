@@ -1,0 +1,129 @@
+"""Writers that are killed lose and halve nothing; writers that come at once all land."""
+
+from __future__ import annotations
+
+import random
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+from sqlalchemy import text
+
+from taskdb.store import sets
+from taskdb.store.engine import NewOperation, open_store
+
+COUNT = 1_500
+KILLS = 10
+
+# Writes revisions without end: in revision N every waypoint is called "State N". Tells each one that is kept.
+WRITER = """
+import sys
+from dataclasses import replace
+from taskdb.core.history.changes import SetChanges
+from taskdb.core.model import Position, Waypoint
+from taskdb.store import sets
+from taskdb.store.engine import NewOperation, open_store
+store = open_store(sys.argv[1])
+count = int(sys.argv[2])
+print("ready", flush=True)
+while True:
+    with store.writing(NewOperation("2027-05-14T08:30:00Z", "Ann", "set import")) as w:
+        head = sets.find_set(w.connection, "Wold") or sets.create_set(w, "Wold")
+        head = sets.lock_set(w, head.id)
+        name = f"State {head.newest + 1}"
+        if head.newest:
+            old = sets.waypoints_at(w.connection, head.id, head.newest)
+            changes = SetChanges(changed=[(one, replace(one, name=name)) for one in old])
+        else:
+            at = Position.at(45, 10)
+            changes = SetChanges(added=[Waypoint(f"{i:05d}", name, at, identity=f"id{i}") for i in range(count)])
+        number = sets.write_revision(w, head, changes)
+    print(number, flush=True)
+"""
+
+# Adds one waypoint at a time to one set, five times, beside seven others that do the same.
+ADDER = """
+import sys
+from taskdb.core.history.changes import SetChanges
+from taskdb.core.model import Position, Waypoint
+from taskdb.errors import StoreBusyError
+from taskdb.store import sets
+from taskdb.store.engine import NewOperation, open_store
+store = open_store(sys.argv[1], wait_s=60)
+left = [f"{sys.argv[2]}{i}" for i in range(5)]
+while left:
+    try:
+        with store.writing(NewOperation("2027-05-14T08:30:00Z", sys.argv[2], "waypoint add")) as w:
+            head = sets.find_set(w.connection, "Wold") or sets.create_set(w, "Wold")
+            new = Waypoint(left[0], "Field", Position.at(48, 11), identity=left[0])
+            sets.write_revision(w, sets.lock_set(w, head.id), SetChanges(added=[new]))
+    except StoreBusyError as error:
+        if "same thing" not in error.message:
+            raise
+        continue
+    left.pop(0)
+"""
+
+OTHERS = "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
+
+
+def require_whole(url: str, acknowledged: int) -> int:
+    """Hold every revision against what it must be, and return the newest: at most one more than was told."""
+    store = open_store(url)
+    with store.reading() as c:
+        while not store.is_sqlite and c.scalar(text(OTHERS)):
+            time.sleep(0.01)  # the server has not yet seen that its client is gone
+    with store.reading() as c:
+        operations = c.scalar(text("SELECT count(*) FROM operation"))
+        if store.is_sqlite:
+            assert c.exec_driver_sql("PRAGMA integrity_check").scalar() == "ok"
+        head = sets.find_set(c, "Wold")
+        newest = head.newest if head is not None else 0
+        assert acknowledged <= newest <= acknowledged + 1
+        assert operations == newest
+        for number in {1, newest - 1, newest} & set(range(1, newest + 1)):
+            assert head is not None
+            names = [w.name for w in sets.waypoints_at(c, head.id, number)]
+            assert names == [f"State {number}"] * COUNT
+        assert c.scalar(text("SELECT count(*) FROM set_revision")) == newest
+    return newest
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
+def test_killed_writers_lose_and_halve_nothing(empty_store_url: str) -> None:
+    seed = random.randrange(10**6)
+    print(f"seed {seed}")
+    source = random.Random(seed)
+    acknowledged = 0
+    for kill in range(KILLS):
+        writer = subprocess.Popen(
+            [sys.executable, "-c", WRITER, empty_store_url, str(COUNT)], stdout=subprocess.PIPE, text=True
+        )
+        assert writer.stdout is not None
+        assert writer.stdout.readline() == "ready\n"
+        told = [writer.stdout.readline()] if kill == KILLS - 1 else []
+        time.sleep(source.uniform(0.0, 0.7))
+        writer.send_signal(signal.SIGKILL)
+        told += writer.stdout.read().split()
+        writer.wait()
+        writer.stdout.close()
+        acknowledged = require_whole(empty_store_url, int(told[-1]) if told else acknowledged)
+    with open_store(empty_store_url).writing(NewOperation("2027-05-14T08:30:00Z", "Ann", "test")) as w:
+        assert w.operation_id > acknowledged
+    assert acknowledged > 0
+
+
+def test_eight_processes_that_write_at_once_all_land(empty_store_url: str) -> None:
+    names = "abcdefgh"
+    adders = [subprocess.Popen([sys.executable, "-c", ADDER, empty_store_url, name]) for name in names]
+    assert [adder.wait(timeout=120) for adder in adders] == [0] * 8
+    with open_store(empty_store_url).reading() as c:
+        head = sets.find_set(c, "Wold")
+        assert head is not None
+        assert head.newest == 40
+        assert [w.code for w in sets.waypoints_at(c, head.id, 40)] == sorted(f"{n}{i}" for n in names for i in range(5))
+        log = sets.set_log(c, head.id)
+        assert [(info.number, info.added, info.count) for info in log] == [(n, 1, n) for n in range(40, 0, -1)]
+        assert {info.author for info in log} == set(names)
