@@ -69,12 +69,16 @@ while left:
 OTHERS = "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
 
 
+def others(url: str) -> int:
+    with open_store(url).engine.connect() as c:
+        return int(c.scalar(text(OTHERS)) or 0)
+
+
 def require_whole(url: str, acknowledged: int) -> int:
     """Hold every revision against what it must be, and return the newest: at most one more than was told."""
     store = open_store(url)
-    with store.reading() as c:
-        while not store.is_sqlite and c.scalar(text(OTHERS)):
-            time.sleep(0.01)  # the server has not yet seen that its client is gone
+    while not store.is_sqlite and others(url):
+        time.sleep(0.01)  # the server has not yet seen that its client is gone
     with store.reading() as c:
         operations = c.scalar(text("SELECT count(*) FROM operation"))
         if store.is_sqlite:
