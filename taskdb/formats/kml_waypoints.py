@@ -1,6 +1,6 @@
 """Waypoints as KML: 2.2 is written, placemarks with a point of 2.2, 2.3 and older are read, also out of a KMZ.
 
-A written placemark shows the name (else the code), and holds all fields as extended data under the names of the CSV,
+A written placemark shows the name (else the code), and holds the other fields as extended data under the names of the CSV,
 so that reading back gives the same waypoints. No altitude is written: at KML's default it would be ignored anyway.
 """
 
@@ -23,11 +23,11 @@ from taskdb.formats.headers import recognise
 from taskdb.formats.intake import ReadOptions, SetReading
 from taskdb.formats.interpret import interpret
 from taskdb.formats.xml_reading import Node, read_xml
-from taskdb.formats.xml_text import document, element, maybe, node_lines
+from taskdb.formats.xml_text import document, element, escape, maybe, node_lines
 
 KML_22 = "http://www.opengis.net/kml/2.2"
 _NAMESPACE = re.compile(r"http://(www\.opengis\.net/kml/2\.[0-9]|earth\.google\.com/kml/2\.[0-9])|")
-_OWN_FIELDS = tuple(name for name in HEADER if name not in ("latitude_deg", "longitude_deg"))
+_OWN_FIELDS = tuple(n for n in HEADER if n not in ("name", "latitude_deg", "longitude_deg", "description"))
 # What a placemark may hold besides, in the order of the schema (AbstractFeatureType).
 _BEFORE = ("visibility", "open", "address", "phoneNumber", "Snippet")
 _AFTER = ("Camera", "LookAt", "TimeStamp", "TimeSpan", "styleUrl", "Style", "StyleMap", "Region")
@@ -102,8 +102,6 @@ def _gather(node: Node, point: Node) -> Gathered:
     data = _data(node)
     unknown = {name: value for name, value in data if recognise(name) is None}
     known = {name: value for name, value in data if recognise(name) is not None and name != "altitude"}
-    if "code" in known and "name" in known:
-        cells["description"] = known.get("description", "")
     cells |= known
     kept: dict[str, Any] = {}
     elements = [node_plain(child) for child in node.children if child.name in (*_BEFORE, *_AFTER)]
@@ -152,9 +150,11 @@ def _placemark(waypoint: Waypoint, identity: bool) -> list[str]:
     raw = kept.get("elements")
     elements = [n for value in (raw if isinstance(raw, list) else []) if (n := plain_node(value)) is not None]
     data: list[str] = []
+    if not waypoint.name:
+        data += _datum("name", "")
+    # The empty ones too: they say that the file speaks of the field, so that taking it back in can clear it.
     for name in _OWN_FIELDS:
-        if row[name] or name in ("code", "name"):
-            data += _datum(name, row[name])
+        data += _datum(name, row[name])
     if identity and waypoint.identity:
         data += _datum("identity", waypoint.identity)
     unknown = kept.get("data")
@@ -174,7 +174,7 @@ def _placemark(waypoint: Waypoint, identity: bool) -> list[str]:
 
 
 def _datum(name: str, value: str) -> list[str]:
-    return element("Data", element("value", value), {"name": name})
+    return [f'<Data name="{escape(name)}"><value>{escape(value)}</value></Data>']
 
 
 def _among(elements: list[Node], names: tuple[str, ...]) -> list[str]:

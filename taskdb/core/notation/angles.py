@@ -144,6 +144,8 @@ class _Scan:
     letters: list[str]
     sign: str = ""
     seconds_or_south: bool = False
+    is_closed: bool = False
+    """A hemisphere letter stood behind the number: no more of it may follow."""
 
 
 def _scan(text: str, axis: Axis) -> _Scan | Trouble:
@@ -156,6 +158,8 @@ def _scan(text: str, axis: Axis) -> _Scan | Trouble:
             return Trouble("bad-coordinate", f"{text[at]!r} has no place in a {axis.value}")
         at, kind, token = match.end(), match.lastgroup, match[0]
         if kind == "number":
+            if scan.is_closed:
+                return Trouble("bad-coordinate", "a letter stands in the middle of the number")
             scan.numbers.append(token.replace(",", "."))
             scan.marks.append("")
         elif kind == "mark":
@@ -199,6 +203,7 @@ def _take_word(scan: _Scan, word: str, axis: Axis) -> Trouble | None:
     letter = LETTER_WORDS.get(lowered)
     if letter is not None:
         scan.letters.append(letter)
+        scan.is_closed = bool(scan.numbers)
         return None
     named = _AXIS_WORDS.get(lowered)
     if named is not None and not numbers:

@@ -129,9 +129,9 @@ def read_utm(zone: int, letter: str, easting_m: float, northing_m: float) -> tup
     """
     if not 1 <= zone <= 60:
         return Trouble("bad-grid", f"there is no UTM zone {zone}; zones go from 1 to 60")
-    if not 100_000 <= easting_m < 1_000_000 or not 0 <= northing_m < 10_000_000:
+    if not 100_000 <= easting_m < 1_000_000 or not 0 <= northing_m <= 10_000_000:
         return Trouble(
-            "bad-grid", "an easting has six digits and lies from 100000 to 999999, a northing below 10000000"
+            "bad-grid", "an easting has six digits and lies from 100000 to 999999, a northing up to 10000000"
         )
     is_north = letter >= "N" and letter != "S"
     if letter == "S":

@@ -36,7 +36,7 @@ _ISO = re.compile(
 )
 _UTM = re.compile(
     r"(?i)(?:utm\s*)?(?:zone\s*)?(\d{1,2})\s*([C-HJ-NP-X])(?:orth|outh)?[\s,;]+"
-    r"(\d{6}(?:\.(\d+))?)\s*(?:m?\s*e)?[\s,;]+(\d{1,7}(?:\.\d+)?)\s*(?:m?\s*n)?"
+    r"(\d{6}(?:\.(\d+))?)\s*(?:m?\s*e)?[\s,;]+(\d{1,8}(?:\.\d+)?)\s*(?:m?\s*n)?"
 )
 _MGRS = re.compile(
     r"(?i)(\d{1,2})\s*([C-HJ-NP-X])\s*([A-HJ-NP-Z]{2})\s*(\d{6,10}|\d{3}\s\d{3}|\d{4}\s\d{4}|\d{5}\s\d{5})"
@@ -166,7 +166,7 @@ def looks_like_position(text: str) -> bool:
     plain = plain_signs(text)
     if plain.lower().startswith("geo:") or whole_notation(plain) is not None:
         return True
-    numbers = _NUMBER.findall(plain)
+    numbers = re.findall(r"\d+(?:\.\d+)?", plain)
     words = [word.lower() for word in _WORD.findall(plain)]
     known = all(w in LETTER_WORDS or w in ("d", "m", "deg", "min", "sec", "lat", "lon", "long") for w in words)
     if len(numbers) < 2 or not known or re.search(r"[^\w\s.,;/|°'\":+-]", plain):

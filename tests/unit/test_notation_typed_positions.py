@@ -1,0 +1,67 @@
+"""A position as a person types it, told from codes and names, and refused where it is not clear."""
+
+from __future__ import annotations
+
+import pytest
+
+from taskdb.core.notation import looks_like_position, parse_position
+from taskdb.errors import UsageError
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "47.26,11.34",
+        "47.26, 11.34",
+        "47,26;11,34",
+        "47,26,11,34",
+        "47°15.600′N 011°20.400′E",
+        "N47°15'36\" E011°20'24\"",
+        "E011°20.4' N47°15.6'",
+        "471536N0112024E",
+        "N471536E0112024",
+        "geo:47.26,11.34,512;u=10",
+        "+4715.600+01120.400/",
+        "+47.26+011.34+512CRSWGS_84/",
+    ],
+)
+def test_one_place_however_it_is_typed(text: str) -> None:
+    assert looks_like_position(text)
+    position = parse_position(text)
+    assert (position.latitude_e7, position.longitude_e7) == (472_600_000, 113_400_000)
+
+
+def test_a_position_may_begin_with_a_minus_sign() -> None:
+    assert looks_like_position("-33.9,151.2")
+    assert parse_position("-33.9,151.2").latitude_deg == -33.9
+
+
+@pytest.mark.parametrize(
+    "text", ["HOME", "0123", "Burg, Nord", "A1,B2", "47.26", "region:HOME", "N47", "Day 1, 2 areas", "12"]
+)
+def test_codes_and_names_are_no_positions(text: str) -> None:
+    assert not looks_like_position(text)
+
+
+@pytest.mark.parametrize("text", ["47.26,191", "97,11", "47°61'N 011°20'E", "11.3E,47.2E"])
+def test_a_mistyped_position_is_one_and_is_refused(text: str) -> None:
+    assert looks_like_position(text)
+    with pytest.raises(UsageError) as refused:
+        parse_position(text)
+    assert refused.value.code == "bad-position"
+
+
+@pytest.mark.parametrize("text", ["47153612N011202412E", "47.26N 11.34O", "32S 500000 4000000"])
+def test_what_fits_two_places_is_refused_as_ambiguous(text: str) -> None:
+    with pytest.raises(UsageError) as refused:
+        parse_position(text)
+    assert refused.value.code == "ambiguous-position"
+
+
+def test_another_datum_is_refused() -> None:
+    with pytest.raises(UsageError):
+        parse_position("geo:47.26,11.34;crs=ed50")
+
+
+def test_180_degrees_east_is_180_degrees_west() -> None:
+    assert parse_position("0,180").longitude_deg == -180.0
