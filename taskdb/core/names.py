@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 from taskdb.errors import UsageError
 
@@ -36,7 +37,12 @@ def fold(text: str) -> str:
     if text.isascii():
         lowered = text.lower()
         return lowered if lowered.isalnum() else " ".join(_WORD.findall(lowered))
-    lowered = text.translate(_ESZETT).lower().translate(_PLAIN)
+    return " ".join(filter(None, map(_fold_word, text.split())))
+
+
+@lru_cache(maxsize=1 << 15)  # names repeat their words: a large catalogue folds each but once
+def _fold_word(word: str) -> str:
+    lowered = word.translate(_ESZETT).lower().translate(_PLAIN)
     bare = "".join(c for c in unicodedata.normalize("NFKD", lowered) if not unicodedata.combining(c))
     # NFKD can bring back what was folded (a letter within a ligature), so the plain letters are taken once more.
     return " ".join(_WORD.findall(bare.lower().translate(_PLAIN)))
@@ -44,7 +50,12 @@ def fold(text: str) -> str:
 
 def fold_german(text: str) -> str:
     """Return the folded key in which umlauts are written out (ä → ae, ö → oe, ü → ue, å → aa)."""
-    return fold(text) if text.isascii() else fold(unicodedata.normalize("NFC", text).lower().translate(_GERMAN))
+    return fold(text) if text.isascii() else " ".join(filter(None, map(_fold_german_word, text.split())))
+
+
+@lru_cache(maxsize=1 << 15)
+def _fold_german_word(word: str) -> str:
+    return fold(unicodedata.normalize("NFC", word).lower().translate(_GERMAN))
 
 
 def search_words(name: str, code: str = "") -> tuple[str, ...]:
