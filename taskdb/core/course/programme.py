@@ -115,8 +115,11 @@ def basins(
     costs: Sequence[Floats],
     runs: Sequence[Sequence[tuple[int, int, bool]]],
     most: int,
+    below: float = np.inf,
 ) -> list[tuple[int, ...]]:
     """Return up to `most` different paths (a candidate for each point), best first, that lie in basins of their own.
+
+    Only paths of less total cost than `below`; there may be none.
 
     A basin shows as a local minimum, along a run of a point's candidates, of the best total through each of them.
     Layers hold one path; `runs` lists each point's runs of candidates: first, behind the last, whether it closes.
@@ -131,7 +134,9 @@ def basins(
             found.extend((float(through[k]), point, int(k)) for k in _local_minima(through, first, last, closed))
     found.sort()
     paths: dict[tuple[int, ...], None] = {}
-    for _, point, candidate in found:
+    for total, point, candidate in found:
+        if total >= below:
+            break
         paths[_trace(point, candidate, came_from, leads_to)] = None
         if len(paths) >= most:
             break
