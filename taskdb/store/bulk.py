@@ -15,7 +15,6 @@ from sqlalchemy import Connection, text
 from sqlalchemy.exc import DBAPIError
 
 from taskdb.core.model import Waypoint
-from taskdb.core.names import search_words
 from taskdb.store.rows import STATE_COLUMNS, state_values, words_of
 
 BATCH = 10_000
@@ -40,7 +39,7 @@ def close_states(c: Connection, set_id: int, identities: Iterable[str], number: 
     closed = 0
     for batch in batches(identities, _IN_LIST):
         rows = _open_states(c, set_id, batch)
-        words = [(word, row[0]) for row in rows for word in search_words(row[2], row[1])]
+        words = [(word, row[0]) for row in rows for word in set(words_of(row[2], row[1]))]
         if words:
             _many(c, "DELETE FROM waypoint_word WHERE word = ? AND state_id = ?", words)
         if rows:
@@ -94,7 +93,7 @@ def remake_words(c: Connection) -> None:
     c.execute(text("DELETE FROM waypoint_word"))
     states = c.execute(text("SELECT id, code, name FROM waypoint_state WHERE valid_to IS NULL ORDER BY id")).all()
     for batch in batches(states, BATCH):
-        words = [(word, row[0]) for row in batch for word in search_words(row[2], row[1])]
+        words = [(word, row[0]) for row in batch for word in set(words_of(row[2], row[1]))]
         if words:
             _many(c, "INSERT INTO waypoint_word (word, state_id) VALUES (?, ?)", words)
 
@@ -114,7 +113,7 @@ def _rows(
             identity = new_identity()
         values = state_values(waypoint, identity)
         rows.append((number, *common, *values))
-        words += [(word, number) for word in words_of(waypoint, values)]
+        words += [(word, number) for word in set(words_of(waypoint.name, waypoint.code))]
     return rows, words
 
 

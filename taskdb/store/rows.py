@@ -49,7 +49,6 @@ _encode = JSONEncoder(ensure_ascii=False, allow_nan=False, sort_keys=True, separ
 _LANDABLE = {item.value: item for item in Landable}
 _FEATURE = {item.value: item for item in Feature}
 _PLAIN = re.compile(r'[^"\\\x00-\x1f\ud800-\udfff]*').fullmatch
-_FOLDED_CODE, _FOLDED_NAME = STATE_COLUMNS.index("code_folded"), STATE_COLUMNS.index("name_folded")
 _RUNWAY_FIELDS = tuple(item.name for item in fields(Runway))
 
 
@@ -96,11 +95,16 @@ def state_values(waypoint: Waypoint, identity: str) -> tuple[Any, ...]:
     )
 
 
-def words_of(waypoint: Waypoint, values: Sequence[Any]) -> Iterable[str]:
-    """Return the words under which a waypoint is found, from its state values where those hold them folded."""
-    if waypoint.name.isascii() and waypoint.code.isascii():
-        return {*values[_FOLDED_NAME].split(), *values[_FOLDED_CODE].split()}
-    return search_words(waypoint.name, waypoint.code)
+def words_of(name: str, code: str) -> Iterable[str]:
+    """Return the words that are kept for finding a waypoint.
+
+    They are those of its name, and of its code only where that folds to several: a code of one word is found by its
+    own folded column, which saves a quarter of all words.
+    """
+    folded = fold(code)
+    if " " in folded:
+        return search_words(name, code)
+    return fold(name).split() if name.isascii() else search_words(name)
 
 
 def waypoint_of(row: Sequence[Any]) -> Waypoint:

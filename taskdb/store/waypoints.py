@@ -10,7 +10,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator
 from enum import StrEnum
 
-from sqlalchemy import ColumnElement, Connection, and_, func, or_, select
+from sqlalchemy import ColumnElement, Connection, Select, and_, func, or_, select
 
 from taskdb.core.filters.waypoints import WaypointFilter
 from taskdb.core.model import E7, Position, Waypoint
@@ -162,14 +162,23 @@ def _with_words(
     newest = c.scalar(select(waypoint_set.c.newest).where(waypoint_set.c.id == set_id))
     if newest is None or number < newest:
         return iter(_where(c, set_id, number, narrow))
-    rarest, fewest = "", math.inf
-    for word in words:
-        some = select(_word.state_id).where(_starts(_word.word, word)).limit(_RARE).subquery()
-        count = c.scalar(select(func.count()).select_from(some)) or 0
-        if count < fewest or (count == fewest and len(word) > len(rarest)):
-            rarest, fewest = word, count
-    ids = c.scalars(select(_word.state_id).where(_starts(_word.word, rarest)).distinct()).all()
-    return _by_ids(c, set_id, number, ids, narrow)
+    rarest = min(words, key=lambda word: (_count(c, word), -len(word)))
+    ids = {state_id for table in _beginning_with(rarest) for state_id in c.scalars(table)}
+    return _by_ids(c, set_id, number, sorted(ids), narrow)
+
+
+def _beginning_with(word: str) -> tuple[Select[int], Select[int]]:
+    """Return the searches for states with a word that begins so: words of names, and codes that are one word."""
+    return (
+        select(_word.state_id).where(_starts(_word.word, word)),
+        select(_state.id).where(_starts(_state.code_folded, word)),
+    )
+
+
+def _count(c: Connection, word: str) -> int:
+    """Return how many states have a word that begins so; not beyond _RARE, since one that is rarer is looked for."""
+    tables = [table.limit(_RARE).subquery() for table in _beginning_with(word)]
+    return sum(c.scalar(select(func.count()).select_from(table)) or 0 for table in tables)
 
 
 def _by_ids(
