@@ -25,6 +25,7 @@ _WORD = re.compile(r"\"((?:[^\"\\]|\\.)*)\"|((?:[^\s\"\\]|\\.)(?:[^\s\\]|\\.)*)"
 _ESCAPED = re.compile(r"\\(.)", re.DOTALL)
 _DESIGNATOR = re.compile(r"\d{1,2}[LCR]?(?:/\d{1,2}[LCR]?)?")
 _HEADING = re.compile(r"(\d{1,3}(?:\.\d+)?)deg")
+_PLAIN_SURFACE = re.compile(r"[^\W\d_][^\d,;\"\\°×]*")
 _LENGTH = re.compile(r"(\d+(?:\.\d+)?)m")
 
 
@@ -92,13 +93,11 @@ def _is_plain_surface(text: str) -> bool:
     """Say whether the words of a surface are read back as a surface."""
     words = text.split()
     return (
-        text == " ".join(words)
-        and not any(letter in text for letter in '";\\')
-        and bool(words)
+        _PLAIN_SURFACE.fullmatch(text) is not None
+        and text == " ".join(words)
         and words[-1] != ONE_WAY
         and text != NOTHING_KNOWN
-        and words[0] not in ("x", "rwy")
-        and re.match(r"\d", text) is None
+        and words[0].lower() not in ("x", "rwy", "m")
     )
 
 

@@ -113,7 +113,7 @@ def _header_at(head: list[tuple[int, list[str]]], told_in_file: bool, options: R
     """Return which of the first rows is the header, None where columns are told by number and no row names them."""
     first = 1 if told_in_file else 0
     for i in range(first, min(len(head), _HEADER_WITHIN_ROWS)):
-        if looks_like_header(head[i][1]):
+        if looks_like_header(head[i][1]) or head[i][1][:2] == ["#1", "#2"]:
             return i
     told = [header.strip() for header in options.columns.values()]
     if told and all(re.fullmatch(r"#\d+", header) for header in told):

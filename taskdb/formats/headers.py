@@ -49,6 +49,7 @@ _NAMES: dict[str, str] = {
     "checked_on",
     "identity": "identity uuid",
     "reason": "reason",
+    "extras": "extras",
 }  # fmt: skip
 _UNITS = {
     **dict.fromkeys(("m", "meter", "meters", "metre", "metres", "metern", "metri", "metros", "mètres"), "m"),

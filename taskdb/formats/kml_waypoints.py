@@ -1,6 +1,6 @@
 """Waypoints as KML: 2.2 is written, placemarks with a point of 2.2, 2.3 and older are read, also out of a KMZ.
 
-A written placemark shows the name (else the code), and holds the other fields as extended data under the names of the CSV,
+A written placemark shows the name (else the code), and holds the other fields as extended data under the CSV's names,
 so that reading back gives the same waypoints. No altitude is written: at KML's default it would be ignored anyway.
 """
 

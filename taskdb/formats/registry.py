@@ -12,6 +12,7 @@ from taskdb.formats.decode import seekable
 from taskdb.formats.detect import detect
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.intake import Decided, ReadOptions, Record, Records, Reject, SetReading
+from taskdb.formats.rejects import write_rejects
 
 __all__ = [
     "SET_FORMATS",
@@ -25,6 +26,7 @@ __all__ = [
     "Reject",
     "SetReading",
     "read_set",
+    "write_rejects",
     "write_set",
     "write_task",
 ]

@@ -35,7 +35,7 @@ _READERS: dict[str, Callable[[str], Any]] = {
     "source": cells.read_text,
     "inspected_on": cells.read_date,
     "identity": cells.read_text,
-    "extras": lambda text: text or None,
+    "extras": lambda text: text if text.startswith("{") and text.endswith("}") else None,
 }
 _WORDS = ("landable", "feature", "kind")
 _PARTS = ("runway_designator", "runway_heading", "runway_length", "runway_width", "runway_surface")
