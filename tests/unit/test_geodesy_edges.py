@@ -1,0 +1,71 @@
+"""Geodesics where numbers go wrong: coincident places, the antimeridian, the poles, longitudes beyond their range."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+
+from taskdb.core.geodesy import (
+    Inverse,
+    bearing_deg,
+    densify,
+    destination,
+    distance_m,
+    inverse,
+    path_length_m,
+    sphere_distance_m,
+    turn_deg,
+    wrap_bearing,
+    wrap_longitude,
+)
+from taskdb.core.model import Earth, Position
+
+
+def test_coincident_positions_have_no_course() -> None:
+    here = Position(51.2, 9.7)
+    assert inverse(here, here) == Inverse(0.0, None, None)
+    assert bearing_deg(here, here) is None
+    assert sphere_distance_m(here, here) == 0
+    assert distance_m(Position(90, 0), Position(90, 77)) == pytest.approx(0, abs=1e-8)
+
+
+def test_bearings_stay_below_a_full_turn() -> None:
+    assert bearing_deg(Position(0, 0), Position(1, 0)) == 0
+    assert bearing_deg(Position(0, 0), Position(0, -1)) == 270
+    assert wrap_bearing(-1e-20) == 0
+    assert wrap_bearing(720) == 0
+    assert turn_deg(350, 10) == pytest.approx(20)
+    assert turn_deg(10, 350) == pytest.approx(-20)
+
+
+def test_longitudes_stay_in_range_over_the_antimeridian() -> None:
+    west = destination(Position(10, 179.99), 90, 10_000)
+    assert -180 <= west.longitude_deg < -179.8
+    assert wrap_longitude(180.0) == -180.0
+    assert wrap_longitude(-180.0 - 1e-15) == -180.0
+    assert distance_m(Position(0, 179.5), Position(0, -179.5)) == pytest.approx(111_319.490793, abs=1e-6)
+
+
+def test_a_negative_distance_runs_backwards() -> None:
+    here = Position(-33, 151)
+    assert distance_m(destination(here, 40, -5000), destination(here, 220, 5000)) < 1e-6
+
+
+def test_densify_keeps_ends_and_steps() -> None:
+    a, b = Position(60, -10), Position(60, 10)
+    line = densify(a, b, 50_000)
+    assert (line[0], line[-1]) == (a, b)
+    steps = [distance_m(p, q) for p, q in pairwise(line)]
+    assert max(steps) <= 50_000
+    assert sum(steps) == pytest.approx(distance_m(a, b), abs=1e-6)
+    # The geodesic bulges towards the pole, which a straight line on the map would not.
+    assert max(p.latitude_deg for p in line) > 60.3
+    assert densify(a, a, 100) == (a, a)
+    with pytest.raises(ValueError, match="step"):
+        densify(a, b, 0)
+
+
+def test_a_path_of_fewer_than_two_points_has_no_length() -> None:
+    assert path_length_m([], Earth.WGS84) == 0
+    assert path_length_m([Position(1, 1)], Earth.FAI_SPHERE) == 0
