@@ -60,11 +60,10 @@ def round_share(percent: float, rules: TriangleRules, decimals: int = 1) -> floa
     """
     shown = round(percent, decimals)
     step = 10.0**decimals
-    for limit in (rules.small_shortest_percent, rules.large_shortest_percent, rules.large_longest_percent):
-        if percent < limit <= shown:
-            shown = math.floor(percent * step) / step
-        elif shown <= limit < percent:
-            shown = math.ceil(percent * step) / step
+    if any(percent < least <= shown for least in (rules.small_shortest_percent, rules.large_shortest_percent)):
+        return math.floor(percent * step) / step
+    if shown <= rules.large_longest_percent < percent:
+        return math.ceil(percent * step) / step
     return shown
 
 
