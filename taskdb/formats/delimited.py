@@ -28,8 +28,11 @@ def delimiter_name(delimiter: str) -> str:
     return _NAMES.get(delimiter, delimiter)
 
 
-def open_table(stream: BinaryIO, options: ReadOptions) -> RawTable:
-    """Return the table of a delimited file. Raises InputError where it is empty, no text, or names no known column."""
+def open_table(stream: BinaryIO, options: ReadOptions, *, has_header: bool | None = None) -> RawTable:
+    """Return the table of a delimited file; whether its first row is a header is told or decided.
+
+    Raises InputError where it is empty, no text, or names no known column.
+    """
     stream = seekable(stream)
     codec, encoding = decide_encoding(stream, options.encoding)
     text = io.TextIOWrapper(stream, codec, newline="")
@@ -41,7 +44,7 @@ def open_table(stream: BinaryIO, options: ReadOptions) -> RawTable:
         )
     delimiter, told_in_file = _delimiter(start, options)
     head = _head(start, delimiter, whole=len(start) < 1 << 16)
-    at = _header_at(head, told_in_file, options)
+    at = _header_at(head, told_in_file, options) if has_header is None else 0 if has_header else None
     width = max(len(row) for _, row in head)
     notes: tuple[str, ...]
     if at is None:

@@ -12,6 +12,7 @@ from taskdb.formats.decode import seekable
 from taskdb.formats.detect import detect
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.intake import Decided, ReadOptions, Record, Records, Reject, SetReading
+from taskdb.formats.profiles import Profile, parse_profile
 from taskdb.formats.rejects import write_rejects
 
 __all__ = [
@@ -20,15 +21,19 @@ __all__ = [
     "TASK_FORMATS",
     "Decided",
     "ExportedTask",
+    "Profile",
     "ReadOptions",
     "Record",
     "Records",
     "Reject",
     "SetReading",
+    "parse_profile",
     "read_set",
     "write_rejects",
     "write_set",
+    "write_set_by_profile",
     "write_task",
+    "write_task_by_profile",
 ]
 
 SetReader = Callable[[BinaryIO, ReadOptions], SetReading]
@@ -80,6 +85,10 @@ def read_set(stream: BinaryIO, *, file_name: str, options: ReadOptions | None = 
     """
     options = options or ReadOptions()
     stream = seekable(stream)
+    if options.profile is not None:
+        profile = parse_profile(options.profile)
+        reading: SetReading = _later("profile_text", "read_by_profile")(stream, profile, options)
+        return reading
     return _reader(options.format or detect(stream))(stream, options)
 
 
@@ -111,3 +120,15 @@ def write_task(stream: BinaryIO, exported: ExportedTask, format: str) -> tuple[s
             "unknown-format", f"{format!r} is no format that is written.", hint=f"Formats: {', '.join(TASK_FORMATS)}."
         )
     return TASK_FORMATS[format][1](stream, exported)
+
+
+def write_set_by_profile(stream: BinaryIO, waypoints: Iterable[Waypoint], profile: Profile) -> tuple[str, ...]:
+    """Write a set in the layout of a user's profile and return what it does not hold."""
+    lost: tuple[str, ...] = _later("profile_text", "write_set_by_profile")(stream, waypoints, profile)
+    return lost
+
+
+def write_task_by_profile(stream: BinaryIO, exported: ExportedTask, profile: Profile) -> tuple[str, ...]:
+    """Write a task in the layout of a user's profile and return what it does not hold."""
+    lost: tuple[str, ...] = _later("profile_text", "write_task_by_profile")(stream, exported, profile)
+    return lost
