@@ -33,7 +33,7 @@ def words_match_open_states(store: Store) -> bool:
     with store.reading() as c:
         kept = sorted(tuple(row) for row in c.execute(text("SELECT word, state_id FROM waypoint_word")))
         rows = c.execute(text("SELECT id, code, name FROM waypoint_state WHERE valid_to IS NULL"))
-        return kept == sorted((word, row[0]) for row in rows for word in set(words_of(row[2], row[1])))
+        return kept == sorted((word, row[0]) for row in rows for word in words_of(row[2], row[1]))
 
 
 def region(count: int, seed: int = 1) -> list[Waypoint]:
