@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
@@ -116,6 +118,21 @@ class Invocation:
         self.say(f"Contest {name!r}, from TASKDB_CONTEST.")
         return name
 
+    @contextmanager
+    def working(self, what: str) -> Iterator[None]:
+        """Show on a terminal, from the second second on, that something is under way and for how long."""
+        if not sys.stderr or not sys.stderr.isatty() or self.settings.json:
+            yield
+            return
+        done = threading.Event()
+        thread = threading.Thread(target=_show_work, args=(what, done), daemon=True)
+        thread.start()
+        try:
+            yield
+        finally:
+            done.set()
+            thread.join()
+
     def warn(self, text: str) -> None:
         """Note a warning: shown on standard error, and in the JSON's warnings."""
         self.warnings.append(text)
@@ -125,6 +142,19 @@ class Invocation:
         from taskdb.cli.render.console import talk
 
         talk(text)
+
+
+def _show_work(what: str, done: threading.Event) -> None:
+    from taskdb.cli.render.console import safe
+
+    seconds = 0
+    while not done.wait(1.0):
+        seconds += 1
+        sys.stderr.write(f"\r{safe(what)}: {seconds} s")
+        sys.stderr.flush()
+    if seconds:
+        sys.stderr.write("\r\x1b[K")
+        sys.stderr.flush()
 
 
 def can_ask() -> bool:

@@ -28,6 +28,11 @@ if TYPE_CHECKING:
 @click.option("--delimiter", metavar="D", help="What parts the columns, where the file does not tell.")
 @click.option("--decimal", type=click.Choice([".", ","]), help="The decimal sign, where the file does not tell.")
 @click.option("--elevation-unit", type=click.Choice(["m", "ft"]), help="Unit of an elevation column without one.")
+@click.option("--letter-o", type=click.Choice(["east", "west"]), help="What a lone O means: Ost or ouest.")
+@click.option("--heading", type=click.Choice(["true", "magnetic"]), help="What a bare runway heading is.")
+@click.option("--profile", type=FILE, metavar="FILE.toml", help="A description of the file's layout of your own.")
+@click.option("--rejects", type=FILE, metavar="FILE", help="With --on-error skip: where the bad rows go.")
+@click.option("--codes-as-written", is_flag=True, help="Take a code without its leading zeros as a new code.")
 @click.option("--codes", metavar="name|number|FIELD", help="Where codes come from in a format without codes.")
 @click.option(
     "--mode",
@@ -63,6 +68,9 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
         decimal=given["decimal"],
         elevation_unit=given["elevation_unit"],
         codes=given["codes"],
+        letter_o=given["letter_o"],
+        heading=given["heading"],
+        profile=text_of(given["profile"]),
     )
     request = ImportRequest(
         path=given["file"],
@@ -71,8 +79,11 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
         mode=Mode(given["mode"]),
         on_empty=OnEmpty(given["empty"]) if given["empty"] else None,
         skip_bad_rows=given["on_error"] == "skip",
+        rejects_path=given["rejects"],
+        codes_as_written=given["codes_as_written"],
     )
-    done = invocation.confirmed(lambda write: import_set(invocation.desk, request, write))
+    with invocation.working(f"importing {given['file']}"):
+        done = invocation.confirmed(lambda write: import_set(invocation.desk, request, write))
     return Answer(
         import_plain(done),
         people=lambda printer: show_import(printer, done),
@@ -80,11 +91,24 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
     )
 
 
+def text_of(path: str | None) -> str | None:
+    """Return the text of a small file of a person's own, None for no file. InputError where it is no UTF-8."""
+    from taskdb.errors import InputError
+    from taskdb.files.reading import open_input
+
+    if path is None:
+        return None
+    with open_input(path, 1 << 20) as stream:
+        try:
+            return stream.read().decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            raise InputError("not-text", f"{path} is no UTF-8 text: {error}.", hint="Save it as UTF-8.") from None
+
+
 def import_plain(done: ImportResult) -> dict[str, Any]:
     """Return the JSON result of an import."""
     from taskdb.core.plain import metres, problem_plain
 
-    decided = done.decided
     return {
         "set": done.set_name,
         "revision": done.revision,
@@ -95,6 +119,8 @@ def import_plain(done: ImportResult) -> dict[str, Any]:
         "retired": done.retired,
         "renumbered": done.renumbered,
         "kept_values": done.kept_values,
+        "restored_codes": done.restored_codes,
+        "rejects": done.rejects_path,
         "count": done.count,
         "rejected": [problem_plain(problem) for problem in done.rejected],
         "matches": [
@@ -107,13 +133,7 @@ def import_plain(done: ImportResult) -> dict[str, Any]:
             }
             for match in done.matches
         ],
-        "decided": {
-            "format": decided.format,
-            "encoding": decided.encoding,
-            "delimiter": decided.delimiter,
-            "notation": decided.notation,
-            "columns": dict(decided.columns),
-        },
+        "decided": done.decided.plain(),
     }
 
 
@@ -136,9 +156,15 @@ def show_import(printer: Printer, done: ImportResult) -> None:
             ("renumbered", done.renumbered or None),
             ("rejected", len({p.line for p in done.rejected}) or None),
             ("empty cells that kept a value", done.kept_values or None),
+            ("leading zeros given back", done.restored_codes or None),
+            ("bad rows written to", done.rejects_path),
             ("read as", decided_text(done)),
         ]
     )
+    for note in done.decided.notes:
+        printer.line(f"  {note}")
+    if done.decided.ignored:
+        printer.line(f"  columns left aside: {', '.join(done.decided.ignored)}")
     for match in done.matches:
         printer.line(
             f"  line {match.line}: {match.code} is what stood as {match.old_code}, by {match.round.value}, "

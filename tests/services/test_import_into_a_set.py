@@ -159,3 +159,48 @@ def test_a_preview_reports_and_keeps_nothing(desk, write, csv_file):
 def test_a_missing_file_is_not_found(desk, write):
     with pytest.raises(NotFoundError):
         import_set(desk, ImportRequest("no-such.csv", "region"), write())
+
+
+def test_leading_zeros_that_a_spreadsheet_ate_are_given_back_and_told(desk, write, csv_file):
+    region(csv_file, desk, write)
+    before = identities(desk)
+    eaten = "".join(line.removeprefix("00") for line in REGION.splitlines(keepends=True))
+    moved = eaten.replace("48.5610000", "48.5620000")
+    done = region(csv_file, desk, write, moved, mode=Mode.REPLACE)
+    assert (done.restored_codes, done.renumbered, done.changed, done.unchanged) == (5, 0, 1, 4)
+    assert codes(desk) == ["001", "002", "003", "004", "005"]
+    assert identities(desk) == before
+    as_written = region(csv_file, desk, write, moved, mode=Mode.REPLACE, codes_as_written=True)
+    assert (as_written.restored_codes, as_written.changed) == (0, 5)
+    assert codes(desk) == ["1", "2", "3", "4", "5"]
+
+
+def test_a_code_that_a_spreadsheet_made_a_date_is_a_row_problem(desk, write, csv_file):
+    region(csv_file, desk, write, REGION.replace("003,", "3-5,"))
+    with pytest.raises(InputError) as refused:
+        region(csv_file, desk, write, REGION.replace("003,", "03-May,"))
+    (problem,) = refused.value.details["rejected"]
+    assert (problem["line"], problem["code"], problem["suggestion"]) == (4, "code-is-date", "3-5")
+
+
+def test_rejected_rows_are_written_mended_and_imported(desk, write, csv_file, tmp_path):
+    rows = REGION + "006,Zu weit,98.0,11.0,400\n007,Ohne Zahl,48.0,abc,400\n"
+    rejects = tmp_path / "rejects.csv"
+    done = region(csv_file, desk, write, rows, skip_bad_rows=True, rejects_path=str(rejects))
+    assert (done.count, done.rejects_path) == (5, str(rejects))
+    text = rejects.read_text(encoding="utf-8")
+    assert text.splitlines()[0].endswith(",reason") and "98.0" in text
+    rejects.write_text(text.replace("98.0", "48.1").replace("abc", "11.2"), encoding="utf-8")
+    mended = import_set(desk, ImportRequest(str(rejects), "region"), write())
+    assert (mended.added, mended.count, mended.rejected) == (2, 7, ())
+
+
+def test_the_refusal_says_which_saved_tasks_use_a_bad_row(desk, write, csv_file):
+    from taskdb.services.tasks import NewTask, PointRequest, new_task
+
+    region(csv_file, desk, write)
+    new_task(desk, NewTask("Long one", (PointRequest("001"), PointRequest("003"))), write())
+    with pytest.raises(InputError) as refused:
+        region(csv_file, desk, write, REGION.replace("49.0510000,12.4730000", "49.05l,12.473"))
+    assert refused.value.details["tasks"] == ["Long one"]
+    assert "--on-error skip --rejects" in refused.value.hint

@@ -1,0 +1,230 @@
+"""Deciding what each row of a file does to a set, over plain values: same, changed, new, gone, or not to be taken.
+
+Nothing is read from a file or written to a store here; a row problem that shows only against what stands is a value
+like any other.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from taskdb.core.geodesy import distance_m
+from taskdb.core.history.changes import SetChanges, changed_fields
+from taskdb.core.history.match import MatchRound, match_waypoints
+from taskdb.core.model import RowProblem, Waypoint
+from taskdb.core.names import fold
+from taskdb.core.quantities import format_short_distance
+from taskdb.formats.registry import Record, Records
+
+# What spreadsheets write where they took a code such as 3-5 for a day.
+_LOOKS_LIKE_A_DATE = re.compile(
+    r"\d{1,2}[-. ][A-Za-z]{3}\.?(?:[-. ]\d{2,4})?|[A-Za-z]{3}[-. ]\d{1,4}|\d{4}-\d{2}-\d{2}|\d{1,2}([./])\d{1,2}\1\d{2,4}"
+).fullmatch
+TOLD_OVER_M = 1000.0
+"""An identity or a code with its name matches over any distance; above this it is told."""
+
+
+@dataclass(frozen=True)
+class How:
+    """How rows are taken: whether what the file lacks is retired, an empty cell clears, a zero-less code is new."""
+
+    replaces: bool = False
+    clears: bool = False
+    codes_as_written: bool = False
+
+
+@dataclass(frozen=True)
+class ToldMatch:
+    """A row that was matched to a standing waypoint otherwise than by code with name, or from far away."""
+
+    line: int
+    code: str
+    old_code: str
+    round: MatchRound
+    distance_m: float
+
+
+@dataclass(frozen=True)
+class Plan:
+    changes: SetChanges
+    added: int
+    changed: int
+    retired: int
+    unchanged: int
+    problems: tuple[RowProblem, ...]
+    matches: tuple[ToldMatch, ...]
+    renumbered: int
+    kept_values: int
+    restored_codes: int
+    reused: tuple[str, ...]
+
+
+class Planner:
+    """Decides what each row does to the set, without holding what stays as it is: most of a large set does.
+
+    A row whose code and name a standing waypoint bears is that waypoint (the second round of matching; codes are
+    unique on both sides), so those are paired as the set streams by and only the rest is matched as a whole. A file
+    that carries identities is matched as a whole: the first round comes before the second.
+    """
+
+    def __init__(self, records: Records, left_out: set[int], how: How) -> None:
+        """Plan for the rows of `records` whose lines are not left out."""
+        self.records, self.how = records, how
+        self.open = [i for i, line in enumerate(records.lines) if line not in left_out]
+        self.changed: list[tuple[Waypoint, Waypoint]] = []
+        self.changed_lines: list[int] = []
+        self.matches: list[ToldMatch] = []
+        self.problems: list[RowProblem] = []
+        self.unchanged = self.renumbered = self.kept_values = self.restored = 0
+
+    def run(self, standing: Iterator[Waypoint]) -> Plan:
+        """Return the plan; `standing` are the set's waypoints, each with its identity."""
+        left = self._pair_by_code_and_name(standing)
+        numbers = self.open
+        if left:
+            rows = [self.records[i] for i in numbers]
+            matching = match_waypoints(left, [row.waypoint for row in rows])
+            for pair in matching.pairs:
+                self._take(left[pair.old_index], rows[pair.new_index], pair.round, pair.distance_m)
+            left = [left[i] for i in matching.unmatched_old]
+            numbers = [numbers[i] for i in matching.unmatched_new]
+        return self._plan(left, numbers)
+
+    def _pair_by_code_and_name(self, standing: Iterator[Waypoint]) -> list[Waypoint]:
+        """Take the rows that are plainly the same waypoint; return what stands besides."""
+        records = self.records
+        if "identity" in records.given:
+            return list(standing)
+        row_of = {records.codes[i]: i for i in self.open}
+        taken = bytearray(len(records))
+        left = []
+        for before in standing:
+            i = row_of.get(before.code)
+            if i is None or not (before.name == records.names[i] or fold(before.name) == fold(records.names[i]) != ""):
+                left.append(before)
+                continue
+            taken[i] = 1
+            if records.is_as(i, before):
+                self.unchanged += 1
+            else:
+                record = records[i]
+                off = distance_m(before.position, record.waypoint.position)
+                self._take(before, record, MatchRound.CODE_AND_NAME, off)
+        self.open = [i for i in self.open if not taken[i]]
+        return self._pair_without_zeros(left)
+
+    def _pair_without_zeros(self, left: list[Waypoint]) -> list[Waypoint]:
+        """Take the rows whose code is a standing one without its leading zeros, under the same name."""
+        if self.how.codes_as_written or not any(before.code.startswith("0") for before in left):
+            return left
+        standing = {before.code for before in left}
+        codes, names = self.records.codes, self.records.names
+        row_of = {codes[i]: i for i in self.open if codes[i].isdigit() and codes[i] not in standing}
+        taken, still = set(), []
+        for before in left:
+            i = row_of.get(before.code.lstrip("0") or "0") if before.code.startswith("0") else None
+            if i is None or i in taken or fold(before.name) != fold(names[i]):
+                still.append(before)
+                continue
+            taken.add(i)
+            record = self.records[i]
+            off = distance_m(before.position, record.waypoint.position)
+            self._take(before, record, MatchRound.CODE_AND_NAME, off)
+        self.open = [i for i in self.open if i not in taken]
+        return still
+
+    def _take(self, before: Waypoint, record: Record, made_by: MatchRound, off_m: float) -> None:
+        after, kept = merged(before, record, clears=self.how.clears)
+        self.kept_values += kept
+        if after.code != before.code and not self.how.codes_as_written:
+            if after.code == (before.code.lstrip("0") or "0"):
+                after = replace(after, code=before.code)
+                self.restored += 1
+            elif _LOOKS_LIKE_A_DATE(after.code):
+                self.problems.append(_code_is_date(record.line, after.code, before.code))
+        self.renumbered += before.code != after.code
+        if made_by not in (MatchRound.IDENTITY, MatchRound.CODE_AND_NAME) or off_m > TOLD_OVER_M:
+            self.matches.append(ToldMatch(record.line, after.code, before.code, made_by, off_m))
+        if changed_fields(before, after):
+            self.changed.append((before, after))
+            self.changed_lines.append(record.line)
+        else:
+            self.unchanged += 1
+
+    def _plan(self, left: Sequence[Waypoint], numbers: Sequence[int]) -> Plan:
+        holders = {waypoint.code: waypoint for waypoint in left}
+        codes = self.records.codes
+        reused = sorted(codes[i] for i in numbers if codes[i] in holders) if self.how.replaces and holders else []
+        clashes = [] if self.how.replaces or not holders else self._clashes(holders, numbers)
+        problems = [*self.problems, *clashes]
+        return Plan(
+            changes=SetChanges(
+                added=self.records.waypoints(numbers),
+                changed=self.changed,
+                retired=left if self.how.replaces else (),
+            ),
+            added=len(numbers),
+            changed=len(self.changed),
+            retired=len(left) if self.how.replaces else 0,
+            unchanged=self.unchanged,
+            problems=tuple(problems),
+            matches=tuple(sorted(self.matches, key=lambda match: match.line)),
+            renumbered=self.renumbered,
+            kept_values=self.kept_values,
+            restored_codes=self.restored,
+            reused=tuple(reused),
+        )
+
+    def _clashes(self, holders: Mapping[str, Waypoint], numbers: Iterable[int]) -> Iterator[RowProblem]:
+        """Yield the rows whose code a standing waypoint holds that the file does not mention."""
+        for i in numbers:
+            record = self.records[i]
+            if record.waypoint.code in holders:
+                yield _clash(record.line, record.waypoint, holders[record.waypoint.code])
+        for line, (before, after) in zip(self.changed_lines, self.changed, strict=True):
+            if before.code != after.code and after.code in holders:
+                yield _clash(line, after, holders[after.code])
+
+
+def merged(before: Waypoint, record: Record, *, clears: bool) -> tuple[Waypoint, int]:
+    """Return the standing waypoint with the row's values, and how many empty cells left a value as it was.
+
+    A column that the file lacks keeps the old value; an empty cell keeps or clears it as asked.
+    """
+    values: dict[str, object] = {}
+    kept = 0
+    for name in record.given:
+        if name == "identity":
+            continue
+        if name in record.empty and not clears:
+            kept += getattr(before, name) not in (None, "", ())
+            continue
+        values[name] = getattr(record.waypoint, name)
+    return replace(before, typed=record.waypoint.typed, extras=record.waypoint.extras or before.extras, **values), kept  # type: ignore[arg-type]
+
+
+def _code_is_date(line: int, code: str, before: str) -> RowProblem:
+    return RowProblem(
+        line=line,
+        field="code",
+        value=code,
+        code="code-is-date",
+        message=f"the code {code} looks like a date that a spreadsheet made of {before}",
+        suggestion=before,
+    )
+
+
+def _clash(line: int, waypoint: Waypoint, holder: Waypoint) -> RowProblem:
+    off = format_short_distance(distance_m(waypoint.position, holder.position))
+    same_name = fold(waypoint.name) == fold(holder.name)
+    what = "the same name" if same_name else f"another name ({holder.name!r})"
+    return RowProblem(
+        line=line,
+        field="code",
+        value=waypoint.code,
+        code="code-in-use",
+        message=f"the code {waypoint.code} stands for a place {off} away under {what}",
+        suggestion="give the new place a code of its own, or import with --mode replace",
+    )
