@@ -300,13 +300,20 @@ def show_log(printer: Printer, name: str, revisions: tuple[SetRevisionInfo, ...]
 @click.option("--format", "format_name", metavar="F", default="csv", show_default=True, help="csv, gpx, kml, geojson.")
 @click.option("--to", "path", required=True, type=FILE, metavar="FILE", help="The file to write.")
 @click.option("--identity", is_flag=True, help="Add the identities (csv), so that a later import knows each waypoint.")
+@click.option("--profile", type=FILE, metavar="FILE.toml", help="A text layout of your own instead of a format.")
 @click.option("--yes", is_flag=True, help="Write over a file that exists.")
-def export(invocation: Invocation, reference: str, format_name: str, path: str, identity: bool, yes: bool) -> Answer:
+def export(invocation: Invocation, reference: str, format_name: str, path: str, **given: Any) -> Answer:
     """Write a set to one file."""
     from taskdb.services.sets import export_set_file
 
     done = export_set_file(
-        invocation.desk, reference, format_name=format_name, path=path, with_identity=identity, overwrite=yes
+        invocation.desk,
+        reference,
+        format_name="profile" if given["profile"] else format_name,
+        path=path,
+        with_identity=given["identity"],
+        profile=text_of(given["profile"]),
+        overwrite=given["yes"],
     )
     result = {
         "set": done.set_name,

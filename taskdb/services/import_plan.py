@@ -19,8 +19,11 @@ from taskdb.core.quantities import format_short_distance
 from taskdb.formats.registry import Record, Records
 
 # What spreadsheets write where they took a code such as 3-5 for a day.
+_MONTH = r"(?:Jan|Feb|Mar|Mär|Mrz|Apr|May|Mai|Jun|Jul|Aug|Sep|Oct|Okt|Nov|Dec|Dez)"
 _LOOKS_LIKE_A_DATE = re.compile(
-    r"\d{1,2}[-. ][A-Za-z]{3}\.?(?:[-. ]\d{2,4})?|[A-Za-z]{3}[-. ]\d{1,4}|\d{4}-\d{2}-\d{2}|\d{1,2}([./])\d{1,2}\1\d{2,4}"
+    rf"\d{{1,2}}[-. ]{_MONTH}\.?(?:[-. ]\d{{2,4}})?|{_MONTH}[-. ]\d{{1,4}}"
+    r"|\d{4}-\d{2}-\d{2}|\d{1,2}([./])\d{1,2}\1\d{2,4}",
+    re.IGNORECASE,
 ).fullmatch
 TOLD_OVER_M = 1000.0
 """An identity or a code with its name matches over any distance; above this it is told."""

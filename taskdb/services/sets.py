@@ -55,14 +55,25 @@ class SetExported:
 
 
 def export_set_file(
-    desk: Desk, reference: str, *, format_name: str, path: str, with_identity: bool = False, overwrite: bool = False
+    desk: Desk,
+    reference: str,
+    *,
+    format_name: str,
+    path: str,
+    with_identity: bool = False,
+    profile: str | None = None,
+    overwrite: bool = False,
 ) -> SetExported:
-    """Write one set to one file. RefusedError where the file exists and `overwrite` is not given."""
+    """Write one set to one file, in a format or by the text of a profile. RefusedError where the file exists.
+
+    `overwrite` writes over a file that exists.
+    """
     import io
     from pathlib import Path
 
     from taskdb.files.writing import write_file
-    from taskdb.formats.registry import write_set
+    from taskdb.formats.profiles import parse_profile
+    from taskdb.formats.registry import write_set, write_set_by_profile
 
     shown = show_set(desk, reference)
     target = Path(path)
@@ -71,7 +82,10 @@ def export_set_file(
             "file-exists", f"{path} exists already.", hint="Give --yes to write over it.", details={"path": path}
         )
     buffer = io.BytesIO()
-    lost = write_set(buffer, shown.waypoints, format_name, identity=with_identity)
+    if profile is not None:
+        lost = write_set_by_profile(buffer, shown.waypoints, parse_profile(profile))
+    else:
+        lost = write_set(buffer, shown.waypoints, format_name, identity=with_identity)
     content = buffer.getvalue()
     write_file(target, content)
     return SetExported(
