@@ -220,6 +220,17 @@ def as_typed(point: Waypoint, position: Position, is_told: bool) -> Waypoint:
     return _put(point, lat, lon, notation, is_told)
 
 
+def without_text(season: Season) -> Season:
+    """Return the season as a program writes it: notation and decimals are known, the digits as typed are not."""
+    for name in ("before", "now"):
+        bare = [
+            replace(w, typed=replace(w.typed, latitude=None, longitude=None)) if w.typed else w
+            for w in getattr(season, name)
+        ]
+        setattr(season, name, bare)
+    return season
+
+
 def _put(point: Waypoint, lat: list[str], lon: list[str], notation: str, is_told: bool) -> Waypoint:
     latitude, longitude = read(lat, True), read(lon, False)
     assert latitude is not None and longitude is not None

@@ -1,6 +1,7 @@
 """Print how well the checks find planted slips: `python -m tests.benchmarks.checks_slip_table [--quick] [SETTING…]`.
 
-Settings: reference, coordinates, alone (no reference), alone-bare (nor a country column, nor what was typed).
+Settings: reference, coordinates, alone (no reference, notation known), alone-typed (the digits as typed too),
+alone-bare (neither notation nor a country column).
 Counted over `codes[0]` only, pooled over regions and seeds.
 """
 
@@ -14,8 +15,9 @@ from dataclasses import dataclass, field
 from taskdb.core.checks.engine import CheckInput, Reference, run_checks
 from taskdb.core.model import Finding, Severity
 from taskdb.reference.outlines import load_elevation_grid, load_outlines
-from tests.benchmarks.checks_seasons import REGIONS, Season, make_season, metres
+from tests.benchmarks.checks_seasons import REGIONS, Season, make_season, metres, without_text
 
+SETTINGS = ("reference", "coordinates", "alone", "alone-typed", "alone-bare")
 NOT_ABOUT_POSITION = frozenset({"one-name-two-places", "elevation-unit"})
 
 
@@ -102,6 +104,8 @@ def measure(setting: str, slips: int, seeds: range, regions: list[str]) -> dict[
                 with_country=setting != "alone-bare",
                 is_told=setting != "alone-bare",
             )
+            if setting == "alone":
+                season = without_text(season)
             with_reference = not setting.startswith("alone")
             tally.add(season, run(season, with_reference=with_reference), with_reference)
     return tallies
@@ -123,7 +127,7 @@ def pooled(tallies: dict[str, Tally]) -> Tally:
 def main(words: list[str]) -> None:
     seeds = range(2) if "--quick" in words else range(10)
     detail = "--detail" in words
-    settings = [w for w in words if not w.startswith("-")] or ["reference", "coordinates", "alone", "alone-bare"]
+    settings = [w for w in words if not w.startswith("-")] or list(SETTINGS)
     for setting in settings:
         for slips in (160, 20):
             start = time.perf_counter()

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from taskdb.core.checks.elevations import Ground, ground_at
 from taskdb.core.checks.nearest import Places
 from taskdb.core.checks.outlines import countries_at
-from taskdb.core.checks.slips import Slip, possible_origins
+from taskdb.core.checks.slips import Slip, SlipKind, possible_origins
 from taskdb.core.model import Suggestion, Waypoint
 
 if TYPE_CHECKING:
@@ -33,6 +33,9 @@ _MOST_KIN = 200
 _KIN_COUNTS = 6.0
 """How many points with like codes it takes to count as much as the whole set."""
 _KIN_WITHIN = 4.0
+_COAST_SCALE_M = 60.0
+_TYPED_SO = 6.0
+"""How much a slip is likelier, as natural logarithm, where the row has just the digit less or more."""
 _MISSTATED = 0.02
 _HEIGHT_RANGE_M = 3_000.0
 
@@ -52,19 +55,43 @@ def likely_origins(
         for slip in possible_origins(point.position, point.typed):
             if keep is None or keep(index, slip):
                 slips.append((index, slip))
+    known = _by_reference(survey)
     slips = _in_country(survey, slips)
     if not slips:
-        return {}
+        return {index: known[index] for index in indexes if index in known}
     places = Places.of([slip.mended for _, slip in slips])
     grid = survey.given.elevation
     grounds = ground_at(grid, [slip.mended for _, slip in slips]) if grid is not None else [None] * len(slips)
     company = _company(places, survey.region.dense, survey.region.spacing_m)
     kinship = _kinship(survey, slips, places, company)
+    odd = {(one.index, one.axis): one for one in survey.oddities}
     ranked: dict[int, list[tuple[float, Slip]]] = {}
     for (index, slip), ground, share in zip(slips, grounds, kinship, strict=True):
-        score = slip.cost - math.log(share) + misfit(survey.waypoints[index], ground)
+        score = slip.cost - math.log(share)
+        if grid is not None:
+            score += misfit(survey.waypoints[index], ground)
+        oddity = odd.get((index, slip.axis))
+        if oddity is not None and slip.kind is (SlipKind.DROPPED if oddity.digits < oddity.usual else SlipKind.DOUBLED):
+            score -= _TYPED_SO
         ranked.setdefault(index, []).append((score, slip))
-    return {index: _distinct(survey.waypoints[index], found) for index, found in ranked.items()}
+    return {
+        index: _distinct(survey.waypoints[index], known.get(index, ()), ranked.get(index, []))
+        for index in indexes
+        if index in known or index in ranked
+    }
+
+
+def _by_reference(survey: Survey) -> dict[int, tuple[Suggestion, ...]]:
+    """Return the mends that a reference gives: nothing else says as surely where a point belongs."""
+    found: dict[int, tuple[Suggestion, ...]] = {}
+    for one in survey.disagreements:
+        if one.side != "reference":
+            point, slip = survey.waypoints[one.index], one.counterpart.slip
+            theirs = Suggestion(
+                point.code, f"the position of {one.other.code} in {one.reference.name}", one.other.position
+            )
+            found[one.index] = (Suggestion(point.code, slip.words, slip.mended), theirs) if slip else (theirs,)
+    return found
 
 
 def _in_country(survey: Survey, slips: list[Origin]) -> list[Origin]:
@@ -81,15 +108,17 @@ def _in_country(survey: Survey, slips: list[Origin]) -> list[Origin]:
 
 
 def misfit(point: Waypoint, ground: Ground | None) -> float:
-    """Return how badly the stated elevation fits the ground, as a negative log-likelihood; 0 where nothing is known.
+    """Return how badly the stated elevation fits the ground, as a negative log-likelihood; 0 where none is stated.
 
     Measured on 25,000 airfields: differences from the cell fall off exponentially, with a tenth of the relief in
-    valleys below it; 2 % of elevations are taken to be simply wrong.
+    valleys below it; 2 % of elevations are taken to be simply wrong. A cell without data is taken for a coast.
     """
-    if ground is None or not point.elevation_m:
+    if not point.elevation_m:
         return 0.0
-    scale = 10.0 + 0.22 * ground.relief_m
-    centre = ground.cell_m - 0.12 * max(ground.relief_m - 100.0, 0.0)
+    scale, centre = _COAST_SCALE_M, 0.0
+    if ground is not None:
+        scale = 10.0 + 0.22 * ground.relief_m
+        centre = ground.cell_m - 0.12 * max(ground.relief_m - 100.0, 0.0)
     likelihood = math.exp(-abs(point.elevation_m - centre) / scale) / (2.0 * scale)
     return -math.log((1.0 - _MISSTATED) * likelihood + _MISSTATED / _HEIGHT_RANGE_M)
 
@@ -168,12 +197,15 @@ def _kin(survey: Survey, families: dict[str, list[int]], index: int) -> list[int
     return sorted(kin - {index})
 
 
-def _distinct(point: Waypoint, found: list[tuple[float, Slip]]) -> tuple[Suggestion, ...]:
+def _distinct(
+    point: Waypoint, known: Sequence[Suggestion], found: Sequence[tuple[float, Slip]]
+) -> tuple[Suggestion, ...]:
+    """Return the known mends and then the likeliest places, at most five that lie apart."""
     from taskdb.core.geodesy import distance_m
 
-    kept: list[Suggestion] = []
-    for _, slip in sorted(found, key=lambda pair: (pair[0], pair[1].mended.latitude_e7, pair[1].mended.longitude_e7)):
-        if len(kept) == OFFERED:
+    kept = list(known)
+    for _, slip in sorted(found, key=lambda one: (one[0], one[1].mended.latitude_e7, one[1].mended.longitude_e7)):
+        if len(kept) >= OFFERED:
             break
         if all(one.position and distance_m(one.position, slip.mended) > _DISTINCT_M for one in kept):
             kept.append(Suggestion(point.code, slip.words, slip.mended))

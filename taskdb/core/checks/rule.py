@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from taskdb.core.model import Severity, Suggestion, Waypoint
+from taskdb.core.model import Position, Severity, Suggestion, Waypoint
 
 if TYPE_CHECKING:
     from taskdb.core.checks.elevations import ElevationGrid
@@ -39,6 +39,7 @@ class CheckInput:
     """All that the rules may know. What is None or empty is not known, and rules that need it are left out.
 
     `short_name_length` asks for the rule on shortened names, `inspected_since` (ISO date) for the one on inspections;
+    `variation_deg` gives the magnetic variation (east positive) at a position, where a model is at hand;
     `only` keeps the findings that concern one of these codes.
     """
 
@@ -51,6 +52,7 @@ class CheckInput:
     elevation: ElevationGrid | None = None
     short_name_length: int | None = None
     inspected_since: str | None = None
+    variation_deg: Callable[[Position], float] | None = None
     only: frozenset[str] | None = None
 
 

@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING
 from taskdb.core.checks.counterparts import Counterparts, find_counterparts
 from taskdb.core.checks.disagreements import Disagreement, find_disagreements
 from taskdb.core.checks.elevations import Ground, ground_at
+from taskdb.core.checks.forms import Oddity, find_oddities
 from taskdb.core.checks.nearest import Places
 from taskdb.core.checks.outlines import countries_at
 from taskdb.core.checks.pairs import NearPairs, find_near_pairs
 from taskdb.core.checks.region import Region, find_region
 from taskdb.core.checks.rule import CheckInput
-from taskdb.core.model import Waypoint
+from taskdb.core.model import Severity, Waypoint
 from taskdb.core.names import fold
 
 if TYPE_CHECKING:
@@ -93,3 +94,16 @@ class Survey:
     def region(self) -> Region:
         """Where the set is at home."""
         return find_region(self.waypoints, self.places, self.countries, self.given.outlines)
+
+    @cached_property
+    def oddities(self) -> tuple[Oddity, ...]:
+        """The coordinates that were typed with a digit less or more than all others of their source."""
+        return find_oddities(self.waypoints)
+
+    def is_confirmed(self, index: int) -> bool:
+        """Say whether a reference that is no older state of the set has the point at the same place."""
+        return any(index in said.settled for said in self.counterparts if said.reference.kind != "revision")
+
+    def weighed(self, index: int, severity: Severity) -> Severity:
+        """Return the severity of a doubt about a position: a warning is but a note where a reference confirms it."""
+        return Severity.NOTE if severity is Severity.WARNING and self.is_confirmed(index) else severity

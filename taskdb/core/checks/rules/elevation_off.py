@@ -19,9 +19,9 @@ _ABOVE_M = (170.0, 200.0, 210.0, 210.0, 210.0, 210.0)
 """How far below the lowest and above the highest of the 3 × 3 cells around a stated elevation may lie, by relief.
 
 Measured on 25,000 airfields (airportsdata against the 5 arc-minute grid, mix-ups of feet and metres apart): beyond
-these bands lie about 1.5 of a thousand good ones, beyond 1.6 times the bands 0.5.
+these bands lie about 1.5 of a thousand good ones, beyond 1.25 times the bands 1.
 """
-_SURE = 1.6
+_SURE = 1.25
 _UNIT_FITS_M = 60.0
 
 
@@ -30,7 +30,7 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     What: the elevation lies further below the lowest, or above the highest, of the nine cells (of 5 arc-minutes, 9 km)
     around the position than one or two good points in a thousand do. The band widens with the relief: 120 m below and
-    170 m above in flat land, 900 m below in high mountains. A note; a warning beyond 1.6 times the band. Elevation 0
+    170 m above in flat land, 900 m below in high mountains. A note; a warning beyond 1.25 times the band. Elevation 0
     and no elevation are no evidence.
 
     Why it matters: either the elevation is wrong, and final glides are computed to it, or the position is, and the
@@ -38,6 +38,8 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     How to mend: look both up. Where an elevation in the other unit would fit, see `elevation-unit`; else the
     suggestions are places from which one typing slip leads here and where the elevation fits.
+
+    A warning is only a note where a reference has the point at the same place.
 
     Trap: the grid is coarse. It sees nothing below its band: in mountains hardly any wrong position at all.
 
@@ -90,7 +92,7 @@ def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...]) -> Draft:
     }
     is_sure = beyond_band_m(point, ground, _SURE) > 0.0
     return Draft(
-        Severity.WARNING if is_sure else Severity.NOTE,
+        survey.weighed(index, Severity.WARNING if is_sure else Severity.NOTE),
         (point,),
         f"{point.code} {point.name!r} states {point.elevation_m:.0f} m where the ground lies between "
         f"{ground.lowest_m:.0f} and {ground.highest_m:.0f} m: elevation or position is wrong" + mend_words(mends),

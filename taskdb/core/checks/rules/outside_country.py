@@ -27,6 +27,8 @@ def check(survey: Survey) -> Iterator[Draft]:
     How to mend: the suggestions are the places in the right country, near other points and at the stated elevation,
     from which one typing slip leads here. Look the place up, then `check fix SET FINDING`, or mend the country.
 
+    A warning is only a note where a reference has the point at the same place.
+
     Trap: the outlines are good to 3 km and generous over water. A point just over the border under the wrong country
     is a wrong country, not a wrong position.
 
@@ -62,7 +64,7 @@ def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...]) -> Draft:
         "apart": is_apart,
     }
     return Draft(
-        Severity.ERROR if is_error else Severity.WARNING,
+        survey.weighed(index, Severity.ERROR if is_error else Severity.WARNING),
         (point,),
         f"{point.code} {point.name!r} lies {format_short_distance(metres)} outside {whose}{where}, "
         f"{format_short_distance(gap_m)} from the nearest points of the set" + mend_words(mends),

@@ -28,6 +28,8 @@ def check(survey: Survey) -> Iterator[Draft]:
     How to mend: the suggestions are the places near other points from which one typing slip leads here. Look the place
     up, then `check fix SET FINDING`, or `check accept` it if it is meant.
 
+    A warning is only a note where a reference has the point at the same place.
+
     Trap: islands, and the far end of a distance course, stand alone by right. In a set of fewer than 20 points nothing
     can be said about company, and the rule is silent.
 
@@ -47,7 +49,7 @@ def check(survey: Survey) -> Iterator[Draft]:
         is_error = gap_m > FAR_M and not region.expected[index]
         offered = mends.get(index, ())
         yield Draft(
-            Severity.ERROR if is_error else Severity.WARNING,
+            survey.weighed(index, Severity.ERROR if is_error else Severity.WARNING),
             (point,),
             f"{point.code} {point.name!r} stands alone: the nearest points in company lie "
             f"{format_short_distance(gap_m)} away, where a point of this set usually has its third neighbour within "

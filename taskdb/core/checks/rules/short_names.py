@@ -1,0 +1,52 @@
+"""Rule `short-names`: names that become one when an instrument cuts them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from taskdb.core.checks.rule import Draft, Rule
+from taskdb.core.checks.survey import Survey
+from taskdb.core.model import Severity
+
+
+def check(survey: Survey) -> Iterator[Draft]:
+    """Names become the same when accents are dropped and they are cut short.
+
+    What: names that differ, and no longer do once they are folded to ASCII and cut to the number of characters asked
+    for. A warning.
+
+    Why it matters: on an instrument that shows so many characters the pilot picks one of two.
+
+    How to mend: put what tells the places apart in front: "N Neustadt", not "Neustadt North".
+
+    Trap: codes are not judged: they are unique already.
+
+    Example: cut to 8 characters "Neustadt Nord" and "Neustadt Süd" both are "neustadt".
+    """
+    length = survey.given.short_name_length
+    assert length is not None
+    groups: dict[str, list[int]] = defaultdict(list)
+    for index, name in enumerate(survey.folded_names):
+        if name:
+            groups[name[:length].rstrip()].append(index)
+    for short, members in sorted(groups.items()):
+        if len({survey.folded_names[index] for index in members}) > 1:
+            points = tuple(survey.waypoints[index] for index in members)
+            labels = ", ".join(f"{point.code} {point.name!r}" for point in points[:6])
+            more = f" and {len(points) - 6} more" if len(points) > 6 else ""
+            yield Draft(
+                Severity.WARNING,
+                points,
+                f"{labels}{more} all become {short!r} when cut to {length} characters.",
+                {"short": short, "length": length, "count": len(points)},
+            )
+
+
+RULE = Rule(
+    name="short-names",
+    summary="Names become the same when accents are dropped and they are cut short.",
+    function=check,
+    reads=("name",),
+    needs=frozenset({"short-name-length"}),
+)
