@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from geographiclib.geodesic import Geodesic
 from hypothesis import given, settings, strategies as st
 
-from taskdb.core.history.match import MatchRound, match_waypoints
+from taskdb.core.history.match import TIE_WITHIN_M, MatchRound, match_waypoints
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.names import fold
 
@@ -65,7 +65,7 @@ def exhaustive(old: Sequence[Waypoint], new: Sequence[Waypoint]) -> set[tuple[in
         return bool(fold(old[i].name)) and fold(old[i].name) == fold(new[j].name)
 
     def nearest(i: int, j: int) -> bool:
-        reach = distance[i, j]
+        reach = distance[i, j] + TIE_WITHIN_M
         nearer = [k for k in right if k != j and distance[i, k] <= reach]
         return not nearer and not [k for k in left if k != i and distance[k, j] <= reach]
 
@@ -78,7 +78,7 @@ def exhaustive(old: Sequence[Waypoint], new: Sequence[Waypoint]) -> set[tuple[in
     return found
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=600, deadline=None)
 @given(catalogues())
 def test_the_rounds_find_what_trying_every_pair_finds(both: Catalogues) -> None:
     old, new = both

@@ -19,6 +19,8 @@ from taskdb.core.names import fold, fold_german
 SAME_NAME_WITHIN_M = 5000.0
 SAME_PLACE_WITHIN_M = 30.0
 SAME_CODE_WITHIN_M = 1000.0
+TIE_WITHIN_M = 0.02
+"""Two points count as equally near within what a position of 1e-7 degree can tell."""
 MOST_CANDIDATES = 50
 """So that thousands of waypoints on one spot do not make millions of candidates."""
 
@@ -154,13 +156,15 @@ class _Matcher:
     def _take(self, made_by: MatchRound, found: list[tuple[int, int]]) -> None:
         if not found:
             return
-        old, new = self.old.waypoints, self.new.waypoints
         for i, j in found:
-            a, b = old[i].position, new[j].position
-            self.pairs.append(Pair(i, j, made_by, 0.0 if a == b else distance_m(a, b)))
+            self.pairs.append(Pair(i, j, made_by, self._distance_m(i, j)))
         gone_old, gone_new = {i for i, _ in found}, {j for _, j in found}
         self.old.open = [i for i in self.old.open if i not in gone_old]
         self.new.open = [j for j in self.new.open if j not in gone_new]
+
+    def _distance_m(self, i: int, j: int) -> float:
+        a, b = self.old.waypoints[i].position, self.new.waypoints[j].position
+        return 0.0 if a == b else distance_m(a, b)
 
     def _same(self, key: Callable[[Waypoint], Hashable]) -> list[tuple[int, int]]:
         theirs = _unique(self.new, key)
@@ -195,9 +199,18 @@ class _Matcher:
     def _same_name_near(self) -> list[tuple[int, int]]:
         if not self.old.open or not self.new.open:
             return []
-        return self._only_ones_near(
-            SAME_NAME_WITHIN_M, self.old.named(), self.new.named(), self.old.name, self.new.name
-        )
+        theirs = _grouped(self.new, self.new.named())
+        mine = _grouped(self.old, (i for i in self.old.named() if self.old.name(i) in theirs))
+        found = []
+        repeated: tuple[list[int], list[int]] = ([], [])
+        for name, olds in mine.items():
+            news = theirs[name]
+            if len(olds) > 1 or len(news) > 1:
+                repeated[0].extend(olds)
+                repeated[1].extend(news)
+            elif self._distance_m(olds[0], news[0]) <= SAME_NAME_WITHIN_M:
+                found.append((olds[0], news[0]))
+        return found + self._only_ones_near(SAME_NAME_WITHIN_M, *repeated, self.old.name, self.new.name)
 
     def _same_place(self) -> list[tuple[int, int]]:
         return self._only_ones_near(SAME_PLACE_WITHIN_M, self.old.open, self.new.open, _no_key, _no_key)
@@ -227,7 +240,7 @@ class _Matcher:
         near = [
             (i, j, off)
             for i, j in self._same(lambda w: w.code)
-            if (off := distance_m(self.old.position(i), self.new.position(j))) <= SAME_CODE_WITHIN_M
+            if (off := self._distance_m(i, j)) <= SAME_CODE_WITHIN_M
         ]
         if not near:
             return []
@@ -280,6 +293,13 @@ def _unique(side: _Side, key: Callable[[Waypoint], Hashable]) -> dict[Hashable, 
     return found
 
 
+def _grouped(side: _Side, items: Iterable[int]) -> dict[str, list[int]]:
+    groups: dict[str, list[int]] = {}
+    for index in items:
+        groups.setdefault(side.name(index), []).append(index)
+    return groups
+
+
 def _only(grid: Nearby, place: Position, at: Xyz, key: Hashable) -> int | None:
     """Return the only item within the grid's limit, or None where there is none or a second: stops at the second."""
     only = None
@@ -292,4 +312,4 @@ def _only(grid: Nearby, place: Position, at: Xyz, key: Hashable) -> int | None:
 
 def _is_nearest(grid: Nearby, place: Position, at: Xyz, item: int, off_m: float) -> bool:
     """Say whether no other item lies as near as `item`, which is `off_m` away: a tie decides nothing."""
-    return not any(other != item and off <= off_m for other, off in grid.within(place, at, None))
+    return not any(other != item and off <= off_m + TIE_WITHIN_M for other, off in grid.within(place, at, None))

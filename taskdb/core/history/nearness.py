@@ -47,21 +47,27 @@ class Nearby:
     def add(self, item: int, key: Hashable) -> None:
         """Put an item into the grid under a key."""
         x, y, z = self._point(item)
-        size = self._limit_m
+        size = 2.0 * self._limit_m
         cell = (key, math.floor(x / size), math.floor(y / size), math.floor(z / size))
         self._cells.setdefault(cell, []).append(item)
 
     def within(self, place: Position, at: Xyz, key: Hashable) -> Iterator[tuple[int, float]]:
         """Yield the items under `key` within the limit of a place, with their distance in metres; in no order."""
-        size = self._limit_m
-        i, j, k = (math.floor(value / size) for value in at)
+        limit = self._limit_m
         cells = self._cells
-        for di in (i, i - 1, i + 1):
-            for dj in (j, j - 1, j + 1):
-                for dk in (k, k - 1, k + 1):
-                    for item in cells.get((key, di, dj, dk), ()):
+        # A cube is twice as wide as the limit, so what is near lies in it or beyond the nearer of its two sides.
+        (x, x2), (y, y2), (z, z2) = (_this_and_nearer(value / (2.0 * limit)) for value in at)
+        for i in (x, x2):
+            for j in (y, y2):
+                for k in (z, z2):
+                    for item in cells.get((key, i, j, k), ()):
                         off = near_distance_m(at, self._point(item))
-                        if abs(off - size) < _NEAR_LIMIT_M:
+                        if abs(off - limit) < _NEAR_LIMIT_M:
                             off = distance_m(place, self._position(item))
-                        if off <= size:
+                        if off <= limit:
                             yield item, off
+
+
+def _this_and_nearer(value: float) -> tuple[int, int]:
+    whole = math.floor(value)
+    return whole, whole + 1 if value - whole >= 0.5 else whole - 1
