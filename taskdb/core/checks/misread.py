@@ -19,6 +19,9 @@ from taskdb.core.notation.angles import Axis, Notation
 
 LEAST_ROWS = 6
 LEAST_SHARE = 0.55
+_RUN = 20
+_RUN_FACTOR = 0.03
+"""Runs of codes are cut anywhere, and there are many: they must be the less likely by chance."""
 _MOST_DECIMALS = {Notation.DECIMAL: 7, Notation.MINUTES: 4}
 
 
@@ -90,7 +93,7 @@ def _judged(shared: str, reading: Reading, rows: Sequence[Row]) -> MisreadGroup 
         return None
     by_chance = sum(row.chance for row in rows) / len(rows)
     probability = binomial_tail(len(rows), len(readable), by_chance)
-    if probability > CHANCE_AT_MOST[reading]:
+    if probability > CHANCE_AT_MOST[reading] * (_RUN_FACTOR if shared.startswith("codes from ") else 1.0):
         return None
     return MisreadGroup(shared, reading, len(rows), readable, by_chance, probability)
 
@@ -175,11 +178,8 @@ def _groups(waypoints: Sequence[Waypoint]) -> dict[str, list[int]]:
     for start in range(0, len(waypoints), _RUN // 2):
         run = list(range(start, min(start + _RUN, len(waypoints))))
         if len(run) >= LEAST_ROWS:
-            groups[f"codes {waypoints[run[0]].code} to {waypoints[run[-1]].code}"] = run
+            groups[f"codes from {waypoints[run[0]].code} to {waypoints[run[-1]].code}"] = run
     return groups
-
-
-_RUN = 20
 
 
 def _labels(point: Waypoint) -> list[str]:

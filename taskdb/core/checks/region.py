@@ -42,8 +42,8 @@ class Region:
 
     `expected`: the country codes in which a point may lie (stated, else the set's own; empty: nothing known).
     `outside_m`: how far it lies outside them. `spacing_m`: how far the third neighbour of a usual point is, `link_m`
-    from where on a gap parts a point from the rest. `is_lonely`: fewer than three usual points within eight spacings.
-    `dense`: the places of points in good company.
+    from where on a gap parts a point from the rest. `is_lonely`: fewer than three usual points within eight spacings of
+    the points in its country. `dense`: the places of points in good company.
     """
 
     home: frozenset[str]
@@ -85,8 +85,7 @@ def find_region(
     if outlines is not None and countries is not None:
         known = outlines.codes()
         home = home_countries(countries, places)
-        stated = [(point.country or "").strip().upper() for point in waypoints]
-        expected = tuple(frozenset((code,)) if code in known else home for code in stated)
+        expected = tuple(_expected(point.country, known, home) for point in waypoints)
         for index in range(count):
             outside[index] = _outside_m(waypoints[index], expected[index], countries[index], outlines)
     is_stated = tuple(bool(codes) and codes is not home for codes in expected)
@@ -98,12 +97,20 @@ def find_region(
     is_lonely = np.zeros(count, dtype=bool)
     dense = usual
     if len(inside) >= _LEAST_POINTS:
+        for members in _neighbourhoods(inside, countries):
+            is_lonely[members] = _lonely(places, members, usual)
         # Each of them finds itself too, hence one more.
-        lonely_m = max(_LEAST_LONELY_M, _LONELY * spacing)
-        is_lonely[inside] = ~has_neighbours(usual, usual, lonely_m, _ENOUGH + 1)
         dense_m = max(_LEAST_LONELY_M / 2, _DENSE * spacing)
         dense = _subset(places, inside[has_neighbours(usual, usual, dense_m, _ENOUGH + 1)])
     return Region(home, expected, is_stated, outside, spacing, link, is_lonely, dense)
+
+
+def _expected(stated: str | None, known: frozenset[str], home: frozenset[str]) -> frozenset[str]:
+    """Return where a point may lie: a stated code that has no outline says that it lies elsewhere, and no more."""
+    code = (stated or "").strip().upper()
+    if code in known:
+        return frozenset((code,))
+    return frozenset() if len(code) == 2 else home
 
 
 def home_countries(countries: Sequence[frozenset[str]], places: Places) -> frozenset[str]:
@@ -134,6 +141,31 @@ def home_countries(countries: Sequence[frozenset[str]], places: Places) -> froze
             if float(np.median(theirs)) <= close_m:
                 home.add(code)
     return frozenset(home)
+
+
+def _neighbourhoods(inside: NDArray[np.int64], countries: Sequence[frozenset[str]] | None) -> list[NDArray[np.int64]]:
+    """Return the points by the country in which they lie: what is lonely in one is company in another.
+
+    A country with fewer than twenty points says nothing; without outlines the set is one neighbourhood.
+    """
+    import numpy as np
+
+    if countries is None:
+        return [inside]
+    groups: dict[frozenset[str], list[int]] = {}
+    for index in inside.tolist():
+        groups.setdefault(countries[index], []).append(index)
+    return [np.array(members, dtype=np.int64) for members in groups.values() if len(members) >= _LEAST_POINTS]
+
+
+def _lonely(places: Places, members: NDArray[np.int64], usual: Places) -> NDArray[np.bool_]:
+    """Return which of the members have fewer than three usual points within eight of their usual spacings."""
+    import numpy as np
+
+    third = _third_neighbours_m(places, members)
+    lonely_m = max(_LEAST_LONELY_M, _LONELY * float(np.median(third)))
+    # Each of them finds itself too, hence one more.
+    return ~has_neighbours(_subset(places, members), usual, lonely_m, _ENOUGH + 1)
 
 
 def _outside_m(point: Waypoint, expected: frozenset[str], around: frozenset[str], outlines: Outlines) -> float:

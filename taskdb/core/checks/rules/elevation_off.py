@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Iterator
 
@@ -22,6 +23,7 @@ Measured on 25,000 airfields (airportsdata against the 5 arc-minute grid, mix-up
 these bands lie about 1.5 of a thousand good ones, beyond 1.25 times the bands 1.
 """
 _SURE = 1.25
+_COAST_M = -30.0
 _UNIT_FITS_M = 60.0
 
 
@@ -64,9 +66,12 @@ def beyond_band_m(point: Waypoint, ground: Ground, widened: float = 1.0) -> floa
     """
     if not point.elevation_m:
         return 0.0
-    step = bisect_left(_RELIEF_M, ground.relief_m)
-    low = ground.lowest_m - widened * _BELOW_M[step] - point.elevation_m
-    high = point.elevation_m - ground.highest_m - widened * _ABOVE_M[step]
+    # Over water the grid gives the sea bed; only where the stated elevation is below the sea is that meant.
+    floor_m = _COAST_M if point.elevation_m > 0.0 else -math.inf
+    lowest, highest = max(ground.lowest_m, floor_m), max(ground.highest_m, floor_m)
+    step = bisect_left(_RELIEF_M, highest - lowest)
+    low = lowest - widened * _BELOW_M[step] - point.elevation_m
+    high = point.elevation_m - highest - widened * _ABOVE_M[step]
     return max(low, high, 0.0)
 
 

@@ -19,9 +19,9 @@ _LEAST_POINTS = 20
 def check(survey: Survey) -> Iterator[Draft]:
     """A point stands alone, away from all others of the set.
 
-    What: the point is in a country of the set (or no outlines are at hand) and has fewer than three others within
-    eight times the distance at which a point of the set usually has its third neighbour, and within 25 km. A warning;
-    an error where nothing speaks for the country and the gap is over 300 km.
+    What: the point is in its country (or no outlines are at hand) and has fewer than three others within eight times
+    the distance at which a point of the set in that country usually has its third neighbour, and within 25 km. A
+    warning; an error without outlines where the gap is over 300 km.
 
     Why it matters: a wrong degree leads away from the region without leaving the country.
 
@@ -30,8 +30,8 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     A warning is only a note where a reference has the point at the same place.
 
-    Trap: islands, and the far end of a distance course, stand alone by right. In a set of fewer than 20 points nothing
-    can be said about company, and the rule is silent.
+    Trap: islands, and the far end of a distance course, stand alone by right. In a country of fewer than 20 points
+    nothing can be said about company, and the rule is silent.
 
     Example: OUTPOST has its nearest neighbours 310 km away, where others have them at 12 km; one degree too small.
     """
@@ -46,7 +46,7 @@ def check(survey: Survey) -> Iterator[Draft]:
     for index in alone:
         point = survey.waypoints[index]
         gap_m = region.gap_m(survey.places, index)
-        is_error = gap_m > FAR_M and not region.expected[index]
+        is_error = gap_m > FAR_M and survey.countries is None
         offered = mends.get(index, ())
         yield Draft(
             survey.weighed(index, Severity.ERROR if is_error else Severity.WARNING),
