@@ -9,10 +9,12 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import lzma
 import os
 import shutil
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -25,6 +27,9 @@ from taskdb.files.writing import sync_folder, unwritable, write_file
 MANIFEST = "MANIFEST.json"
 MANIFEST_SCHEMA = "taskdb.manifest/1"
 _ZIP_TIME = (1980, 1, 1, 0, 0, 0)
+_UNREADABLE = (
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError, RuntimeError, NotImplementedError, ValueError, EOFError, OSError,
+)  # fmt: skip
 _MANIFEST_LIMIT = 64 << 20
 _PIECE = 1 << 20
 
@@ -185,7 +190,7 @@ def _require_own_zip(target: Path) -> None:
         with zipfile.ZipFile(target) as archive:
             names = [name for name in archive.namelist() if not name.endswith("/")]
             listed = _entries(archive.read(MANIFEST) if MANIFEST in names else None)
-    except (OSError, zipfile.BadZipFile, RuntimeError, NotImplementedError, ValueError, EOFError):
+    except _UNREADABLE:
         raise _refuse_existing(target, [target.name]) from None
     if listed is None:
         raise _refuse_existing(target, sorted(names) or [target.name])
@@ -315,7 +320,7 @@ def verify_pack(target: str | Path) -> list[Difference]:
             names = [name for name in archive.namelist() if not name.endswith("/")]
             content = archive.read(MANIFEST) if MANIFEST in names else None
             return _differences(target, content, names, lambda name: _zip_digest(archive, name))
-    except (OSError, zipfile.BadZipFile, RuntimeError, NotImplementedError, ValueError, EOFError):
+    except _UNREADABLE:
         raise InputError("not-a-zip", f"{target} is no zip that can be read.", hint="Export it anew.") from None
 
 
@@ -340,7 +345,7 @@ def _zip_digest(archive: zipfile.ZipFile, name: str) -> str | None:
         with archive.open(name) as stream:
             while piece := stream.read(_PIECE):
                 digest.update(piece)
-    except (zipfile.BadZipFile, OSError, EOFError):
+    except _UNREADABLE:
         return None
     return digest.hexdigest()
 

@@ -77,7 +77,8 @@ class Codes:
         texts: Sequence[str]
         if isinstance(self.source, int):
             texts = columns[self.source]
-            if _ALL_PLAIN("\n".join(texts)):
+            joined = "\n".join(texts)
+            if joined.count("\n") == len(texts) - 1 and _ALL_PLAIN(joined):
                 return self._checked(list(texts), lines, tell)
             codes = [clean_text(restore(text)) for text in texts]
         elif self.source == "name":

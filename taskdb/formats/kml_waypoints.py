@@ -7,8 +7,10 @@ so that reading back gives the same waypoints. No altitude is written: at KML's 
 from __future__ import annotations
 
 import io
+import lzma
 import re
 import zipfile
+import zlib
 from collections.abc import Iterable
 from typing import Any, BinaryIO
 
@@ -32,6 +34,9 @@ _OWN_FIELDS = tuple(n for n in HEADER if n not in ("name", "latitude_deg", "long
 _BEFORE = ("visibility", "open", "address", "phoneNumber", "Snippet")
 _AFTER = ("Camera", "LookAt", "TimeStamp", "TimeSpan", "styleUrl", "Style", "StyleMap", "Region")
 
+_UNREADABLE = (
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError, RuntimeError, NotImplementedError, ValueError, EOFError, OSError,
+)  # fmt: skip
 UNPACKED_LIMIT_BYTES = 512 << 20
 """A KMZ whose document unpacks to more is refused: small files can be made that fill a disk."""
 
@@ -46,7 +51,7 @@ def read_kmz(stream: BinaryIO, options: ReadOptions) -> SetReading:
                 raise InputError("not-kmz", "The zip holds no KML document.", hint="Unpack it, import what is in it.")
             with archive.open(entries[0]) as packed:
                 content = packed.read(UNPACKED_LIMIT_BYTES + 1)
-    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, ValueError, EOFError, OSError):
+    except _UNREADABLE:
         raise InputError("not-kmz", "The file is no zip that can be read.", hint="Save it anew as KML.") from None
     if len(content) > UNPACKED_LIMIT_BYTES:
         raise InputError(

@@ -115,3 +115,9 @@ def test_a_problem_shows_the_text_as_it_stands_in_the_file() -> None:
     problem: RowProblem = read("code;lat;lon\nA;47° 61.0' N;011° 20.4' E\n").problems[0]
     assert problem.value == "47° 61.0' N"
     assert problem.code == "minutes-60"
+
+
+def test_a_line_break_within_a_code_or_a_coordinate_is_told() -> None:
+    reading = read('code,lat,lon\n"A\nB",47,11\nC,"47.5\n11",11\nD,47.5,11\n')
+    assert told(reading) == [(2, "code", "bad-code"), (4, "latitude_deg", "bad-coordinate")]
+    assert [record.waypoint.code for record in reading.records] == ["D"]

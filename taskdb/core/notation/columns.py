@@ -148,7 +148,8 @@ def read_column(texts: Sequence[str], axis: Axis, decision: Decision) -> ColumnR
 
 
 def _read_decimals(texts: Sequence[str], axis: Axis, decision: Decision, reading: ColumnReading) -> None:
-    if _ALL_DECIMAL("\n".join(texts)):
+    joined = "\n".join(texts)
+    if joined.count("\n") == len(texts) - 1 and _ALL_DECIMAL(joined):
         # Nothing but plain numbers: no cell needs a look of its own unless one is out of range.
         values = [round(float(text) * E7) for text in texts]
         limit = axis.limit_deg * E7
