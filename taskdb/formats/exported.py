@@ -15,13 +15,17 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class ExportedTask:
-    """A task whose points are resolved, its measured course, and what names it. `created_at`: UTC, of the revision."""
+    """A task whose points are resolved, its measured course, and what names it.
+
+    `created_at`: the revision's time, UTC; `flight_date`: ISO, where it is known.
+    """
 
     task: Task
     course: Course
     revision: int
     fingerprint: str
     created_at: str | None = None
+    flight_date: str | None = None
 
 
 def coordinate(value_deg: float) -> str:

@@ -63,6 +63,8 @@ TASK_FORMATS: Mapping[str, tuple[str, TaskWriter]] = {
     "gpx": (".gpx", _later("task_gpx", "write_gpx_task")),
     "geojson": (".geojson", _later("task_geojson", "write_geojson_task")),
     "csv": (".csv", _later("task_csv", "write_csv_task")),
+    "igc": (".igc", _later("task_igc", "write_igc_task")),
+    "kml": (".kml", _later("task_kml", "write_kml_task")),
 }
 """The formats in which tasks are written: suffix and writer by name."""
 

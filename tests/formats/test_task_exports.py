@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,7 @@ from taskdb.core.course.measure import measure_course
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Place, Position, Role, Task, TaskPoint, TaskType, ZoneFrom
-from taskdb.errors import UsageError
+from taskdb.errors import RefusedError, UsageError
 from taskdb.formats.registry import TASK_FORMATS, ExportedTask, write_task
 
 DATA = Path(__file__).parent.parent / "data"
@@ -170,3 +171,76 @@ def test_an_unknown_format_is_refused_with_the_choices() -> None:
     with pytest.raises(UsageError) as refused:
         write_task(io.BytesIO(), RACING, "doc")
     assert "gpx" in (refused.value.hint or "")
+
+
+@pytest.mark.parametrize("task", [RACING, AREAS])
+def test_kml_is_valid_against_the_published_schema_and_holds_what_geojson_holds(task: ExportedTask) -> None:
+    # OGC KML 2.2, 07-147r2, kept beside these tests.
+    root = etree.fromstring(text(task, "kml").encode())
+    etree.XMLSchema(file=str(DATA / "kml22-xsd" / "ogckml22.xsd")).assertValid(root)
+    placemarks = root.findall(".//{http://www.opengis.net/kml/2.2}Placemark")
+    assert len(placemarks) == len(features(task, "point")) + len(features(task, "leg")) + len(features(task, "zone"))
+
+
+def declared() -> ExportedTask:
+    """The task of the recorder specification's example, Appendix A (text of 2008), section 9."""
+
+    def place(name: str, north: float, west: float) -> Place:
+        return Place(name, name, Position.at(north, -west))
+
+    club = place("Lasham Clubhouse", 51 + 11.359 / 60, 1 + 1.899 / 60)
+    start = place("Lasham Start S", 51 + 10.179 / 60, 1 + 2.644 / 60)
+    turns = [
+        place("Sarnesfield", 52 + 9.092 / 60, 2 + 55.227 / 60),
+        place("Norman Cross", 52 + 30.147 / 60, 17.612 / 60),
+    ]
+    points = resolve_points(
+        [
+            TaskPoint(start, Role.START, parse_zone("line 1km"), ZoneFrom.OWN),
+            *(TaskPoint(turn, Role.TURN, parse_zone("sector 90deg"), ZoneFrom.OWN) for turn in turns),
+            TaskPoint(start, Role.FINISH, parse_zone("line 1km"), ZoneFrom.OWN),
+        ]
+    )
+    task = Task("500K Tri", TaskType.DECLARED, points, "region", 1, take_off=club, landing=club)
+    return ExportedTask(task, measure_course(task), 1, "X", "2001-07-15T21:38:41Z", "2001-07-16")
+
+
+def test_a_declaration_is_that_of_the_recorder_specification() -> None:
+    # IGC Technical Specification for GNSS Flight Recorders, Appendix A (text of 2008), section 9: dates, times, number,
+    # count and digits of the example; the kind of point stands before its name as the format illustration has it.
+    lines = text(declared(), "igc").split("\r\n")
+    assert lines[0].startswith("A") and lines[1] == "HFDTE160701"
+    assert lines[2:] == [
+        "C150701213841160701000102500K Tri",
+        "C5111359N00101899WTAKEOFF Lasham Clubhouse",
+        "C5110179N00102644WSTART Lasham Start S",
+        "C5209092N00255227WTURN Sarnesfield",
+        "C5230147N00017612WTURN Norman Cross",
+        "C5110179N00102644WFINISH Lasham Start S",
+        "C5111359N00101899WLANDING Lasham Clubhouse",
+        "",
+    ]
+
+
+def test_a_declaration_holds_its_areas_and_says_nothing_that_is_not_known() -> None:
+    lines = text(AREAS, "igc").split("\r\n")
+    assert lines[2][:25] == "C000000000000000000000102"
+    # 3.6.3: a take-off that is not known is zeros; 3.6.5: kilometres and degrees with three decimals.
+    assert lines[3] == "C0000000N00000000ETAKEOFF"
+    assert lines[5] == "C1730000S17957000E00050000030000000000360000TURN AREA B b"
+    assert lines[6] == "C1800000S17954000W00050000030000300000250000TURN AREA C c"
+
+
+def test_a_declaration_keeps_to_the_letters_and_the_length_of_its_lines() -> None:
+    # 2.1 and section 6: printable ASCII without $ * ! \ ^ ~, at most 76 letters, accents converted.
+    long = replace(RACING.task, name="Übersee! *$" + "x" * 100)
+    for line in text(replace(RACING, task=long), "igc").split("\r\n"):
+        assert len(line) <= 76
+        assert not set(line) & set("$*!\\^~") and line.isascii() and (line.isprintable() or not line)
+    assert "HOME Ubersee" in text(RACING, "igc")
+
+
+def test_a_task_of_one_point_cannot_be_declared() -> None:
+    task = Task("alone", TaskType.DECLARED, RACING.task.points[:1], "region", 1)
+    with pytest.raises(RefusedError):
+        text(ExportedTask(task, measure_course(task), 1, "X"), "igc")

@@ -1,0 +1,114 @@
+"""A task as KML 2.2, to be looked at: its points, its legs along the geodesic, its zones as shapes.
+
+The exact zone stands as text in the extended data of each point under the names of the task's CSV.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import BinaryIO
+
+from taskdb.core.course.zones import describe_zone
+from taskdb.core.geodesy import densify
+from taskdb.core.model import TaskPoint
+from taskdb.formats.antimeridian import Ring, cut_line
+from taskdb.formats.exported import ExportedTask, coordinate, place_label
+from taskdb.formats.kml_waypoints import KML_22
+from taskdb.formats.task_geojson import LEG_STEP_M, zone_geometry
+from taskdb.formats.task_gpx import describe
+from taskdb.formats.xml_text import document, element, escape
+
+LOST = ("zones are shapes to look at; no instrument reads them from KML",)
+
+# Colours are aabbggrr in KML: dark blue lines, zones in the same blue at a quarter.
+_LINE, _FILL = "ff8b3a00", "408b3a00"
+
+
+def write_kml_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
+    """Write a task as one document and return what the format could not hold."""
+    points = exported.task.points
+    children = [
+        *element("name", exported.task.name),
+        *element("description", describe(exported)),
+        *_style(),
+        *_folder("Points", [line for n, point in enumerate(points) for line in _point(point, n)]),
+        *_folder("Legs", _legs(exported)),
+        *_folder("Zones", [line for n, point in enumerate(points) for line in _zone(point, n)]),
+    ]
+    stream.write(document(element("kml", element("Document", children), {"xmlns": KML_22})))
+    return LOST
+
+
+def _style() -> list[str]:
+    line = element("LineStyle", [*element("color", _LINE), *element("width", "2")])
+    return element("Style", [*line, *element("PolyStyle", element("color", _FILL))], {"id": "task"})
+
+
+def _folder(name: str, lines: list[str]) -> list[str]:
+    return element("Folder", [*element("name", name), *lines])
+
+
+def _data(values: dict[str, str]) -> list[str]:
+    data = [f'<Data name="{escape(k)}"><value>{escape(v)}</value></Data>' for k, v in values.items()]
+    return element("ExtendedData", data)
+
+
+def _point(point: TaskPoint, number: int) -> list[str]:
+    place = point.place
+    values = {"number": str(number), "role": point.role.value, "code": place.code, "zone": point.zone.text}
+    at = f"{coordinate(place.position.longitude_deg)},{coordinate(place.position.latitude_deg)}"
+    return element(
+        "Placemark",
+        [
+            *element("name", place_label(place)),
+            *element("description", f"{point.role.value}: {describe_zone(point.zone)}"),
+            *_data(values),
+            *element("Point", element("coordinates", at)),
+        ],
+    )
+
+
+def _shaped(name: str, geometry: list[str]) -> list[str]:
+    return element("Placemark", [*element("name", name), *element("styleUrl", "#task"), *geometry])
+
+
+def _legs(exported: ExportedTask) -> list[str]:
+    points = exported.task.points
+    lines: list[str] = []
+    for leg in exported.course.legs:
+        start, end = points[leg.from_number].place, points[leg.to_number].place
+        parts = cut_line(densify(start.position, end.position, LEG_STEP_M))
+        name = f"{start.code} to {end.code}, {leg.distance_m / 1000:.1f} km"
+        lines += _shaped(name, _several([_line(part) for part in parts]))
+    return lines
+
+
+def _coordinates(ring: Sequence[tuple[float, float]]) -> list[str]:
+    return element("coordinates", " ".join(f"{coordinate(lon)},{coordinate(lat)}" for lon, lat in ring))
+
+
+def _line(ring: Ring) -> list[str]:
+    return element("LineString", [*element("tessellate", "1"), *_coordinates(ring)])
+
+
+def _polygon(rings: list[Ring]) -> list[str]:
+    outer = element("outerBoundaryIs", element("LinearRing", _coordinates(rings[0])))
+    inner = [
+        line for ring in rings[1:] for line in element("innerBoundaryIs", element("LinearRing", _coordinates(ring)))
+    ]
+    return element("Polygon", [*element("tessellate", "1"), *outer, *inner])
+
+
+def _several(geometries: list[list[str]]) -> list[str]:
+    if len(geometries) == 1:
+        return geometries[0]
+    return element("MultiGeometry", [line for geometry in geometries for line in geometry])
+
+
+def _zone(point: TaskPoint, number: int) -> list[str]:
+    shape = zone_geometry(point)
+    parts = shape["coordinates"] if shape["type"].startswith("Multi") else [shape["coordinates"]]
+    draw = _polygon if shape["type"].endswith("Polygon") else _line
+    return _shaped(
+        f"{number} {point.place.code}: {describe_zone(point.zone)}", _several([draw(part) for part in parts])
+    )
