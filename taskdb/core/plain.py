@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from enum import Enum
 from typing import TYPE_CHECKING, Any
 
+from taskdb.core.course.axes import default_orientation
 from taskdb.core.model import (
     Finding,
     FreeChoice,
@@ -198,13 +199,17 @@ def place_plain(place: Place | None) -> dict[str, Any] | None:
 
 
 def point_plain(point: TaskPoint, number: int) -> dict[str, Any]:
-    """Return a task point under its number (the start is 0)."""
+    """Return a task point under its number (the start is 0); an orientation taken from its role is shown as such."""
     place = place_plain(point.place) or {}
+    zone = zone_plain(point.zone)
+    taken = default_orientation(point.zone.shape, point.role)
+    if point.zone.orientation is None and taken is not None:
+        zone["orientation"] = taken.value
     return {
         "number": number,
         "role": point.role.value,
         **place,
-        "zone": zone_plain(point.zone),
+        "zone": zone,
         "zone_from": point.zone_from.value,
     }
 
@@ -250,15 +255,17 @@ def distances_plain(distances: Distances) -> dict[str, Any]:
 
 
 def shape_plain(shape: CourseShape) -> dict[str, Any]:
-    """Return the shape of a course; percentages to 1e-4."""
+    """Return the shape of a course; percentages to 1e-7, a missed limit never shown as met."""
     margin = shape.fai_margin_percent
+    if margin is not None:
+        margin = min(round(margin, 7), -1e-7) if margin < 0 else round(margin, 7)
     return {
         "kind": shape.kind.value,
         "closed": shape.is_closed,
         "gap_m": metres(shape.gap_m),
-        "side_percent": [round(side, 4) for side in shape.side_percent],
+        "side_percent": [round(side, 7) for side in shape.side_percent],
         "fai_triangle": shape.is_fai_triangle,
-        "fai_margin_percent": None if margin is None else round(margin, 4) + 0.0,
+        "fai_margin_percent": margin,
         "note": shape.note,
     }
 

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 
-from taskdb.core.course.shape import course_shape, round_share, triangle_shares
+from taskdb.core.course.shape import CourseShape, course_shape, round_share, triangle_shares
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import destination, inverse
 from taskdb.core.model import (
@@ -25,6 +25,7 @@ from taskdb.core.model import (
     TriangleRules,
     ZoneFrom,
 )
+from taskdb.core.plain import point_plain, shape_plain
 
 RULES = TriangleRules()
 HOME = Position.at(50, 10)
@@ -173,3 +174,19 @@ def test_a_start_is_on_a_side_within_its_radius_or_half_line(start: str, within_
     inside, outside = (destination(foot, along + 90, within_m + off) for off in (-1, 1))
     assert course_shape(task(inside, A, B, c, inside, start=start)).kind is ShapeKind.TRIANGLE
     assert course_shape(task(outside, A, B, c, outside, start=start)).kind is ShapeKind.MULTI_TURN
+
+
+def test_a_hair_below_the_limit_is_not_shown_as_met() -> None:
+    sides = (28.0 - 1e-10, 32.0, 40.0 + 1e-10)
+    shares = triangle_shares(sides, RULES)
+    shape = CourseShape(ShapeKind.TRIANGLE, True, 0.0, shares.percent, shares.is_fai, shares.margin_percent)
+    shown = shape_plain(shape)
+    assert not shown["fai_triangle"]
+    assert shown["fai_margin_percent"] < 0
+
+
+def test_an_orientation_that_comes_from_the_role_is_shown() -> None:
+    points = task(HOME, A, HOME).points
+    sectors = [replace(point, zone=parse_zone("sector 90deg")) for point in points]
+    shown = [point_plain(point, n)["zone"]["orientation"] for n, point in enumerate(sectors)]
+    assert shown == ["away-from-next", "bisector", "away-from-previous"]

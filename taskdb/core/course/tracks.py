@@ -140,14 +140,14 @@ class Samples:
     runs: tuple[tuple[int, int, bool], ...]
 
 
-def spread(tracks: Tracks) -> Samples:
-    """Return samples over all edges: every 5° of an arc, a dozen on a radial, corners always.
+def spread(tracks: Tracks, finer: int = 1) -> Samples:
+    """Return samples over all edges: every 5° of an arc, a dozen on a radial, corners always; `finer` times as many.
 
     Radials beyond 50 km are sampled closer towards their point, where the other points of a task are.
     """
     parts = []
     for n in range(len(tracks.starts)):
-        fractions = _fractions(float(tracks.turn_deg[n]), float(tracks.rise_m[n]))
+        fractions = _fractions(float(tracks.turn_deg[n]), float(tracks.rise_m[n]), finer)
         parts.append(tracks.starts[n] + fractions * tracks.lengths[n])
     along_parts, edge_parts, runs = [], [], []
     count = 0
@@ -164,15 +164,16 @@ def spread(tracks: Tracks) -> Samples:
     return Samples(np.concatenate(along_parts), np.concatenate(edge_parts), np.concatenate(steps), tuple(runs))
 
 
-def _fractions(turn_deg: float, rise_m: float) -> Floats:
+def _fractions(turn_deg: float, rise_m: float, finer: int) -> Floats:
     if turn_deg:
-        count = max(8, math.ceil(abs(turn_deg) * _PER_CIRCLE / 360.0))
+        count = max(8, math.ceil(abs(turn_deg) * _PER_CIRCLE / 360.0)) * finer
     elif abs(rise_m) > _LONG_RADIAL_M:
-        evenly: Floats = np.arange(_PER_LONG_RADIAL) / _PER_LONG_RADIAL
+        count = _PER_LONG_RADIAL * finer
+        evenly: Floats = np.arange(count) / count
         crowded: Floats = np.power(evenly, 3) if rise_m > 0 else 1 - np.power(1 - evenly, 3)
         return crowded
     else:
-        count = _PER_RADIAL if rise_m else 1
+        count = _PER_RADIAL * finer if rise_m else 1
     fractions: Floats = np.arange(count) / count
     return fractions
 
