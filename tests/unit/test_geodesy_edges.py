@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from itertools import pairwise
 
 import pytest
@@ -69,3 +71,15 @@ def test_densify_keeps_ends_and_steps() -> None:
 def test_a_path_of_fewer_than_two_points_has_no_length() -> None:
     assert path_length_m([], Earth.WGS84) == 0
     assert path_length_m([Position(1, 1)], Earth.FAI_SPHERE) == 0
+
+
+def test_heavy_libraries_come_with_their_first_use_only() -> None:
+    # Completion and searches import the course; pyproj and numpy cost more than most commands.
+    program = """
+import sys
+import taskdb.core.geodesy, taskdb.core.course.measure, taskdb.core.course.zones, taskdb.core.course.axes
+import taskdb.core.course.outline, taskdb.core.course.contains, taskdb.core.course.declared
+import taskdb.core.course.fingerprint
+assert not {"pyproj", "numpy", "scipy"} & set(sys.modules), sorted(sys.modules)
+"""
+    subprocess.run([sys.executable, "-c", program], check=True)

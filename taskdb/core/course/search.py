@@ -75,7 +75,8 @@ class _Found:
 def best_paths(stops: Sequence[Stop], earth: Earth, sign: float) -> list[list[Position]]:
     """Return the shortest (sign 1) or longest (−1) path through the stops: candidates that differ by less than 1 cm.
 
-    Measured as the search measures; whoever reports a length measures them by geodesics and takes the best.
+    Measured as the search measures; whoever reports a length measures them by geodesics and takes the best. Legs are
+    shorter than a quarter of the earth: beyond that a distance is no longer convex, and a longest path may be missed.
     """
     if sign > 0:
         problem, most = _Problem(stops, riders(stops), earth, sign), _MOST_BASINS_SHORTEST

@@ -88,7 +88,8 @@ def _refusal(text: str, problems: list[_Unreadable]) -> UsageError:
         "missing-unit" if missing else "bad-zone",
         f"{text!r} is not a zone: {'; '.join(reasons)}.",
         hint=f"Write one of: {' · '.join(ZONE_FORMS)}. "
-        f"ORIENTATION is {', '.join(_WORDS_OF_ORIENTATION)} or a true bearing.",
+        f"ORIENTATION is {', '.join(_WORDS_OF_ORIENTATION)} or a true bearing. "
+        "A waypoint with such a name is given by its code.",
         details={"value": text, "reasons": reasons, "forms": list(ZONE_FORMS)},
     )
 
