@@ -6,9 +6,11 @@ import io
 import json
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings, strategies as st
+from lxml import etree
 
 from taskdb.core.model import Feature, Landable, Position, Radio, Runway, Waypoint
 from taskdb.core.names import clean_text, code_problem
@@ -75,6 +77,22 @@ def test_what_is_written_reads_back_as_the_same_set(format: str) -> None:
         assert back == sorted(waypoints, key=lambda w: w.code)
 
     there_and_back()
+
+
+SCHEMAS = Path(__file__).parent.parent / "data"
+
+
+@pytest.mark.parametrize(("format", "schema"), [("gpx", "gpx.xsd"), ("kml", "kml22-xsd/ogckml22.xsd")])
+def test_every_set_is_valid_against_the_published_schema(format: str, schema: str) -> None:
+    # GPX 1.1 as published by TopoGrafix; OGC KML 2.2, 07-147r2.
+    published = etree.XMLSchema(file=str(SCHEMAS / schema))
+
+    @settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+    @given(SETS)
+    def valid(waypoints: list[Waypoint]) -> None:
+        published.assertValid(etree.fromstring(there(waypoints, format)))
+
+    valid()
 
 
 SEEDS: dict[str, bytes] = {
