@@ -166,7 +166,7 @@ def spread(tracks: Tracks, finer: int = 1) -> Samples:
 
 def _fractions(turn_deg: float, rise_m: float, finer: int) -> Floats:
     if turn_deg:
-        count = max(8, math.ceil(abs(turn_deg) * _PER_CIRCLE / 360.0)) * finer
+        count = max(8, math.ceil(abs(turn_deg) * _PER_CIRCLE / 360.0)) * finer * finer
     elif abs(rise_m) > _LONG_RADIAL_M:
         count = _PER_LONG_RADIAL * finer
         evenly: Floats = np.arange(count) / count
