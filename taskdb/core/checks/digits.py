@@ -7,8 +7,10 @@ Works on one latitude or longitude in one notation. What a slip means, how likel
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from taskdb.core.model import E7, Typed
 from taskdb.core.notation.angles import Axis, Notation
@@ -65,15 +67,26 @@ class Written:
         return f"{whole}.{self.fraction}" if self.fraction else whole
 
 
-@dataclass(frozen=True, slots=True)
-class Variant:
-    """What the coordinate would be with one digit-level slip undone; `was` and `should` are the part in question."""
+class Variant(NamedTuple):
+    """What the coordinate would be with one digit-level slip undone; `texts` are its parts and decimals then."""
 
     kind: str
     value_e7: int
-    part: str
-    was: str
-    should: str
+    written: Written
+    texts: tuple[str, ...]
+
+    def differing(self) -> tuple[str, str, str]:
+        """Return the name of the part in question, how it stands there and how it should be."""
+        parts, fraction = self.written.parts, self.written.fraction
+        places = [place for place, part in enumerate(parts) if part != self.texts[place]]
+        if fraction != self.texts[-1]:
+            whole, digits = str(int(self.texts[-2])), self.texts[-1]
+            return PART_NAMES[len(parts) - 1], self.written.last_part(), f"{whole}.{digits}" if digits else whole
+        first = places[0]
+        if len(places) == 1:
+            return PART_NAMES[first], _plain(parts[first]), _plain(self.texts[first])
+        pair = [f"{_plain(texts[first])}°{texts[first + 1]}" for texts in (parts, self.texts)]
+        return f"{PART_NAMES[first]} and {PART_NAMES[first + 1]}", pair[0], pair[1]
 
 
 def write(e7: int, axis: Axis, notation: Notation, most: int) -> tuple[Written, bool]:
@@ -130,39 +143,116 @@ def _as_in_text(written: Written, text: str) -> Written:
     return replace(written, parts=typed)
 
 
-def digit_variants(written: Written) -> Iterator[Variant]:
-    """Yield what the coordinate would be with one digit put right, two swapped back, one put in or taken out."""
-    for kind, other in _altered(written):
-        value = other.value_e7()
-        if value is not None and abs(value - _value(written)) >= _LEAST_EFFECT_E7:
-            yield _variant(kind, written, other, value)
+def digit_variants(written: Written, near_e7: tuple[int, int] | None = None) -> tuple[list[Variant], Counter[str]]:
+    """Return what the coordinate would be with one digit put right, two swapped back, one put in or taken out.
+
+    With `near_e7` only those between the two values; beside them how many there are of each kind in all.
+    """
+    return _Undoing(written, near_e7).run()
 
 
-def _value(written: Written) -> int:
-    return written.value_e7() or 0
+class _Undoing:
+    """Undoes every digit-level slip in turn; by arithmetic, since there are 200 and few are kept."""
 
+    def __init__(self, written: Written, near_e7: tuple[int, int] | None) -> None:
+        self.written = written
+        self.texts = (*written.parts, written.fraction)
+        last = len(written.parts) - 1
+        self.weights = [E7 / 60.0**place for place in range(last + 1)]
+        self.numbers = [int(part) for part in written.parts]
+        self.fraction = int(written.fraction) / 10.0 ** len(written.fraction) if written.fraction else 0.0
+        whole = sum(number * weight for number, weight in zip(self.numbers, self.weights, strict=True))
+        self.size = whole + self.fraction * self.weights[last]
+        self.limit = written.axis.limit_deg * float(E7)
+        self.near = near_e7
+        self.found: list[Variant] = []
+        self.counts: Counter[str] = Counter()
 
-def _altered(written: Written) -> Iterator[tuple[str, Written]]:
-    texts = [*written.parts, written.fraction]
-    for place, text in enumerate(texts):
-        is_fraction = place == len(texts) - 1
-        kept = min(len(text), _telling_digits(written)) if is_fraction else len(text)
+    def run(self) -> tuple[list[Variant], Counter[str]]:
+        for place, text in enumerate(self.written.parts):
+            self._wrong_digits(place, text, len(text))
+            self._swapped(place, text, len(text))
+            for other in _with_digit_put_in(text, False, len(text)):
+                self._take_part("dropped", place, other)
+            for other in _with_double_taken_out(text, False, len(text)):
+                self._take_part("doubled", place, other)
+        fraction, last = self.written.fraction, len(self.written.parts)
+        kept = min(len(fraction), _TELLING_DIGITS[self.written.notation])
+        self._wrong_digits(last, fraction, kept)
+        self._swapped(last, fraction, kept)
+        for other in _with_digit_put_in(fraction, True, kept):
+            self._take_fraction("dropped", other)
+        for other in _with_double_taken_out(fraction, True, kept):
+            self._take_fraction("doubled", other)
+        self._swapped_across()
+        return self.found, self.counts
+
+    def _wrong_digits(self, place: int, text: str, kept: int) -> None:
+        is_fraction = place == len(self.written.parts)
         for at in range(kept):
-            for digit in "0123456789":
-                if digit != text[at]:
-                    yield "digit", _replace(written, place, text[:at] + digit + text[at + 1 :])
-            if at + 1 < len(text) and text[at] != text[at + 1]:
-                yield "swap", _replace(written, place, text[:at] + text[at + 1] + text[at] + text[at + 2 :])
-        for other in _with_digit_put_in(text, is_fraction, kept):
-            yield "dropped", _replace(written, place, other)
-        for other in _with_double_taken_out(text, is_fraction, kept):
-            yield "doubled", _replace(written, place, other)
-    yield from _swapped_across(written, texts)
+            step = 10.0 ** -(at + 1) if is_fraction else 10.0 ** (len(text) - 1 - at)
+            own = int(text[at])
+            for digit in range(10):
+                if digit == own:
+                    continue
+                change = (digit - own) * step
+                if place and not is_fraction and self.numbers[place] + change >= 60:
+                    continue
+                size = self.size + change * self.weights[min(place, len(self.weights) - 1)]
+                if self._counts("digit", size):
+                    self._keep("digit", size, {place: f"{text[:at]}{digit}{text[at + 1 :]}"})
+
+    def _swapped(self, place: int, text: str, kept: int) -> None:
+        for at in range(min(kept, len(text) - 1)):
+            if text[at] != text[at + 1]:
+                other = text[:at] + text[at + 1] + text[at] + text[at + 2 :]
+                if place == len(self.written.parts):
+                    self._take_fraction("swap", other)
+                else:
+                    self._take_part("swap", place, other)
+
+    def _swapped_across(self) -> None:
+        """Two digits with a separator or the decimal point between them."""
+        for place in range(len(self.texts) - 1):
+            left, right = self.texts[place], self.texts[place + 1]
+            if right and left[-1] != right[0]:
+                texts = {place: left[:-1] + right[0], place + 1: left[-1] + right[1:]}
+                value = self._with(texts).value_e7()
+                if value is not None and self._counts("swap", abs(value)):
+                    self._keep("swap", abs(value), texts)
+
+    def _take_part(self, kind: str, place: int, text: str) -> None:
+        number = int(text)
+        if len(text) > (2 if place else 3) or (place and number >= 60):
+            return
+        size = self.size + (number - self.numbers[place]) * self.weights[place]
+        if self._counts(kind, size):
+            self._keep(kind, size, {place: text})
+
+    def _take_fraction(self, kind: str, text: str) -> None:
+        fraction = int(text) / 10.0 ** len(text) if text else 0.0
+        size = self.size + (fraction - self.fraction) * self.weights[-1]
+        if self._counts(kind, size):
+            self._keep(kind, size, {len(self.written.parts): text})
+
+    def _counts(self, kind: str, size: float) -> bool:
+        """Count a value that matters and say whether it is one of those asked for."""
+        if size > self.limit or abs(size - self.size) < _LEAST_EFFECT_E7:
+            return False
+        self.counts[kind] += 1
+        return self.near is None or self.near[0] <= self.written.sign * size <= self.near[1]
+
+    def _keep(self, kind: str, size: float, changed: Mapping[int, str]) -> None:
+        texts = tuple(changed.get(place, text) for place, text in enumerate(self.texts))
+        self.found.append(Variant(kind, self.written.sign * round(size), self.written, texts))
+
+    def _with(self, changed: Mapping[int, str]) -> Written:
+        texts = [changed.get(place, text) for place, text in enumerate(self.texts)]
+        return replace(self.written, parts=tuple(texts[:-1]), fraction=texts[-1])
 
 
-def _telling_digits(written: Written) -> int:
-    """Return how many decimals can move a point by more than 200 m."""
-    return {Notation.DECIMAL: 3, Notation.MINUTES: 1, Notation.SECONDS: 0}[written.notation]
+_TELLING_DIGITS = {Notation.DECIMAL: 3, Notation.MINUTES: 1, Notation.SECONDS: 0}
+"""How many decimals can move a point by more than 200 m."""
 
 
 def _with_digit_put_in(text: str, is_fraction: bool, kept: int) -> Iterator[str]:
@@ -185,33 +275,6 @@ def _with_double_taken_out(text: str, is_fraction: bool, kept: int) -> Iterator[
     for at in range(min(len(short) - 1, kept) if is_fraction else len(short) - 1):
         if short[at] == short[at + 1] and not (at and short[at - 1] == short[at]):
             yield short[:at] + short[at + 1 :]
-
-
-def _swapped_across(written: Written, texts: list[str]) -> Iterator[tuple[str, Written]]:
-    """Yield the swaps of two digits that have a separator or the decimal point between them."""
-    for place in range(len(texts) - 1):
-        left, right = texts[place], texts[place + 1]
-        if right and left[-1] != right[0]:
-            swapped = _replace(written, place, left[:-1] + right[0])
-            yield "swap", _replace(swapped, place + 1, left[-1] + right[1:])
-
-
-def _replace(written: Written, place: int, text: str) -> Written:
-    if place == len(written.parts):
-        return replace(written, fraction=text)
-    return replace(written, parts=(*written.parts[:place], text, *written.parts[place + 1 :]))
-
-
-def _variant(kind: str, old: Written, new: Written, value_e7: int) -> Variant:
-    places = [place for place, part in enumerate(old.parts) if part != new.parts[place]]
-    if old.fraction == new.fraction and len(places) == 1:
-        (place,) = places
-        return Variant(kind, value_e7, PART_NAMES[place], _plain(old.parts[place]), _plain(new.parts[place]))
-    if old.fraction == new.fraction:
-        first = places[0]
-        pair = [f"{_plain(one.parts[first])}°{one.parts[first + 1]}" for one in (old, new)]
-        return Variant(kind, value_e7, f"{PART_NAMES[first]} and {PART_NAMES[first + 1]}", pair[0], pair[1])
-    return Variant(kind, value_e7, PART_NAMES[len(old.parts) - 1], old.last_part(), new.last_part())
 
 
 def _plain(part: str) -> str:

@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from taskdb.core.checks.digits import Variant, Written, digit_variants, writings
 from taskdb.core.model import E7, Position, Typed
@@ -66,79 +67,94 @@ _MISREAD_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class CoordinateSlip:
-    """One coordinate with a slip undone: what it should be (1e-7 degree), at which cost, and the words for it."""
+Told = Variant | tuple[str, str | None]
+"""What there is to say of a slip: the digits that differ, or the words and the mended part."""
+
+
+class CoordinateSlip(NamedTuple):
+    """One coordinate with a slip undone: what it should be (1e-7 degree), and at which cost."""
 
     kind: SlipKind
     value_e7: int
     cost: float
-    words: str
-    should: str | None = None
+    told: Told
 
 
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """A position with one slip undone. `axis` is "latitude", "longitude" or "both"; a lower cost is more likely.
-
-    `words` say what it looks like, `should` is the mended part alone where there is one ("17").
-    """
+    """A position with one slip undone. `axis` is "latitude", "longitude" or "both"; a lower cost is more likely."""
 
     kind: SlipKind
     axis: str
     mended: Position
     cost: float
-    words: str
-    should: str | None = None
+    told: Told
+
+    @property
+    def words(self) -> str:
+        """What it looks like, as a person would say it."""
+        return _digit_words(self.axis, self.kind, self.told) if isinstance(self.told, Variant) else self.told[0]
+
+    @property
+    def should(self) -> str | None:
+        """The mended part alone where there is one ("17")."""
+        return self.told.differing()[2] if isinstance(self.told, Variant) else self.told[1]
 
 
-def coordinate_slips(e7: int, axis: Axis, typed: Typed | None = None) -> tuple[CoordinateSlip, ...]:
+def coordinate_slips(
+    e7: int, axis: Axis, typed: Typed | None = None, near_e7: tuple[int, int] | None = None
+) -> tuple[CoordinateSlip, ...]:
     """Return every value that one slip in this coordinate may have come from, the likeliest of equal values once.
 
-    A slip is the less likely the more slips of its kind there could be: of 60 wrong digits each is a sixtieth.
+    With `near_e7` only the values between the two. A slip is the less likely the more slips of its kind there could
+    be: of 60 wrong digits each is a sixtieth.
     """
     best: dict[int, CoordinateSlip] = {}
     choices = writings(e7, axis, typed)
     for written in choices:
-        found = list(_of_one_writing(written, e7))
-        many = Counter(kind for kind, *_ in found)
-        for kind, value, words, should in found:
+        variants, many = digit_variants(written, near_e7)
+        found: list[tuple[SlipKind, int, Told]] = [(SlipKind(one.kind), one.value_e7, one) for one in variants]
+        for kind, value, told in _other_slips(written, e7):
+            if near_e7 is None or near_e7[0] <= value <= near_e7[1]:
+                found.append((kind, value, told))
+        for kind, value, told in found:
             cost = math.log(_WAYS.get(kind) or many[kind]) + math.log(len(choices)) + _ONE_OF_TWO
             if value != e7 and (value not in best or cost < best[value].cost):
-                best[value] = CoordinateSlip(kind, value, cost, words, should)
+                best[value] = CoordinateSlip(kind, value, cost, told)
     return tuple(sorted(best.values(), key=lambda slip: (slip.cost, slip.value_e7)))
 
 
-def _of_one_writing(written: Written, e7: int) -> Iterator[tuple[SlipKind, int, str, str | None]]:
+def _other_slips(written: Written, e7: int) -> Iterator[tuple[SlipKind, int, Told]]:
+    """Yield the slips that are none of single digits."""
     axis = written.axis
-    for variant in digit_variants(written):
-        kind = SlipKind(variant.kind)
-        yield kind, variant.value_e7, _digit_words(axis, kind, variant), variant.should
     if e7:
         letters = axis.letters if e7 > 0 else axis.letters[::-1]
-        yield SlipKind.HEMISPHERE, -e7, f"{axis} {letters[0]} looks like {letters[1]}: the wrong hemisphere", letters[1]
+        words = f"{axis} {letters[0]} looks like {letters[1]}: the wrong hemisphere"
+        yield SlipKind.HEMISPHERE, -e7, (words, letters[1])
     for step, said in ((E7, "one degree"), (E7 // 6, "ten minutes")):
         if step != E7 and written.notation is Notation.DECIMAL:
             continue
         for value, way in ((abs(e7) + step, "small"), (abs(e7) - step, "large")):
             if 0 <= value <= axis.limit_deg * E7:
-                yield SlipKind.OFF, written.sign * value, f"{axis} looks {said} too {way}", None
+                yield SlipKind.OFF, written.sign * value, (f"{axis} looks {said} too {way}", None)
     for value, was, should in _point_shifts(written):
-        yield SlipKind.POINT, value, f"{axis} {was} looks like {should} with the decimal point misplaced", should
+        words = f"{axis} {was} looks like {should} with the decimal point misplaced"
+        yield SlipKind.POINT, value, (words, should)
     for kind, value in _misread(written):
-        yield kind, value, f"{axis} looks like {_MISREAD_WORDS[kind]}", None
+        yield kind, value, (f"{axis} looks like {_MISREAD_WORDS[kind]}", None)
 
 
-def _digit_words(axis: Axis, kind: SlipKind, variant: Variant) -> str:
+def _digit_words(axis: str, kind: SlipKind, variant: Variant) -> str:
+    part, was, should = variant.differing()
     end = {
         SlipKind.DIGIT: "with one digit wrong",
         SlipKind.SWAP: "with two neighbouring digits swapped",
         SlipKind.DROPPED: "with a digit left out",
         SlipKind.DOUBLED: "with a digit typed twice",
     }[kind]
-    if kind is SlipKind.SWAP and len(variant.was) == 2:
+    if kind is SlipKind.SWAP and len(was) == 2:
         end = "typed the other way round"
-    return f"{axis} {variant.part} {variant.was} look like {variant.should} {end}"
+    return f"{axis} {part} {was} look like {should} {end}"
 
 
 def _point_shifts(written: Written) -> Iterator[tuple[int, str, str]]:
@@ -189,7 +205,7 @@ def whole_slips(position: Position, typed: Typed | None = None) -> tuple[Slip, .
 
     def add(kind: SlipKind, new_latitude: int, new_longitude: int, cost: float, words: str) -> None:
         if abs(new_latitude) <= 90 * E7 and (new_latitude, new_longitude) != (latitude, longitude):
-            found.append(Slip(kind, "both", _position(new_latitude, new_longitude), cost, words))
+            found.append(Slip(kind, "both", _position(new_latitude, new_longitude), cost, (words, None)))
 
     add(SlipKind.EXCHANGE, longitude, latitude, 0.0, "latitude and longitude look exchanged")
     # Where hemisphere letters stand in columns of their own, only the numbers change places.
@@ -222,12 +238,7 @@ def possible_origins(position: Position, typed: Typed | None = None) -> tuple[Sl
     found = list(whole_slips(position, typed))
     for axis in Axis:
         e7 = position.latitude_e7 if axis is Axis.LATITUDE else position.longitude_e7
-        for slip in coordinate_slips(e7, axis, typed):
-            if axis is Axis.LATITUDE:
-                mended = _position(slip.value_e7, position.longitude_e7)
-            else:
-                mended = _position(position.latitude_e7, slip.value_e7)
-            found.append(Slip(slip.kind, axis.value, mended, slip.cost, slip.words, slip.should))
+        found.extend(_placed(slip, axis, position) for slip in coordinate_slips(e7, axis, typed))
     return tuple(sorted(found, key=lambda slip: (slip.cost, slip.mended.latitude_e7, slip.mended.longitude_e7)))
 
 
@@ -238,26 +249,32 @@ def explain_difference(
 
     None where no single slip does. The mended position keeps whatever of the position was not mistyped.
     """
-    is_level = abs(position.latitude_e7 - target.latitude_e7) <= tolerance_e7
-    is_below = _apart(position.longitude_e7, target.longitude_e7) <= tolerance_e7
+    latitude, longitude = target.latitude_e7, target.longitude_e7
     found: list[Slip] = []
-    if is_level:
-        for slip in coordinate_slips(position.longitude_e7, Axis.LONGITUDE, typed):
-            if _apart(slip.value_e7, target.longitude_e7) <= tolerance_e7:
-                mended = _position(position.latitude_e7, slip.value_e7)
-                found.append(Slip(slip.kind, "longitude", mended, slip.cost, slip.words, slip.should))
-    if is_below:
-        for slip in coordinate_slips(position.latitude_e7, Axis.LATITUDE, typed):
-            if abs(slip.value_e7 - target.latitude_e7) <= tolerance_e7:
-                mended = _position(slip.value_e7, position.longitude_e7)
-                found.append(Slip(slip.kind, "latitude", mended, slip.cost, slip.words, slip.should))
+    if abs(position.latitude_e7 - latitude) <= tolerance_e7:
+        near = (longitude - tolerance_e7, longitude + tolerance_e7)
+        slips = coordinate_slips(position.longitude_e7, Axis.LONGITUDE, typed, near)
+        found.extend(_placed(slip, Axis.LONGITUDE, position) for slip in slips)
+    if _apart(position.longitude_e7, longitude) <= tolerance_e7:
+        near = (latitude - tolerance_e7, latitude + tolerance_e7)
+        slips = coordinate_slips(position.latitude_e7, Axis.LATITUDE, typed, near)
+        found.extend(_placed(slip, Axis.LATITUDE, position) for slip in slips)
     found.extend(
         slip
         for slip in whole_slips(position, typed)
-        if abs(slip.mended.latitude_e7 - target.latitude_e7) <= tolerance_e7
-        and _apart(slip.mended.longitude_e7, target.longitude_e7) <= tolerance_e7
+        if abs(slip.mended.latitude_e7 - latitude) <= tolerance_e7
+        and _apart(slip.mended.longitude_e7, longitude) <= tolerance_e7
     )
     return min(found, key=lambda slip: slip.cost, default=None)
+
+
+def _placed(slip: CoordinateSlip, axis: Axis, position: Position) -> Slip:
+    """Return the whole position with one coordinate mended."""
+    if axis is Axis.LATITUDE:
+        mended = _position(slip.value_e7, position.longitude_e7)
+    else:
+        mended = _position(position.latitude_e7, slip.value_e7)
+    return Slip(slip.kind, axis.value, mended, slip.cost, slip.told)
 
 
 def _apart(one_e7: int, other_e7: int) -> int:
