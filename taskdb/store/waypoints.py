@@ -51,9 +51,9 @@ def candidates(c: Connection, set_id: int, number: int, stage: Stage, text: str)
     if not folded:
         return _where(c, set_id, number, _state.name == text) if stage is Stage.NAME else []
     if stage is Stage.FOLDED_CODE:
-        return _where(c, set_id, number, _state.code_folded == folded)
+        return _by_column(c, set_id, number, _state.code_folded == folded)
     if stage is Stage.CODE_WITHOUT_ZEROS:
-        return _where(c, set_id, number, _state.code_folded.in_(_with_zeros(folded)))
+        return _by_column(c, set_id, number, _state.code_folded.in_(_with_zeros(folded)))
     if stage is Stage.NAME:
         return _named(c, set_id, number, folded, lambda waypoint: waypoint.name == text)
     found: dict[str | None, Waypoint] = {}
@@ -73,7 +73,7 @@ def _called(c: Connection, set_id: int, number: int, key: str) -> list[Waypoint]
 
 
 def _beginning(c: Connection, set_id: int, number: int, key: str) -> list[Waypoint]:
-    by_code = _where(c, set_id, number, _starts(_state.code_folded, key))
+    by_code = _by_column(c, set_id, number, _starts(_state.code_folded, key))
     by_name = _named(
         c, set_id, number, key, lambda waypoint: any(whole.startswith(key) for whole in search_keys(waypoint.name))
     )
@@ -82,24 +82,20 @@ def _beginning(c: Connection, set_id: int, number: int, key: str) -> list[Waypoi
 
 def _named(c: Connection, set_id: int, number: int, folded: str, decides: Callable[[Waypoint], bool]) -> list[Waypoint]:
     """Return the waypoints that a test accepts among those that have, for each word of `folded`, one that begins so."""
-    return sorted(filter(decides, _with_words(c, set_id, number, folded.split(), None)), key=_code)
+    return sorted(filter(decides, _with_words(c, set_id, number, folded.split())), key=_code)
 
 
 def find_waypoints(c: Connection, set_id: int, number: int, wanted: WaypointFilter) -> list[Waypoint]:
     """Return the waypoints of a set at a revision that a search wants, in code-point order of code."""
-    box = None
-    if wanted.near is not None and wanted.within_m is not None:
-        box = box_of(_state.latitude_e7, _state.longitude_e7, wanted.near, wanted.within_m)
-    plain = [
-        column == value.value
-        for column, value in ((_state.landable, wanted.landable), (_state.feature, wanted.feature))
-        if value is not None
-    ]
-    narrow = and_(*plain, *([box] if box is not None else [])) if plain or box is not None else None
     if wanted.words:
-        found = _with_words(c, set_id, number, wanted.words, narrow)
+        found = _with_words(c, set_id, number, wanted.words)
+    elif wanted.near is not None and wanted.within_m is not None:
+        box = box_of(_state.latitude_e7, _state.longitude_e7, wanted.near, wanted.within_m)
+        found = _by_ids(c, set_id, number, c.scalars(select(_state.id).where(box)).all())
     else:
-        found = iter(_where(c, set_id, number, narrow))
+        kinds = ((_state.landable, wanted.landable), (_state.feature, wanted.feature))
+        plain = [column == value.value for column, value in kinds if value is not None]
+        found = iter(_where(c, set_id, number, and_(*plain) if plain else None))
     return sorted(filter(wanted.accepts, found), key=_code)
 
 
@@ -126,11 +122,9 @@ def _perhaps(c: Connection, set_id: int, number: int, folded: str) -> Iterable[W
         return _where(c, set_id, number, None)
     found: dict[str | None, Waypoint] = {}
     for word in folded.split():
-        condition = _starts(_state.code_folded, word[:3])
-        query = select(*_READ).where(standing(c, set_id, number), condition).limit(_FUZZY_LIMIT)
-        found.update((row[0], waypoint_of(row)) for row in c.execute(query))
-        ids = c.scalars(select(_word.state_id).where(_starts(_word.word, word[:3])).limit(_FUZZY_LIMIT)).all()
-        found.update((w.identity, w) for w in _by_ids(c, set_id, number, ids, None))
+        for table in _beginning_with(word[:3]):
+            ids = c.scalars(table.limit(_FUZZY_LIMIT)).all()
+            found.update((w.identity, w) for w in _by_ids(c, set_id, number, ids))
     return found.values()
 
 
@@ -152,19 +146,29 @@ def _where(c: Connection, set_id: int, number: int, condition: ColumnElement[boo
     return [waypoint_of(row) for row in c.execute(query)]
 
 
-def _with_words(
-    c: Connection, set_id: int, number: int, words: Iterable[str], narrow: ColumnElement[bool] | None
-) -> Iterator[Waypoint]:
+def _by_column(c: Connection, set_id: int, number: int, condition: ColumnElement[bool]) -> list[Waypoint]:
+    ids = c.scalars(select(_state.id).where(condition)).all()
+    return sorted(_by_ids(c, set_id, number, ids), key=_code)
+
+
+def _with_words(c: Connection, set_id: int, number: int, words: Iterable[str]) -> Iterator[Waypoint]:
     """Yield at least the waypoints that have, for each of `words`, a search word that begins with it.
 
     The words' table knows open states only: an older revision is looked through as a whole.
     """
     newest = c.scalar(select(waypoint_set.c.newest).where(waypoint_set.c.id == set_id))
     if newest is None or number < newest:
-        return iter(_where(c, set_id, number, narrow))
-    rarest = min(words, key=lambda word: (_count(c, word), -len(word)))
-    ids = {state_id for table in _beginning_with(rarest) for state_id in c.scalars(table)}
-    return _by_ids(c, set_id, number, sorted(ids), narrow)
+        return iter(_where(c, set_id, number, None))
+    counted = sorted((_count(c, word), word) for word in set(words))
+    ids = _ids(c, counted[0][1])
+    for count, word in counted[1:]:
+        if count < _RARE and ids:
+            ids &= _ids(c, word)
+    return _by_ids(c, set_id, number, sorted(ids))
+
+
+def _ids(c: Connection, word: str) -> set[int]:
+    return {number for table in _beginning_with(word) for number in c.scalars(table)}
 
 
 def _beginning_with(word: str) -> tuple[Select[int], Select[int]]:
@@ -181,15 +185,16 @@ def _count(c: Connection, word: str) -> int:
     return sum(c.scalar(select(func.count()).select_from(table)) or 0 for table in tables)
 
 
-def _by_ids(
-    c: Connection, set_id: int, number: int, ids: Iterable[int], narrow: ColumnElement[bool] | None
-) -> Iterator[Waypoint]:
-    condition = standing(c, set_id, number)
-    if narrow is not None:
-        condition = and_(condition, narrow)
+def _by_ids(c: Connection, set_id: int, number: int, ids: Iterable[int]) -> Iterator[Waypoint]:
+    """Yield those of the states that stand in a set at a revision.
+
+    They are looked up by number alone and sorted out here: told of the set too, SQLite may read the whole of it.
+    """
+    columns = (_state.set_id, _state.valid_from, _state.valid_to, *_READ)
     for batch in batches(ids, _IN_LIST):
-        for row in c.execute(select(*_READ).where(_state.id.in_(batch), condition)):
-            yield waypoint_of(row)
+        for row in c.execute(select(*columns).where(_state.id.in_(batch))):
+            if row[0] == set_id and row[1] <= number and (row[2] is None or row[2] > number):
+                yield waypoint_of(row[3:])
 
 
 def box_of(
