@@ -162,8 +162,16 @@ class Records(Sequence[Record]):
             self.notation,
             self.decimals[i],
             elevation,
-            None if elevation is None else self.elevation_unit,
+            None if elevation is None else unit_in(elevation) or self.elevation_unit,
         )
+
+
+def unit_in(elevation: str) -> str | None:
+    """Return the unit that stands in an elevation that was read, `m` or `ft`; None for a bare number."""
+    letters = elevation.lstrip("+-0123456789., ").lower()
+    if not letters or letters.startswith(("msl", "amsl", "asl")):
+        return None
+    return "m" if letters.startswith("m") else "ft"
 
 
 @dataclass(frozen=True, slots=True)

@@ -65,3 +65,8 @@ def test_another_datum_is_refused() -> None:
 
 def test_180_degrees_east_is_180_degrees_west() -> None:
     assert parse_position("0,180").longitude_deg == -180.0
+
+
+def test_the_southern_half_written_out_is_clear() -> None:
+    north, south = (parse_position(f"32 {half} 500000 4000000") for half in ("north", "south"))
+    assert (round(north.latitude_deg), round(south.latitude_deg)) == (36, -54)

@@ -122,10 +122,13 @@ def _limits(band: str) -> tuple[float, float]:
     return low, low + (12 if band == "X" else 8)
 
 
-def read_utm(zone: int, letter: str, easting_m: float, northing_m: float) -> tuple[int, int] | Trouble:
+def read_utm(
+    zone: int, letter: str, easting_m: float, northing_m: float, *, is_half: bool = False
+) -> tuple[int, int] | Trouble:
     """Return latitude and longitude in 1e-7° of a UTM place; `letter` is a band, or N or S for the half of the Earth.
 
-    S may be the band from 32 to 40 °N or the southern half: refused where the northing fits both.
+    S may be the band from 32 to 40 °N or the southern half: refused where the northing fits both, unless it was
+    written out (`south`: `is_half`).
     """
     if not 1 <= zone <= 60:
         return Trouble("bad-grid", f"there is no UTM zone {zone}; zones go from 1 to 60")
@@ -134,7 +137,7 @@ def read_utm(zone: int, letter: str, easting_m: float, northing_m: float) -> tup
             "bad-grid", "an easting has six digits and lies from 100000 to 999999, a northing up to 10000000"
         )
     is_north = letter >= "N" and letter != "S"
-    if letter == "S":
+    if letter == "S" and not is_half:
         north = to_degrees(Grid(zone, True, easting_m, northing_m))[0]
         if 31.9 <= north <= 40.1:
             return Trouble("ambiguous-band", "the S may be the band from 32 to 40 °N or the southern half of the Earth")
@@ -170,12 +173,16 @@ def read_mgrs(zone: int, band: str, square: str, digits: str) -> tuple[int, int]
 
 
 def format_utm(latitude_deg: float, longitude_deg: float) -> str:
-    """Return `32T 677007 5236726`, metres rounded; ValueError beyond 80°S and 84°N."""
+    """Return `32T 677007 5236726`, metres rounded; ValueError beyond 80°S and 84°N.
+
+    In band S the half of the Earth is written instead, `31north`: an S alone could mean south.
+    """
     band = band_of(latitude_deg)
     if band is None:
         raise ValueError("UTM ends at 80°S and 84°N")
     grid = to_grid(latitude_deg, longitude_deg)
-    return f"{grid.zone:02d}{band} {round(grid.easting_m):06d} {round(grid.northing_m):07d}"
+    letter = "north" if band == "S" else band
+    return f"{grid.zone:02d}{letter} {round(grid.easting_m):06d} {round(grid.northing_m):07d}"
 
 
 def format_mgrs(latitude_deg: float, longitude_deg: float) -> str:

@@ -35,7 +35,7 @@ _ISO = re.compile(
     r"([+-]\d{2}(?:\d\d){0,2}(?:\.\d+)?)([+-]\d{3}(?:\d\d){0,2}(?:\.\d+)?)(?:[+-]\d+(?:\.\d+)?)?(?:CRS([^/]*))?/?"
 )
 _UTM = re.compile(
-    r"(?i)(?:utm\s*)?(?:zone\s*)?(\d{1,2})\s*([C-HJ-NP-X])(?:orth|outh)?[\s,;]+"
+    r"(?i)(?:utm\s*)?(?:zone\s*)?(\d{1,2})\s*([C-HJ-NP-X])(orth|outh)?[\s,;]+"
     r"(\d{6}(?:\.(\d+))?)\s*(?:m?\s*e)?[\s,;]+(\d{1,8}(?:\.\d+)?)\s*(?:m?\s*n)?"
 )
 _MGRS = re.compile(
@@ -84,7 +84,8 @@ def read_whole(text: str, notation: Notation) -> Pair | Trouble:
         return _read_iso(match, text)
     letter = match[2].upper()
     if notation is Notation.UTM:
-        found, decimals = read_utm(int(match[1]), letter, float(match[3]), float(match[5])), len(match[4] or "")
+        found = read_utm(int(match[1]), letter, float(match[4]), float(match[6]), is_half=match[3] is not None)
+        decimals = len(match[5] or "")
     else:
         found, decimals = read_mgrs(int(match[1]), letter, match[3].upper(), re.sub(r"\s", "", match[4])), 0
     return found if isinstance(found, Trouble) else Pair(*found, decimals, text)
