@@ -48,7 +48,11 @@ def read_kmz(stream: BinaryIO, options: ReadOptions) -> SetReading:
             entries = [e for e in archive.infolist() if e.filename.lower().endswith(".kml")]
             entries.sort(key=lambda e: e.filename.lower() != "doc.kml")
             if not entries:
-                raise InputError("not-kmz", "The zip holds no KML document.", hint="Unpack it, import what is in it.")
+                raise InputError(
+                    "not-kmz",
+                    "The zip holds no KML document.",
+                    hint="Import what is in it; save a spreadsheet as CSV first.",
+                )
             with archive.open(entries[0]) as packed:
                 content = packed.read(UNPACKED_LIMIT_BYTES + 1)
     except _UNREADABLE:
