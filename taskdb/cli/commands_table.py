@@ -75,6 +75,7 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("task", "choose", "taskdb.cli.library", "choose", "Issue a variant, and mark what it replaces.", writes=True),
     Entry("task", "cancel", "taskdb.cli.library", "cancel", "Mark a task as cancelled.", writes=True),
     Entry("task", "flown", "taskdb.cli.library", "flown", "Keep how a task was flown on a day, or show it.", writes=True),
+    Entry("task", "path", "taskdb.cli.task_path", "path", "Say where to turn in the areas for a wanted length."),
     Entry("task", "carry", "taskdb.cli.carry", "carry", "Carry tasks over to another set or revision, point by point.", writes=True),
     Entry("task", "refresh", "taskdb.cli.carry", "refresh", "Bring stale tasks up to the set revision and zone defaults that count now.", writes=True),
     Entry("export", "task", "taskdb.cli.export", "export_task", "Write tasks to files, with a manifest."),

@@ -11,7 +11,7 @@ from taskdb.cli.answer import Answer
 from taskdb.cli.command import Invocation, command
 from taskdb.cli.completion import names_of
 from taskdb.cli.day import day_options
-from taskdb.cli.options import DURATION, SPEED
+from taskdb.cli.options import DURATION, FILE, SPEED
 from taskdb.cli.zone_options import numbered, points_and_zones, zone_choices
 from taskdb.core.kinds import TaskType
 from taskdb.errors import UsageError
@@ -165,6 +165,8 @@ def _moved(word: str | None) -> tuple[int, int] | None:
 
 @command("task show")
 @click.argument("reference", metavar="NAME[@R]", shell_complete=names_of("task"))
+@click.option("--map", "map_path", type=FILE, metavar="FILE.svg", help="Write its map too.")
+@click.option("--yes", is_flag=True, help="Write over a map that exists.")
 @contest_option
 @day_options
 def show(invocation: Invocation, reference: str, contest: str | None, **given: Any) -> Answer:
@@ -175,7 +177,17 @@ def show(invocation: Invocation, reference: str, contest: str | None, **given: A
     from taskdb.services.day import DayChange
     from taskdb.services.tasks import show_task
 
-    return _answer(show_task(invocation.desk, reference, invocation.contest(contest), DayChange(**given)))
+    map_path, overwrite, where = given.pop("map_path"), given.pop("yes"), invocation.contest(contest)
+    shown = show_task(invocation.desk, reference, where, DayChange(**given))
+    if map_path is not None:
+        from taskdb.services.handout import SheetRequest, TaskChoice, write_sheet
+
+        if not map_path.lower().endswith(".svg"):
+            raise UsageError("no-svg", f"--map: {map_path} does not end in .svg.", hint="Name an SVG file.")
+        choice = TaskChoice((reference,), where)
+        write_sheet(invocation.desk, SheetRequest(choice, map_path, units=invocation.units, overwrite=overwrite))
+        invocation.say(f"The map lies in {map_path}.")
+    return _answer(shown)
 
 
 @command("task list")

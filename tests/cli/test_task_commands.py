@@ -208,3 +208,38 @@ def test_a_position_of_the_tasks_own_travels_with_it(cup, tmp_path):
     cup("export", "task", "A", "--format", "geojson", "--to", str(out))
     (path,) = out.glob("*.geojson")
     assert json.loads(path.read_text(encoding="utf-8"))["type"] == "FeatureCollection"
+
+
+def test_the_points_for_a_speed_lie_in_their_areas_and_make_the_length(cup):
+    new(cup, "B", "001", "004", "area 20km", "003", "area 10km..30km 300..100", "001", "--time", "2:00")
+    result = cup("task", "path", "B", "--speed", "80km/h", "--json").result()
+    # 80 km/h for two hours are 160 km; the finish cylinder's 3 km are none of it here (built-in lines).
+    assert result["wanted_m"] == 160_000.0
+    assert result["length_m"] == pytest.approx(160_000.0, abs=0.01)
+    assert result["points"][1]["from_point_m"] <= 20_000.001
+    assert 9_999.999 <= result["points"][2]["from_point_m"] <= 30_000.001
+    assert "turn at" in cup("task", "path", "B", "--distance", "160km").stdout
+    assert cup("task", "path", "B", "--distance", "900km").exit_code is ExitCode.REFUSED
+    assert cup("task", "path", "B").exit_code is ExitCode.USAGE
+    new(cup, "A", "001", "004", "003", "001")
+    assert cup("task", "path", "A", "--distance", "100km").exit_code is ExitCode.REFUSED
+
+
+def test_a_declared_course_shows_both_distances_and_promises_nothing(cup):
+    task = new(
+        cup, "D", "001", "004", "003", "001", "--set", "region", "--type", "declared", "--zone", "turns=cylinder 500m"
+    )
+    declared = task["declared"]
+    # FAI Sporting Code Section 3, edition of about 2008, 1.2.11: 0.5 km for each crossing, so 1 km a turn cylinder.
+    assert declared["sectors"]["distance_m"] - declared["cylinders"]["distance_m"] == pytest.approx(2000, abs=0.01)
+    page = cup("task", "show", "D").stdout
+    assert "sectors" in page and "cylinders" in page and "no promise" in page
+
+
+def test_a_map_is_written_beside_the_page(cup, tmp_path):
+    new(cup, "A", "001", "004", "003", "001", "--contest", "Cup")
+    chart = tmp_path / "map.svg"
+    assert cup("task", "show", "A", "--map", str(chart)).exit_code is ExitCode.DONE
+    assert "<svg" in chart.read_text(encoding="utf-8")
+    assert cup("task", "show", "A", "--map", str(chart)).exit_code is ExitCode.REFUSED
+    assert cup("task", "show", "A", "--map", "map.png").exit_code is ExitCode.USAGE

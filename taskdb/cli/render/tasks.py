@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Any
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Cell, Column
 from taskdb.cli.render.day import show_day_sheet
+from taskdb.cli.render.declared import declared_plain, show_declared
 from taskdb.cli.render.review import show_findings_briefly
+from taskdb.core.course.declared import assess_declared
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.day_plain import day_sheet_plain
-from taskdb.core.model import Earth, ShapeKind
+from taskdb.core.model import Earth, ShapeKind, TaskType
 from taskdb.core.plain import course_degrees, finding_plain, metres, task_plain
 from taskdb.core.quantities import format_duration
 
@@ -31,8 +33,10 @@ def shown_plain(shown: TaskShown) -> dict[str, Any]:
     if shown.day is not None:
         for leg, magnetic in zip(plain["legs"], shown.day.magnetic_deg, strict=False):
             leg["course_magnetic_deg"] = None if magnetic is None else course_degrees(magnetic)
+    declared = assess_declared(shown.task) if shown.task.type is TaskType.DECLARED else None
     return {
         **plain,
+        "declared": None if declared is None else declared_plain(declared),
         "beside": list(shown.beside),
         "retired": shown.info.retired,
         "day_sheet": day_sheet_plain(shown.day),
@@ -62,6 +66,9 @@ def show_task_page(printer: Printer, shown: TaskShown) -> None:
     _legs(printer, shown)
     printer.line()
     _figures(printer, shown)
+    if task.type is TaskType.DECLARED:
+        printer.line()
+        show_declared(printer, assess_declared(task))
     if shown.day is not None:
         printer.line()
         show_day_sheet(printer, shown.day)

@@ -1,0 +1,63 @@
+"""What a declared course is worth, for people and as JSON: by sectors and by cylinders, heights, awards in reach."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from taskdb.cli.render import numbers
+from taskdb.cli.render.console import Column
+from taskdb.core.plain import metres
+
+if TYPE_CHECKING:
+    from taskdb.cli.render.console import Printer
+    from taskdb.core.course.declared import ByZones, DeclaredCourse
+
+NO_PROMISE = "What the geometry would meet, and no promise: the Sporting Code in force and an official observer decide."
+
+
+def declared_plain(course: DeclaredCourse) -> dict[str, Any]:
+    """Return the assessment of a declared course as JSON."""
+    return {
+        "sectors": _by_zones(course.sectors),
+        "cylinders": _by_zones(course.cylinders),
+        "close_pairs": [
+            {"first": pair.first_number, "second": pair.second_number, "distance_m": metres(pair.distance_m)}
+            for pair in course.close_pairs
+        ],
+        "awards": [
+            {
+                "award": award.name,
+                "required_m": metres(award.required_m),
+                "distance_m": metres(award.distance_m),
+                "by_sectors": award.by_sectors,
+                "by_cylinders": award.by_cylinders,
+                "requires": list(award.requires),
+            }
+            for award in course.awards
+        ],
+        "obstacles": list(course.obstacles),
+    }
+
+
+def _by_zones(zones: ByZones) -> dict[str, Any]:
+    return {"distance_m": metres(zones.distance_m), "allowed_loss_m": metres(zones.allowed_loss_m)}
+
+
+def show_declared(printer: Printer, course: DeclaredCourse) -> None:
+    """Show the distances side by side, then each award within reach with what else it requires."""
+    units = printer.units
+    printer.table(
+        ["turns claimed by", Column("distance", right=True), Column("loss of height that costs nothing", right=True)],
+        [
+            (zones.zones, numbers.distance(zones.distance_m, units), numbers.elevation(zones.allowed_loss_m))
+            for zones in (course.sectors, course.cylinders)
+        ],
+    )
+    for obstacle in course.obstacles:
+        printer.line(f"against it: {obstacle}", style="warning")
+    for award in course.awards:
+        ways = [name for name, is_met in (("sectors", award.by_sectors), ("cylinders", award.by_cylinders)) if is_met]
+        printer.line(
+            f"{award.name}: its distance is met by {' and by '.join(ways)}; besides {'; '.join(award.requires)}"
+        )
+    printer.line(NO_PROMISE, style="dim")
