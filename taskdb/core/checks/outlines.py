@@ -51,15 +51,25 @@ def countries_at(outlines: Outlines, positions: Sequence[Position]) -> list[froz
     """
     import numpy as np
 
+    if not positions:
+        return []
     longitude = np.array([place.longitude_deg for place in positions], dtype=np.float64) * 1e5
     latitude = np.array([place.latitude_deg for place in positions], dtype=np.float64) * 1e5
     parity: dict[tuple[str, str], NDArray[np.bool_]] = {}
-    for ring, (start, end) in enumerate(outlines.rings()):
-        x = outlines.longitude_e5[start:end].astype(np.float64)
-        y = outlines.latitude_e5[start:end].astype(np.float64)
-        boxed = (longitude >= x.min()) & (longitude <= x.max()) & (latitude >= y.min()) & (latitude <= y.max())
+    rings = outlines.rings()
+    starts = [start for start, _ in rings]
+    west, east = (one.reduceat(outlines.longitude_e5, starts) for one in (np.minimum, np.maximum))
+    south, north = (one.reduceat(outlines.latitude_e5, starts) for one in (np.minimum, np.maximum))
+    around = (west <= longitude.max()) & (east >= longitude.min())
+    around &= (south <= latitude.max()) & (north >= latitude.min())
+    for ring in np.flatnonzero(around).tolist():
+        boxed = (longitude >= west[ring]) & (longitude <= east[ring])
+        boxed &= (latitude >= south[ring]) & (latitude <= north[ring])
         near = np.flatnonzero(boxed)
         if len(near):
+            start, end = rings[ring]
+            x = outlines.longitude_e5[start:end].astype(np.float64)
+            y = outlines.latitude_e5[start:end].astype(np.float64)
             inside = _is_inside(longitude[near], latitude[near], x, y)
             owner = (outlines.country[ring], outlines.territory[ring])
             parity.setdefault(owner, np.zeros(len(positions), dtype=bool))[near] ^= inside

@@ -61,6 +61,11 @@ class Survey:
         return find_near_pairs(self.latitude_e7, self.longitude_e7, self.given.within_m)
 
     @cached_property
+    def same_spots(self) -> dict[int, tuple[int, ...]]:
+        """The points that share one position, by the first of them."""
+        return {group[0]: group for group in self.near_pairs.groups}
+
+    @cached_property
     def counterparts(self) -> tuple[Counterparts, ...]:
         """What each reference says about the points, in the order in which the references were given."""
         place = {given: mine for mine, given in enumerate(self._order)}

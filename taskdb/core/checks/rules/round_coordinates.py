@@ -40,10 +40,13 @@ def check(survey: Survey) -> Iterator[Draft]:
         return
     rounds = [roundness(point) for point in survey.waypoints]
     count = len(rounds)
-    for step, (_, words, size_m) in enumerate(_STEPS):
+    usual = _usual_minutes(rounds)
+    for step, (minutes, words, size_m) in enumerate(_STEPS):
         so_round = [index for index, level in enumerate(rounds) if level is not None and level <= step]
         if len(so_round) > _RARE * count:
             return
+        if len(so_round) <= 4 * count * (usual / minutes) ** 2:
+            continue
         for index in so_round:
             if rounds[index] == step:
                 point = survey.waypoints[index]
@@ -54,6 +57,17 @@ def check(survey: Survey) -> Iterator[Draft]:
                     f"{len(so_round)} of {count} points are; it may be off by {size_m / 2000:.1f} km.",
                     {"multiple_of": words, "as_round": len(so_round), "points": count},
                 )
+
+
+def _usual_minutes(rounds: list[int | None]) -> float:
+    """Return the finest step of which half of the set are multiples, in minutes; 0 where there is none.
+
+    In a set of whole minutes one point in a hundred is a multiple of ten minutes by chance.
+    """
+    for number in range(len(_STEPS)):
+        if sum(level is not None and level <= number for level in rounds) > len(rounds) / 2:
+            return _STEPS[number][0]
+    return 0.0
 
 
 def roundness(point: Waypoint) -> int | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from taskdb.core.checks.rule import Draft, Rule
@@ -39,7 +39,7 @@ def check(survey: Survey) -> Iterator[Draft]:
         pairs.first.tolist(), pairs.second.tolist(), pairs.distance_m.tolist(), strict=True
     ):
         by_first.setdefault(one, []).append((other, distance))
-    groups = {group[0]: group for group in pairs.groups}
+    groups = survey.same_spots
     for cluster in pairs.clusters(len(survey.waypoints)):
         if len(cluster) <= WHOLE_CLUSTER or cluster == list(groups.get(cluster[0], ())):
             yield _draft(survey, cluster, _links(cluster, by_first, groups))
@@ -53,7 +53,7 @@ def check(survey: Survey) -> Iterator[Draft]:
 
 
 def _links(
-    cluster: Sequence[int], by_first: dict[int, list[tuple[int, float]]], groups: dict[int, tuple[int, ...]]
+    cluster: Sequence[int], by_first: Mapping[int, list[tuple[int, float]]], groups: Mapping[int, tuple[int, ...]]
 ) -> list[tuple[int, int, float]]:
     """Return every pair within the cluster with its distance, points at one position spelled out."""
     same = {index: groups.get(index, (index,)) for index in cluster}
@@ -70,8 +70,7 @@ def _links(
 
 
 def _draft(survey: Survey, members: Sequence[int], links: list[tuple[int, int, float]]) -> Draft:
-    held = frozenset(members)
-    groups = [group for group in survey.near_pairs.groups if group[0] in held]
+    groups = [survey.same_spots[index] for index in members if index in survey.same_spots]
     points = tuple(survey.waypoints[index] for index in members)
     names = survey.folded_names
     is_equal = any(distance == 0.0 for _, _, distance in links)

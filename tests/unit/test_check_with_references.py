@@ -1,0 +1,179 @@
+"""What references say: slips explained, moves told, and the fault looked for on either side."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from taskdb.core.checks.engine import CheckInput, Reference, run_checks
+from taskdb.core.model import Finding, Position, Severity, Typed, Waypoint
+from tests.unit.check_sets import GROUND, OUTLINES, point, region
+
+RULES = ("typing-slip", "differs-from-reference")
+
+
+def moved(waypoint: Waypoint, latitude: float = 0.0, longitude: float = 0.0, **more: Any) -> Waypoint:
+    place = waypoint.position
+    position = Position.at(place.latitude_deg + latitude, place.longitude_deg + longitude)
+    return replace(waypoint, position=position, **more)
+
+
+def found(checked: list[Waypoint], *references: Reference, **more: Any) -> list[Finding]:
+    given = CheckInput(
+        "region", 2, tuple(checked), references, outlines=OUTLINES, elevation=GROUND, **more
+    )  # fmt: skip
+    return [finding for finding in run_checks(given) if finding.rule in RULES]
+
+
+def last(waypoints: list[Waypoint], name: str = "region@1", kind: str = "set") -> Reference:
+    return Reference(name, kind, tuple(waypoints))
+
+
+def test_the_same_set_and_a_set_measured_again_differ_in_nothing() -> None:
+    rows = region()
+    assert found(rows, last(rows)) == []
+    assert found([moved(one, 0.001, 0.001) for one in rows], last(rows)) == []
+
+
+def test_a_slip_is_an_error_with_its_mend_and_the_position_of_the_reference() -> None:
+    rows = region()
+    wrong = [*rows[:50], moved(rows[50], 1.0), *rows[51:]]
+    (finding,) = found(wrong, last(rows))
+    assert (finding.rule, finding.severity, finding.codes) == ("typing-slip", Severity.ERROR, ("P050",))
+    assert finding.suggestion is not None and finding.suggestion.position == rows[50].position
+    assert finding.evidence["slip"]["axis"] == "latitude"
+    assert finding.evidence["distance_m"] == pytest.approx(111_200, abs=100)
+    assert "P050 'Place P050' in region@1" in finding.message
+
+
+def test_it_is_said_as_a_person_would() -> None:
+    hill = point("HILL", 47 + 12.345 / 60, 11 + 17.5 / 60, typed=Typed(notation="degrees-minutes"))
+    stands = point("HILL", 47 + 21.345 / 60, 11 + 17.5 / 60, "Place HILL", typed=Typed(notation="degrees-minutes"))
+    (finding,) = found([stands, *region()], last([hill, *region()], "region@4"))
+    assert "latitude minutes 21 look like 12 typed the other way round; with 12 the point lies 0 m from HILL" in (
+        finding.message
+    )
+
+
+KEPT = [
+    # title, what else changed of the slipped point, how it is matched
+    ("code and name kept", {}, "code-and-name"),
+    ("renamed", {"name": "Other place"}, "code"),
+    ("another code", {"code": "X999"}, "name"),
+    ("renamed and another code", {"code": "X999", "name": "Other place"}, "coordinates"),
+]
+
+
+@pytest.mark.parametrize("case", KEPT, ids=[case[0] for case in KEPT])
+def test_the_counterpart_is_found_whatever_else_was_changed(case: tuple) -> None:
+    _, changes, how = case
+    rows = region()
+    wrong = [*rows[:50], moved(rows[50], longitude=1.0, **changes), *rows[51:]]
+    (finding,) = found(wrong, last(rows))
+    assert finding.severity is Severity.ERROR
+    assert finding.evidence["matched_by"] == how
+
+
+def test_all_codes_and_names_changed_the_coordinates_alone_tell() -> None:
+    rows = region()
+    renamed = [replace(one, code=f"N{k}", name=f"other {k}") for k, one in enumerate(rows)]
+    wrong = [*renamed[:50], moved(renamed[50], 0.1), *renamed[51:]]
+    assert found(renamed, last(rows)) == []
+    # 47.9922 for 47.8922: one digit wrong.
+    (finding,) = found(wrong, last(rows))
+    assert (finding.codes, finding.evidence["matched_by"]) == (("N50",), "coordinates")
+
+
+def test_a_move_that_no_slip_explains_is_a_warning() -> None:
+    rows = region()
+    (finding,) = found([moved(rows[0], 0.0123, 0.0217), *rows[1:]], last(rows))
+    assert (finding.rule, finding.severity) == ("differs-from-reference", Severity.WARNING)
+    assert finding.suggestion is not None and finding.suggestion.position == rows[0].position
+
+
+def test_rows_that_were_mixed_up_are_told_by_whose_place_they_took() -> None:
+    rows = region()
+    mixed = [replace(rows[0], position=rows[55].position), *rows[1:55], replace(rows[55], position=rows[0].position),
+             *rows[56:]]  # fmt: skip
+    findings = found(mixed, last(rows))
+    assert [(one.codes, one.severity, one.evidence["sits_on"]) for one in findings] == [
+        (("P000",), Severity.ERROR, "P055"),
+        (("P055",), Severity.ERROR, "P000"),
+    ]
+
+
+def test_a_renumbered_list_is_no_list_of_moves() -> None:
+    rows = region()
+    codes = [one.code for one in rows]
+    renumbered = [replace(one, code=codes[(k + 1) % 100], name=f"other {k}") for k, one in enumerate(rows)]
+    assert found(renumbered, last(rows)) == []
+
+
+def test_one_name_for_two_places_is_no_counterpart() -> None:
+    rows = region()
+    here = [*rows, point("NEW", 47.5, 13.5, "Neustadt"), point("NEW2", 48.9, 11.5, "Neustadt")]
+    there = [*rows, point("OLD", 48.2, 13.9, "Neustadt"), point("OLD2", 47.05, 13.2, "Neustadt")]
+    assert found(here, last(there)) == []
+
+
+def test_two_sources_against_the_set_are_said() -> None:
+    rows = region()
+    wrong = [moved(rows[0], 1.0), *rows[1:]]
+    (finding,) = found(wrong, last(rows), last(rows, "chart", "file"))
+    assert finding.evidence["side"] == "checked"
+    assert finding.evidence["agreeing"] == ["chart"]
+    assert "chart has it there too" in finding.message
+
+
+def test_a_reference_has_faults_too() -> None:
+    rows = region()
+    wrong = [moved(rows[0], 1.0), *rows[1:]]
+    (finding,) = found(rows, last(wrong, "chart", "file"), last(rows))
+    assert (finding.severity, finding.evidence["side"]) == (Severity.NOTE, "reference")
+    assert finding.suggestion is None
+    assert "more likely in chart" in finding.message
+
+
+def test_an_older_state_of_the_set_is_no_witness_for_it() -> None:
+    rows = region()
+    wrong = [moved(rows[0], 1.0), *rows[1:]]
+    (finding,) = found(wrong, last(rows, "chart", "file"), last(wrong, "region@1", "revision"))
+    assert (finding.severity, finding.evidence["side"]) == (Severity.ERROR, "either")
+
+
+def test_a_side_that_leaves_its_country_is_the_wrong_one() -> None:
+    rows = region()
+    abroad = [*rows[:9], moved(rows[9], longitude=3.0), *rows[10:]]
+    (finding,) = found(abroad, last(rows))
+    assert finding.evidence["side"] == "checked"
+    (finding,) = found(rows, last(abroad))
+    assert (finding.severity, finding.evidence["side"]) == (Severity.NOTE, "reference")
+
+
+def test_a_reference_in_feet_is_told_by_the_elevation() -> None:
+    rows = region(elevation_m=410.0)
+    wrong = [replace(rows[0], elevation_m=1345.1), *rows[1:]]
+    given = CheckInput("region", 2, tuple(wrong), (last(rows),))
+    (finding,) = [one for one in run_checks(given) if one.rule == "elevation-unit"]
+    assert finding.suggestion is not None
+    assert finding.suggestion.value == pytest.approx(410.0, abs=0.1)
+
+
+def test_what_a_reference_confirms_is_but_a_note() -> None:
+    rows = [*region(), point("X", 47.6137, 14.068, country="AA")]
+    alone = CheckInput("region", 2, tuple(rows), outlines=OUTLINES)
+    (finding,) = run_checks(alone)
+    assert finding.severity is Severity.WARNING
+    (finding,) = run_checks(replace(alone, references=(last(rows),)))
+    assert finding.severity is Severity.NOTE
+
+
+def test_the_reference_mends_also_what_other_rules_find() -> None:
+    rows = region()
+    wrong = [*rows[:50], moved(rows[50], longitude=-20.0), *rows[51:]]
+    given = CheckInput("region", 2, tuple(wrong), (last(rows),), outlines=OUTLINES)
+    (outside,) = [one for one in run_checks(given) if one.rule == "outside-country"]
+    assert outside.suggestion is not None
+    assert outside.suggestion.position == rows[50].position
