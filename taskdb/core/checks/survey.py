@@ -51,6 +51,14 @@ class Survey:
 
         return np.array([point.position.longitude_e7 for point in self.waypoints], dtype=np.int64)
 
+    @staticmethod
+    def spread_e7(values_e7: NDArray[np.int64]) -> float:
+        """Return over how much most values spread, in 1e-7 degree: from the 5th to the 95th percentile."""
+        import numpy as np
+
+        low, high = np.percentile(values_e7, (5, 95))
+        return float(high - low)
+
     @cached_property
     def folded_names(self) -> tuple[str, ...]:
         return tuple(fold(point.name) for point in self.waypoints)

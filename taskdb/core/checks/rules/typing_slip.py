@@ -8,10 +8,13 @@ from typing import Any
 from taskdb.core.checks.counterparts import How
 from taskdb.core.checks.disagreements import Disagreement
 from taskdb.core.checks.rule import Draft, Rule
-from taskdb.core.checks.slips import Slip
+from taskdb.core.checks.slips import TOLERANCE_E7, Slip
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Suggestion, Waypoint
 from taskdb.core.quantities import format_short_distance
+
+_VALUES_OF_ONE = 120.0
+_VALUES_OF_BOTH = 8.0
 
 
 def check(survey: Survey) -> Iterator[Draft]:
@@ -60,6 +63,23 @@ def _draft(survey: Survey, one: Disagreement, slip: Slip) -> Draft:
         suggestions if one.side == "reference" else suggestions[1:],
         (other,),
     )
+
+
+def _by_chance(survey: Survey, one: Disagreement, slip: Slip) -> float:
+    """Return about how probable it is that some slip explains the difference of two places that have nothing to do
+    with each other: one coordinate must agree, and the other be one of some 120 values; or both one of eight.
+
+    Where only the coordinates speak, any point of the reference could have been the counterpart.
+    """
+    fit = 2.0 * TOLERANCE_E7
+    latitude, longitude = (
+        min(fit / max(float(survey.spread_e7(values)), fit), 1.0)
+        for values in (survey.latitude_e7, survey.longitude_e7)
+    )
+    chance = (_VALUES_OF_BOTH if slip.axis == "both" else _VALUES_OF_ONE) * latitude * longitude
+    if one.counterpart.how is How.COORDINATES:
+        chance *= len(one.reference.waypoints)
+    return min(chance, 1.0)
 
 
 def _message(one: Disagreement, point: Waypoint, slip: Slip, left_m: float) -> str:
