@@ -2,24 +2,63 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from taskdb.cli.answer import Answer
 from taskdb.cli.command import Invocation, command
 from taskdb.cli.completion import names_of
-from taskdb.cli.options import DISTANCE
+from taskdb.cli.options import DATE, DISTANCE, FILE
 from taskdb.core.kinds import Severity
+from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.checks import Checked
+    from taskdb.core.model import Finding
+    from taskdb.services.check_fixes import Mended, Pick
+    from taskdb.services.checks import Checked, CheckRequest
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def run_options(function: F) -> F:
+    """Add what decides what a run finds: the same for looking, accepting and mending."""
+    options = [
+        click.option("--within", "within_m", type=DISTANCE, metavar="D", help="Nearer than this is one place (250m)."),
+        click.option(
+            "--against", multiple=True, metavar="SET[@R]|FILE|airports", help="Hold it against this; repeatable."
+        ),
+        click.option("--since", metavar="SET@R", shell_complete=names_of("set"), help="Only what changed since then."),
+        click.option(
+            "--short-names", type=click.IntRange(min=1), metavar="N", help="Names that collide in N letters, folded."
+        ),
+        click.option("--inspected-since", type=DATE, metavar="DATE", help="Landable places not inspected since."),
+    ]
+    for option in reversed(options):
+        function = option(function)
+    return function
+
+
+def request_of(reference: str, given: dict[str, Any]) -> CheckRequest:
+    """Return the run that was typed."""
+    from taskdb.core.checks.engine import WITHIN_M
+    from taskdb.services.checks import CheckRequest
+
+    return CheckRequest(
+        reference,
+        within_m=given["within_m"] if given["within_m"] is not None else WITHIN_M,
+        against=tuple(given["against"]),
+        since=given["since"],
+        short_names=given["short_names"],
+        inspected_since=given["inspected_since"],
+    )
 
 
 @command("check run")
 @click.argument("reference", metavar="SET[@R]", shell_complete=names_of("set"))
-@click.option("--within", "within_m", type=DISTANCE, metavar="D", help="Nearer than this is one place (250m).")
+@run_options
 @click.option(
     "--fail-on",
     type=click.Choice([*(s.value for s in Severity), "never"]),
@@ -28,51 +67,63 @@ if TYPE_CHECKING:
     help="Exit 1 for a finding at least this severe.",
 )
 @click.option("--all", "show_accepted", is_flag=True, help="Show accepted findings too.")
+@click.option("--limit", type=click.IntRange(min=0), metavar="N", help="Show at most N findings.")
 def run(invocation: Invocation, reference: str, **given: Any) -> Answer:
     """Check a set: every suspected fault with its evidence and its mend.
 
-    Nothing is changed. `taskdb check explain RULE` tells what a rule looks for.
+    Nothing is changed. `taskdb check explain RULE` tells what a rule looks for. Without a reference a slip that stays
+    inside the region cannot be seen: give --against another list of the same places.
     """
-    from taskdb.core.checks.engine import WITHIN_M
     from taskdb.core.plain import finding_plain
     from taskdb.errors import ExitCode
-    from taskdb.services.checks import CheckRequest, check_set
+    from taskdb.services.checks import check_set
 
-    within_m = given["within_m"] if given["within_m"] is not None else WITHIN_M
-    checked = check_set(invocation.desk, CheckRequest(reference, within_m=within_m))
+    with invocation.working(f"checking {reference}"):
+        checked = check_set(invocation.desk, request_of(reference, given))
     listed = [f for f in checked.findings if given["show_accepted"] or f.accepted is None]
+    shown = listed if given["limit"] is None else listed[: given["limit"]]
     result = {
         "set": checked.at.head.name,
         "revision": checked.at.revision,
         "checked": checked.checked,
-        "findings": [finding_plain(finding) for finding in listed],
+        "findings": [finding_plain(finding) for finding in shown],
+        "total": len(listed),
+        "truncated": len(shown) < len(listed),
         "accepted": sum(f.accepted is not None for f in checked.findings),
+        "against": list(given["against"]),
     }
     fail_on = given["fail_on"]
     is_bad = fail_on != "never" and checked.worst_at_or_above(Severity(fail_on))
     return Answer(
         result,
-        people=lambda printer: show_findings(printer, checked, show_accepted=given["show_accepted"]),
+        people=lambda printer: show_findings(printer, checked, listed, len(shown), given["against"]),
         exit_code=ExitCode.ACT if is_bad else ExitCode.DONE,
     )
 
 
-def show_findings(printer: Printer, checked: Checked, *, show_accepted: bool) -> None:
-    """Show findings by severity, a card each, after a headline of counts."""
+def show_findings(
+    printer: Printer, checked: Checked, listed: Sequence[Finding], limit: int, against: Sequence[str]
+) -> None:
+    """Show findings by severity, a card each, after a headline of counts; say at the end what cannot be seen."""
     from taskdb.cli.render.findings import finding_card
     from taskdb.cli.render.numbers import counted
 
-    listed = [f for f in checked.findings if show_accepted or f.accepted is None]
     counts = {s: sum(f.severity is s for f in listed) for s in Severity}
     headline = ", ".join(counted(number, severity.value) for severity, number in counts.items() if number)
     printer.heading(f"{checked.at}: {counted(checked.checked, 'waypoint')} checked, {headline or 'nothing found'}")
-    for finding in listed:
+    for finding in listed[:limit]:
         printer.line()
         finding_card(printer, finding, checked.waypoints)
-    hidden = len(checked.findings) - len(listed)
+    printer.shown(limit, len(listed), "findings")
+    hidden = sum(f.accepted is not None for f in checked.findings) - sum(f.accepted is not None for f in listed)
+    printer.line()
     if hidden:
-        printer.line()
         printer.line(f"{counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
+    if not against:
+        printer.line(
+            "Without a reference, slips that stay inside the region cannot be seen: --against SET, FILE or airports.",
+            style="dim",
+        )
 
 
 @command("check rules")
@@ -107,3 +158,121 @@ def explain(invocation: Invocation, rule: str) -> Answer:
 
     page = explain_rule(rule)
     return Answer({"rule": rule, "page": page}, people=lambda printer: printer.block(page))
+
+
+@command("check list")
+@click.argument("reference", metavar="SET", shell_complete=names_of("set"))
+def list_(invocation: Invocation, reference: str) -> Answer:
+    """List the findings that were accepted, by whom and why."""
+    from taskdb.services.check_fixes import accepted_list
+
+    at, accepted = accepted_list(invocation.desk, reference)
+    result = {
+        "set": at.head.name,
+        "accepted": [{"id": id_, "by": entry.by, "why": entry.why} for id_, entry in accepted.items()],
+    }
+
+    def people(printer: Printer) -> None:
+        if not accepted:
+            printer.line(f"No finding of {at.head.name} is accepted.")
+            return
+        printer.table(["finding", "accepted by", "why"], [(i, entry.by, entry.why) for i, entry in accepted.items()])
+
+    return Answer(result, people=people)
+
+
+@command("check accept", writes=True)
+@click.argument("reference", metavar="SET", shell_complete=names_of("set"))
+@click.argument("findings", nargs=-1, required=True, metavar="FINDING…")
+@click.option("--why", default="", metavar="TEXT", help="Why it is right as it is.")
+@click.option("--take-back", is_flag=True, help="Let it speak again.")
+@run_options
+def accept(
+    invocation: Invocation, reference: str, findings: tuple[str, ...], why: str, take_back: bool, **given: Any
+) -> Answer:
+    """Keep a finding quiet until one of its values changes.
+
+    A finding against a reference is named together with it: give the same --against as to `check run`.
+    """
+    from taskdb.services.check_fixes import accept_findings
+
+    request = request_of(reference, given)
+    done = invocation.confirmed(
+        lambda write: accept_findings(invocation.desk, request, findings, why, write, take_back=take_back)
+    )
+    word = "taken back" if take_back else "accepted"
+
+    def people(printer: Printer) -> None:
+        for finding in done:
+            printer.line(f"{word}: {finding.rule} {finding.id}: {finding.message}")
+
+    result = {"set": reference, "findings": [f.id for f in done], "accepted": not take_back, "why": why or None}
+    return Answer(result, people=people)
+
+
+@command("check fix", writes=True)
+@click.argument("reference", metavar="SET", shell_complete=names_of("set"))
+@click.argument("findings", nargs=-1, metavar="FINDING[=N]…")
+@click.option("--plan", type=FILE, metavar="FILE", help="Write the findings and mends to a file to review.")
+@click.option("--apply", "apply", type=FILE, metavar="FILE", help="Take the mends that a reviewed file takes.")
+@run_options
+def fix(
+    invocation: Invocation, reference: str, findings: tuple[str, ...], plan: str | None, apply: str | None, **given: Any
+) -> Answer:
+    """Take the mends of findings, as one revision.
+
+    FINDING takes its first mend, FINDING=1 the first alternative. Tasks that use a mended point are named as stale.
+    """
+    from taskdb.services.check_fixes import fix_findings, plan_fixes, read_plan
+
+    if sum(bool(way) for way in (findings, plan, apply)) != 1:
+        raise UsageError("how-to-fix", "Name findings, or give --plan or --apply.", hint="taskdb check fix SET FINDING")
+    request = request_of(reference, given)
+    if plan is not None:
+        count = plan_fixes(invocation.desk, request, plan, overwrite=invocation.settings.yes)
+        said = f"{plan}: {count} findings with a mend; set take, then: taskdb check fix {reference} --apply {plan}"
+        return Answer({"plan": plan, "findings": count}, people=lambda printer: printer.line(said))
+    picks = read_plan(apply) if apply is not None else tuple(pick_of(word) for word in findings)
+    done = invocation.confirmed(lambda write: fix_findings(invocation.desk, request, picks, write))
+    return mended_answer(done)
+
+
+def pick_of(word: str) -> Pick:
+    """Return the mend that `FINDING` or `FINDING=N` takes."""
+    from taskdb.services.check_fixes import Pick
+
+    finding, equals, number = word.partition("=")
+    if equals and not (number.isascii() and number.isdigit()):
+        raise UsageError("bad-choice", f"{word!r} names no mend.", hint="Write FINDING or FINDING=1.")
+    return Pick(finding, int(number) if equals else 0)
+
+
+@command("check merge", writes=True)
+@click.argument("reference", metavar="SET", shell_complete=names_of("set"))
+@click.argument("keep", metavar="KEEP", shell_complete=names_of("waypoint"))
+@click.argument("drop", metavar="DROP", shell_complete=names_of("waypoint"))
+def merge(invocation: Invocation, reference: str, keep: str, drop: str) -> Answer:
+    """Join two duplicates: KEEP stays and takes what it lacks from DROP, which is retired.
+
+    Tasks that use DROP become stale; carrying them over follows it to KEEP.
+    """
+    from taskdb.services.check_fixes import merge_duplicates
+
+    return mended_answer(
+        invocation.confirmed(lambda write: merge_duplicates(invocation.desk, reference, keep, drop, write))
+    )
+
+
+def mended_answer(done: Mended) -> Answer:
+    """Return the answer that tells what was mended."""
+    from taskdb.cli.render.findings import show_mended
+    from taskdb.core.history.changes import changed_fields
+
+    result = {
+        "set": done.set_name,
+        "revision": done.revision,
+        "changed": [{"code": new.code, "fields": list(changed_fields(old, new))} for old, new in done.changes],
+        "retired": [waypoint.code for waypoint in done.retired],
+        "stale_tasks": list(done.stale_tasks),
+    }
+    return Answer(result, people=lambda printer: show_mended(printer, done))

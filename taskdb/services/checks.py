@@ -2,27 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from taskdb.core.checks.engine import RULES, WITHIN_M, CheckInput, Rule, run_checks
+from taskdb.core.checks.engine import RULES, WITHIN_M, CheckInput, Reference, Rule, run_checks
 from taskdb.core.findings import page_of
-from taskdb.core.model import Acceptance, Finding, Severity, Waypoint
+from taskdb.core.history.changes import diff
+from taskdb.core.model import Acceptance, Finding, Position, Severity, Waypoint
 from taskdb.core.review.rule import Rule as ReviewRule
 from taskdb.core.review.rules import RULES as REVIEW_RULES
+from taskdb.files.reading import open_input
+from taskdb.formats.registry import read_set
+from taskdb.reference.magnetic import declination
+from taskdb.reference.outlines import load_elevation_grid, load_outlines
 from taskdb.services.desk import Desk
-from taskdb.services.references import SetAt, resolve_set
+from taskdb.services.references import SetAt, resolve_set, split_revision
 from taskdb.store import findings as finding_rows, sets as set_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
 
+AIRPORTS = "airports"
+"""The word that names the optional list of airfields as a reference."""
+
+
 @dataclass(frozen=True)
 class CheckRequest:
+    """What to check and against what: `against` names sets (`SET@R`), files, or `airports`.
+
+    `since` is an older revision of the set: only what changed from it is looked at, and held against it.
+    `short_names` asks for names that collide in so many letters, `inspected_since` (ISO date) for old inspections.
+    """
+
     set_reference: str
     within_m: float = WITHIN_M
+    against: tuple[str, ...] = ()
+    since: str | None = None
+    short_names: int | None = None
+    inspected_since: str | None = None
 
 
 @dataclass(frozen=True)
@@ -42,19 +61,74 @@ class Checked:
 
 
 def check_set(desk: Desk, request: CheckRequest) -> Checked:
-    """Run every rule that the input allows over a set at a revision."""
+    """Run every rule that the input allows over a set at a revision, against any number of references.
+
+    NotFoundError for a set, revision or file that is not there, InputError for a file that cannot be used.
+    """
     with desk.store.reading() as c:
-        at = resolve_set(c, request.set_reference)
-        waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
-        accepted = accepted_of(c, at)
-    given = CheckInput(set_name=at.head.name, revision=at.revision, waypoints=waypoints, within_m=request.within_m)
-    return Checked(at, len(waypoints), run_checks(given, accepted=accepted), {w.code: w for w in waypoints})
+        return run_on(c, request, today=desk.now().date().isoformat())
+
+
+def run_on(c: Connection, request: CheckRequest, *, today: str) -> Checked:
+    """Run the rules within a read or write that is under way."""
+    at = resolve_set(c, request.set_reference)
+    waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
+    references = [_reference(c, name) for name in request.against]
+    only = None
+    if request.since is not None:
+        older = resolve_set(c, request.since)
+        before = set_rows.waypoints_at(c, older.head.id, older.revision)
+        changes = diff(before, waypoints)
+        only = frozenset(w.code for w in (*changes.added, *(new for _, new in changes.changed)))
+        references.append(Reference(str(older), "revision", before))
+    given = CheckInput(
+        set_name=at.head.name,
+        revision=at.revision,
+        waypoints=waypoints,
+        references=tuple(references),
+        within_m=request.within_m,
+        outlines=load_outlines(),
+        elevation=load_elevation_grid(),
+        short_name_length=request.short_names,
+        inspected_since=request.inspected_since,
+        variation_deg=_variation_on(today),
+        only=only,
+    )
+    findings = run_checks(given, accepted=accepted_of(c, at))
+    return Checked(at, len(waypoints) if only is None else len(only), findings, {w.code: w for w in waypoints})
+
+
+def _reference(c: Connection, name: str) -> Reference:
+    if name == AIRPORTS:
+        from taskdb.reference.airports import load_airports
+
+        return Reference(AIRPORTS, "airports", load_airports())
+    if set_rows.find_set(c, split_revision(name, what="set")[0]) is not None:
+        at = resolve_set(c, name)
+        return Reference(str(at), "set", set_rows.waypoints_at(c, at.head.id, at.revision))
+    with open_input(name) as stream:
+        reading = read_set(stream, file_name=name)
+    return Reference(name, "file", [record.waypoint for record in reading.records])
+
+
+def _variation_on(date: str) -> Callable[[Position], float]:
+    def variation_deg(position: Position) -> float:
+        return declination(position, date).degrees or 0.0
+
+    return variation_deg
 
 
 def findings_about(c: Connection, at: SetAt, codes: frozenset[str]) -> tuple[Finding, ...]:
     """Return what the rules find about some of a set's points, without references: for those who use the points."""
     waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
-    given = CheckInput(set_name=at.head.name, revision=at.revision, waypoints=waypoints, only=codes)
+    given = CheckInput(
+        set_name=at.head.name,
+        revision=at.revision,
+        waypoints=waypoints,
+        outlines=load_outlines(),
+        elevation=load_elevation_grid(),
+        only=codes,
+    )
     return run_checks(given, accepted=accepted_of(c, at))
 
 

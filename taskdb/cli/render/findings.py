@@ -11,6 +11,7 @@ from taskdb.core.model import Severity, Suggestion
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.model import Finding, Waypoint
+    from taskdb.services.check_fixes import Mended
 
 _STYLE = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "dim"}
 
@@ -43,3 +44,27 @@ def suggestion_words(suggestion: Suggestion) -> str:
     else:
         what = "see the reason"
     return f"{suggestion.code} → {what} ({suggestion.reason})"
+
+
+def show_mended(printer: Printer, done: Mended) -> None:
+    """Say what was mended in which revision, and which saved tasks are stale now."""
+    from taskdb.core.geodesy import distance_m
+    from taskdb.core.history.changes import changed_fields
+
+    if not done.changes and not done.retired:
+        printer.line(f"Nothing to mend: {done.set_name}@{done.revision} is as it was.")
+        return
+    printer.heading(f"{done.set_name}@{done.revision}")
+    for old, new in done.changes:
+        what = []
+        for name in changed_fields(old, new):
+            if name == "position":
+                off = numbers.short_distance(distance_m(old.position, new.position), printer.units)
+                what.append(f"moved {off} to {numbers.position(new.position)}")
+            else:
+                what.append(f"{name} {getattr(old, name)} → {getattr(new, name)}")
+        printer.line(f"  {new.code} {new.name}: {'; '.join(what)}")
+    for waypoint in done.retired:
+        printer.line(f"  {waypoint.code} {waypoint.name}: retired")
+    if done.stale_tasks:
+        printer.line(f"stale now: {', '.join(done.stale_tasks)}", style="warning")

@@ -1,0 +1,235 @@
+"""Living with findings: accepting one, taking a mend, a reviewed batch of mends, joining two duplicates.
+
+Nothing is mended that a person did not name; each command makes one revision and says which tasks become stale.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from taskdb.core.history.changes import SetChanges, changed_fields
+from taskdb.core.model import VALUE_FIELDS, Finding, Suggestion, Waypoint
+from taskdb.core.plain import finding_plain
+from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
+from taskdb.files.reading import open_input
+from taskdb.files.writing import write_file
+from taskdb.services.checks import Checked, CheckRequest, run_on
+from taskdb.services.desk import Desk, Write
+from taskdb.services.references import SetAt, resolve_set, resolve_waypoint
+from taskdb.store import findings as finding_rows, sets as set_rows, tasks as task_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from taskdb.store.engine import Writing
+
+PLAN_SCHEMA = "taskdb.check-plan/1"
+
+
+@dataclass(frozen=True)
+class Pick:
+    """A mend to take: a finding, and which of its suggestions (0: the first; 1…: the alternatives)."""
+
+    finding: str
+    choice: int = 0
+
+
+@dataclass(frozen=True)
+class Mended:
+    """What was mended in one revision; `stale_tasks` are the saved tasks that use a mended point."""
+
+    set_name: str
+    revision: int
+    changes: tuple[tuple[Waypoint, Waypoint], ...]
+    retired: tuple[Waypoint, ...]
+    stale_tasks: tuple[str, ...]
+
+
+def accept_findings(
+    desk: Desk, request: CheckRequest, ids: Sequence[str], why: str, write: Write, *, take_back: bool = False
+) -> tuple[Finding, ...]:
+    """Keep findings quiet until one of their values changes, or take that back. NotFoundError for an unknown one.
+
+    The run is the same as the one that showed them: a finding against a reference needs its reference.
+    """
+    if not why.strip() and not take_back:
+        raise UsageError("no-reason", "It is not said why.", hint='Give --why "…": the next librarian will ask.')
+    with desk.writing(write) as writing:
+        checked = run_on(writing.connection, request, today=desk.now().date().isoformat())
+        found = [_finding(checked, finding) for finding in ids]
+        for finding in found:
+            set_id = checked.at.head.id
+            finding_rows.write_acceptance(writing, set_id, finding.id, finding.rule, why, accepted=not take_back)
+    return tuple(found)
+
+
+def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write: Write) -> Mended:
+    """Take the mends of findings in one revision. RefusedError where a finding has none or two mend one point apart."""
+    with desk.writing(write) as writing:
+        c = writing.connection
+        checked = run_on(c, request, today=desk.now().date().isoformat())
+        head = set_rows.lock_set(writing, checked.at.head.id)
+        if checked.at.revision != head.newest:
+            raise RefusedError(
+                "old-revision", f"{checked.at} is not the newest revision.", hint=f"Check and mend {head.name}."
+            )
+        after: dict[str, Waypoint] = {}
+        for pick in picks:
+            finding = _finding(checked, pick.finding)
+            suggestion = _suggestion(finding, pick.choice)
+            before = after.get(suggestion.code, checked.waypoints[suggestion.code])
+            mended = _mend(before, suggestion)
+            if suggestion.code in after and changed_fields(after[suggestion.code], mended) == ("position",):
+                raise RefusedError(
+                    "two-mends", f"Two mends move {suggestion.code} to different places.", hint="Take one of them."
+                )
+            after[suggestion.code] = mended
+        changes = tuple((checked.waypoints[code], mended) for code, mended in sorted(after.items()))
+        changes = tuple((old, new) for old, new in changes if changed_fields(old, new))
+        return _written(writing, checked.at, changes, ())
+
+
+def plan_fixes(desk: Desk, request: CheckRequest, path: str, *, overwrite: bool = False) -> int:
+    """Write the open findings that have a mend as a plan to review; return how many. Each `take` is null at first."""
+    from pathlib import Path
+
+    if Path(path).exists() and not overwrite:
+        raise RefusedError("file-exists", f"{path} exists already.", hint="Give --yes to write over it.")
+    with desk.store.reading() as c:
+        checked = run_on(c, request, today=desk.now().date().isoformat())
+    open_ones = [f for f in checked.findings if f.accepted is None and f.suggestion is not None]
+    document = {
+        "schema": PLAN_SCHEMA,
+        "set": str(checked.at),
+        "how": "Set take to 0 for the suggestion, 1 for the first alternative and so on; null leaves the finding.",
+        "findings": [{"take": None, **finding_plain(finding)} for finding in open_ones],
+    }
+    write_file(path, (json.dumps(document, ensure_ascii=False, indent=2) + "\n").encode("utf-8"))
+    return len(open_ones)
+
+
+def read_plan(path: str) -> tuple[Pick, ...]:
+    """Return the mends that a reviewed plan takes. InputError where it is no plan, naming the place."""
+    with open_input(path) as stream:
+        content = io.TextIOWrapper(stream, "utf-8")
+        try:
+            document = json.load(content)
+            entries = document["findings"]
+            is_plan = document["schema"] == PLAN_SCHEMA and isinstance(entries, list)
+        except (ValueError, KeyError, TypeError, RecursionError) as error:
+            raise _no_plan(path, str(error)) from None
+    if not is_plan:
+        raise _no_plan(path, f"its schema is not {PLAN_SCHEMA}")
+    picks = []
+    for number, entry in enumerate(entries):
+        take = entry.get("take") if isinstance(entry, Mapping) else False
+        if take is None:
+            continue
+        if isinstance(take, bool) or not isinstance(take, int) or take < 0 or not isinstance(entry.get("id"), str):
+            raise _no_plan(path, f"entry {number}: take is {take!r} and no number from 0 on")
+        picks.append(Pick(entry["id"], take))
+    return tuple(picks)
+
+
+def _no_plan(path: str, reason: str) -> InputError:
+    return InputError("not-a-plan", f"{path}: {reason}.", hint="Make one with `taskdb check fix SET --plan FILE`.")
+
+
+def merge_duplicates(desk: Desk, set_reference: str, keep: str, drop: str, write: Write) -> Mended:
+    """Join two waypoints field by field: what the kept one lacks it takes from the dropped one, which is retired.
+
+    The dropped one points to the kept one: carrying a task over follows it.
+    """
+    with desk.writing(write) as writing:
+        c = writing.connection
+        at = resolve_set(c, set_reference)
+        head = set_rows.lock_set(writing, at.head.id)
+        if at.revision != head.newest:
+            raise RefusedError("old-revision", f"{at} is not the newest revision.", hint=f"Merge in {head.name}.")
+        kept, dropped = (resolve_waypoint(c, reference, at) for reference in (keep, drop))
+        if kept.identity == dropped.identity:
+            raise UsageError("same-waypoint", f"{keep!r} and {drop!r} are one waypoint.", hint="Name two.")
+        joined = _joined(kept, dropped)
+        changes = ((kept, joined),) if changed_fields(kept, joined) else ()
+        mended = _written(writing, at, changes, (dropped,))
+        assert kept.identity is not None and dropped.identity is not None  # what stands in a set has one
+        set_rows.add_successor(
+            writing, at.head.id, dropped=dropped.identity, kept=kept.identity, from_revision=mended.revision
+        )
+        return mended
+
+
+def _joined(kept: Waypoint, dropped: Waypoint) -> Waypoint:
+    missing: dict[str, Any] = {
+        name: getattr(dropped, name) for name in VALUE_FIELDS if getattr(kept, name) in (None, (), "")
+    }
+    return replace(kept, **missing)
+
+
+def accepted_list(desk: Desk, set_reference: str) -> tuple[SetAt, Mapping[str, Any]]:
+    """Return the set, and who accepted which finding of it and why, by id."""
+    with desk.store.reading() as c:
+        at = resolve_set(c, set_reference)
+        return at, finding_rows.accepted_findings(c, at.head.id)
+
+
+def _finding(checked: Checked, finding_id: str) -> Finding:
+    """Return the finding whose id is or begins with `finding_id`; NotFoundError for none, RefusedError for several."""
+    hits = [finding for finding in checked.findings if finding.id.startswith(finding_id)] if finding_id else []
+    if len(hits) > 1:
+        raise RefusedError(
+            "ambiguous-finding", f"{finding_id!r} begins {len(hits)} findings.", hint="Write more of its id."
+        )
+    if not hits:
+        raise NotFoundError(
+            "finding-not-found",
+            f"There is no finding {finding_id!r} in {checked.at}.",
+            hint=f"`taskdb check run {checked.at.head.name}` lists them; give the same --against as there.",
+        )
+    return hits[0]
+
+
+def _suggestion(finding: Finding, choice: int) -> Suggestion:
+    all_of = [s for s in (finding.suggestion, *finding.alternatives) if s is not None]
+    if choice >= len(all_of):
+        said = "no mend" if not all_of else f"{len(all_of)} mends, numbered from 0"
+        raise RefusedError(
+            "no-such-mend",
+            f"The finding {finding.id} ({finding.rule}) has {said}.",
+            hint="Mend it by `taskdb waypoint edit`, or accept it with `taskdb check accept`.",
+        )
+    return all_of[choice]
+
+
+def _mend(before: Waypoint, suggestion: Suggestion) -> Waypoint:
+    if suggestion.position is not None and suggestion.field is None:
+        return replace(before, position=suggestion.position)
+    if suggestion.field not in VALUE_FIELDS:
+        raise RefusedError(
+            "no-such-mend",
+            f"The mend of {suggestion.code} is told in words only: {suggestion.reason}.",
+            hint=f"Mend it by `taskdb waypoint edit {suggestion.code}`.",
+        )
+    values: dict[str, Any] = {suggestion.field: suggestion.value}
+    return replace(before, **values)
+
+
+def _written(
+    writing: Writing, at: SetAt, changes: tuple[tuple[Waypoint, Waypoint], ...], retired: tuple[Waypoint, ...]
+) -> Mended:
+    if not changes and not retired:
+        writing.abandon()
+        return Mended(at.head.name, at.revision, (), (), ())
+    head = set_rows.lock_set(writing, at.head.id)
+    revision = set_rows.write_revision(writing, head, SetChanges(changed=changes, retired=retired))
+    identities = [w.identity for w in (*(old for old, _ in changes), *retired) if w.identity is not None]
+    return Mended(at.head.name, revision, changes, retired, _users(writing.connection, identities))
+
+
+def _users(c: Connection, identities: Sequence[str]) -> tuple[str, ...]:
+    uses = task_rows.tasks_using(c, identities)
+    return tuple(f"{use.head.contest_name}:{use.head.name}" if use.head.contest_name else use.head.name for use in uses)

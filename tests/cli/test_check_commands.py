@@ -1,0 +1,130 @@
+"""Living with findings: seen, accepted, mended one by one or as a reviewed batch, duplicates joined."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from taskdb.errors import ExitCode
+
+ROOT = Path(__file__).parents[2]
+OTHER = str(ROOT / "demo/federation.csv")
+
+
+@pytest.fixture
+def region(taskdb):
+    assert taskdb("set", "import", str(ROOT / "demo/region.csv"), "--into", "region").exit_code is ExitCode.DONE
+    return taskdb
+
+
+def findings(run, *words):
+    result = run("check", "run", "region", *words, "--fail-on", "never", "--json").result()
+    return {(f["rule"], f["codes"][0]): f for f in result["findings"]}
+
+
+def test_every_planted_fault_is_found_against_another_list(region):
+    """The faults and their true values stand in demo/faults.md."""
+    found = findings(region, "--against", OTHER)
+    codes = {code for _, code in found}
+    assert {"304", "116", "106", "271", "022", "005", "006", "272", "135", "278"} <= codes
+    slip = found["typing-slip", "304"]
+    assert slip["severity"] == "error"
+    assert slip["suggestion"]["longitude_deg"] == pytest.approx(12.5270333, abs=2e-5)
+
+
+def test_an_accepted_finding_is_quiet_until_a_value_changes(region, tmp_path):
+    finding = findings(region)["same-place", "278"]
+    refused = region("check", "accept", "region", finding["id"])
+    assert refused.exit_code is ExitCode.USAGE
+    done = region("check", "accept", "region", finding["id"][:6], "--why", "two silos", "--author", "Anna")
+    assert done.exit_code is ExitCode.DONE, done.stderr
+    assert ("same-place", "278") not in findings(region)
+    shown = findings(region, "--all")["same-place", "278"]
+    assert shown["accepted"] == {"by": "Anna", "why": "two silos"}
+    (kept,) = region("check", "list", "region", "--json").result()["accepted"]
+    assert kept["id"] == finding["id"]
+    row = "278,Silo Haselquarn,48.7274,11.4561\n"
+    (tmp_path / "m.csv").write_text(f"code,name,latitude_deg,longitude_deg\n{row}", encoding="utf-8")
+    assert region("set", "import", str(tmp_path / "m.csv"), "--into", "region").exit_code is ExitCode.DONE
+    assert ("same-place", "278") in findings(region)
+    missing = region("check", "accept", "region", "ffffffffff", "--why", "x")
+    assert missing.exit_code is ExitCode.NOT_FOUND
+
+
+def test_an_acceptance_is_taken_back(region):
+    finding = findings(region)["same-place", "278"]["id"]
+    region("check", "accept", "region", finding, "--why", "two silos")
+    assert region("check", "accept", "region", finding, "--take-back").exit_code is ExitCode.DONE
+    assert ("same-place", "278") in findings(region)
+
+
+def test_a_mend_is_one_revision_and_names_the_stale_tasks(region):
+    region("task", "new", "A", "001", "304", "001")
+    slip = findings(region, "--against", OTHER)["typing-slip", "304"]
+    preview = region("check", "fix", "region", slip["id"], "--against", OTHER, "--preview")
+    assert preview.exit_code is ExitCode.DONE
+    fixed = region("check", "fix", "region", slip["id"], "--against", OTHER, "--json").result()
+    assert (fixed["revision"], fixed["stale_tasks"]) == (2, ["A"])
+    assert fixed["changed"] == [{"code": "304", "fields": ["position"]}]
+    assert ("typing-slip", "304") not in findings(region, "--against", OTHER)
+    assert len(region("task", "show", "A", "--json").result()["stale"]) == 1
+    again = region("check", "fix", "region", slip["id"], "--against", OTHER)
+    assert again.exit_code is ExitCode.NOT_FOUND
+
+
+def test_a_field_is_mended_too_and_a_finding_without_a_mend_is_refused(region):
+    found = findings(region)
+    fixed = region("check", "fix", "region", found["elevation-unit", "022"]["id"], "--json").result()
+    assert fixed["changed"] == [{"code": "022", "fields": ["elevation_m"]}]
+    assert region("waypoint", "show", "022", "--json").result()["elevation_m"] == pytest.approx(437.1, abs=0.06)
+    refused = region("check", "fix", "region", found["same-place", "278"]["id"])
+    assert refused.exit_code is ExitCode.REFUSED
+    assert "waypoint edit" in refused.stderr
+
+
+def test_a_batch_is_reviewed_in_a_file_and_applied_in_one_revision(region, tmp_path):
+    plan = tmp_path / "plan.json"
+    assert region("check", "fix", "region", "--against", OTHER, "--plan", str(plan)).exit_code is ExitCode.DONE
+    document = json.loads(plan.read_text(encoding="utf-8"))
+    for entry in document["findings"]:
+        if entry["codes"][0] in ("304", "271", "106"):
+            entry["take"] = 0
+    plan.write_text(json.dumps(document), encoding="utf-8")
+    fixed = region("check", "fix", "region", "--against", OTHER, "--apply", str(plan), "--json").result()
+    assert fixed["revision"] == 2
+    assert [change["code"] for change in fixed["changed"]] == ["106", "271", "304"]
+    plan.write_text('{"schema": "x", "findings": []}', encoding="utf-8")
+    assert region("check", "fix", "region", "--apply", str(plan)).exit_code is ExitCode.INPUT_UNUSABLE
+
+
+def test_duplicates_are_joined_and_a_task_follows_the_kept_one(region):
+    region("task", "new", "A", "001", "280", "001")
+    merged = region("check", "merge", "region", "278", "280", "--json").result()
+    assert (merged["retired"], merged["stale_tasks"]) == (["280"], ["A"])
+    assert region("waypoint", "show", "280").exit_code is not ExitCode.DONE
+    carried = region("task", "carry", "A", "--to", "region", "--json")
+    assert carried.exit_code is ExitCode.DONE, carried.stdout
+    assert carried.result()["tasks"][0]["points"][1]["new_code"] == "278"
+    assert region("task", "show", "A", "--json").result()["points"][1]["code"] == "278"
+    assert region("check", "merge", "region", "278", "278").exit_code is ExitCode.USAGE
+
+
+def test_only_what_changed_is_looked_at_since_a_revision(region, tmp_path):
+    rows = "304,Bahnhof Eschlwang,48.7047833,12.5270333\n"
+    (tmp_path / "m.csv").write_text(f"code,name,latitude_deg,longitude_deg\n{rows}", encoding="utf-8")
+    region("set", "import", str(tmp_path / "m.csv"), "--into", "region")
+    result = region("check", "run", "region", "--since", "region@1", "--fail-on", "never", "--json").result()
+    assert result["checked"] == 1
+    assert all("304" in finding["codes"] for finding in result["findings"])
+
+
+def test_a_reference_that_is_not_there_is_not_found(region):
+    assert region("check", "run", "region", "--against", "no-such.csv").exit_code is ExitCode.NOT_FOUND
+    assert region("check", "run", "region", "--since", "region@9").exit_code is ExitCode.NOT_FOUND
+
+
+def test_what_cannot_be_seen_without_a_reference_is_said(region):
+    assert "cannot be seen" in region("check", "run", "region").stdout
+    assert "cannot be seen" not in region("check", "run", "region", "--against", OTHER).stdout
