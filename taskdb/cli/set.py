@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 @click.option("--heading", type=click.Choice(["true", "magnetic"]), help="What a bare runway heading is.")
 @click.option("--profile", type=FILE, metavar="FILE.toml", help="A description of the file's layout of your own.")
 @click.option("--rejects", type=FILE, metavar="FILE", help="With --on-error skip: where the bad rows go.")
+@click.option("--check", is_flag=True, help="Count the findings about what came in, also in a large set.")
 @click.option("--codes-as-written", is_flag=True, help="Take a code without its leading zeros as a new code.")
 @click.option("--codes", metavar="name|number|FIELD", help="Where codes come from in a format without codes.")
 @click.option(
@@ -80,6 +81,7 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
         on_empty=OnEmpty(given["empty"]) if given["empty"] else None,
         skip_bad_rows=given["on_error"] == "skip",
         rejects_path=given["rejects"],
+        check=given["check"],
         codes_as_written=given["codes_as_written"],
     )
     with invocation.working(f"importing {given['file']}"):
@@ -121,6 +123,7 @@ def import_plain(done: ImportResult) -> dict[str, Any]:
         "kept_values": done.kept_values,
         "restored_codes": done.restored_codes,
         "rejects": done.rejects_path,
+        "findings": None if done.findings is None else dict(done.findings),
         "count": done.count,
         "rejected": [problem_plain(problem) for problem in done.rejected],
         "matches": [
@@ -161,6 +164,9 @@ def show_import(printer: Printer, done: ImportResult) -> None:
             ("read as", decided_text(done)),
         ]
     )
+    if done.findings:
+        found = ", ".join(counted(number, severity) for severity, number in sorted(done.findings.items()))
+        printer.line(f"The checks have {found} about what came in: taskdb check run {done.set_name}", style="warning")
     for note in done.decided.notes:
         printer.line(f"  {note}")
     if done.decided.ignored:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import shlex
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -22,13 +23,19 @@ from taskdb.files.writing import write_file
 from taskdb.formats.intake import SetReading
 from taskdb.formats.registry import Decided, ReadOptions, read_set
 from taskdb.formats.rejects import write_rejects
+from taskdb.services.checks import findings_about
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.import_plan import How, Plan, Planner, ToldMatch
+from taskdb.services.references import SetAt
 from taskdb.store import sets as set_rows, tasks as task_rows
+from taskdb.store.sets import SetHead
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Writing
-    from taskdb.store.sets import SetHead
+
+
+CHECKED_UP_TO = 20_000
+"""A set up to this size is checked at every import: it takes less than a second."""
 
 
 class Mode(StrEnum):
@@ -53,6 +60,8 @@ class ImportRequest:
     skip_bad_rows: bool = False
     rejects_path: str | None = None
     """Where rejected rows go, cell by cell with their reasons, to be mended and imported."""
+    check: bool = False
+    """Count what the checks find about what came in, however large the set; small ones are checked anyway."""
     codes_as_written: bool = False
     """Take a code without the leading zeros of the standing one as a new code; else a spreadsheet ate them."""
 
@@ -83,6 +92,8 @@ class ImportResult:
     """Codes that came without their leading zeros and kept them."""
     rejects_path: str | None
     count: int
+    findings: Mapping[str, int] | None = None
+    """How many findings the checks have about what came in, by severity; None where they were not run."""
 
 
 def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult:
@@ -115,6 +126,9 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
         count = set_rows.count_at(c, head.id, head.newest)
         _confirm(plan, count, request, write)
         revision = _write(writing, head, plan, desk)
+        findings = None
+        if plan.added + plan.changed and (request.check or count + plan.added <= CHECKED_UP_TO):
+            findings = _findings(writing, SetAt(SetHead(head.id, head.name, revision), revision))
         if problems and request.rejects_path is not None and not write.preview:
             _write_rejects(request.rejects_path, reading, plan.problems)
     return ImportResult(
@@ -133,7 +147,16 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
         restored_codes=plan.restored_codes,
         rejects_path=request.rejects_path if problems and not write.preview else None,
         count=count + plan.added - plan.retired,
+        findings=findings,
     )
+
+
+def _findings(writing: Writing, at: SetAt) -> Mapping[str, int]:
+    """Count what the checks find about the waypoints that this revision added or changed."""
+    c = writing.connection
+    _, after = set_rows.touched_between(c, at.head.id, at.revision - 1, at.revision)
+    found = findings_about(c, at, frozenset(waypoint.code for waypoint in after))
+    return Counter(finding.severity.value for finding in found if finding.accepted is None)
 
 
 def rows_rejected(request: ImportRequest, problems: Sequence[RowProblem], used_by: Sequence[str] = ()) -> InputError:
