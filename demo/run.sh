@@ -83,15 +83,16 @@ step "The club's catalogue comes in, as three people have kept it"
 run set import demo/region.csv --into region --note "the club's list, as it was"
 
 step "Is it clean? (demo/faults.md tells which faults were planted)"
-run check run region --fail-on warning
+run check run region --against demo/federation.csv --fail-on warning
 
-step "The librarian mends what was found; the catalogue becomes revision 2, and revision 1 stays readable"
+step "The librarian mends what was found; the catalogue moves on to revision 3, and revision 1 stays readable"
 run set import demo/mends.csv --into region --note "mended after the check"
+run check merge region 278 280 --note "one silo under two names"
 run set log region
-run check run region --fail-on warning
+run check run region --against demo/federation.csv --fail-on warning
 
-step "A contest with zone defaults of its own, standing on region@2"
-run contest new "$contest" --set region@2 --site 001 --from 2027-05-14 --to 2027-05-22 --timezone Europe/Berlin \
+step "A contest with zone defaults of its own, standing on region@3"
+run contest new "$contest" --set region@3 --site 001 --from 2027-05-14 --to 2027-05-22 --timezone Europe/Berlin \
     --start "line 5km" --turn "cylinder 500m" --area "area 20km" --finish "cylinder 3km"
 
 step "Day 1: a racing task, and a shorter variant in case the cumulus come late"
@@ -109,7 +110,7 @@ run task compare "Day 2 A" "Day 2 B" --contest "$contest"
 
 step "All of it as files, with a manifest that can be verified, and the sheet that brings the zones"
 run export task --contest "$contest" --format gpx,kml,geojson,csv,igc --to "$out/files"
-run export set region@2 --format csv --to "$out/set"
+run export set region@3 --format csv,gpx,kml,geojson --to "$out/set"
 run export verify "$out/files"
 run sheet --contest "$contest" --to "$out/sheet.html"
 
@@ -125,7 +126,7 @@ Everything lies in $out:
 
       export TASKDB_STORE=$out/ormsau.db
       .venv/bin/taskdb task show "Day 1 A"
-      .venv/bin/taskdb set diff region@1 region@2
+      .venv/bin/taskdb set diff region@1 region@3
       .venv/bin/taskdb waypoint find quarn
 
 All of it is invented: not for navigation, not for flight.
