@@ -10,6 +10,7 @@ from taskdb.core.checks.engine import CheckInput, Reference, run_checks
 from taskdb.core.checks.slips import TOLERANCE_E7, explain_difference, possible_origins
 from taskdb.core.model import Position, Typed, Waypoint
 from tests.benchmarks.checks_seasons import KINDS, metres, read, shown, slip, type_out
+from tests.unit.check_sets import GROUND, OUTLINES
 
 NOTATIONS = ("decimal-degrees", "degrees-minutes", "degrees-minutes-seconds")
 LATITUDES = st.floats(-84, 84, allow_nan=False)
@@ -59,8 +60,13 @@ def test_no_origin_is_the_place_itself_nor_off_the_globe(
 
 
 POINTS = st.lists(
-    st.tuples(st.sampled_from("ABCDEFGHKL"), st.sampled_from(("Hill", "Mill", "")), LATITUDES, LONGITUDES),
-    max_size=10,
+    st.tuples(
+        st.from_regex(r"[A-D][0-9]", fullmatch=True),
+        st.sampled_from(("Hill", "Mill", "")),
+        st.one_of(LATITUDES, st.just(90.0), st.just(0.0)),
+        LONGITUDES,
+    ),
+    max_size=30,
     unique_by=lambda row: row[0],
 )
 
@@ -72,7 +78,8 @@ def test_findings_do_not_depend_on_the_order_of_rows(mine: list, theirs: list, s
         checked, held = (
             tuple(Waypoint(code, name, Position.at(a, b)) for code, name, a, b in rows) for rows in (ours, others)
         )
-        return run_checks(CheckInput("set", 1, checked, (Reference("last@1", "set", held),)))
+        reference = Reference("last@1", "set", held)
+        return run_checks(CheckInput("set", 1, checked, (reference,), outlines=OUTLINES, elevation=GROUND))
 
     first = findings(mine, theirs)
     shuffler.shuffle(mine)

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from taskdb.core.checks.engine import CheckInput, Reference, run_checks
-from taskdb.core.model import Finding, Position, Severity, Typed, Waypoint
+from taskdb.core.model import Finding, Landable, Position, Severity, Typed, Waypoint
 from tests.unit.check_sets import GROUND, OUTLINES, point, region
 
 RULES = ("typing-slip", "differs-from-reference")
@@ -177,3 +177,20 @@ def test_the_reference_mends_also_what_other_rules_find() -> None:
     (outside,) = [one for one in run_checks(given) if one.rule == "outside-country"]
     assert outside.suggestion is not None
     assert outside.suggestion.position == rows[50].position
+
+
+def test_a_list_of_aerodromes_has_no_counterpart_for_a_bridge() -> None:
+    rows = region()
+    airfield = point("EDXX", 47.6431, 12.7719, "Some airfield")
+    bridge = point("BRG", 47.5431, 12.7719, "Some bridge", country="AA")
+    assert len(found([*rows, bridge], Reference("airports", "airports", (airfield,)))) == 1
+    bridge = replace(bridge, landable=Landable.NO)
+    assert found([*rows, bridge], Reference("airports", "airports", (airfield,))) == []
+
+
+def test_where_anything_may_be_the_counterpart_coordinates_alone_are_no_error() -> None:
+    rows = region()
+    crowd = [point(f"C{k:04d}", 47.2 + 0.00137 * k, 11.0 + (0.01711 * k) % 1.9, f"crowd {k}") for k in range(900)]
+    for finding in found(rows, last(crowd, "elsewhere", "file")):
+        assert finding.severity is not Severity.ERROR
+        assert finding.evidence["by_chance"] > 5e-4

@@ -18,7 +18,7 @@ from taskdb.core.checks.nearest import Places, nearest_m
 from taskdb.core.checks.rule import Reference
 from taskdb.core.checks.slip_join import SlipJoin, join_by_slips
 from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference
-from taskdb.core.model import Waypoint
+from taskdb.core.model import Landable, Waypoint
 from taskdb.core.names import fold
 
 if TYPE_CHECKING:
@@ -30,6 +30,8 @@ TRUSTED_CODES = 0.8
 """Codes speak for a point only where at least this share of the settled points kept theirs."""
 _SETTLED_TO_TRUST = 10
 _SAME_SPOT_M = 30.0
+
+Rank = tuple[int, float, float, int, tuple[str, str, float, float]]
 
 
 class How(StrEnum):
@@ -48,7 +50,8 @@ class Counterpart:
     """A checked point and its counterpart, by index. `slip` explains the difference, None where no single one does.
 
     `is_close_fit` says whether the slip leaves no more than 0.02 minutes on either coordinate; `sits_on` is the
-    reference's other point at whose position the checked one stands (rows mixed up).
+    reference's other point at whose position the checked one stands (rows mixed up). `rivals` is how many points of
+    the reference the coordinates could have met.
     """
 
     index: int
@@ -58,6 +61,7 @@ class Counterpart:
     slip: Slip | None = None
     is_close_fit: bool = True
     sits_on: int | None = None
+    rivals: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +97,11 @@ class _Finder:
         taken = {*self.settled, *(found.index for found in self.apart)}
         gone = {*self.settled.values(), *(found.other_index for found in self.apart)}
         self.left = [index for index in range(len(self.mine)) if index not in taken]
-        self.right = [index for index in range(len(self.theirs)) if index not in gone]
+        # In order of code, so that of two equal ones the same is taken however the reference is ordered.
+        self.right = sorted(set(range(len(self.theirs))) - gone, key=self._order)
+        if self.reference.kind == "airports":
+            # A list of aerodromes has no counterpart for a bridge, nor for a field.
+            self.left = [k for k in self.left if self.mine[k].landable in (None, Landable.AERODROME)]
         if self.left and self.right:
             self._settle_near()
             self._join_leftovers()
@@ -160,7 +168,7 @@ class _Finder:
         """Join by coordinates alone, by name and by code; of several the best explained wins, one to one."""
         from taskdb.core.geodesy import distance_m
 
-        found: list[tuple[tuple[int, float, float, int, int], Counterpart]] = []
+        found: list[tuple[Rank, Counterpart]] = []
         joins = join_by_slips([self.mine[k] for k in self.left], [self.theirs[k] for k in self.right])
         for join in joins:
             found.append(self._ranked(self._joined(join)))
@@ -185,15 +193,24 @@ class _Finder:
         index, other = self.left[join.index], self.right[join.other_index]
         apart = distance_m(self.mine[index].position, self.theirs[other].position)
         return Counterpart(
-            index, other, How.COORDINATES, apart, join.slip, is_close_fit=join.residual_e7 <= TOLERANCE_E7
+            index,
+            other,
+            How.COORDINATES,
+            apart,
+            join.slip,
+            is_close_fit=join.residual_e7 <= TOLERANCE_E7,
+            rivals=self._rivals,
         )
 
-    @staticmethod
-    def _ranked(one: Counterpart) -> tuple[tuple[int, float, float, int, int], Counterpart]:
+    def _ranked(self, one: Counterpart) -> tuple[Rank, Counterpart]:
         is_named = one.how is not How.COORDINATES
         rank = 3 if one.slip is None else 0 if is_named else 1 if one.is_close_fit else 2
         cost = one.slip.cost if one.slip else 0.0
-        return (rank, cost, one.distance_m, one.index, one.other_index), one
+        return (rank, cost, one.distance_m, one.index, self._order(one.other_index)), one
+
+    def _order(self, other: int) -> tuple[str, str, float, float]:
+        twin = self.theirs[other]
+        return twin.code, twin.name, twin.position.latitude_deg, twin.position.longitude_deg
 
     def _same_names(self) -> list[tuple[How, int, int]]:
         """Return the leftovers that bear one name on both sides: of several the nearest is meant."""
@@ -227,6 +244,19 @@ class _Finder:
         return self._names[name] == 1 and self._their_names[name] == 1
 
     @cached_property
+    def _rivals(self) -> int:
+        """Return how many of the reference's leftovers lie where the checked set does."""
+        latitudes, longitudes = (
+            sorted(getattr(point.position, name) for point in self.mine) for name in ("latitude_deg", "longitude_deg")
+        )
+        low, high = len(self.mine) // 20, len(self.mine) - 1 - len(self.mine) // 20
+        return sum(
+            latitudes[low] <= place.latitude_deg <= latitudes[high]
+            and longitudes[low] <= place.longitude_deg <= longitudes[high]
+            for place in (self.theirs[other].position for other in self.right)
+        )
+
+    @cached_property
     def _codes_are_kept(self) -> bool:
         kept = sum(self.mine[a].code == self.theirs[b].code for a, b in self.settled.items())
         return len(self.settled) >= _SETTLED_TO_TRUST and kept >= TRUSTED_CODES * len(self.settled)
@@ -245,11 +275,12 @@ class _Finder:
         if not unexplained:
             return apart
         mine = self._places(self.mine, [one.index for one in unexplained])
-        there, metres = nearest_m(mine, Places.of([point.position for point in self.theirs]), _SAME_SPOT_M)
+        everyone = sorted(range(len(self.theirs)), key=self._order)
+        there, metres = nearest_m(mine, self._places(self.theirs, everyone), _SAME_SPOT_M)
         spots = {
-            one.index: int(there[k])
+            one.index: everyone[int(there[k])]
             for k, one in enumerate(unexplained)
-            if there[k] >= 0 and metres[k] <= _SAME_SPOT_M and int(there[k]) != one.other_index
+            if there[k] >= 0 and metres[k] <= _SAME_SPOT_M and everyone[int(there[k])] != one.other_index
         }
         return [
             one

@@ -61,11 +61,6 @@ class Written:
         value = (2 * total * E7 + scale) // (2 * scale)
         return self.sign * value if value <= self.axis.limit_deg * E7 else None
 
-    def last_part(self) -> str:
-        """Return the last part with its decimals, leading zeros dropped."""
-        whole = str(int(self.parts[-1]))
-        return f"{whole}.{self.fraction}" if self.fraction else whole
-
 
 class Variant(NamedTuple):
     """What the coordinate would be with one digit-level slip undone; `texts` are its parts and decimals then."""
@@ -80,8 +75,8 @@ class Variant(NamedTuple):
         parts, fraction = self.written.parts, self.written.fraction
         places = [place for place, part in enumerate(parts) if part != self.texts[place]]
         if fraction != self.texts[-1]:
-            whole, digits = str(int(self.texts[-2])), self.texts[-1]
-            return PART_NAMES[len(parts) - 1], self.written.last_part(), f"{whole}.{digits}" if digits else whole
+            was = _with_decimals(parts[-1], fraction)
+            return PART_NAMES[len(parts) - 1], was, _with_decimals(self.texts[-2], self.texts[-1])
         first = places[0]
         if len(places) == 1:
             return PART_NAMES[first], _plain(parts[first]), _plain(self.texts[first])
@@ -148,7 +143,10 @@ def digit_variants(written: Written, near_e7: tuple[int, int] | None = None) -> 
 
     With `near_e7` only those between the two values; beside them how many there are of each kind in all.
     """
-    return _Undoing(written, near_e7).run()
+    # Trailing zeros were typed as well, and one of them may be the wrong digit.
+    telling = _TELLING_DIGITS[written.notation]
+    padded = written.fraction.ljust(telling + 1, "0") if telling else written.fraction
+    return _Undoing(replace(written, fraction=padded), near_e7).run()
 
 
 class _Undoing:
@@ -275,6 +273,11 @@ def _with_double_taken_out(text: str, is_fraction: bool, kept: int) -> Iterator[
     for at in range(min(len(short) - 1, kept) if is_fraction else len(short) - 1):
         if short[at] == short[at + 1] and not (at and short[at - 1] == short[at]):
             yield short[:at] + short[at + 1 :]
+
+
+def _with_decimals(whole: str, fraction: str) -> str:
+    digits = fraction.rstrip("0")
+    return f"{int(whole)}.{digits}" if digits else str(int(whole))
 
 
 def _plain(part: str) -> str:

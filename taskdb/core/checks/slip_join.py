@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 WIDE_M = 160.0
 """A place measured again moves by this much; a slip on top of that is still told, as less sure."""
+WIDE_E7 = int(WIDE_M / 111_000 * E7)
 _LEAST_E7 = 27_000
 """300 m of latitude: nearer points are no pair for a slip."""
 
@@ -46,9 +47,8 @@ def join_by_slips(points: Sequence[Waypoint], others: Sequence[Waypoint]) -> lis
         return []
     mine = [_array(points, axis) for axis in (0, 1)]
     theirs = [_array(others, axis) for axis in (0, 1)]
-    wide = int(WIDE_M / 111_000 * E7)
     shrink = np.maximum(np.cos(np.deg2rad(mine[0] / E7)), 0.05)
-    reach = np.stack([np.full(len(points), wide), (wide / shrink).astype(np.int64)])
+    reach = np.stack([np.full(len(points), WIDE_E7), (WIDE_E7 / shrink).astype(np.int64)])
     found: set[tuple[int, int]] = set()
     found.update(_equal(mine[0], theirs[0], reach[0]))
     found.update(_equal(mine[1], theirs[1], reach[1]))

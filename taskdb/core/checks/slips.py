@@ -9,8 +9,9 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import product
 from typing import NamedTuple
 
 from taskdb.core.checks.digits import Variant, Written, digit_variants, writings
@@ -111,6 +112,9 @@ def coordinate_slips(
     """
     best: dict[int, CoordinateSlip] = {}
     choices = writings(e7, axis, typed)
+    if e7 == 0:
+        # Zero has no sign: what was mistyped may have been on either side of it.
+        choices = (*choices, *(replace(written, sign=-1) for written in choices))
     for written in choices:
         variants, many = digit_variants(written, near_e7)
         found: list[tuple[SlipKind, int, Told]] = [(SlipKind(one.kind), one.value_e7, one) for one in variants]
@@ -175,11 +179,12 @@ def _misread(written: Written) -> Iterator[tuple[SlipKind, int]]:
     """Yield what the digits give in another notation: they may have been read in the wrong one."""
     axis, sign, fraction = written.axis, written.sign, written.fraction
     readings: list[tuple[SlipKind, Notation, tuple[str, ...], str]] = []
-    if written.notation is Notation.DECIMAL and len(fraction) >= 2:
-        minutes, rest = fraction[:2], fraction[2:]
+    if written.notation is Notation.DECIMAL and fraction:
+        # Trailing zeros are gone from the value: 20 minutes stand as 0.2.
+        minutes, rest = fraction[:2].ljust(2, "0"), fraction[2:]
         readings.append((SlipKind.MINUTES_AS_DECIMALS, Notation.MINUTES, (*written.parts, minutes), rest))
-        if len(rest) >= 2:
-            seconds = (*written.parts, minutes, rest[:2])
+        if rest:
+            seconds = (*written.parts, minutes, rest[:2].ljust(2, "0"))
             readings.append((SlipKind.MINUTES_AS_DECIMALS, Notation.SECONDS, seconds, rest[2:]))
     elif written.notation is Notation.MINUTES:
         readings.append(
@@ -208,11 +213,12 @@ def whole_slips(position: Position, typed: Typed | None = None) -> tuple[Slip, .
             found.append(Slip(kind, "both", _position(new_latitude, new_longitude), cost, (words, None)))
 
     add(SlipKind.EXCHANGE, longitude, latitude, 0.0, "latitude and longitude look exchanged")
-    # Where hemisphere letters stand in columns of their own, only the numbers change places.
-    signs = (-1 if latitude < 0 else 1, -1 if longitude < 0 else 1)
-    if signs[0] != signs[1]:
-        words = "latitude and longitude look exchanged, each keeping its hemisphere"
-        add(SlipKind.EXCHANGE, signs[0] * abs(longitude), signs[1] * abs(latitude), 0.0, words)
+    # Where hemisphere letters stand in columns of their own, only the numbers change places. Zero has no letter.
+    words = "latitude and longitude look exchanged, each keeping its hemisphere"
+    for north, east in product(_signs(latitude), _signs(longitude)):
+        kept = (north * abs(longitude), east * abs(latitude))
+        if kept != (longitude, latitude):
+            add(SlipKind.EXCHANGE, *kept, 0.0, words)
     add(SlipKind.HEMISPHERE, -latitude, -longitude, _BOTH_HEMISPHERES, "both hemispheres look wrong")
     theirs = _misread_by_notation(longitude, Axis.LONGITUDE, typed)
     for key, value in _misread_by_notation(latitude, Axis.LATITUDE, typed).items():
@@ -220,6 +226,10 @@ def whole_slips(position: Position, typed: Typed | None = None) -> tuple[Slip, .
             words = f"the coordinates look like {_MISREAD_WORDS[key[0]]}"
             add(key[0], value, theirs[key], 0.0, words)
     return tuple(found)
+
+
+def _signs(e7: int) -> tuple[int, ...]:
+    return (1, -1) if e7 == 0 else (-1 if e7 < 0 else 1,)
 
 
 def _misread_by_notation(e7: int, axis: Axis, typed: Typed | None) -> dict[tuple[SlipKind, str, int], int]:

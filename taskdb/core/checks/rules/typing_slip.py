@@ -8,6 +8,7 @@ from typing import Any
 from taskdb.core.checks.counterparts import How
 from taskdb.core.checks.disagreements import Disagreement
 from taskdb.core.checks.rule import Draft, Rule
+from taskdb.core.checks.slip_join import WIDE_E7
 from taskdb.core.checks.slips import TOLERANCE_E7, Slip
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Suggestion, Waypoint
@@ -15,6 +16,9 @@ from taskdb.core.quantities import format_short_distance
 
 _VALUES_OF_ONE = 120.0
 _VALUES_OF_BOTH = 8.0
+_WORTH_A_WARNING, _WORTH_A_NOTE = 5e-4, 5e-3
+"""Coordinates alone are less sure the more points of the reference have no counterpart: so many of a thousand clean
+points would be explained by chance. Beyond the second a loose fit is not told at all."""
 
 
 def check(survey: Survey) -> Iterator[Draft]:
@@ -23,7 +27,8 @@ def check(survey: Survey) -> Iterator[Draft]:
     What: the point and its counterpart in a reference lie more than 300 m apart, and one slip of the hand (a wrong
     digit, two digits swapped, one left out or typed twice, the wrong hemisphere, latitude and longitude exchanged, a
     degree or ten minutes off, minutes read as decimals, seconds read as decimals) turns one into the other, with at
-    most 0.02 minutes left over. An error; a warning where more is left over and neither code nor name agree.
+    most 0.02 minutes left over. An error; where neither code nor name agree a warning if more is left over, and a
+    warning or a note if among so many points without counterpart a slip explains one by chance (`by_chance`).
 
     Why it matters: nothing else about the point looks wrong. It is found in the air, by a pilot who turns there.
 
@@ -37,48 +42,62 @@ def check(survey: Survey) -> Iterator[Draft]:
     """
     for one in survey.disagreements:
         slip = one.counterpart.slip
-        if slip is not None:
-            yield _draft(survey, one, slip)
+        if slip is None:
+            continue
+        chance = _by_chance(survey, one, slip)
+        if one.counterpart.is_close_fit or chance <= _WORTH_A_NOTE:
+            yield _draft(survey, one, slip, chance)
 
 
-def _draft(survey: Survey, one: Disagreement, slip: Slip) -> Draft:
+def _draft(survey: Survey, one: Disagreement, slip: Slip, chance: float) -> Draft:
     from taskdb.core.geodesy import distance_m
 
     point, other = survey.waypoints[one.index], one.other
     left_m = distance_m(slip.mended, other.position)
-    severity = Severity.ERROR
-    if one.side == "reference":
-        severity = Severity.NOTE
-    elif one.counterpart.how is How.COORDINATES and not one.counterpart.is_close_fit:
-        severity = Severity.WARNING
     mended = Suggestion(point.code, slip.words, slip.mended)
     theirs = Suggestion(point.code, f"the position of {other.code} in {one.reference.name}", other.position)
     suggestions = (theirs,) if one.side == "reference" else (mended, theirs)
     return Draft(
-        severity,
+        _severity(one, chance),
         (point,),
         _message(one, point, slip, left_m),
-        evidence(survey, one) | {"slip": {"kind": slip.kind.value, "axis": slip.axis}, "left_over_m": round(left_m, 3)},
+        evidence(survey, one)
+        | {
+            "slip": {"kind": slip.kind.value, "axis": slip.axis},
+            "left_over_m": round(left_m, 3),
+            "by_chance": float(f"{chance:.2g}"),
+        },
         None if one.side == "reference" else suggestions[0],
         suggestions if one.side == "reference" else suggestions[1:],
         (other,),
     )
 
 
+def _severity(one: Disagreement, chance: float) -> Severity:
+    if one.side == "reference":
+        return Severity.NOTE
+    if one.counterpart.how is How.COORDINATES:
+        if chance > _WORTH_A_NOTE:
+            return Severity.NOTE
+        if chance > _WORTH_A_WARNING or not one.counterpart.is_close_fit:
+            return Severity.WARNING
+    return Severity.ERROR
+
+
 def _by_chance(survey: Survey, one: Disagreement, slip: Slip) -> float:
     """Return about how probable it is that some slip explains the difference of two places that have nothing to do
     with each other: one coordinate must agree, and the other be one of some 120 values; or both one of eight.
 
-    Where only the coordinates speak, any point of the reference could have been the counterpart.
+    Where only the coordinates speak, any point of the reference without counterpart could have been it.
     """
-    fit = 2.0 * TOLERANCE_E7
+    fit = 2.0 * (TOLERANCE_E7 if one.counterpart.is_close_fit else WIDE_E7)
     latitude, longitude = (
         min(fit / max(float(survey.spread_e7(values)), fit), 1.0)
         for values in (survey.latitude_e7, survey.longitude_e7)
     )
     chance = (_VALUES_OF_BOTH if slip.axis == "both" else _VALUES_OF_ONE) * latitude * longitude
     if one.counterpart.how is How.COORDINATES:
-        chance *= len(one.reference.waypoints)
+        chance *= one.counterpart.rivals
     return min(chance, 1.0)
 
 
