@@ -260,12 +260,15 @@ def _with_digit_put_in(text: str, is_fraction: bool, kept: int) -> Iterator[str]
                 if digit != text[at]:
                     yield text[:at] + digit + text[at:]
         return
-    # A whole part that begins with a zero may have been typed without it, one digit short.
-    short = text.lstrip("0") or "0"
-    for at in range(len(short) + 1):
-        for digit in "0123456789":
-            if at or digit != "0":
-                yield short[:at] + digit + short[at:]
+    # A whole part that begins with a zero may have been typed without it, one digit short; or the zero is the second
+    # digit, and the first was left out (104 as 04).
+    found: dict[str, None] = {}
+    for short in dict.fromkeys((text.lstrip("0") or "0", text)):
+        for at in range(len(short) + 1):
+            for digit in "0123456789":
+                if at or digit != "0":
+                    found[short[:at] + digit + short[at:]] = None
+    yield from found
 
 
 def _with_double_taken_out(text: str, is_fraction: bool, kept: int) -> Iterator[str]:

@@ -22,7 +22,7 @@ def check(survey: Survey) -> Iterator[Draft]:
     Why it matters: it is what a digit left out or typed twice looks like, and often the only sign of it.
 
     How to mend: compare with the source. The suggestions are the places from which one digit left out or typed twice
-    leads here.
+    leads here; for a missing decimal they lie side by side, and none is put first.
 
     A warning is only a note where a reference has the point at the same place.
 
@@ -46,14 +46,17 @@ def check(survey: Survey) -> Iterator[Draft]:
 def _draft(survey: Survey, one: Oddity, mends: tuple[Suggestion, ...]) -> Draft:
     point = survey.waypoints[one.index]
     what = "left out" if one.digits < one.usual else "too many"
+    # Which decimal was left out cannot be told from the place: the candidates lie side by side.
+    is_guess = one.part == "decimals"
+    end = "; which one the place does not tell." if is_guess else mend_words(mends)
     return Draft(
         survey.weighed(one.index, Severity.WARNING),
         (point,),
         f"{point.code} {point.name!r} was typed with {one.digits} digits in the {one.part} of its {one.axis}, where "
-        f"{one.share:.1%} of its source have {one.usual}: a digit {what}" + mend_words(mends),
+        f"{one.share:.1%} of its source have {one.usual}: a digit {what}" + end,
         {"axis": one.axis, "part": one.part, "digits": one.digits, "usual": one.usual, "share": round(one.share, 4)},
-        mends[0] if mends else None,
-        mends[1:],
+        mends[0] if mends and not is_guess else None,
+        mends if is_guess else mends[1:],
     )
 
 
