@@ -77,13 +77,16 @@ def show_found(printer: Printer, found: Found, limit: int | None) -> None:
 @command("waypoint show")
 @click.argument("reference", metavar="REF", shell_complete=names_of("waypoint"))
 @click.option("--set", "set_reference", metavar="SET[@R]", shell_complete=names_of("set"), help="Look in this set.")
-def show(invocation: Invocation, reference: str, set_reference: str | None) -> Answer:
+@click.option("--history", is_flag=True, help="Show every state it has had, and who changed what.")
+def show(invocation: Invocation, reference: str, set_reference: str | None, history: bool) -> Answer:
     """Show everything known of one waypoint.
 
     REF is a code, SET:CODE, a name, or the unique beginning of one.
     """
     from taskdb.services.waypoints import show_waypoint
 
+    if history:
+        return _history(invocation, reference, set_reference)
     hit = show_waypoint(invocation.desk, reference, set_reference)
     return Answer(found_plain(hit), people=lambda printer: show_card(printer, hit))
 
@@ -93,3 +96,26 @@ def show_card(printer: Printer, hit: FoundWaypoint) -> None:
     from taskdb.cli.render.waypoints import waypoint_card
 
     waypoint_card(printer, hit.waypoint, str(hit.at))
+
+
+def _history(invocation: Invocation, reference: str, set_reference: str | None) -> Answer:
+    from taskdb.cli.render.waypoints import show_history
+    from taskdb.core.plain import waypoint_plain
+    from taskdb.services.waypoints import waypoint_history
+
+    at, states = waypoint_history(invocation.desk, reference, set_reference)
+    result = {
+        "set": at.head.name,
+        "states": [
+            {
+                "from_revision": state.valid_from,
+                "before_revision": state.valid_to,
+                "author": state.author,
+                "created_at": state.at,
+                "note": state.note,
+                "waypoint": waypoint_plain(state.waypoint, set_name=at.head.name, revision=state.valid_from),
+            }
+            for state in states
+        ],
+    }
+    return Answer(result, people=lambda printer: show_history(printer, at.head.name, states))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from taskdb.core.filters import WaypointFilter
+from taskdb.core.filters.waypoints import WaypointFilter
 from taskdb.core.geodesy import distance_m
 from taskdb.core.history.changes import SetChanges, changed_fields
 from taskdb.core.history.facts import ChangeFacts, facts_of
@@ -18,10 +18,7 @@ from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.references import SetAt, resolve_set, resolve_waypoint, split_revision, split_set_prefix
 from taskdb.services.waypoint_values import WaypointTexts, read_code, read_values, with_typed
 from taskdb.services.waypoints import find_reference
-from taskdb.store import past
-from taskdb.store import sets as set_rows
-from taskdb.store import tasks as task_rows
-from taskdb.store import waypoints as waypoint_rows
+from taskdb.store import past, sets as set_rows, tasks as task_rows, waypoints as waypoint_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

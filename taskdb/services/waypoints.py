@@ -116,3 +116,28 @@ def show_waypoint(desk: Desk, reference: str, set_reference: str | None = None) 
     """Return the one waypoint that the reference means; NotFoundError for none, RefusedError for several."""
     with desk.store.reading() as c:
         return find_reference(c, reference, _sets_asked(c, set_reference))
+
+
+@dataclass(frozen=True)
+class StateShown:
+    """A state of a waypoint with the revision that began it, who wrote that, and the revision that ended it, if any."""
+
+    waypoint: Waypoint
+    valid_from: int
+    valid_to: int | None
+    author: str
+    at: str
+    note: str | None
+
+
+def waypoint_history(desk: Desk, reference: str, set_reference: str | None = None) -> tuple[SetAt, list[StateShown]]:
+    """Return every state that a waypoint has had in its set, oldest first, whatever its code was."""
+    with desk.store.reading() as c:
+        hit = find_reference(c, reference, _sets_asked(c, set_reference))
+        assert hit.waypoint.identity is not None  # what stands in a set has one
+        states = []
+        for first, last, waypoint in set_rows.waypoint_history(c, hit.at.head.id, hit.waypoint.identity):
+            info = set_rows.revision_info(c, hit.at.head.id, first)
+            assert info is not None  # a state's revision is there by its key
+            states.append(StateShown(waypoint, first, last, info.author, info.at, info.note))
+        return hit.at, states

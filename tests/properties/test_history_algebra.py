@@ -6,8 +6,7 @@ import itertools
 import json
 from dataclasses import replace
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from taskdb.core.history.changes import SetDiff, apply, changed_fields, compose, diff, invert, values_of
 from taskdb.core.history.merge import WHOLE, Conflict, ConflictKind, Merged, Take, merge
@@ -215,7 +214,10 @@ def test_a_patch_lands_on_the_same_waypoints_where_no_identity_is_shared_or_says
     base, a, _ = fork
     elsewhere = [replace(w, identity=f"other-{w.identity}") for w in base]
     done = merged(elsewhere, diff(base, a))
-    assert all(c.kind is ConflictKind.GONE for c in done.conflicts)
+    # A nameless waypoint on a spot with others cannot be told from them; a code it was to free then stays taken.
+    kinds = {conflict.kind for conflict in done.conflicts}
+    assert kinds <= {ConflictKind.GONE, ConflictKind.CODE}
+    assert ConflictKind.GONE in kinds or not kinds
     # What is retired and not found here counts as retired already; only names make it sure, and some have none.
     if not done.conflicts and all(w.name for w in base):
         ours = {w.code: values_of(w) for w in apply(elsewhere, done.changes)}
@@ -233,7 +235,8 @@ def test_a_patch_is_read_back_as_it_was_written(fork):
     assert read.reasons == patch.reasons and (read.base, read.goal) == ("region@1", "region@2")
     typed = {w.identity: w.typed for w in b}
     for old, new in read.difference.changed:
-        if {"position", "elevation_m"} & set(changed_fields(old, new)):
+        # A patch that says nothing of what was typed leaves what stands: only what it says must come back.
+        if {"position", "elevation_m"} & set(changed_fields(old, new)) and typed[new.identity] is not None:
             assert new.typed == typed[new.identity]
 
 

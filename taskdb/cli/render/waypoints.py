@@ -11,6 +11,7 @@ from taskdb.cli.render.console import Column
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.model import Waypoint
+    from taskdb.services.waypoints import StateShown
 
 
 def waypoint_table(
@@ -63,3 +64,35 @@ def waypoint_card(printer: Printer, waypoint: Waypoint, where: str) -> None:
             ("identity", waypoint.identity),
         ]
     )
+
+
+def show_history(printer: Printer, set_name: str, states: Sequence[StateShown]) -> None:
+    """Show what each revision changed of one waypoint, oldest first."""
+    from taskdb.core.history.changes import changed_fields
+
+    printer.heading(f"{states[-1].waypoint.code}  {states[-1].waypoint.name}")
+    rows = []
+    before: Waypoint | None = None
+    for state in states:
+        if before is None:
+            said = (
+                f"added as {state.waypoint.code} {state.waypoint.name} at {numbers.position(state.waypoint.position)}"
+            )
+        else:
+            said = "; ".join(
+                _change(printer, before, state.waypoint, f) for f in changed_fields(before, state.waypoint)
+            )
+        rows.append((f"{set_name}@{state.valid_from}", state.at, state.author, said or "back", state.note))
+        before = state.waypoint
+    printer.table(["since", "at", "by", "what", "note"], rows)
+    if states[-1].valid_to is not None:
+        printer.line(f"retired in {set_name}@{states[-1].valid_to}", style="warning")
+
+
+def _change(printer: Printer, before: Waypoint, after: Waypoint, name: str) -> str:
+    from taskdb.core.geodesy import bearing_deg, distance_m
+
+    if name != "position":
+        return f"{name} {getattr(before, name)} → {getattr(after, name)}"
+    off = numbers.short_distance(distance_m(before.position, after.position), printer.units)
+    return f"moved {off} towards {numbers.course(bearing_deg(before.position, after.position))}"
