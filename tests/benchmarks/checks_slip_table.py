@@ -50,10 +50,11 @@ class Tally:
                 continue
             self.found[kind] += 1
             self.errors += finding.severity is Severity.ERROR
-            mends = [f for f in loud if f.codes[0] == code and f.suggestion]
-            offered = [s for f in mends[:1] for s in (f.suggestion, *f.alternatives) if s and s.position]
-            right = [metres(s.position, truth) <= 200 for s in offered if s.position]
-            self.first_right += bool(right[:1] and right[0])
+            mine = [f for f in loud if f.codes[0] == code]
+            best_of = next((f for f in mine if f.suggestion), mine[0])
+            offered = [s.position for s in (best_of.suggestion, *best_of.alternatives) if s and s.position]
+            right = [metres(place, truth) <= 200 for place in offered]
+            self.first_right += best_of.suggestion is not None and right[:1] == [True]
             self.three_right += any(right[:3])
         self.clean += len(season.now) - len(season.slipped)
         for code, finding in best.items():

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 
 from taskdb.core.checks.elevations import Ground
 from taskdb.core.checks.mends import likely_origins
+from taskdb.core.checks.offers import candidate_words, split
 from taskdb.core.checks.rule import Draft, Rule
-from taskdb.core.checks.rules.outside_country import mend_words
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Suggestion, Waypoint
 from taskdb.core.quantities import FOOT_M
@@ -39,7 +39,8 @@ def check(survey: Survey) -> Iterator[Draft]:
     elevation is the only witness.
 
     How to mend: look both up. Where an elevation in the other unit would fit, see `elevation-unit`; else the
-    suggestions are places from which one typing slip leads here and where the elevation fits.
+    alternatives are places from which one typing slip leads here and where the elevation fits. None is suggested:
+    as often it is the elevation that is wrong.
 
     A warning is only a note where a reference has the point at the same place.
 
@@ -100,10 +101,9 @@ def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...]) -> Draft:
         survey.weighed(index, Severity.WARNING if is_sure else Severity.NOTE),
         (point,),
         f"{point.code} {point.name!r} states {point.elevation_m:.0f} m where the ground lies between "
-        f"{ground.lowest_m:.0f} and {ground.highest_m:.0f} m: elevation or position is wrong" + mend_words(mends),
+        f"{ground.lowest_m:.0f} and {ground.highest_m:.0f} m: elevation or position is wrong" + candidate_words(mends),
         evidence,
-        mends[0] if mends else None,
-        mends[1:],
+        *split(survey, index, mends),
     )
 
 

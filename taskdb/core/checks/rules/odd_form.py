@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from taskdb.core.checks.forms import Oddity
 from taskdb.core.checks.mends import likely_origins
+from taskdb.core.checks.offers import mend_words
 from taskdb.core.checks.rule import Draft, Rule
-from taskdb.core.checks.rules.outside_country import mend_words
 from taskdb.core.checks.slips import Slip, SlipKind
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Suggestion

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from taskdb.core.checks.mends import likely_origins
+from taskdb.core.checks.offers import mend_words
 from taskdb.core.checks.region import APART_M, FAR_M, OUTSIDE_M
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.rules.null_island import is_at_zero
@@ -72,14 +73,6 @@ def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...]) -> Draft:
         mends[0] if mends else None,
         mends[1:],
     )
-
-
-def mend_words(mends: tuple[Suggestion, ...]) -> str:
-    """Return the end of a message that offers the likeliest mend."""
-    if not mends:
-        return "; no single slip of the hand leads from the set's region to here."
-    others = f" ({len(mends) - 1} more possible)" if len(mends) > 1 else ""
-    return f"; {mends[0].reason}{others}."
 
 
 RULE = Rule(

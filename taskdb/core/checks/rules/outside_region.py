@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from taskdb.core.checks.mends import likely_origins
+from taskdb.core.checks.offers import candidate_words, split
 from taskdb.core.checks.region import FAR_M, OUTSIDE_M
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.rules.null_island import is_at_zero
-from taskdb.core.checks.rules.outside_country import mend_words
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity
 from taskdb.core.quantities import format_short_distance
@@ -25,8 +25,8 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     Why it matters: a wrong degree leads away from the region without leaving the country.
 
-    How to mend: the suggestions are the places near other points from which one typing slip leads here. Look the place
-    up, then `check fix SET FINDING`, or `check accept` it if it is meant.
+    How to mend: look the place up. The alternatives are the places near other points from which one typing slip leads
+    here; none is suggested, since the point may be right: then `check accept` it.
 
     A warning is only a note where a reference has the point at the same place.
 
@@ -53,10 +53,9 @@ def check(survey: Survey) -> Iterator[Draft]:
             (point,),
             f"{point.code} {point.name!r} stands alone: the nearest points in company lie "
             f"{format_short_distance(gap_m)} away, where a point of this set usually has its third neighbour within "
-            f"{format_short_distance(region.spacing_m)}" + mend_words(offered),
+            f"{format_short_distance(region.spacing_m)}" + candidate_words(offered),
             {"gap_m": round(gap_m, 1), "spacing_m": round(region.spacing_m, 1), "link_m": round(region.link_m, 1)},
-            offered[0] if offered else None,
-            offered[1:],
+            *split(survey, index, offered),
         )
 
 
