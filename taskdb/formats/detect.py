@@ -10,6 +10,10 @@ from taskdb.errors import InputError
 
 _HEAD = 1 << 13
 _ROOT = re.compile(r"<(?![?!])\s*(?:[\w.-]+:)?([\w.-]+)")
+# The recorder's own line, and behind it its headers or what it declares (IGC Technical Specification, A 2.3).
+_RECORDED = re.compile(
+    rb"\A(?:\xef\xbb\xbf)?(?:A[0-9A-Z]{3}[^\r\n]*[\r\n]+)?(?:H[FOP][A-Z]{3}|HDTE|C\d{18}[0-9A-Z]{4}\d\d)"
+)
 _ROOTS = {"gpx": "gpx", "kml": "kml"}
 
 
@@ -38,6 +42,13 @@ def detect(stream: BinaryIO) -> str:
     if text[:1] in ("{", "["):
         return "geojson"
     return "csv"
+
+
+def detect_task(stream: BinaryIO) -> str:
+    """Return the name of a task's format: `igc` for a recorder's file, else as `detect`; the stream as there."""
+    head = stream.read(_HEAD)
+    stream.seek(0)
+    return "igc" if _RECORDED.search(head) else detect(stream)
 
 
 def _text(head: bytes) -> str:

@@ -32,7 +32,7 @@ _WGS84_NAMES = ("CRS84", "4326", "WGS84", "4979")
 
 
 @dataclass(frozen=True, slots=True)
-class _Found:
+class FoundFeature:
     """A feature, and the physical line on which it begins."""
 
     line: int
@@ -47,7 +47,7 @@ def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
     rows: list[Gathered] = []
     others = heights = 0
     try:
-        for found in _features(text.removeprefix("\ufeff")):
+        for found in each_feature(text.removeprefix("\ufeff")):
             row = _gather(found)
             if row is None:
                 others += 1
@@ -101,7 +101,7 @@ def _value(text: str, at: int) -> tuple[Any, int]:
         _refuse(text, at, str(error))
 
 
-def _features(text: str) -> Iterator[_Found]:
+def each_feature(text: str) -> Iterator[FoundFeature]:
     """Yield the features of a collection, of a line each, or the one there is."""
     at, line, counted = 0, 1, 0
     while (at := _skip(text, at)) < len(text):
@@ -115,7 +115,7 @@ def _features(text: str) -> Iterator[_Found]:
             counted = start
             at = end
             if value is not None:
-                yield _Found(line, value)
+                yield FoundFeature(line, value)
 
 
 def _document(text: str, at: int) -> Iterator[tuple[int, Any, int]]:
@@ -184,7 +184,7 @@ def _require_wgs84(crs: Any) -> None:
 # One feature
 
 
-def _gather(found: _Found) -> Gathered | None:
+def _gather(found: FoundFeature) -> Gathered | None:
     """Return a feature as a row; None for one that is no point."""
     value = found.value
     if not isinstance(value, dict) or value.get("type") != "Feature":
@@ -219,7 +219,7 @@ def _gather(found: _Found) -> Gathered | None:
     return Gathered(found.line, cells, extras_text("geojson", kept))
 
 
-def _problem(found: _Found, code: str, message: str) -> RowProblem:
+def _problem(found: FoundFeature, code: str, message: str) -> RowProblem:
     shown = json.dumps(found.value, ensure_ascii=True)[:200]
     return RowProblem(found.line, "position", shown, code, message)
 

@@ -28,7 +28,7 @@ from taskdb.formats.xml_reading import Node, read_xml
 from taskdb.formats.xml_text import document, element, escape, maybe, node_lines
 
 KML_22 = "http://www.opengis.net/kml/2.2"
-_NAMESPACE = re.compile(r"http://(www\.opengis\.net/kml/2\.[0-9]|earth\.google\.com/kml/2\.[0-9])|")
+KML_NAMESPACE = re.compile(r"http://(www\.opengis\.net/kml/2\.[0-9]|earth\.google\.com/kml/2\.[0-9])|")
 _OWN_FIELDS = tuple(n for n in HEADER if n not in ("name", "latitude_deg", "longitude_deg", "description"))
 # What a placemark may hold besides, in the order of the schema (AbstractFeatureType).
 _BEFORE = ("visibility", "open", "address", "phoneNumber", "Snippet")
@@ -77,7 +77,7 @@ def _read(stream: BinaryIO, options: ReadOptions, *, format: str) -> SetReading:
     other = [0]
 
     def take(node: Node) -> bool:
-        if node.name != "Placemark" or not _NAMESPACE.fullmatch(node.namespace):
+        if node.name != "Placemark" or not KML_NAMESPACE.fullmatch(node.namespace):
             return False
         points = list(node.each("Point"))
         if len(points) == 1:
@@ -87,7 +87,7 @@ def _read(stream: BinaryIO, options: ReadOptions, *, format: str) -> SetReading:
         return True
 
     root, encoding = read_xml(stream, take)
-    if root.name != "kml" or not _NAMESPACE.fullmatch(root.namespace):
+    if root.name != "kml" or not KML_NAMESPACE.fullmatch(root.namespace):
         raise InputError("not-kml", f"The file's root is {root.name!r} and not kml.", hint="Leave out --format kml.")
     if not rows:
         raise InputError("no-waypoints", "The KML file has no placemark with a point.", hint="Give a file with points.")
@@ -108,7 +108,7 @@ def _gather(node: Node, point: Node) -> Gathered:
         # Above mean sea level only where the mode says absolute; at the default, on the ground, it is ignored.
         mode = point.value("altitudeMode")
         cells["elevation_m" if mode == "absolute" else "altitude"] = altitude.strip()
-    data = _data(node)
+    data = extended_data(node)
     unknown = {name: value for name, value in data if recognise(name) is None}
     known = {name: value for name, value in data if recognise(name) is not None and name != "altitude"}
     cells |= known
@@ -129,7 +129,7 @@ def float_or_none(text: str) -> float | None:
         return None
 
 
-def _data(node: Node) -> list[tuple[str, str]]:
+def extended_data(node: Node) -> list[tuple[str, str]]:
     """Return the extended data of a placemark, typed or not, by name."""
     found = []
     for extended in node.children:
@@ -160,15 +160,15 @@ def _placemark(waypoint: Waypoint, identity: bool) -> list[str]:
     elements = [n for value in (raw if isinstance(raw, list) else []) if (n := plain_node(value)) is not None]
     data: list[str] = []
     if not waypoint.name:
-        data += _datum("name", "")
+        data += datum("name", "")
     # The empty ones too: they say that the file speaks of the field, so that taking it back in can clear it.
     for name in _OWN_FIELDS:
-        data += _datum(name, row[name])
+        data += datum(name, row[name])
     if identity and waypoint.identity:
-        data += _datum("identity", waypoint.identity)
+        data += datum("identity", waypoint.identity)
     unknown = kept.get("data")
     for name, value in (unknown if isinstance(unknown, dict) else {}).items():
-        data += _datum(str(name), str(value))
+        data += datum(str(name), str(value))
     position = waypoint.position
     place = f"{coordinate(position.longitude_deg)},{coordinate(position.latitude_deg)}"
     lines = [
@@ -182,7 +182,8 @@ def _placemark(waypoint: Waypoint, identity: bool) -> list[str]:
     return element("Placemark", lines)
 
 
-def _datum(name: str, value: str) -> list[str]:
+def datum(name: str, value: str) -> list[str]:
+    """Return the lines of one value of extended data."""
     return [f'<Data name="{escape(name)}"><value>{escape(value)}</value></Data>']
 
 
@@ -190,11 +191,11 @@ def _among(elements: list[Node], names: tuple[str, ...]) -> list[str]:
     lines: list[str] = []
     for name in names:
         for node in elements:
-            if node.name == name and _NAMESPACE.fullmatch(node.namespace):
+            if node.name == name and KML_NAMESPACE.fullmatch(node.namespace):
                 lines += node_lines(_as_22(node), KML_22)
     return lines
 
 
 def _as_22(node: Node) -> Node:
-    namespace = KML_22 if _NAMESPACE.fullmatch(node.namespace) else node.namespace
+    namespace = KML_22 if KML_NAMESPACE.fullmatch(node.namespace) else node.namespace
     return Node(namespace, node.name, node.attributes, 0, node.text, [_as_22(child) for child in node.children])

@@ -9,26 +9,31 @@ from typing import Any, BinaryIO
 from taskdb.core.model import Waypoint
 from taskdb.errors import UsageError
 from taskdb.formats.decode import seekable
-from taskdb.formats.detect import detect
+from taskdb.formats.detect import detect, detect_task
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.intake import Decided, ReadOptions, Record, Records, Reject, SetReading
 from taskdb.formats.profiles import Profile, parse_profile
 from taskdb.formats.rejects import write_rejects
+from taskdb.formats.task_reading import ReadPoint, TaskReading
 
 __all__ = [
     "SET_FORMATS",
     "SET_READERS",
     "TASK_FORMATS",
+    "TASK_READERS",
     "Decided",
     "ExportedTask",
     "Profile",
     "ReadOptions",
+    "ReadPoint",
     "Record",
     "Records",
     "Reject",
     "SetReading",
+    "TaskReading",
     "parse_profile",
     "read_set",
+    "read_tasks",
     "write_rejects",
     "write_set",
     "write_set_by_profile",
@@ -40,6 +45,7 @@ SetReader = Callable[[BinaryIO, ReadOptions], SetReading]
 SetWriter = Callable[..., tuple[str, ...]]
 """`(stream, waypoints, *, identity=False)` → what the format could not hold."""
 TaskWriter = Callable[[BinaryIO, ExportedTask], tuple[str, ...]]
+TaskReader = Callable[[BinaryIO], tuple[TaskReading, ...]]
 
 
 def _later(module: str, function: str) -> Callable[..., Any]:
@@ -77,6 +83,33 @@ SET_READERS: Mapping[str, SetReader] = {
     "tsv": _later("csv_waypoints", "read_csv"),
 }
 """The formats from which sets are read, by name."""
+
+TASK_READERS: Mapping[str, TaskReader] = {
+    "csv": _later("task_csv_reading", "read_csv_tasks"),
+    "geojson": _later("task_geojson_reading", "read_geojson_tasks"),
+    "gpx": _later("task_gpx_reading", "read_gpx_tasks"),
+    "igc": _later("task_igc_reading", "read_igc_tasks"),
+    "kml": _later("task_kml_reading", "read_kml_tasks"),
+}
+"""The formats from which tasks are read, by name."""
+
+
+def read_tasks(stream: BinaryIO, *, file_name: str, format: str | None = None) -> tuple[TaskReading, ...]:
+    """Return the tasks of a file in any format that is known, with every problem of each.
+
+    `file_name` is for messages; the format is as told or decided by the content. A GPX file may hold several routes;
+    of a recorder's file the declaration that counts is read. Raises InputError where the file as a whole cannot be
+    used, UsageError for an unknown format.
+    """
+    stream = seekable(stream)
+    name = format or detect_task(stream)
+    if name not in TASK_READERS:
+        raise UsageError(
+            "unknown-format",
+            f"{file_name}: {name!r} is no format from which tasks are read.",
+            hint=f"Formats: {', '.join(TASK_READERS)}.",
+        )
+    return TASK_READERS[name](stream)
 
 
 def read_set(stream: BinaryIO, *, file_name: str, options: ReadOptions | None = None) -> SetReading:

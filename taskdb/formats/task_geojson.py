@@ -6,16 +6,18 @@ antimeridian is cut there. Elevations stand in the properties: a third coordinat
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any, BinaryIO
 
 from taskdb.core.course.outline import DISPLAY_RADIUS_M, line_ends, outline
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.geodesy import densify
-from taskdb.core.model import Shape, TaskPoint
-from taskdb.core.plain import leg_plain, place_plain, point_plain
+from taskdb.core.model import Role, Shape, TaskPoint
+from taskdb.core.plain import free_plain, leg_plain, metres, place_plain, point_plain
 from taskdb.formats.antimeridian import cut_line, cut_polygon, pair
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.json_text import feature, feature_lines
+from taskdb.formats.task_values import limits_lost, whole_values
 
 LEG_STEP_M = 5_000.0
 """A straight line in longitude and latitude over this length leaves the geodesic by less than 1 m at 60°."""
@@ -27,28 +29,29 @@ def write_geojson_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, .
     features = [_point(point, number) for number, point in enumerate(task.points)]
     features += _legs(exported)
     features += [_zone(point, number) for number, point in enumerate(task.points)]
+    features += _extremes(exported)
     collection = {"type": "FeatureCollection", "task": _task(exported), "features": features}
     stream.write(feature_lines(collection))
-    return ()
+    return limits_lost(exported)
 
 
 def _task(exported: ExportedTask) -> dict[str, Any]:
     task, distances = exported.task, exported.course.distances
     return {
         "name": task.name,
-        "revision": exported.revision,
-        "type": task.type.value,
-        "set": f"{task.set_name}@{task.set_revision}",
-        "fingerprint": exported.fingerprint,
-        "contest": task.contest,
-        "day": task.day,
-        "class": task.class_name,
-        "variant": task.variant,
-        "time_s": task.time_s,
-        "task_m": round(distances.task_m, 3),
+        **whole_values(exported),
+        "task_m": metres(distances.task_m),
+        "minimum_m": _maybe_metres(distances.minimum_m),
+        "maximum_m": _maybe_metres(distances.maximum_m),
+        "free": free_plain(task.free),
         "take_off": place_plain(task.take_off),
         "landing": place_plain(task.landing),
+        "tags": list(task.tags),
     }
+
+
+def _maybe_metres(value: float | None) -> float | None:
+    return None if value is None else metres(value)
 
 
 def _point(point: TaskPoint, number: int) -> dict[str, Any]:
@@ -67,6 +70,27 @@ def _legs(exported: ExportedTask) -> list[dict[str, Any]]:
         parts = cut_line(densify(*ends, LEG_STEP_M))
         features.append(feature(line_geometry(parts), {"kind": "leg", **leg_plain(leg)}))
     return features
+
+
+def _extremes(exported: ExportedTask) -> list[dict[str, Any]]:
+    """Return the shortest and the longest path through the areas, where a task has areas."""
+    distances = exported.course.distances
+    paths = (
+        ("minimum", distances.minimum_m, distances.minimum_at),
+        ("maximum", distances.maximum_m, distances.maximum_at),
+    )
+    features = []
+    for name, length_m, path in paths:
+        if length_m is None or path is None or not has_areas(exported):
+            continue
+        parts = [part for a, b in pairwise(path) for part in cut_line(densify(a, b, LEG_STEP_M))]
+        features.append(feature(line_geometry(parts), {"kind": name, "distance_m": metres(length_m)}))
+    return features
+
+
+def has_areas(exported: ExportedTask) -> bool:
+    """Say whether the length of a task is the pilot's choice within areas."""
+    return any(point.role is Role.AREA for point in exported.task.points)
 
 
 def line_geometry(parts: list[list[tuple[float, float]]]) -> dict[str, Any]:

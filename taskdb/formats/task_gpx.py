@@ -1,8 +1,9 @@
 """A task as a GPX 1.1 route: the points in order for everyone, zones and the rest in an extension of our own.
 
-The extension's namespace is `urn:taskdb:task:1`: in the route an element `task` with `revision`, `type`, `set`,
-`fingerprint`, `contest`, `day`, `class`, `variant` and `time_s`; in each point an element `zone` with `role` and the
-zone's values under the names of its JSON form (metres, true degrees) as attributes.
+The extension's namespace is `urn:taskdb:task:1`. In the route stands an element `task` with the task's single values
+under their JSON names as attributes (`type`, `time_s` …) and in it `take-off`, `landing`, `free` and `tag`; in each
+point an element `zone` with `role`, `from` (where the zone came from) and the zone's values under the names of its
+JSON form (metres, true degrees); its `text` alone says the whole zone.
 """
 
 from __future__ import annotations
@@ -13,12 +14,13 @@ from taskdb.core.course.zones import describe_zone
 from taskdb.core.model import Place, TaskPoint
 from taskdb.core.quantities import format_distance, format_duration
 from taskdb.formats.exported import ExportedTask, coordinate, number, zone_values
+from taskdb.formats.task_values import limits_lost, whole_texts
 from taskdb.formats.xml_text import document, element, maybe
 
 GPX_NAMESPACE = "http://www.topografix.com/GPX/1/1"
 TASK_NAMESPACE = "urn:taskdb:task:1"
 
-LOST = ("programs that do not know our extension read the points and their order, not the zones",)
+LOST = "zones and what belongs to the task as a whole, for programs that do not know our extension"
 
 
 def write_gpx_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
@@ -29,7 +31,7 @@ def write_gpx_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
         *element("name", task.name),
         *element("desc", describe(exported)),
         *element("type", task.type.value),
-        *element("extensions", element("t:task", None, _task_attributes(exported))),
+        *element("extensions", _whole(exported)),
     ]
     for point in task.points:
         route += _point(point)
@@ -39,7 +41,7 @@ def write_gpx_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
         {"xmlns": GPX_NAMESPACE, "xmlns:t": TASK_NAMESPACE, "version": "1.1", "creator": "taskdb"},
     )
     stream.write(document(root))
-    return LOST
+    return (LOST, *limits_lost(exported))
 
 
 def describe(exported: ExportedTask) -> str:
@@ -57,18 +59,31 @@ def describe(exported: ExportedTask) -> str:
     return ", ".join(words)
 
 
-def _task_attributes(exported: ExportedTask) -> dict[str, str | None]:
-    task = exported.task
+def _whole(exported: ExportedTask) -> list[str]:
+    """Return our element of the task as a whole."""
+    task, free = exported.task, exported.task.free
+    inside: list[str] = []
+    for name, place in (("t:take-off", task.take_off), ("t:landing", task.landing)):
+        if place is not None:
+            inside += element(name, None, _place_attributes(place))
+    if free is not None:
+        most = None if free.most_points is None else str(free.most_points)
+        repeat = "true" if free.no_repeat else None
+        codes = [line for code in free.from_codes for line in element("t:code", code)]
+        attributes = {"most_points": most, "from_set": free.from_set, "no_repeat": repeat}
+        inside += element("t:free", codes or None, attributes)
+    for tag in task.tags:
+        inside += element("t:tag", tag)
+    return element("t:task", inside or None, whole_texts(exported))
+
+
+def _place_attributes(place: Place) -> dict[str, str | None]:
     return {
-        "revision": str(exported.revision),
-        "type": task.type.value,
-        "set": f"{task.set_name}@{task.set_revision}",
-        "fingerprint": exported.fingerprint,
-        "contest": task.contest,
-        "day": None if task.day is None else str(task.day),
-        "class": task.class_name,
-        "variant": task.variant,
-        "time_s": None if task.time_s is None else str(task.time_s),
+        "code": place.code,
+        "name": place.name,
+        "lat": coordinate(place.position.latitude_deg),
+        "lon": coordinate(place.position.longitude_deg),
+        "ele": None if place.elevation_m is None else number(place.elevation_m),
     }
 
 
@@ -77,6 +92,7 @@ def _point(point: TaskPoint) -> list[str]:
     values = {
         name: number(value) if isinstance(value, float) else value for name, value in zone_values(point.zone).items()
     }
+    own = {"role": point.role.value, "from": point.zone_from.value, **values}
     return element(
         "rtept",
         [
@@ -85,7 +101,7 @@ def _point(point: TaskPoint) -> list[str]:
             *element("cmt", f"{point.role.value}: {describe_zone(point.zone)}"),
             *maybe("desc", place.name),
             *element("type", point.role.value),
-            *element("extensions", element("t:zone", None, {"role": point.role.value, **values})),
+            *element("extensions", element("t:zone", None, own)),
         ],
         {"lat": coordinate(place.position.latitude_deg), "lon": coordinate(place.position.longitude_deg)},
     )

@@ -10,7 +10,7 @@ import re
 import unicodedata
 from typing import BinaryIO
 
-from taskdb.core.model import Place, Position, Shape, TaskPoint, Zone
+from taskdb.core.model import Place, Position, Role, Shape, Task, TaskPoint
 from taskdb.core.names import fold
 from taskdb.core.notation import Axis, Notation, format_angle
 from taskdb.errors import RefusedError
@@ -23,8 +23,10 @@ _MAKER = "AXXX001 taskdb, declaration only"
 _NOWHERE = "0000000N00000000E"
 _MOST_TURNS = 99
 
+LOST_WHOLE = "what belongs to the task as a whole but its name; elevations; where code and name part"
 LOST_ZONES = "observation zones other than areas"
-LOST_DECIMALS = "positions are rounded to 0.001 minute, about 1 m"
+LOST_DECIMALS = "positions beyond 0.001 minute, about 1 m"
+LOST_LETTERS = "letters other than plain ones, and what is behind the 76th of a line"
 
 
 def write_igc_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
@@ -37,19 +39,36 @@ def write_igc_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
     turns = len(task.points) - 2
     if not 0 <= turns <= _MOST_TURNS:
         raise RefusedError(
-            "undeclarable", f"{task.name!r} has {len(task.points)} points; a declaration has 2 to {_MOST_TURNS + 2}."
+            "undeclarable",
+            f"{task.name!r} has {len(task.points)} points; a declaration has 2 to {_MOST_TURNS + 2}.",
+            hint="Hand this task out without igc.",
         )
     day, clock = _moment(exported.created_at)
     flight = _day(exported.flight_date)
-    lines = [_MAKER, f"HFDTE{flight if flight != '000000' else day}"]
-    lines.append(f"C{day}{clock}{flight}0001{turns:02d}{_text(task.name)}")
-    lines.append(_place("TAKEOFF", task.take_off))
+    # The specification's own example parts the text from the count by a blank.
+    lines = [f"C{day}{clock}{flight}0001{turns:02d} {_text(task.name)}", _place("TAKEOFF", task.take_off)]
     for number, point in enumerate(task.points):
         kind = "START" if number == 0 else "FINISH" if number == turns + 1 else "TURN"
         lines.append(_point(kind, point))
     lines.append(_place("LANDING", task.landing))
-    stream.write("".join(f"{line[:LONGEST_LINE].rstrip()}\r\n" for line in lines).encode("ascii"))
-    return (LOST_ZONES, LOST_DECIMALS)
+    whole = [_MAKER, f"HFDTE{flight if flight != '000000' else day}", *lines]
+    stream.write("".join(f"{line[:LONGEST_LINE].rstrip()}\r\n" for line in whole).encode("ascii"))
+    return _lost(task, lines)
+
+
+def _lost(task: Task, lines: list[str]) -> tuple[str, ...]:
+    places = [place for place in (*(p.place for p in task.points), task.take_off, task.landing) if place is not None]
+    texts = [task.name, *(place_label(place) for place in places)]
+    is_plain = all(_text(text) == text for text in texts) and all(len(line) <= LONGEST_LINE for line in lines)
+    is_whole = all(_is_whole(place.position) for place in places)
+    found = ((LOST_WHOLE, True), (LOST_ZONES, True), (LOST_DECIMALS, not is_whole), (LOST_LETTERS, not is_plain))
+    return tuple(text for text, is_lost in found if is_lost)
+
+
+def _is_whole(position: Position) -> bool:
+    """Say whether a position is one of whole thousandths of a minute, as kept: rounded to 1e-7°."""
+    e7s = (position.latitude_e7, position.longitude_e7)
+    return all(e7 == round(round(e7 * 6 / 1000) * 1000 / 6) for e7 in e7s)
 
 
 def _day(iso: str | None) -> str:
@@ -85,13 +104,19 @@ def _place(kind: str, place: Place | None) -> str:
 
 
 def _point(kind: str, point: TaskPoint) -> str:
-    area = _area(point.zone) if kind == "TURN" and point.zone.shape is Shape.AREA else ""
+    area = _area(point) if kind == "TURN" else ""
     word = f"{kind} AREA" if area else kind
     return f"C{_digits(point.place.position)}{area}{word} {_text(place_label(point.place))}"
 
 
-def _area(zone: Zone) -> str:
-    """Return least and greatest distance (km) and two bearings, clockwise, each with three decimals (3.6.5)."""
+def _area(point: TaskPoint) -> str:
+    """Return least and greatest distance (km) and two bearings, clockwise, each with three decimals (3.6.5).
+
+    A cylinder in which the pilot may turn anywhere is such an area too; empty for every other zone.
+    """
+    zone = point.zone
+    if zone.shape is not Shape.AREA and not (zone.shape is Shape.CYLINDER and point.role is Role.AREA):
+        return ""
     first, second = zone.from_radial_deg, zone.to_radial_deg
     if first is None or second is None or first == second:
         first, second = 0.0, 360.0

@@ -1,6 +1,7 @@
 """A task as KML 2.2, to be looked at: its points, its legs along the geodesic, its zones as shapes.
 
-The exact zone stands as text in the extended data of each point under the names of the task's CSV.
+The exact zone stands as text in the extended data of each point, what belongs to the task as a whole in that of the
+document, under the names of the task's JSON; so it is read back whole.
 """
 
 from __future__ import annotations
@@ -10,15 +11,18 @@ from typing import BinaryIO
 
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.geodesy import densify
-from taskdb.core.model import TaskPoint
+from taskdb.core.model import Place, TaskPoint
+from taskdb.core.plain import canonical_json, free_plain
 from taskdb.formats.antimeridian import Ring, cut_line
+from taskdb.formats.csv_waypoints import format_elevation
 from taskdb.formats.exported import ExportedTask, coordinate, place_label
-from taskdb.formats.kml_waypoints import KML_22
+from taskdb.formats.kml_waypoints import KML_22, datum
 from taskdb.formats.task_geojson import LEG_STEP_M, zone_geometry
 from taskdb.formats.task_gpx import describe
-from taskdb.formats.xml_text import document, element, escape
+from taskdb.formats.task_values import limits_lost, whole_texts
+from taskdb.formats.xml_text import document, element
 
-LOST = ("zones are shapes to look at; no instrument reads them from KML",)
+LOST = "zones, for programs that do not know our extended data: they see shapes to look at"
 
 # Colours are aabbggrr in KML: dark blue lines, zones in the same blue at a quarter.
 _LINE, _FILL = "ff8b3a00", "408b3a00"
@@ -31,12 +35,14 @@ def write_kml_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
         *element("name", exported.task.name),
         *element("description", describe(exported)),
         *_style(),
+        *_data(_whole(exported)),
         *_folder("Points", [line for n, point in enumerate(points) for line in _point(point, n)]),
         *_folder("Legs", _legs(exported)),
         *_folder("Zones", [line for n, point in enumerate(points) for line in _zone(point, n)]),
+        *_ends(exported),
     ]
     stream.write(document(element("kml", element("Document", children), {"xmlns": KML_22})))
-    return LOST
+    return (LOST, *limits_lost(exported))
 
 
 def _style() -> list[str]:
@@ -48,24 +54,47 @@ def _folder(name: str, lines: list[str]) -> list[str]:
     return element("Folder", [*element("name", name), *lines])
 
 
-def _data(values: dict[str, str]) -> list[str]:
-    data = [f'<Data name="{escape(k)}"><value>{escape(v)}</value></Data>' for k, v in values.items()]
+def _data(values: dict[str, str | None]) -> list[str]:
+    """Return extended data; values that are None are left out."""
+    data = [line for name, value in values.items() if value is not None for line in datum(name, value)]
     return element("ExtendedData", data)
 
 
+def _whole(exported: ExportedTask) -> dict[str, str | None]:
+    task = exported.task
+    free = None if task.free is None else canonical_json(free_plain(task.free))
+    tags = canonical_json(list(task.tags)) if task.tags else None
+    return {**whole_texts(exported), "free": free, "tags": tags}
+
+
 def _point(point: TaskPoint, number: int) -> list[str]:
-    place = point.place
-    values = {"number": str(number), "role": point.role.value, "code": place.code, "zone": point.zone.text}
+    values = {"number": str(number), "role": point.role.value}
+    zone = {"zone": point.zone.text, "zone_from": point.zone_from.value}
+    return _placed(point.place, f"{point.role.value}: {describe_zone(point.zone)}", values, zone)
+
+
+def _placed(place: Place, words: str, before: dict[str, str], after: dict[str, str]) -> list[str]:
+    elevation = format_elevation(place.elevation_m) or None
+    values = {**before, "code": place.code, "name": place.name, "elevation_m": elevation, **after}
     at = f"{coordinate(place.position.longitude_deg)},{coordinate(place.position.latitude_deg)}"
     return element(
         "Placemark",
         [
             *element("name", place_label(place)),
-            *element("description", f"{point.role.value}: {describe_zone(point.zone)}"),
+            *element("description", words),
             *_data(values),
             *element("Point", element("coordinates", at)),
         ],
     )
+
+
+def _ends(exported: ExportedTask) -> list[str]:
+    """Return the declared take-off and landing in a folder of their own; nothing where none is declared."""
+    lines: list[str] = []
+    for role, place in (("take-off", exported.task.take_off), ("landing", exported.task.landing)):
+        if place is not None:
+            lines += _placed(place, role, {"role": role}, {})
+    return _folder("Take-off and landing", lines) if lines else []
 
 
 def _shaped(name: str, geometry: list[str]) -> list[str]:

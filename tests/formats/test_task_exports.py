@@ -211,7 +211,7 @@ def test_a_declaration_is_that_of_the_recorder_specification() -> None:
     lines = text(declared(), "igc").split("\r\n")
     assert lines[0].startswith("A") and lines[1] == "HFDTE160701"
     assert lines[2:] == [
-        "C150701213841160701000102500K Tri",
+        "C150701213841160701000102 500K Tri",
         "C5111359N00101899WTAKEOFF Lasham Clubhouse",
         "C5110179N00102644WSTART Lasham Start S",
         "C5209092N00255227WTURN Sarnesfield",

@@ -1,0 +1,106 @@
+"""A task read from GeoJSON (RFC 7946): our own collection whole, any other one as its point features in order."""
+
+from __future__ import annotations
+
+import json
+from typing import Any, BinaryIO
+
+from taskdb.core.model import Role, ZoneFrom
+from taskdb.errors import InputError
+from taskdb.formats.decode import decide_encoding, seekable
+from taskdb.formats.geojson_waypoints import each_feature
+from taskdb.formats.task_reading import Problems, ReadPoint, TaskReading, read_label
+from taskdb.formats.task_values import free_choice, read_whole
+
+
+def read_geojson_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
+    """Return the one task of a GeoJSON file. InputError for what is no GeoJSON or has no points."""
+    stream = seekable(stream)
+    codec, _ = decide_encoding(stream, None)
+    text = stream.read().decode(codec).removeprefix("\ufeff")
+    problems = Problems()
+    found, lines = [], 0
+    try:
+        features = list(each_feature(text))
+        whole = _whole(text)
+    except RecursionError:
+        raise InputError("bad-json", "The file nests too deep to be GeoJSON.", hint="Save it anew.") from None
+    for feature in features:
+        properties, at = _point_of(feature.value)
+        if at is None or (whole is not None and properties.get("kind") != "point"):
+            lines += _is_line(feature.value)
+            continue
+        found.append(_point(problems, feature.line, properties, at))
+    if not found:
+        kind = "lines, and a line has no points that are named" if lines else "no points"
+        raise InputError("no-tasks", f"The GeoJSON file has {kind}.", hint="Give a file with its points as features.")
+    values: dict[str, Any] = {} if whole is None else _values(problems, whole)
+    name = values.pop("name", "")
+    points = tuple(point for point in found if point is not None)
+    return (TaskReading(format="geojson", name=name, points=points, problems=problems.sorted(), **values),)
+
+
+def _whole(text: str) -> dict[str, Any] | None:
+    """Return our own member of the task as a whole; None where the file has none."""
+    try:
+        document = json.loads(text)
+    except ValueError:
+        return None  # features line by line
+    whole = document.get("task") if isinstance(document, dict) else None
+    return whole if isinstance(whole, dict) else None
+
+
+def _point_of(value: Any) -> tuple[dict[str, Any], list[Any] | None]:
+    """Return a feature's properties and its coordinates where it is a point."""
+    feature = value if isinstance(value, dict) else {}
+    properties, geometry = feature.get("properties"), feature.get("geometry")
+    held = properties if isinstance(properties, dict) else {}
+    if not isinstance(geometry, dict) or geometry.get("type") != "Point":
+        return held, None
+    at = geometry.get("coordinates")
+    return held, at if isinstance(at, list) else []
+
+
+def _is_line(value: Any) -> bool:
+    geometry = value.get("geometry") if isinstance(value, dict) else None
+    return isinstance(geometry, dict) and geometry.get("type") == "LineString"
+
+
+def _text(value: Any) -> str:
+    """Return a single value as text: empty for null and for what is no single value."""
+    if value is None or isinstance(value, dict | list):
+        return ""
+    text = value if isinstance(value, str) else json.dumps(value)
+    # JSON can hold lone halves of surrogate pairs, which no encoding can.
+    return text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
+
+
+def _point(problems: Problems, line: int, properties: dict[str, Any], at: list[Any]) -> ReadPoint | None:
+    longitude, latitude = (_text(value) for value in [*at, None, None][:2])
+    position = problems.position(line, latitude, longitude)
+    zone = properties.get("zone")
+    zone_text = zone.get("text") if isinstance(zone, dict) else zone
+    own = problems.zone(line, _text(zone_text))
+    elevation_m = problems.decimal(line, "elevation_m", _text(properties.get("elevation_m")))
+    role = problems.choice(line, "role", _text(properties.get("role")), Role)
+    origin = problems.choice(line, "zone_from", _text(properties.get("zone_from")), ZoneFrom)
+    code, name = (read_label(_text(properties.get(key))) for key in ("code", "name"))
+    return None if position is None else ReadPoint(line, code, name, position, elevation_m, own, role, origin)
+
+
+def _values(problems: Problems, whole: dict[str, Any]) -> dict[str, Any]:
+    values = read_whole(problems, 1, {key: _text(value) for key, value in whole.items()})
+    values["name"] = read_label(_text(whole.get("name")))
+    tags = whole.get("tags")
+    values["tags"] = tuple(_text(tag) for tag in tags) if isinstance(tags, list) else ()
+    if isinstance(whole.get("free"), dict):
+        values["free"] = free_choice(problems, 1, whole["free"])
+    for key in ("take_off", "landing"):
+        values[key] = _place(problems, whole.get(key))
+    return values
+
+
+def _place(problems: Problems, value: Any) -> ReadPoint | None:
+    if not isinstance(value, dict):
+        return None
+    return _point(problems, 1, value, [value.get("longitude_deg"), value.get("latitude_deg")])
