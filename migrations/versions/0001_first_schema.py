@@ -33,6 +33,40 @@ def upgrade() -> None:
     _contest_zone()
     _task_point()
     _waypoint_word()
+    _handout()
+
+
+def _handout() -> None:
+    op.create_table(
+        "handout",
+        sa.Column("id", ID, autoincrement=True, nullable=False),
+        sa.Column("contest_id", ID, nullable=False),
+        sa.Column("day", sa.Integer(), nullable=True),
+        sa.Column("target", sa.Text(), nullable=False),
+        sa.Column("to_whom", sa.Text(), nullable=True),
+        sa.Column("operation_id", ID, nullable=False),
+        sa.ForeignKeyConstraint(["contest_id"], ["contest.id"], name=op.f("fk_handout_contest_id_contest")),
+        sa.ForeignKeyConstraint(["operation_id"], ["operation.id"], name=op.f("fk_handout_operation_id_operation")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_handout")),
+        sqlite_autoincrement=True,
+    )
+    op.create_index("ix_handout_contest_id_day", "handout", ["contest_id", "day"])
+    op.create_index(op.f("ix_handout_operation_id"), "handout", ["operation_id"])
+    op.create_table(
+        "handout_task",
+        sa.Column("handout_id", ID, nullable=False),
+        sa.Column("task_id", ID, nullable=False),
+        sa.Column("revision", sa.Integer(), nullable=False),
+        sa.Column("fingerprint", ORDERED_TEXT, nullable=False),
+        sa.ForeignKeyConstraint(["handout_id"], ["handout.id"], name=op.f("fk_handout_task_handout_id_handout")),
+        sa.ForeignKeyConstraint(
+            ["task_id", "revision"],
+            ["task_revision.task_id", "task_revision.number"],
+            name=op.f("fk_handout_task_task_id_revision_task_revision"),
+        ),
+        sa.PrimaryKeyConstraint("handout_id", "task_id", name=op.f("pk_handout_task")),
+    )
+    op.create_index("ix_handout_task_task_id", "handout_task", ["task_id"])
 
 
 def _operation() -> None:

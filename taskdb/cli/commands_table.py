@@ -96,6 +96,7 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("export", "task", "taskdb.cli.export", "export_task", "Write tasks to files, with a manifest."),
     Entry("export", "set", "taskdb.cli.export", "export_set", "Write sets to files, with a manifest."),
     Entry("export", "verify", "taskdb.cli.export", "verify", "Compare an export with its manifest."),
+    Entry("handout", "", "taskdb.cli.handout", "handout", "Write a day's tasks in every format, with sheet, maps, points and what changed.", writes=True),
     Entry("sheet", "", "taskdb.cli.export", "sheet", "Write the task sheet: one page a task, with its map and its zones for thumbs."),
     Entry("store", "info", "taskdb.cli.store", "info", "Show which store is used, its schema, and what it holds."),
     Entry("store", "upgrade", "taskdb.cli.store", "upgrade", "Bring the store to the newest schema.", writes=True),

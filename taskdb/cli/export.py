@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.quantities import Wind
     from taskdb.files.pack import Difference, Pack
-    from taskdb.services.handout import SheetWritten, TaskChoice
+    from taskdb.services.handout import TaskChoice
+    from taskdb.services.sheets import SheetWritten
 
 
 def choice_options(function: Any) -> Any:
@@ -100,7 +101,7 @@ def sheet(invocation: Invocation, to: str, date: str | None, wind: Wind | None, 
 
     FILE.html holds all tasks, a folder one sheet each, FILE.svg the map of one task alone.
     """
-    from taskdb.services.handout import SheetRequest, write_sheet
+    from taskdb.services.sheets import SheetRequest, write_sheet
 
     request = SheetRequest(choice_of(invocation, given), to, date, invocation.units, overwrite=yes, wind=wind)
     sheets = write_sheet(invocation.desk, request)

@@ -180,7 +180,8 @@ def show(invocation: Invocation, reference: str, contest: str | None, **given: A
     map_path, overwrite, where = given.pop("map_path"), given.pop("yes"), invocation.contest(contest)
     shown = show_task(invocation.desk, reference, where, DayChange(**given))
     if map_path is not None:
-        from taskdb.services.handout import SheetRequest, TaskChoice, write_sheet
+        from taskdb.services.handout import TaskChoice
+        from taskdb.services.sheets import SheetRequest, write_sheet
 
         if not map_path.lower().endswith(".svg"):
             raise UsageError("no-svg", f"--map: {map_path} does not end in .svg.", hint="Name an SVG file.")
@@ -207,10 +208,13 @@ def list_(invocation: Invocation, contest: str | None) -> Answer:
 @contest_option
 def log(invocation: Invocation, reference: str, contest: str | None) -> Answer:
     """List a task's revisions, newest first."""
-    from taskdb.cli.render.tasks import show_task_log
+    from taskdb.cli.render.tasks import handed_out_plain, show_task_log
+    from taskdb.services.handout_day import handouts_of_task
     from taskdb.services.tasks import task_log
 
-    name, revisions = task_log(invocation.desk, reference, invocation.contest(contest))
+    where = invocation.contest(contest)
+    name, revisions = task_log(invocation.desk, reference, where)
+    handed_out = handouts_of_task(invocation.desk, reference, where)
     result = {
         "task": name,
         "revisions": [
@@ -223,8 +227,9 @@ def log(invocation: Invocation, reference: str, contest: str | None) -> Answer:
             }
             for r in revisions
         ],
+        "handed_out": [handed_out_plain(entry) for entry in handed_out],
     }
-    return Answer(result, people=lambda printer: show_task_log(printer, name, revisions))
+    return Answer(result, people=lambda printer: show_task_log(printer, name, revisions, handed_out))
 
 
 @command("task copy", writes=True)

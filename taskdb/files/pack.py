@@ -44,6 +44,9 @@ class PackedFile:
     task: str | None = None
     set: str | None = None
     lost: tuple[str, ...] = ()
+    fingerprint: str | None = None
+    on_set: str | None = None
+    """For a task: its fingerprint, and the set revision that its points are of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,12 +60,22 @@ class Written:
     task: str | None = None
     set: str | None = None
     lost: tuple[str, ...] = ()
+    fingerprint: str | None = None
+    on_set: str | None = None
 
     def plain(self) -> dict[str, Any]:
         """Return the JSON form; `task` or `set`, whichever it is of."""
-        of = {name: value for name, value in (("task", self.task), ("set", self.set)) if value is not None}
+        of = {name: value for name, value in self._of() if value is not None}
         result: dict[str, Any] = {"path": self.path, "format": self.format, "bytes": self.bytes, "sha256": self.sha256}
         return {**result, **of, "lost": list(self.lost)}
+
+    def _of(self) -> tuple[tuple[str, str | None], ...]:
+        return (
+            ("task", self.task),
+            ("set", self.set),
+            ("fingerprint", self.fingerprint),
+            ("on_set", self.on_set),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +111,9 @@ def is_zip(target: str | Path) -> bool:
 def written(file: PackedFile) -> Written:
     """Return a file as the manifest lists it."""
     digest = hashlib.sha256(file.content).hexdigest()
-    return Written(file.path, file.format, len(file.content), digest, file.task, file.set, file.lost)
+    return Written(
+        file.path, file.format, len(file.content), digest, file.task, file.set, file.lost, file.fingerprint, file.on_set
+    )
 
 
 def write_pack(target: str | Path, files: Sequence[PackedFile], *, overwrite: bool = False) -> Pack:

@@ -371,3 +371,28 @@ flown_record = Table(
     sqlite_autoincrement=True,
 )
 """Days on which a task was flown; the newest row of a task and date counts."""
+
+handout = Table(
+    "handout",
+    metadata,
+    Column("id", Id, primary_key=True, autoincrement=True),
+    Column("contest_id", Id, ForeignKey("contest.id"), nullable=False),
+    Column("day", Integer),
+    Column("target", Text, nullable=False),
+    Column("to_whom", Text),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    Index("ix_handout_contest_id_day", "contest_id", "day"),
+    sqlite_autoincrement=True,
+)
+"""What was handed out, to whom; when and by whom stands in its operation."""
+
+handout_task = Table(
+    "handout_task",
+    metadata,
+    Column("handout_id", Id, ForeignKey("handout.id"), primary_key=True),
+    Column("task_id", Id, primary_key=True),
+    Column("revision", Integer, nullable=False),
+    Column("fingerprint", OrderedText, nullable=False),
+    ForeignKeyConstraint(["task_id", "revision"], ["task_revision.task_id", "task_revision.number"]),
+    Index("ix_handout_task_task_id", "task_id"),
+)

@@ -19,6 +19,7 @@ from taskdb.core.quantities import format_duration
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.services.handout_day import TaskHandedOut
     from taskdb.services.tasks import TaskShown
     from taskdb.store.tasks import TaskInfo, TaskSummaryRow
 
@@ -251,10 +252,31 @@ def show_task_list(printer: Printer, rows: Sequence[TaskSummaryRow]) -> None:
     )  # fmt: skip
 
 
-def show_task_log(printer: Printer, name: str, revisions: Sequence[TaskInfo]) -> None:
-    """Show a task's revisions as a table."""
+def handed_out_plain(handed: TaskHandedOut) -> dict[str, Any]:
+    """Return a hand-out of a task as JSON."""
+    entry = handed.entry
+    return {
+        "handout": entry.handout_id,
+        "at": entry.at,
+        "author": entry.author,
+        "to_whom": entry.to_whom,
+        "target": entry.target,
+        "revision": entry.revision,
+        "fingerprint": entry.fingerprint,
+        "since": handed.since,
+    }
+
+
+def show_task_log(
+    printer: Printer, name: str, revisions: Sequence[TaskInfo], handed_out: Sequence[TaskHandedOut] = ()
+) -> None:
+    """Show a task's revisions as a table, and when it was handed out with what differs from that now."""
     printer.heading(name)
     printer.table(
         [Column("revision", right=True), "at", "by", "state", "note"],
         [(r.number, r.at, r.author, "retired" if r.retired else "stands", r.note) for r in revisions],
     )
+    for handed in handed_out:
+        entry = handed.entry
+        whom = f" to {entry.to_whom}" if entry.to_whom else ""
+        printer.line(f"handed out{whom} at {entry.at} as {name}@{entry.revision} in {entry.target}: {handed.since}")

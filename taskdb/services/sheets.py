@@ -1,0 +1,160 @@
+"""The task sheet and its map: what a page needs from the store, and the files that they are written to."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from taskdb.core.model import Contest, Place, Task, Waypoint
+from taskdb.core.quantities import Units, Wind
+from taskdb.errors import RefusedError, UsageError
+from taskdb.files.writing import write_file
+from taskdb.services.day import DayChange
+from taskdb.services.desk import Desk
+from taskdb.services.handout import TaskChoice, chosen_tasks, file_names
+from taskdb.services.references import resolve_contest, resolve_set
+from taskdb.services.tasks import TaskShown, reviewed
+from taskdb.store import contests as contest_rows, sets as set_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+
+@dataclass(frozen=True)
+class SheetRequest:
+    choice: TaskChoice
+    to: str
+    date: str | None = None
+    units: Units = Units.KM
+    overwrite: bool = False
+    wind: Wind | None = None
+
+
+@dataclass(frozen=True)
+class SheetWritten:
+    """A sheet or map that was written; `tasks` are the tasks on it, as NAME@R."""
+
+    path: str
+    format: str
+    tasks: tuple[str, ...]
+    bytes: int
+
+
+def write_sheet(desk: Desk, request: SheetRequest) -> tuple[SheetWritten, ...]:
+    """Write the task sheet: one HTML page a task, or the maps alone as SVG; into a folder one sheet a task.
+
+    UsageError for another suffix, RefusedError where a file exists and `overwrite` is not given.
+    """
+    look = partial(reviewed, given_day=DayChange(date=request.date, wind=request.wind))
+    with desk.store.reading() as c:
+        tasks = chosen_tasks(c, request.choice, look)
+        pages = [page_material(c, task) for task in tasks]
+    suffix = Path(request.to).suffix.lower()
+    if suffix == ".html":
+        targets = [(request.to, tasks, pages)]
+    elif suffix == ".svg":
+        if len(tasks) != 1:
+            raise UsageError("one-map", "An SVG file holds the map of one task.", hint="Name one task, or a folder.")
+        targets = [(request.to, tasks, pages)]
+    elif suffix in (".pdf",):
+        raise UsageError(
+            "no-pdf", "PDF is not written.", hint="Write the sheet as .html and print it to PDF from a browser."
+        )
+    else:
+        names = file_names(tasks)
+        targets = [
+            (str(Path(request.to) / f"{name}.html"), [task], [page])
+            for name, task, page in zip(names, tasks, pages, strict=True)
+        ]
+    _require_new([path for path, _, _ in targets], request.overwrite)
+    return tuple(_write_one(path, some, material, request) for path, some, material in targets)
+
+
+def _write_one(
+    path: str, tasks: Sequence[TaskShown], material: Sequence[Material], request: SheetRequest
+) -> SheetWritten:
+    is_map = path.lower().endswith(".svg")
+    if is_map:
+        text = map_text(tasks[0], material[0], units=request.units)
+    else:
+        text = sheet_text(tasks, material, date=request.date, units=request.units)
+    content = text.encode("utf-8")
+    Path(path).parent.mkdir(parents=True, exist_ok=True)
+    write_file(path, content)
+    names = tuple(f"{task.task.name}@{task.revision}" for task in tasks)
+    return SheetWritten(path, "svg" if is_map else "html", names, len(content))
+
+
+@dataclass(frozen=True)
+class Material:
+    """What a page needs besides its task: the catalogue round it, its own points' waypoints, its contest."""
+
+    catalogue: tuple[Waypoint, ...]
+    waypoints: dict[str, Waypoint]
+    contest: Contest | None
+
+
+def page_material(c: Connection, task: TaskShown) -> Material:
+    """Return what the page of a task needs from the store."""
+    value = task.task
+    at = resolve_set(c, f"{value.set_name}@{value.set_revision}")
+    catalogue = tuple(set_rows.waypoints_at(c, at.head.id, at.revision))
+    used = {place.identity for place in _places(value)}
+    own = {waypoint.code: waypoint for waypoint in catalogue if waypoint.identity in used}
+    contest = None
+    if value.contest is not None and value.contest_revision is not None:
+        head = resolve_contest(c, value.contest)
+        contest = contest_rows.contest_at(c, head.id, value.contest_revision)
+    return Material(catalogue, own, contest)
+
+
+def _places(task: Task) -> list[Place]:
+    ends = [place for place in (task.take_off, task.landing) if place is not None]
+    return [*(point.place for point in task.points), *ends]
+
+
+def sheet_text(
+    tasks: Sequence[TaskShown], material: Sequence[Material], *, date: str | None = None, units: Units = Units.KM
+) -> str:
+    """Return the sheet of some tasks as HTML."""
+    from taskdb.report.sheet import SheetPage, render_sheet
+
+    pages = [
+        SheetPage(
+            task=task.task,
+            revision=task.revision,
+            course=task.course,
+            fingerprint=task.fingerprint,
+            catalogue=page.catalogue,
+            waypoints=page.waypoints,
+            contest=page.contest,
+            date=date,
+            stale=task.stale,
+            # What the set's own note says already is not told twice.
+            findings=tuple(f for f in task.review.open if f.rule != "points-changed") if task.review else (),
+            day=task.day,
+        )
+        for task, page in zip(tasks, material, strict=True)
+    ]
+    return render_sheet(pages, units=units)
+
+
+def map_text(task: TaskShown, material: Material, *, units: Units = Units.KM) -> str:
+    """Return the map of a task as SVG."""
+    from taskdb.report.map import draw_map
+
+    return draw_map(task.task, task.course, catalogue=material.catalogue, units=units) + "\n"
+
+
+def _require_new(paths: Sequence[str], overwrite: bool) -> None:
+    existing = [path for path in paths if Path(path).exists()]
+    if existing and not overwrite:
+        raise RefusedError(
+            "file-exists",
+            f"{', '.join(existing[:5])} exists already.",
+            hint="Give --yes to write over it.",
+            details={"files": existing},
+        )
