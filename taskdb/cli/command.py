@@ -67,6 +67,11 @@ class Invocation:
 
         return Units(self.settings.units or "km")
 
+    @property
+    def units_given(self) -> Units | None:
+        """Return the units that were asked for, None where none were: then a contest's own count."""
+        return self.units if self.settings.units else None
+
     def _write(self, *, confirmed: bool) -> Write:
         from taskdb.core.names import clean_text
         from taskdb.services.desk import Write

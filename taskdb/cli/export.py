@@ -95,15 +95,26 @@ def verify(invocation: Invocation, target: str) -> Answer:
 )
 @click.option("--date", type=DATE, metavar="D", help="The day it is flown.")
 @click.option("--wind", type=WIND, metavar="W", help="Its wind, from (true) and speed, e.g. 240/15kt.")
+@click.option("--variants", is_flag=True, help="Begin with a page of two to four tasks at one scale.")
 @click.option("--yes", is_flag=True, help="Write over files that exist.")
-def sheet(invocation: Invocation, to: str, date: str | None, wind: Wind | None, yes: bool, **given: Any) -> Answer:
+def sheet(
+    invocation: Invocation, to: str, date: str | None, wind: Wind | None, variants: bool, yes: bool, **given: Any
+) -> Answer:
     """Write the task sheet: one page a task, with its map and its zones for thumbs.
 
     FILE.html holds all tasks, a folder one sheet each, FILE.svg the map of one task alone.
     """
     from taskdb.services.sheets import SheetRequest, write_sheet
 
-    request = SheetRequest(choice_of(invocation, given), to, date, invocation.units, overwrite=yes, wind=wind)
+    request = SheetRequest(
+        choice_of(invocation, given),
+        to,
+        date,
+        invocation.units_given,
+        overwrite=yes,
+        wind=wind,
+        variants=variants,
+    )
     sheets = write_sheet(invocation.desk, request)
     result = {"files": [{"path": s.path, "format": s.format, "tasks": list(s.tasks), "bytes": s.bytes} for s in sheets]}
     return Answer(result, people=lambda printer: show_sheets(printer, sheets))

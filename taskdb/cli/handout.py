@@ -35,7 +35,7 @@ def handout(invocation: Invocation, contest: str | None, **given: Any) -> Answer
     if name is None:
         raise UsageError("no-contest", "No contest is named.", hint="Give --contest NAME.")
     request = HandoutRequest(
-        name, given["day"], given["to"], given["to_whom"], given["within_m"], units=invocation.units
+        name, given["day"], given["to"], given["to_whom"], given["within_m"], units=invocation.units_given
     )
     done = invocation.confirmed(lambda write: hand_out(invocation.desk, request, write))
     result = {

@@ -186,7 +186,7 @@ def show(invocation: Invocation, reference: str, contest: str | None, **given: A
         if not map_path.lower().endswith(".svg"):
             raise UsageError("no-svg", f"--map: {map_path} does not end in .svg.", hint="Name an SVG file.")
         choice = TaskChoice((reference,), where)
-        write_sheet(invocation.desk, SheetRequest(choice, map_path, units=invocation.units, overwrite=overwrite))
+        write_sheet(invocation.desk, SheetRequest(choice, map_path, units=invocation.units_given, overwrite=overwrite))
         invocation.say(f"The map lies in {map_path}.")
     return _answer(shown)
 

@@ -7,20 +7,20 @@ Never computes a distance: those come with the course.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 
 from taskdb.core.course.measure import Course, Leg
 from taskdb.core.course.regions import counted_position
 from taskdb.core.geodesy import densify
-from taskdb.core.model import Landable, Role, Task, TaskPoint, Waypoint
+from taskdb.core.model import Landable, Position, Role, Task, TaskPoint, Waypoint
 from taskdb.core.quantities import Units, format_bearing, format_distance
 from taskdb.report.boxes import Box
 from taskdb.report.lettering import FONTS, shown, text_width_mm
 from taskdb.report.map_frame import Frame, fit_frame
 from taskdb.report.map_ground import draw_places, graticule, places_in
 from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, north_arrow, scale_bar
-from taskdb.report.map_zones import ZoneDrawing, draw_zone, drawings
+from taskdb.report.map_zones import ZoneDrawing, ZoneGround, draw_zone, drawings
 from taskdb.report.palette import INK, PAPER
 from taskdb.report.placing import (
     Placed,
@@ -73,16 +73,44 @@ class MapLayout:
     room: Room
 
 
-def lay_out_map(task: Task, course: Course, *, width_mm: float, height_mm: float, units: Units) -> MapLayout:
-    """Return the layout of a task's map in a frame of the given size; the points must be resolved."""
+@dataclass(frozen=True, slots=True)
+class _Ground:
+    """What a map shows, before it has a frame: the legs' paths, the zones, and all that must be seen."""
+
+    paths: tuple[tuple[Position, ...], ...]
+    zones: tuple[ZoneGround, ...]
+    extent: tuple[Position, ...]
+
+
+def _ground(task: Task, course: Course) -> _Ground:
     places = [counted_position(point) for point in task.points]
-    paths = [
+    paths = tuple(
         densify(places[leg.from_number], places[leg.to_number], max(leg.distance_m / _LEG_STEPS, 1.0))
         for leg in course.legs
-    ]
-    pieces = drawings(task.points, places)
-    extent = [*places, *(p for path in paths for p in path), *(p for piece in pieces for p in piece.extent)]
-    frame = fit_frame(extent, width_mm, height_mm, pad_mm=_PAD_MM)
+    )
+    zones = drawings(task.points, places)
+    extent = (*places, *(p for path in paths for p in path), *(p for zone in zones for p in zone.extent))
+    return _Ground(paths, tuple(zones), extent)
+
+
+def fitting_scale(task: Task, course: Course, *, width_mm: float, height_mm: float) -> float:
+    """Return the largest scale, in millimetres a metre, at which `draw_map` shows the whole task on such a paper."""
+    width, height = _frame_size(width_mm, height_mm)
+    return fit_frame(_ground(task, course).extent, width, height, pad_mm=_PAD_MM).mm_per_m
+
+
+def lay_out_map(
+    task: Task, course: Course, *, width_mm: float, height_mm: float, units: Units, mm_per_m: float | None = None
+) -> MapLayout:
+    """Return the layout of a task's map in a frame of the given size; the points must be resolved.
+
+    `mm_per_m` sets the scale, for maps that are to be compared; without it all that is shown fits.
+    """
+    ground = _ground(task, course)
+    paths, pieces = ground.paths, ground.zones
+    frame = fit_frame(ground.extent, width_mm, height_mm, pad_mm=_PAD_MM)
+    if mm_per_m is not None:
+        frame = replace(frame, mm_per_m=mm_per_m)
     zones = tuple(ZoneDrawing.on(frame, piece) for piece in pieces)
     legs = tuple(DrawnLeg(leg, frame.line(path)) for leg, path in zip(course.legs, paths, strict=True))
     spots = tuple((point.role, frame.paper(point.place.position)) for point in task.points)
@@ -217,13 +245,15 @@ def draw_map(
     width_mm: float = 180,
     height_mm: float = 130,
     units: Units = Units.KM,
+    mm_per_m: float | None = None,
 ) -> str:
     """Return the task's map as an `<svg>` element of the given size on paper, all texts escaped, no script, no links.
 
-    `catalogue` is drawn lightly where it lies in the frame. The same input gives the same text.
+    `catalogue` is drawn lightly where it lies in the frame. `mm_per_m` sets the scale, see `fitting_scale`. The same
+    input gives the same text.
     """
-    frame_width, frame_height = width_mm - LEFT_MM - RIGHT_MM, height_mm - TOP_MM - FIGURES_MM - STRIP_MM
-    layout = lay_out_map(task, course, width_mm=frame_width, height_mm=frame_height, units=units)
+    frame_width, frame_height = _frame_size(width_mm, height_mm)
+    layout = lay_out_map(task, course, width_mm=frame_width, height_mm=frame_height, units=units, mm_per_m=mm_per_m)
     used = frozenset(point.place.position for point in task.points)
     places = places_in(layout.frame, catalogue, used, layout.room)
     lines, figures = graticule(layout.frame)
@@ -244,6 +274,11 @@ def draw_map(
         f'viewBox="0 0 {number(width_mm)} {number(height_mm)}" role="img" font-family="{FONTS}">'
         f"{title}{inside}{around}</svg>"
     )
+
+
+def _frame_size(width_mm: float, height_mm: float) -> tuple[float, float]:
+    """Return the size of the frame on a paper that has room for figures and strip around it."""
+    return width_mm - LEFT_MM - RIGHT_MM, height_mm - TOP_MM - FIGURES_MM - STRIP_MM
 
 
 def _kind(landable: Landable | None) -> Landable | None:

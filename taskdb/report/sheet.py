@@ -14,20 +14,26 @@ from typing import TYPE_CHECKING, Any
 
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course
-from taskdb.core.model import Contest, ContestDay, Finding, Role, Status, Task, Waypoint
+from taskdb.core.model import Contest, ContestDay, Finding, Role, Status, Task, TaskType, Waypoint
 from taskdb.core.quantities import Units, format_distance
 from taskdb.report import sheet_words as words
 from taskdb.report.lettering import FONTS, shown
 from taskdb.report.map import draw_map
 from taskdb.report.palette import STYLES
 from taskdb.report.sheet_day import day_sentences, magnetic_cells
+from taskdb.report.sheet_declared import declared_block
+from taskdb.report.sheet_fields import NEAR_COURSE_M, field_rows, near_fields
+from taskdb.report.sheet_procedure import channels, procedure_sentences
+from taskdb.report.sheet_room import free_cells, map_height_mm
+from taskdb.report.sheet_variants import Compared, variants
 from taskdb.report.sheet_zones import zone_cards
 
 if TYPE_CHECKING:
     from jinja2 import Template
 
 MAP_WIDTH_MM = 126.0
-MAP_HEIGHT_MM = 91.0
+MOST_NEAR = 4
+"""So many landable points near the course are listed; the map shows all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +55,8 @@ class SheetPage:
     stale: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
     day: DaySheet | None = None
+    units: Units | None = None
+    """Units of this page's distances where they differ from those of the others."""
 
 
 @cache
@@ -65,28 +73,37 @@ def _template() -> Template:
     return environment.get_template("sheet.html")
 
 
-def render_sheet(pages: Sequence[SheetPage], *, units: Units = Units.KM) -> str:
-    """Return the sheet as HTML, one section a page in the order given; no pages give a document that says so."""
+def render_sheet(pages: Sequence[SheetPage], *, units: Units = Units.KM, with_variants: bool = False) -> str:
+    """Return the sheet as HTML, one section a page in the order given; no pages give a document that says so.
+
+    `with_variants` puts a page before them on which two to four tasks stand at one scale (else UsageError).
+    """
     first = pages[0].task.name if pages else "no task"
     return _template().render(
         title=shown(f"Task sheet: {first}" + (f" and {len(pages) - 1} more" if len(pages) > 1 else ""), 120),
         fonts=FONTS,
         colours={role.value: STYLES[role].colour for role in Role},
         cautions=words.CAUTIONS,
-        pages=[_page(page, units) for page in pages],
+        variants=_variants(pages, units) if with_variants else (),
+        pages=[_page(page, page.units or units) for page in pages],
     )
+
+
+def _variants(pages: Sequence[SheetPage], units: Units) -> list[tuple[Any, Any]]:
+    from markupsafe import Markup
+
+    tasks = [Compared(page.task, page.revision, page.course, page.fingerprint, page.catalogue) for page in pages]
+    shared = pages[0].units if pages else None
+    return [(variant, Markup(variant.picture)) for variant in variants(tasks, shared or units)]
 
 
 def _page(page: SheetPage, units: Units) -> dict[str, Any]:
     from markupsafe import Markup
 
-    task, course = page.task, page.course
-    drawn = draw_map(
-        task, course, catalogue=page.catalogue, width_mm=MAP_WIDTH_MM, height_mm=MAP_HEIGHT_MM, units=units
-    )
-    # Both pictures are written by this layer, which has escaped the names in them.
-    cards = [(card, Markup(card.picture)) for card in zone_cards(task, units)]
-    return {
+    task, course, day = page.task, page.course, _day(page)
+    near, there = near_fields(task, page.catalogue, units, MOST_NEAR if task.type is not TaskType.DECLARED else 0)
+    cards = zone_cards(task, units)
+    content: dict[str, Any] = {
         "name": shown(task.name, words.NAME_LIMIT),
         "above": _above(page),
         "type": words.type_words(task),
@@ -96,17 +113,58 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
         "status": None if task.status is Status.PROPOSED else task.status.value,
         "tiles": _tiles(page, units),
         "stale": [shown(sentence, 300) for sentence in page.stale],
-        "map": Markup(drawn),
-        "cards": cards,
+        # Both pictures are written by this layer, which has escaped the names in them.
+        "cards": [(card, Markup(card.picture)) for card in cards],
         "points": words.point_rows(task, course, units),
         "distances": words.distance_words(task, course, units),
         "day": day_sentences(page.day),
         "magnetic": magnetic_cells(page.day, len(task.points)),
         "free": words.free_words(task),
         "cross_check": words.cross_check(task, course, units),
-        "fields": words.field_rows(task, page.waypoints),
+        "procedure": procedure_sentences(task, page.contest, day),
+        "beside_cards": free_cells(len(cards)),
+        "channels": channels(page.contest),
+        "fields": field_rows(task, page.waypoints),
+        "near": near,
+        "near_words": _near_words(len(near), there, units),
+        "declared": declared_block(task, units),
         "findings": [(f.severity.value, shown(f.message, 300)) for f in words.findings_that_matter(page.findings)],
     }
+    content["beside"] = _beside(content)
+    height = _map_height_mm(content, [len(card.figures) + 0.6 * (len(card.words) > 32) for card in cards])
+    drawn = draw_map(task, course, catalogue=page.catalogue, width_mm=MAP_WIDTH_MM, height_mm=height, units=units)
+    return {**content, "map": Markup(drawn)}
+
+
+def _beside(content: Mapping[str, Any]) -> str:
+    """Return what stands in the empty cells of the panel's last row: the blanks, the procedure, or nothing."""
+    if content["declared"] is not None and content["beside_cards"] > 1:
+        return "blanks"
+    return "procedure" if content["procedure"] and content["beside_cards"] else ""
+
+
+def _map_height_mm(content: Mapping[str, Any], figures: Sequence[float]) -> float:
+    """Return how high the map can be beside everything else that is said."""
+    declared, blocks_mm = content["declared"], 0.0
+    letters = sum(len(sentence) + 8 for _, sentence in content["procedure"])
+    if letters and content["beside"] != "procedure":
+        blocks_mm += 3.0 + 4.2 * sum(1 + len(sentence) // 110 for _, sentence in content["procedure"])
+    elif letters:
+        # What is longer than the empty cell makes its row of cards higher.
+        blocks_mm += max(0.0, 3.4 * letters / (42 * content["beside_cards"]) + 3.4 - 26.0)
+    paragraphs = [content["distances"], content["day"], [n.words + n.name + n.code + "    " for n in content["near"]]]
+    if declared is not None:
+        blocks_mm += 17.0 + (0.0 if content["beside"] == "blanks" else 27.0)
+        paragraphs += [[sentence] for sentence in declared.sentences]
+    boxes = [*([" · ".join(content["stale"])] if content["stale"] else []), *(text for _, text in content["findings"])]
+    return map_height_mm(
+        figures=figures, points=len(content["points"]), paragraphs=paragraphs, boxes=boxes, blocks_mm=blocks_mm
+    )
+
+
+def _near_words(listed: int, there: int, units: Units) -> str:
+    within = format_distance(NEAR_COURSE_M, units, 0)
+    return f"within {within} of a leg" + (f", {listed} of {there}, aerodromes first" if listed < there else "")
 
 
 def _day(page: SheetPage) -> ContestDay | None:

@@ -1,4 +1,4 @@
-"""What a task sheet says, as words and figures: heading, points, legs, distances, cross-check, runways, cautions.
+"""What a task sheet says, as words and figures: heading, points, legs, distances, cross-check, cautions.
 
 Turns values into sentences for people and lays nothing out. Figures are rounded for show here and nowhere else.
 """
@@ -6,7 +6,7 @@ Turns values into sentences for people and lays nothing out. Figures are rounded
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -17,18 +17,12 @@ from taskdb.core.geodesy import distance_m, sphere_distance_m
 from taskdb.core.model import (
     Earth,
     Finding,
-    Landable,
-    Place,
     Position,
-    Radio,
-    Role,
-    Runway,
     Severity,
     Shape,
     ShapeKind,
     Task,
     TaskType,
-    Waypoint,
 )
 from taskdb.core.notation import Axis, Notation, format_angle
 from taskdb.core.quantities import FOOT_M, Units, format_bearing, format_distance, format_duration
@@ -54,7 +48,6 @@ _EARTH_WORDS = {
     Earth.WGS84: "geodesics on the WGS84 ellipsoid",
     Earth.FAI_SPHERE: "great circles on the FAI sphere, radius 6371 km",
 }
-_LANDABLE_WORDS = {Landable.AERODROME: "aerodrome", Landable.FIELD: "field", Landable.EMERGENCY: "emergency field"}
 CAUTIONS = (
     "Not for primary navigation.",
     "Check current airspace, NOTAM, weather and local rules before flight.",
@@ -78,17 +71,6 @@ class PointRow:
     leg: str
     course: str
     total: str
-
-
-@dataclass(frozen=True, slots=True)
-class FieldRow:
-    """What is known of landing and calling at one place."""
-
-    code: str
-    name: str
-    kind: str
-    runways: tuple[str, ...]
-    channels: tuple[str, ...]
 
 
 def type_words(task: Task) -> str:
@@ -229,51 +211,6 @@ def cross_check(task: Task, course: Course, units: Units) -> tuple[tuple[str, st
     else:
         other, words = math.fsum(sphere_distance_m(a, b) for a, b in pairwise(at)), "by centres, on the sphere"
     return (*shown_, (words, format_distance(other, units)))
-
-
-def runway_words(runway: Runway) -> str:
-    """Return a runway for people: `09/27, 094° true, 1050 m × 60 m, grass`."""
-    size = " × ".join(f"{metres:.0f} m" for metres in (runway.length_m, runway.width_m) if metres is not None)
-    words = (
-        shown(runway.designator, 12) if runway.designator else "",
-        f"{format_bearing(runway.heading_true_deg)}° true" if runway.heading_true_deg is not None else "",
-        size,
-        shown(runway.surface, 30) if runway.surface else "",
-        "one direction only" if runway.one_way else "",
-    )
-    return ", ".join(word for word in words if word) or "strip, nothing more known"
-
-
-def channel_words(radio: Radio) -> str:
-    """Return a channel and what it is for: `123.505 launch`."""
-    channel = shown(radio.channel, 12)
-    return f"{channel} {shown(radio.purpose, 24)}" if radio.purpose else channel
-
-
-def field_rows(task: Task, waypoints: Mapping[str, Waypoint]) -> tuple[FieldRow, ...]:
-    """Return runways and channels of the start, the finish, take-off, landing and every landable point, each once."""
-    ends: list[Place] = [place for place in (task.take_off, task.landing) if place is not None]
-    ends += [point.place for point in task.points if point.role in (Role.START, Role.FINISH)]
-    ends += [point.place for point in task.points if point.role not in (Role.START, Role.FINISH)]
-    rows, seen = [], set()
-    for place in ends:
-        waypoint = waypoints.get(place.code)
-        if waypoint is None or place.code in seen:
-            continue
-        seen.add(place.code)
-        kind = _LANDABLE_WORDS.get(waypoint.landable) if waypoint.landable is not None else None
-        if kind is None and not waypoint.runways and not waypoint.radio:
-            continue
-        rows.append(
-            FieldRow(
-                shown(place.code, CODE_LIMIT),
-                shown(place.name, NAME_LIMIT),
-                kind or "not landable",
-                tuple(map(runway_words, waypoint.runways)),
-                tuple(map(channel_words, waypoint.radio)),
-            )
-        )
-    return tuple(rows)
 
 
 def findings_that_matter(findings: Iterable[Finding]) -> tuple[Finding, ...]:

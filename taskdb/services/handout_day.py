@@ -17,6 +17,7 @@ from taskdb.core.quantities import Units, format_short_distance
 from taskdb.errors import NotFoundError
 from taskdb.files.pack import Pack, PackedFile, Written, write_pack, written
 from taskdb.formats.registry import SET_FORMATS, TASK_FORMATS, write_set
+from taskdb.report.sheet_variants import FEWEST, MOST
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.handout import file_names, task_file
 from taskdb.services.references import resolve_contest, resolve_task
@@ -42,7 +43,7 @@ class HandoutRequest:
     within_m: float | None = None
     """Besides the tasks' own points, hand out every waypoint within this of the contest's site."""
     overwrite: bool = False
-    units: Units = Units.KM
+    units: Units | None = None
 
 
 @dataclass(frozen=True)
@@ -107,7 +108,7 @@ def _files(
     names = file_names(tasks)
     material = [page_material(c, task) for task in tasks]
     files = [task_file(task, name, f) for task, name in zip(tasks, names, strict=True) for f in TASK_FORMATS]
-    sheet = sheet_text(tasks, material, units=request.units).encode("utf-8")
+    sheet = sheet_text(tasks, material, units=request.units, with_variants=FEWEST <= len(tasks) <= MOST).encode("utf-8")
     files.append(PackedFile("task-sheet.html", sheet, "html", task=", ".join(_names(tasks))))
     for task, name, page in zip(tasks, names, material, strict=True):
         chart = map_text(task, page, units=request.units).encode("utf-8")

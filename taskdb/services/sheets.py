@@ -12,12 +12,12 @@ from taskdb.core.model import Contest, Place, Task, Waypoint
 from taskdb.core.quantities import Units, Wind
 from taskdb.errors import RefusedError, UsageError
 from taskdb.files.writing import write_file
-from taskdb.services.day import DayChange
+from taskdb.services.day import DayChange, contest_of
 from taskdb.services.desk import Desk
 from taskdb.services.handout import TaskChoice, chosen_tasks, file_names
-from taskdb.services.references import resolve_contest, resolve_set
+from taskdb.services.references import resolve_set
 from taskdb.services.tasks import TaskShown, reviewed
-from taskdb.store import contests as contest_rows, sets as set_rows
+from taskdb.store import sets as set_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -28,9 +28,12 @@ class SheetRequest:
     choice: TaskChoice
     to: str
     date: str | None = None
-    units: Units = Units.KM
+    units: Units | None = None
+    """Units of distances; None: those of each task's contest."""
     overwrite: bool = False
     wind: Wind | None = None
+    variants: bool = False
+    """Put a page before the others on which two to four tasks stand at one scale."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,7 @@ def _write_one(
     if is_map:
         text = map_text(tasks[0], material[0], units=request.units)
     else:
-        text = sheet_text(tasks, material, date=request.date, units=request.units)
+        text = sheet_text(tasks, material, date=request.date, units=request.units, with_variants=request.variants)
     content = text.encode("utf-8")
     Path(path).parent.mkdir(parents=True, exist_ok=True)
     write_file(path, content)
@@ -104,11 +107,8 @@ def page_material(c: Connection, task: TaskShown) -> Material:
     catalogue = tuple(set_rows.waypoints_at(c, at.head.id, at.revision))
     used = {place.identity for place in _places(value)}
     own = {waypoint.code: waypoint for waypoint in catalogue if waypoint.identity in used}
-    contest = None
-    if value.contest is not None and value.contest_revision is not None:
-        head = resolve_contest(c, value.contest)
-        contest = contest_rows.contest_at(c, head.id, value.contest_revision)
-    return Material(catalogue, own, contest)
+    # Procedure, channels and the day are those of the morning, not those of the time at which the task was saved.
+    return Material(catalogue, own, contest_of(c, value.contest))
 
 
 def _places(task: Task) -> list[Place]:
@@ -117,9 +117,14 @@ def _places(task: Task) -> list[Place]:
 
 
 def sheet_text(
-    tasks: Sequence[TaskShown], material: Sequence[Material], *, date: str | None = None, units: Units = Units.KM
+    tasks: Sequence[TaskShown],
+    material: Sequence[Material],
+    *,
+    date: str | None = None,
+    units: Units | None = None,
+    with_variants: bool = False,
 ) -> str:
-    """Return the sheet of some tasks as HTML."""
+    """Return the sheet of some tasks as HTML, distances in `units`, else in those of each task's contest."""
     from taskdb.report.sheet import SheetPage, render_sheet
 
     pages = [
@@ -136,17 +141,25 @@ def sheet_text(
             # What the set's own note says already is not told twice.
             findings=tuple(f for f in task.review.open if f.rule != "points-changed") if task.review else (),
             day=task.day,
+            units=units or units_of(page.contest),
         )
         for task, page in zip(tasks, material, strict=True)
     ]
-    return render_sheet(pages, units=units)
+    return render_sheet(pages, with_variants=with_variants)
 
 
-def map_text(task: TaskShown, material: Material, *, units: Units = Units.KM) -> str:
-    """Return the map of a task as SVG."""
+def units_of(contest: Contest | None) -> Units:
+    """Return the units in which a contest shows distances."""
+    told = contest.settings.get("units_distance") if contest is not None else None
+    return Units(told) if told in set(Units) else Units.KM
+
+
+def map_text(task: TaskShown, material: Material, *, units: Units | None = None) -> str:
+    """Return the map of a task as SVG, distances in `units`, else in those of its contest."""
     from taskdb.report.map import draw_map
 
-    return draw_map(task.task, task.course, catalogue=material.catalogue, units=units) + "\n"
+    wanted = units or units_of(material.contest)
+    return draw_map(task.task, task.course, catalogue=material.catalogue, units=wanted) + "\n"
 
 
 def _require_new(paths: Sequence[str], overwrite: bool) -> None:
