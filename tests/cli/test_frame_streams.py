@@ -98,8 +98,10 @@ def test_an_interrupt_after_the_commit_comes_too_late(taskdb, install, monkeypat
     assert signal.getsignal(signal.SIGINT) is before
 
 
+# A run in the background ignores interrupts and hands that on: the probe takes them again, as at a terminal.
 PROBE = """
-import sys, types, time
+import signal, sys, types, time
+signal.signal(signal.SIGINT, signal.default_int_handler)
 sys.path.insert(0, {root!r})
 from taskdb.cli import commands_table, main
 from taskdb.cli.answer import Answer
