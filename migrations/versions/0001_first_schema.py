@@ -316,6 +316,7 @@ def _task_revision() -> None:
         sa.Column("task_m", sa.Float(), nullable=False),
         sa.Column("minimum_m", sa.Float(), nullable=True),
         sa.Column("maximum_m", sa.Float(), nullable=True),
+        sa.Column("extremes", sa.Text(), nullable=True),
         sa.Column("shape", sa.Text(), nullable=False),
         sa.Column("fai_triangle", sa.Boolean(), nullable=False),
         sa.Column("first_course_deg", sa.Float(), nullable=True),

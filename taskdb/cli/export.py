@@ -10,7 +10,8 @@ import click
 from taskdb.cli.answer import Answer
 from taskdb.cli.command import Invocation, command
 from taskdb.cli.completion import names_of
-from taskdb.cli.options import DATE, FILE, WIND
+from taskdb.cli.library import filter_options, find_request, is_filtered
+from taskdb.cli.options import DATE, DISTANCE, FILE, WIND
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -37,25 +38,39 @@ def choice_of(invocation: Invocation, given: dict[str, Any]) -> TaskChoice:
     """Return the choice of tasks that was typed."""
     from taskdb.services.handout import TaskChoice
 
+    if is_filtered(given):
+        wanted = find_request((), given, invocation.contest(given["contest"]))
+        return TaskChoice(tuple(given["references"]), wanted=wanted)
     contest = given["contest"] if given["everything"] else invocation.contest(given["contest"])
     return TaskChoice(tuple(given["references"]), contest, given["day"], given["everything"])
 
 
 @command("export task")
 @choice_options
-@click.option("--format", "formats", required=True, metavar="F,F…", help="gpx, geojson, csv; several with commas.")
+@filter_options
+@click.option(
+    "--format", "formats", required=True, metavar="F,F…", help="gpx, kml, geojson, csv, igc; several with commas."
+)
+@click.option("--with-points", is_flag=True, help="Also the points that these tasks use, as a set.")
 @click.option("--to", required=True, type=FILE, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
 @click.option("--yes", is_flag=True, help="Write over files that the target's manifest does not list.")
-def export_task(invocation: Invocation, formats: str, to: str, yes: bool, **given: Any) -> Answer:
+def export_task(invocation: Invocation, formats: str, to: str, yes: bool, with_points: bool, **given: Any) -> Answer:
     """Write tasks to files, with a manifest.
 
-    Open formats bring points and order; the zones stand on the task sheet.
+    Which tasks: names, a contest or a day of it, the filters of `task find`, or all. Open formats bring points and
+    order; the zones stand on the task sheet.
     """
     from taskdb.services.handout import export_tasks
 
     pack = export_tasks(
-        invocation.desk, choice_of(invocation, given), formats=formats_of(formats), to=to, overwrite=yes
+        invocation.desk,
+        choice_of(invocation, given),
+        formats=formats_of(formats),
+        to=to,
+        overwrite=yes,
+        with_points=with_points,
     )
+    warn_of_declarations(invocation, pack)
     return Answer(pack.plain(), people=lambda printer: show_pack(printer, pack))
 
 
@@ -63,12 +78,23 @@ def export_task(invocation: Invocation, formats: str, to: str, yes: bool, **give
 @click.argument("references", nargs=-1, metavar="SET[@R]…", shell_complete=names_of("set"))
 @click.option("--format", "formats", required=True, metavar="F,F…", help="csv, gpx, kml, geojson; several with commas.")
 @click.option("--to", required=True, type=FILE, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
+@click.option("--near", metavar="PLACE", help="Only what is near this place; goes with --within.")
+@click.option("--within", "within_m", type=DISTANCE, metavar="D", help="How near, e.g. 150km.")
+@click.option(
+    "--used-by", multiple=True, metavar="TASK", shell_complete=names_of("task"), help="Only points that it uses; again."
+)
 @click.option("--yes", is_flag=True, help="Write over files that the target's manifest does not list.")
-def export_set(invocation: Invocation, references: tuple[str, ...], formats: str, to: str, yes: bool) -> Answer:
-    """Write sets to files, with a manifest."""
-    from taskdb.services.handout import export_sets
+def export_set(
+    invocation: Invocation, references: tuple[str, ...], formats: str, to: str, yes: bool, **given: Any
+) -> Answer:
+    """Write sets to files, with a manifest.
 
-    pack = export_sets(invocation.desk, references, formats=formats_of(formats), to=to, overwrite=yes)
+    With --near or --used-by only a part: what is near a place, what these tasks use, or both together.
+    """
+    from taskdb.services.handout import SetPart, export_sets
+
+    part = SetPart(given["near"], given["within_m"], tuple(given["used_by"]))
+    pack = export_sets(invocation.desk, references, formats=formats_of(formats), to=to, overwrite=yes, part=part)
     return Answer(pack.plain(), people=lambda printer: show_pack(printer, pack))
 
 
@@ -123,6 +149,12 @@ def sheet(
 def formats_of(text: str) -> tuple[str, ...]:
     """Return the formats of a comma-separated list, each once, in order."""
     return tuple(dict.fromkeys(name.strip().lower() for name in text.split(",") if name.strip()))
+
+
+def warn_of_declarations(invocation: Invocation, pack: Pack) -> None:
+    """Say what a file of a declaration is not, where one was written."""
+    if any(file.format == "igc" for file in pack.files):
+        invocation.warn("A file is no badge declaration until it is in the recorder before take-off.")
 
 
 def show_pack(printer: Printer, pack: Pack) -> None:

@@ -9,6 +9,7 @@ import click
 from taskdb.cli.answer import Answer
 from taskdb.cli.command import Invocation, command
 from taskdb.cli.completion import names_of
+from taskdb.cli.export import warn_of_declarations
 from taskdb.cli.options import DISTANCE, FILE
 from taskdb.errors import UsageError
 
@@ -38,6 +39,7 @@ def handout(invocation: Invocation, contest: str | None, **given: Any) -> Answer
         name, given["day"], given["to"], given["to_whom"], given["within_m"], units=invocation.units_given
     )
     done = invocation.confirmed(lambda write: hand_out(invocation.desk, request, write))
+    warn_of_declarations(invocation, done.pack)
     result = {
         **done.pack.plain(),
         "handout": done.number,

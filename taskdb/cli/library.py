@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -18,31 +19,44 @@ if TYPE_CHECKING:
     from taskdb.core.filters.tasks import Range, Sector
     from taskdb.services.task_find import TaskFindRequest
 
+F = TypeVar("F", bound=Callable[..., Any])
 ORDERS = ("name", "distance", "times-flown", "last-flown", "finish-rate")
+
+
+def filter_options(function: F) -> F:
+    """Add what finds tasks by what they are and how they were flown."""
+    options = [
+        click.option("--class", "class_name", metavar="C", help="Of this class."),
+        click.option("--status", type=click.Choice([s.value for s in Status]), help="In this status."),
+        click.option("--type", "task_type", type=click.Choice(sorted(TYPES)), help="Of this type."),
+        click.option("--distance", metavar="250km..350km", help="Task distance in this range; one end may be open."),
+        click.option("--duration", metavar="2:00..4:00", help="Time in this range."),
+        click.option(
+            "--through", multiple=True, metavar="REF", shell_complete=names_of("waypoint"), help="Through this point."
+        ),
+        click.option("--near", metavar="PLACE", help="With a point near this place; goes with --within."),
+        click.option("--within", "within_m", type=DISTANCE, metavar="D", help="How near, e.g. 10km."),
+        click.option("--heading", metavar="270..330", help="First leg in these directions, clockwise, true."),
+        click.option("--shape", type=click.Choice([s.value for s in ShapeKind]), help="Of this shape."),
+        click.option("--fai", is_flag=True, help="FAI triangles only."),
+        click.option("--tag", "tags", multiple=True, metavar="T", help="With this tag."),
+        click.option("--text", metavar="TEXT", help="With these words in its name, tags or points."),
+        click.option("--flown-after", type=DATE, metavar="DATE", help="Flown after this day."),
+        click.option("--wind-from", metavar="200..260", help="Flown in wind from these directions."),
+        click.option("--finish-rate", metavar="60..100", help="Flown with this percentage of finishers."),
+        click.option(
+            "--like", metavar="TASK", shell_complete=names_of("task"), help="Like this task, most alike first."
+        ),
+    ]
+    for option in reversed(options):
+        function = option(function)
+    return function
 
 
 @command("task find")
 @click.argument("words", nargs=-1, metavar="[TEXT]…")
 @click.option("--day", type=click.IntRange(min=1), metavar="N", help="Of this day.")
-@click.option("--class", "class_name", metavar="C", help="Of this class.")
-@click.option("--status", type=click.Choice([s.value for s in Status]), help="In this status.")
-@click.option("--type", "task_type", type=click.Choice(sorted(TYPES)), help="Of this type.")
-@click.option("--distance", metavar="250km..350km", help="Task distance in this range; one end may be open.")
-@click.option("--duration", metavar="2:00..4:00", help="Time in this range.")
-@click.option(
-    "--through", multiple=True, metavar="REF", shell_complete=names_of("waypoint"), help="Through this point."
-)
-@click.option("--near", metavar="PLACE", help="With a point near this place; goes with --within.")
-@click.option("--within", "within_m", type=DISTANCE, metavar="D", help="How near, e.g. 10km.")
-@click.option("--heading", metavar="270..330", help="First leg in these directions, clockwise, true.")
-@click.option("--shape", type=click.Choice([s.value for s in ShapeKind]), help="Of this shape.")
-@click.option("--fai", is_flag=True, help="FAI triangles only.")
-@click.option("--tag", "tags", multiple=True, metavar="T", help="With this tag.")
-@click.option("--text", metavar="TEXT", help="With these words in its name, tags or points.")
-@click.option("--flown-after", type=DATE, metavar="DATE", help="Flown after this day.")
-@click.option("--wind-from", metavar="200..260", help="Flown in wind from these directions.")
-@click.option("--finish-rate", metavar="60..100", help="Flown with this percentage of finishers.")
-@click.option("--like", metavar="TASK", shell_complete=names_of("task"), help="Like this task, most alike first.")
+@filter_options
 @click.option("--sort", type=click.Choice(ORDERS), help="Sort by this instead of by name.")
 @click.option("--limit", type=click.IntRange(min=0), metavar="N", help="Show at most N.")
 @contest_option
@@ -88,9 +102,20 @@ def find_request(words: tuple[str, ...], given: dict[str, Any], contest: str | N
         near=given["near"],
         within_m=given["within_m"],
         like=given["like"],
-        order=Order(given["sort"]) if given["sort"] else None,
-        limit=given["limit"],
+        order=Order(given["sort"]) if given.get("sort") else None,
+        limit=given.get("limit"),
     )
+
+
+def is_filtered(given: dict[str, Any]) -> bool:
+    """Say whether any of the options of `filter_options` was given."""
+    return any(given.get(name) for name in FILTERS)
+
+
+FILTERS = (
+    "class_name", "status", "task_type", "distance", "duration", "through", "near", "within_m", "heading", "shape",
+    "fai", "tags", "text", "flown_after", "wind_from", "finish_rate", "like",
+)  # fmt: skip
 
 
 def range_of(text: str | None, parse: Any, option: str) -> Range | None:

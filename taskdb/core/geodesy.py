@@ -153,6 +153,15 @@ def destinations(
     return latitude, longitude
 
 
+def destinations_from(a: Position, bearings_deg: Sequence[float], distances_m: Sequence[float]) -> tuple[Position, ...]:
+    """Return the positions (not rounded) that lie so far from `a` in these directions; much quicker than one by one."""
+    count = len(bearings_deg)
+    longitudes, latitudes, _ = _geod().fwd(
+        [a.longitude_deg] * count, [a.latitude_deg] * count, list(bearings_deg), list(distances_m)
+    )
+    return tuple(Position(lat, wrap_longitude(lon)) for lat, lon in zip(latitudes, longitudes, strict=True))
+
+
 def bearings_and_distances(a: Position, latitudes_deg: Floats, longitudes_deg: Floats) -> tuple[Floats, Floats]:
     """Return the true bearing at `a` (−180…180; of no meaning at no distance) and the distance to many positions."""
     import numpy as np

@@ -6,6 +6,7 @@ import csv
 import io
 from typing import BinaryIO
 
+from taskdb.core.names import clean_text
 from taskdb.core.plain import course_degrees
 from taskdb.formats.cells import neutralise
 from taskdb.formats.csv_waypoints import format_elevation
@@ -35,8 +36,8 @@ def write_csv_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
             [
                 i,
                 point.role.value,
-                neutralise(place.code),
-                neutralise(place.name),
+                neutralise(clean_text(place.code)),
+                neutralise(clean_text(place.name)),
                 coordinate(place.position.latitude_deg),
                 coordinate(place.position.longitude_deg),
                 format_elevation(place.elevation_m),

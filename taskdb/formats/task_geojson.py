@@ -6,6 +6,7 @@ antimeridian is cut there. Elevations stand in the properties: a third coordinat
 
 from __future__ import annotations
 
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any, BinaryIO
 
@@ -19,6 +20,8 @@ from taskdb.formats.exported import ExportedTask
 from taskdb.formats.json_text import feature, feature_lines
 from taskdb.formats.task_values import limits_lost, whole_values
 
+EDGE_WITHIN_M = 0.9
+"""How far a written zone's edge may be from the true one, with room for rounding to 1e-7°."""
 LEG_STEP_M = 5_000.0
 """A straight line in longitude and latitude over this length leaves the geodesic by less than 1 m at 60°."""
 
@@ -100,13 +103,21 @@ def line_geometry(parts: list[list[tuple[float, float]]]) -> dict[str, Any]:
     return {"type": "MultiLineString", "coordinates": parts}
 
 
+@lru_cache(maxsize=256)  # two formats draw the same zone, and the tasks of a contest share their start and finish
 def zone_geometry(point: TaskPoint) -> dict[str, Any]:
-    """Return a point's zone as a line or polygon; a sector without a radius is drawn 20 km far."""
+    """Return a point's zone as a line or polygon within 1 m; a sector without a radius is drawn 20 km far.
+
+    What is returned is shared: not to be changed.
+    """
     at = point.place.position
     if point.zone.shape is Shape.LINE:
         left, right = line_ends(point.zone, at)
         return line_geometry(cut_line(densify(left, right, LEG_STEP_M)))
-    polygons = [part for shape in outline(point.zone, at) for part in cut_polygon(shape.exterior, shape.holes)]
+    polygons = [
+        part
+        for shape in outline(point.zone, at, within_m=EDGE_WITHIN_M)
+        for part in cut_polygon(shape.exterior, shape.holes)
+    ]
     if len(polygons) == 1:
         return {"type": "Polygon", "coordinates": polygons[0]}
     return {"type": "MultiPolygon", "coordinates": polygons}

@@ -5,16 +5,23 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
+from taskdb.core.course.fingerprint import fingerprint
+from taskdb.core.course.measure import KnownExtremes, measure_course
+from taskdb.core.model import Contest, Waypoint
 from taskdb.errors import NotFoundError, UsageError
 from taskdb.files.pack import Difference, Pack, PackedFile, verify_pack, write_pack
-from taskdb.files.safe_names import safe_names
+from taskdb.files.safe_names import safe_name, safe_names
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.registry import SET_FORMATS, TASK_FORMATS, write_set, write_task
+from taskdb.services.day import contest_of, day_of
 from taskdb.services.desk import Desk
-from taskdb.services.references import TaskAt, resolve_contest, resolve_set, resolve_task
-from taskdb.services.tasks import TaskShown, shown
+from taskdb.services.handout_points import points_files, used_points, with_those_near
+from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task
+from taskdb.services.task_find import TaskFindRequest, find_in
+from taskdb.services.tasks import TaskShown
+from taskdb.services.waypoints import place_position
 from taskdb.store import sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
@@ -22,42 +29,79 @@ if TYPE_CHECKING:
 
     from taskdb.store.tasks import TaskHead
 
+Seen = TypeVar("Seen")
+
 
 @dataclass(frozen=True)
 class TaskChoice:
-    """Which tasks: by name, or all of a contest (of one day of it), or all that stand."""
+    """Which tasks: by name, all of a contest (of one day of it), all that a search finds, or all that stand."""
 
     references: tuple[str, ...] = ()
     contest: str | None = None
     day: int | None = None
     everything: bool = False
+    wanted: TaskFindRequest | None = None
 
 
-def export_tasks(desk: Desk, choice: TaskChoice, *, formats: Sequence[str], to: str, overwrite: bool = False) -> Pack:
-    """Write each task in each format into a folder or zip, with a manifest. All or nothing."""
+@dataclass(frozen=True)
+class SetPart:
+    """Which waypoints of a set: those within a distance of a place, and those that tasks use; empty: all."""
+
+    near: str | None = None
+    within_m: float | None = None
+    used_by: tuple[str, ...] = ()
+
+    @property
+    def is_whole(self) -> bool:
+        return self == SetPart()
+
+
+def export_tasks(
+    desk: Desk,
+    choice: TaskChoice,
+    *,
+    formats: Sequence[str],
+    to: str,
+    overwrite: bool = False,
+    with_points: bool = False,
+) -> Pack:
+    """Write each task in each format into a folder or zip, with a manifest. All or nothing.
+
+    `with_points` adds the points that these tasks use as a set, in those of the formats that hold sets.
+    """
     _require_formats(formats, list(TASK_FORMATS))
     with desk.store.reading() as c:
-        tasks = chosen_tasks(c, choice)
+        tasks = _exported(c, choose_tasks(c, choice))
+        points = used_points(c, (exported.task for exported in tasks)) if with_points else {}
     files = [
-        task_file(task, name, format_name)
-        for task, name in zip(tasks, file_names(tasks), strict=True)
+        task_file(exported, name, format_name)
+        for exported, name in zip(tasks, file_names(tasks), strict=True)
         for format_name in formats
     ]
-    return write_pack(to, files, overwrite=overwrite)
+    return write_pack(to, [*files, *points_files(points, formats)], overwrite=overwrite)
 
 
 def export_sets(
-    desk: Desk, references: Sequence[str], *, formats: Sequence[str], to: str, overwrite: bool = False
+    desk: Desk,
+    references: Sequence[str],
+    *,
+    formats: Sequence[str],
+    to: str,
+    overwrite: bool = False,
+    part: SetPart | None = None,
 ) -> Pack:
-    """Write each set in each format into a folder or zip, with a manifest. All or nothing."""
+    """Write each set, or a part of it, in each format into a folder or zip, with a manifest. All or nothing."""
     _require_formats(formats, list(SET_FORMATS))
+    part = part or SetPart()
     if not references:
         raise UsageError("nothing-named", "No set is named.", hint="taskdb export set SET[@R]… --format csv --to DIR")
+    if (part.near is None) != (part.within_m is None):
+        raise UsageError("near-and-within", "--near and --within go together.", hint="E.g. --near HOME --within 150km.")
     files = []
     with desk.store.reading() as c:
         sets = [resolve_set(c, reference) for reference in references]
         for at, name in zip(sets, safe_names(at.head.name for at in sets), strict=True):
-            waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
+            waypoints = _part_of(c, at, part)
             for format_name in formats:
                 buffer = io.BytesIO()
                 lost = write_set(buffer, waypoints, format_name)
@@ -66,64 +110,107 @@ def export_sets(
     return write_pack(to, files, overwrite=overwrite)
 
 
+def _part_of(c: Connection, at: SetAt, part: SetPart) -> Sequence[Waypoint]:
+    """Return the waypoints of a set's part. NotFoundError where nothing is left of it."""
+    whole = set_rows.waypoints_at(c, at.head.id, at.revision)
+    if part.is_whole:
+        return whole
+    tasks = [resolve_task(c, reference) for reference in part.used_by]
+    used = {
+        point.place.identity for task in tasks for point in task_rows.task_at(c, task.head.id, task.revision).points
+    }
+    found = [waypoint for waypoint in whole if waypoint.identity in used]
+    if part.near is not None and part.within_m is not None:
+        found = with_those_near(found, whole, place_position(c, part.near, [at]), part.within_m)
+    if not found:
+        raise NotFoundError(
+            "no-waypoints", f"Nothing of {at} is near there or used there.", hint="Give a greater --within."
+        )
+    return found
+
+
 def verify_export(target: str) -> list[Difference]:
     """Return what differs between an export and its manifest; empty where nothing does."""
     return verify_pack(target)
 
 
-def chosen_tasks(
-    c: Connection, choice: TaskChoice, look: Callable[[Connection, TaskHead, int], TaskShown] = shown
-) -> list[TaskShown]:
-    """Return the chosen tasks, as `look` shows them.
-
-    UsageError where nothing is chosen, NotFoundError where a contest or day has none.
-    """
-    ways = bool(choice.references) + (choice.contest is not None and not choice.references) + choice.everything
+def choose_tasks(c: Connection, choice: TaskChoice) -> list[TaskAt]:
+    """Return the chosen tasks. UsageError where nothing is chosen, NotFoundError where there are none."""
+    ways = bool(choice.references) + choice.everything + (choice.wanted is not None)
+    ways += choice.contest is not None and not choice.references and choice.wanted is None
     if ways != 1:
         raise UsageError(
             "which-tasks",
             "It is not said which tasks." if ways == 0 else "Tasks are chosen in two ways at once.",
-            hint="Name tasks, or give --contest C [--day N], or --all.",
+            hint="Name tasks, or give --contest C [--day N], a filter of `task find`, or --all.",
         )
     if choice.references:
-        resolved = [resolve_task(c, reference, choice.contest) for reference in choice.references]
+        return [resolve_task(c, reference, choice.contest) for reference in choice.references]
+    if choice.wanted is not None:
+        found = [TaskAt(hit.row.head, hit.row.revision) for hit in find_in(c, choice.wanted).tasks]
     else:
         contest_id = resolve_contest(c, choice.contest).id if choice.contest is not None else None
         rows = task_rows.list_tasks(c, contest_id=contest_id)
-        resolved = [TaskAt(row.head, row.revision) for row in rows if choice.day is None or row.day == choice.day]
-    if not resolved:
+        found = [TaskAt(row.head, row.revision) for row in rows if choice.day is None or row.day == choice.day]
+    if not found:
         where = f"day {choice.day} of {choice.contest!r}" if choice.day is not None else repr(choice.contest)
         raise NotFoundError(
             "no-tasks",
-            f"There is no task in {where}." if choice.contest else "There is no task.",
+            f"There is no task in {where}." if choice.contest and choice.wanted is None else "There is no such task.",
             hint="`taskdb task list` shows what there is.",
         )
-    return [look(c, at.head, at.revision) for at in resolved]
+    return found
 
 
-def file_names(tasks: Sequence[TaskShown]) -> tuple[str, ...]:
-    """Return a safe file name for each task, without suffix; all different."""
+def chosen_tasks(c: Connection, choice: TaskChoice, look: Callable[[Connection, TaskHead, int], Seen]) -> list[Seen]:
+    """Return the chosen tasks, as `look` sees them."""
+    return [look(c, at.head, at.revision) for at in choose_tasks(c, choice)]
+
+
+def _exported(c: Connection, chosen: Sequence[TaskAt]) -> list[ExportedTask]:
+    """Return tasks as writers take them: measured for files only, which is many times quicker than to be shown."""
+    contests: dict[str | None, Contest | None] = {}
+    found = []
+    for at in chosen:
+        task = task_rows.task_at(c, at.head.id, at.revision)
+        if task.contest not in contests:
+            contests[task.contest] = contest_of(c, task.contest)
+        contest = contests[task.contest]
+        day = None if contest is None else day_of(contest, task.day)
+        known = KnownExtremes(*task_rows.extremes_at(c, at.head.id, at.revision))
+        course = measure_course(task, touching=False, known=known)
+        info = task_rows.task_info(c, at.head.id, at.revision)
+        date = None if day is None else day.date
+        found.append(ExportedTask(task, course, at.revision, fingerprint(task), info.at, date))
+    return found
+
+
+def as_exported(task: TaskShown) -> ExportedTask:
+    """Return a task that was looked at as writers take it."""
+    date = None if task.day is None else task.day.date
+    return ExportedTask(task.task, task.course, task.revision, task.fingerprint, task.info.at, date)
+
+
+def file_names(tasks: Sequence[ExportedTask]) -> tuple[str, ...]:
+    """Return a safe file name for each task, without suffix; all different, and none that of the points."""
     labels = [f"{s.task.contest} {s.task.name}" if s.task.contest else s.task.name for s in tasks]
-    return safe_names(labels)
+    is_points = [safe_name(label).casefold().startswith("points") for label in labels]
+    return safe_names(f"task {label}" if clashes else label for label, clashes in zip(labels, is_points, strict=True))
 
 
-def task_file(task: TaskShown, name: str, format_name: str) -> PackedFile:
+def task_file(exported: ExportedTask, name: str, format_name: str) -> PackedFile:
     """Return one task in one format, as a pack takes it."""
     buffer = io.BytesIO()
-    date = None if task.day is None else task.day.date
-    exported = ExportedTask(task.task, task.course, task.revision, task.fingerprint, task.info.at, date)
     lost = write_task(buffer, exported, format_name)
-    reference = f"{task.task.name}@{task.revision}"
-    path = name + TASK_FORMATS[format_name][0]
-    on_set = f"{task.task.set_name}@{task.task.set_revision}"
+    task = exported.task
     return PackedFile(
-        path,
-        buffer.getvalue(),
-        format_name,
-        task=reference,
+        path=name + TASK_FORMATS[format_name][0],
+        content=buffer.getvalue(),
+        format=format_name,
+        task=f"{task.name}@{exported.revision}",
         lost=tuple(lost),
-        fingerprint=task.fingerprint,
-        on_set=on_set,
+        fingerprint=exported.fingerprint,
+        on_set=f"{task.set_name}@{task.set_revision}",
     )
 
 

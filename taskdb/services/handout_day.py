@@ -5,21 +5,20 @@ What was handed out is kept in the store, so that a later look can say what diff
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.compare import PointChange, PointDifference, compare_points
-from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Severity, Status, Waypoint
 from taskdb.core.quantities import Units, format_short_distance
-from taskdb.errors import NotFoundError
+from taskdb.errors import NotFoundError, RefusedError
 from taskdb.files.pack import Pack, PackedFile, Written, write_pack, written
-from taskdb.formats.registry import SET_FORMATS, TASK_FORMATS, write_set
+from taskdb.formats.registry import SET_FORMATS, TASK_FORMATS
 from taskdb.report.sheet_variants import FEWEST, MOST
 from taskdb.services.desk import Desk, Write, require_confirmed
-from taskdb.services.handout import file_names, task_file
+from taskdb.services.handout import as_exported, file_names, task_file
+from taskdb.services.handout_points import points_files, used_points, with_those_near
 from taskdb.services.references import resolve_contest, resolve_task
 from taskdb.services.sheets import Material, map_text, page_material, sheet_text
 from taskdb.services.tasks import TaskShown, reviewed, shown
@@ -105,20 +104,16 @@ def _require_sound(tasks: Sequence[TaskShown], write: Write) -> None:
 def _files(
     c: Connection, tasks: Sequence[TaskShown], changes: Sequence[str], request: HandoutRequest
 ) -> list[PackedFile]:
-    names = file_names(tasks)
+    exported = [as_exported(task) for task in tasks]
+    names = file_names(exported)
     material = [page_material(c, task) for task in tasks]
-    files = [task_file(task, name, f) for task, name in zip(tasks, names, strict=True) for f in TASK_FORMATS]
+    files = [task_file(task, name, f) for task, name in zip(exported, names, strict=True) for f in TASK_FORMATS]
     sheet = sheet_text(tasks, material, units=request.units, with_variants=FEWEST <= len(tasks) <= MOST).encode("utf-8")
     files.append(PackedFile("task-sheet.html", sheet, "html", task=", ".join(_names(tasks))))
     for task, name, page in zip(tasks, names, material, strict=True):
         chart = map_text(task, page, units=request.units).encode("utf-8")
         files.append(PackedFile(f"{name}.svg", chart, "svg", task=f"{task.task.name}@{task.revision}"))
-    on_set = f"{tasks[0].task.set_name}@{tasks[0].task.set_revision}"
-    points = _points(material, request.within_m)
-    for format_name, (suffix, _) in SET_FORMATS.items():
-        buffer = io.BytesIO()
-        lost = write_set(buffer, points, format_name)
-        files.append(PackedFile(f"points{suffix}", buffer.getvalue(), format_name, set=on_set, lost=tuple(lost)))
+    files += points_files(_points(c, tasks, material, request.within_m), SET_FORMATS)
     note = "\r\n".join([*(changes or ("First hand-out of this day.",)), "", CAUTION, ""])
     files.append(PackedFile("CHANGES.txt", note.encode("utf-8"), "text"))
     return files
@@ -131,15 +126,25 @@ CAUTION = (
 )
 
 
-def _points(material: Sequence[Material], within_m: float | None) -> list[Waypoint]:
-    """Return the waypoints that the tasks use, and those round the site where asked for, in order of code."""
-    found = {waypoint.code: waypoint for page in material for waypoint in page.waypoints.values()}
-    site = material[0].contest.site if material[0].contest is not None else None
-    centre = next((w for w in material[0].catalogue if w.code == site), None)
-    if within_m is not None and centre is not None:
-        near = (w for w in material[0].catalogue if distance_m(centre.position, w.position) <= within_m)
-        found.update((waypoint.code, waypoint) for waypoint in near)
-    return [found[code] for code in sorted(found)]
+def _points(
+    c: Connection, tasks: Sequence[TaskShown], material: Sequence[Material], within_m: float | None
+) -> dict[str, list[Waypoint]]:
+    """Return the waypoints that the tasks use, and those round the site where asked for, by set revision."""
+    found = used_points(c, (task.task for task in tasks))
+    if within_m is None:
+        return found
+    for page, task in zip(material, tasks, strict=True):
+        on_set = f"{task.task.set_name}@{task.task.set_revision}"
+        site = page.contest.site if page.contest is not None else None
+        centre = next((w for w in page.catalogue if w.code == site), None)
+        if centre is None:
+            raise RefusedError(
+                "no-site",
+                "The contest has no site round which points could be taken.",
+                hint="`taskdb contest edit NAME --site CODE`, or leave out --points-within.",
+            )
+        found[on_set] = with_those_near(found[on_set], page.catalogue, centre.position, within_m)
+    return found
 
 
 def _names(tasks: Sequence[TaskShown]) -> list[str]:

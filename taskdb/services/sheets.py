@@ -8,13 +8,14 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from taskdb.core.model import Contest, Place, Task, Waypoint
+from taskdb.core.model import Contest, Waypoint
 from taskdb.core.quantities import Units, Wind
 from taskdb.errors import RefusedError, UsageError
 from taskdb.files.writing import write_file
 from taskdb.services.day import DayChange, contest_of
 from taskdb.services.desk import Desk
-from taskdb.services.handout import TaskChoice, chosen_tasks, file_names
+from taskdb.services.handout import TaskChoice, as_exported, chosen_tasks, file_names
+from taskdb.services.handout_points import places_of
 from taskdb.services.references import resolve_set
 from taskdb.services.tasks import TaskShown, reviewed
 from taskdb.store import sets as set_rows
@@ -67,7 +68,7 @@ def write_sheet(desk: Desk, request: SheetRequest) -> tuple[SheetWritten, ...]:
             "no-pdf", "PDF is not written.", hint="Write the sheet as .html and print it to PDF from a browser."
         )
     else:
-        names = file_names(tasks)
+        names = file_names([as_exported(task) for task in tasks])
         targets = [
             (str(Path(request.to) / f"{name}.html"), [task], [page])
             for name, task, page in zip(names, tasks, pages, strict=True)
@@ -105,15 +106,10 @@ def page_material(c: Connection, task: TaskShown) -> Material:
     value = task.task
     at = resolve_set(c, f"{value.set_name}@{value.set_revision}")
     catalogue = tuple(set_rows.waypoints_at(c, at.head.id, at.revision))
-    used = {place.identity for place in _places(value)}
+    used = {place.identity for place in places_of(value)}
     own = {waypoint.code: waypoint for waypoint in catalogue if waypoint.identity in used}
     # Procedure, channels and the day are those of the morning, not those of the time at which the task was saved.
     return Material(catalogue, own, contest_of(c, value.contest))
-
-
-def _places(task: Task) -> list[Place]:
-    ends = [place for place in (task.take_off, task.landing) if place is not None]
-    return [*(point.place for point in task.points), *ends]
 
 
 def sheet_text(

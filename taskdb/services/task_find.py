@@ -74,20 +74,25 @@ class FoundTasks:
 
 def find_tasks(desk: Desk, request: TaskFindRequest) -> FoundTasks:
     """Return the tasks that fit, sorted (most alike first with `like`), cut at `limit`, and how many there are."""
+    with desk.store.reading() as c:
+        return find_in(c, request)
+
+
+def find_in(c: Connection, request: TaskFindRequest) -> FoundTasks:
+    """Return what `find_tasks` does, within a look into the store that is under way."""
     if (request.near is None) != (request.within_m is None):
         raise UsageError("near-and-within", "--near and --within go together.", hint="E.g. --near HOME --within 10km.")
-    with desk.store.reading() as c:
-        wanted = _looked_up(c, request)
-        like_of: dict[int, Likeness] = {}
-        if request.like is not None:
-            head = resolve_task(c, request.like).head
-            course = task_search.positions_of(c, [head.id])[head.id]
-            near_by = task_search.positions_of(c, task_search.tasks_passing(c, course))
-            like_of = {i: likeness(course, points) for i, points in near_by.items() if i != head.id}
-        rows = task_search.find_tasks(c, wanted)
-        if request.like is not None:
-            rows = tuple(row for row in rows if row.head.id in like_of and like_of[row.head.id].score >= ALIKE_FROM)
-        flown = task_search.flown_of(c, [row.head.id for row in rows if row.flown])
+    wanted = _looked_up(c, request)
+    like_of: dict[int, Likeness] = {}
+    if request.like is not None:
+        head = resolve_task(c, request.like).head
+        course = task_search.positions_of(c, [head.id])[head.id]
+        near_by = task_search.positions_of(c, task_search.tasks_passing(c, course))
+        like_of = {i: likeness(course, points) for i, points in near_by.items() if i != head.id}
+    rows = task_search.find_tasks(c, wanted)
+    if request.like is not None:
+        rows = tuple(row for row in rows if row.head.id in like_of and like_of[row.head.id].score >= ALIKE_FROM)
+    flown = task_search.flown_of(c, [row.head.id for row in rows if row.flown])
     found = [FoundTask(row, flown.get(row.head.id, ()), like_of.get(row.head.id)) for row in rows]
     found.sort(key=_key(request))
     return FoundTasks(tuple(found[: request.limit]), len(found))

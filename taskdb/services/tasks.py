@@ -12,7 +12,7 @@ from taskdb.core.course.compare import PointDifference, compare_points
 from taskdb.core.course.day import DaySheet, expected_time
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course, measure_course
-from taskdb.core.model import Contest, FreeChoice, Status, Task, TaskType, Zone
+from taskdb.core.model import Contest, FreeChoice, Role, Status, Task, TaskType, Zone
 from taskdb.core.names import require_name
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.day import DayChange, day_sheet
@@ -315,7 +315,8 @@ def save_task(
     writing: Writing, head: TaskHead | None, contest_id: int | None, task: Task, *, retired: bool = False
 ) -> TaskHead:
     """Write a revision of a task with the summary that finding needs; return its head."""
-    course = measure_course(task)
+    course = measure_course(task, touching=False)
+    has_areas = any(point.role is Role.AREA for point in task.points)
     summary = task_rows.TaskSummary(
         fingerprint=fingerprint(task),
         centres_m=course.distances.centres_m,
@@ -325,6 +326,8 @@ def save_task(
         shape=course.shape.kind,
         fai_triangle=course.shape.is_fai_triangle,
         first_course_deg=course.legs[0].course_true_deg,
+        minimum_at=course.distances.minimum_at if has_areas else None,
+        maximum_at=course.distances.maximum_at if has_areas else None,
     )
     return task_rows.write_task(writing, head, contest_id, task, summary, retired=retired)
 

@@ -306,13 +306,15 @@ task_revision = Table(
     Column("task_m", Float, nullable=False),
     Column("minimum_m", Float),
     Column("maximum_m", Float),
+    Column("extremes", Text),
     Column("shape", Text, nullable=False),
     Column("fai_triangle", Boolean, nullable=False),
     Column("first_course_deg", Float),
     ForeignKeyConstraint(["set_id", "set_revision"], ["set_revision.set_id", "set_revision.number"]),
     Index("ix_task_revision_fingerprint", "fingerprint"),
 )
-"""`words` and the columns from `fingerprint` on are computed from the others on writing, for finding."""
+"""`words` and the columns from `fingerprint` on are computed from the others on writing, for finding; `extremes`, where
+a task's shortest and longest path meet its areas, because the search for them is what takes longest in an export."""
 
 task_point = Table(
     "task_point",

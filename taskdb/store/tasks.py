@@ -80,6 +80,9 @@ class TaskSummary:
     shape: ShapeKind
     fai_triangle: bool
     first_course_deg: float | None
+    minimum_at: tuple[Position, ...] | None = None
+    maximum_at: tuple[Position, ...] | None = None
+    """Where the shortest and the longest path meet each point, where a task has areas."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -415,10 +418,30 @@ def _revision_values(
         "task_m": summary.task_m,
         "minimum_m": summary.minimum_m,
         "maximum_m": summary.maximum_m,
+        "extremes": _extremes_json(summary),
         "shape": summary.shape.value,
         "fai_triangle": summary.fai_triangle,
         "first_course_deg": summary.first_course_deg,
     }
+
+
+def _extremes_json(summary: TaskSummary) -> str | None:
+    if summary.minimum_at is None:
+        return None
+    paths = (summary.minimum_at, summary.maximum_at)
+    return to_json([None if path is None else [[p.latitude_deg, p.longitude_deg] for p in path] for path in paths])
+
+
+def extremes_at(
+    c: Connection, task_id: int, number: int
+) -> tuple[tuple[Position, ...] | None, tuple[Position, ...] | None]:
+    """Return where a revision's shortest and longest path meet its points; None where none is kept."""
+    text = c.execute(
+        select(_REVISION.extremes).where(_REVISION.task_id == task_id, _REVISION.number == number)
+    ).scalar_one()
+    paths = from_json(text, [None, None])
+    shortest, longest = (None if path is None else tuple(Position(*at) for at in path) for path in paths)
+    return shortest, longest
 
 
 def _point_values(task_id: int, number: int, index: int, point: TaskPoint) -> dict[str, Any]:

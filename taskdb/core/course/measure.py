@@ -69,15 +69,26 @@ class Course:
     time: TaskTime
 
 
-def measure_course(task: Task, *, extremes: bool = True) -> Course:
+@dataclass(frozen=True, slots=True)
+class KnownExtremes:
+    """Where the shortest and the longest path of a task are known to meet its points, from an earlier search."""
+
+    minimum_at: tuple[Position, ...] | None = None
+    maximum_at: tuple[Position, ...] | None = None
+
+
+def measure_course(
+    task: Task, *, extremes: bool = True, touching: bool = True, known: KnownExtremes | None = None
+) -> Course:
     """Return legs, distances, shape and time of a task whose points are resolved (`axes.resolve_points`).
 
     Lengths are on the task's earth model, courses always WGS84. `extremes=False` leaves out minimum, maximum and the
-    shortest touching path, which need numpy. Fewer than two points have no legs and no length. ValueError where a
-    zone's axis is needed and not resolved.
+    shortest touching path, which need numpy; `touching=False` the last alone, which no file holds. Paths that are
+    `known` are measured and not searched for again. Fewer than two points have no legs and no length. ValueError
+    where a zone's axis is needed and not resolved.
     """
     legs = _legs([counted_position(p) for p in task.points], task.rules.earth)
-    distances = _distances(task, legs, extremes)
+    distances = _distances(task, legs, extremes, touching, known or KnownExtremes())
     return Course(legs, distances, course_shape(task), _time(task, distances))
 
 
@@ -91,7 +102,7 @@ def _legs(at: Sequence[Position], earth: Earth) -> tuple[Leg, ...]:
     return tuple(legs)
 
 
-def _distances(task: Task, legs: Sequence[Leg], extremes: bool) -> Distances:
+def _distances(task: Task, legs: Sequence[Leg], extremes: bool, touching: bool, known: KnownExtremes) -> Distances:
     lengths = [leg.distance_m for leg in legs]
     owed = dues(task)
     task_m, taken = take(lengths, owed)
@@ -99,10 +110,13 @@ def _distances(task: Task, legs: Sequence[Leg], extremes: bool) -> Distances:
     if not extremes:
         return Distances(centres_m, task_m, None, None, None, None, None, taken)
     # Numpy comes with the extremes; lists and searches do without it.
-    from taskdb.core.course.extremes import longest_path, shortest_path, shortest_touching_path
+    from taskdb.core.course.extremes import longest_path, path_through, shortest_path, shortest_touching_path
 
-    shortest = shortest_path(task)
-    longest = None if is_open_ended(task) else longest_path(task)
+    earth = task.rules.earth
+    shortest = shortest_path(task) if known.minimum_at is None else path_through(known.minimum_at, earth)
+    longest = None
+    if not is_open_ended(task):
+        longest = longest_path(task) if known.maximum_at is None else path_through(known.maximum_at, earth)
     return Distances(
         centres_m,
         task_m,
@@ -110,7 +124,7 @@ def _distances(task: Task, legs: Sequence[Leg], extremes: bool) -> Distances:
         maximum_m=None if longest is None else take(longest.legs_m, owed)[0],
         minimum_at=shortest.points,
         maximum_at=None if longest is None else longest.points,
-        shortest_touching_m=shortest_touching_path(task).length_m,
+        shortest_touching_m=shortest_touching_path(task).length_m if touching else None,
         deductions=taken,
     )
 

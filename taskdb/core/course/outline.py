@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from taskdb.core.course.boundary import Edge, Piece, edges
 from taskdb.core.course.regions import Wedge, reach_m, wedges
-from taskdb.core.geodesy import EQUATOR_RADIUS_M, destination, polygon_area_m2
+from taskdb.core.geodesy import EQUATOR_RADIUS_M, destination, destinations_from, polygon_area_m2
 from taskdb.core.model import Position, Shape, Zone
 
 DISPLAY_RADIUS_M = 20_000.0
@@ -30,19 +30,20 @@ class Outline:
     holes: tuple[tuple[Position, ...], ...] = ()
 
 
-def outline(zone: Zone, at: Position, *, unbounded_radius_m: float = DISPLAY_RADIUS_M) -> tuple[Outline, ...]:
+def outline(
+    zone: Zone, at: Position, *, unbounded_radius_m: float = DISPLAY_RADIUS_M, within_m: float = CHORD_WITHIN_M
+) -> tuple[Outline, ...]:
     """Return the zone at its point as polygons; none for a line (see `line_ends`).
 
-    Vertices lie on the true edge; a chord leaves it by less than 5 m, drawn as a geodesic or (further than 1° from
-    the poles) as a straight line in longitude and latitude. A sector without a radius is cut off at
+    Vertices lie on the true edge; a chord leaves it by less than `within_m`, drawn as a geodesic or (further than 1°
+    from the poles) as a straight line in longitude and latitude. A sector without a radius is cut off at
     `unbounded_radius_m`: say so where it is shown. ValueError where a needed axis is not resolved.
     """
     if zone.shape is Shape.LINE:
         return ()
-    longest_m = _chord_m(zone, at, unbounded_radius_m)
-    rings = [
-        (edge, _ring(edge, at, longest_m)) for edge in edges(_cut_off(zone, unbounded_radius_m), unbounded_radius_m)
-    ]
+    longest_m = _chord_m(zone, at, unbounded_radius_m, within_m)
+    cut_off = _cut_off(zone, unbounded_radius_m)
+    rings = [(edge, _ring(edge, at, longest_m, within_m)) for edge in edges(cut_off, unbounded_radius_m)]
     exteriors = [ring for edge, ring in rings if not edge.is_hole]
     holes = tuple(ring for edge, ring in rings if edge.is_hole)
     return tuple(Outline(exterior, holes) for exterior in exteriors)
@@ -72,32 +73,32 @@ def _cut_off(zone: Zone, radius_m: float) -> Zone:
     return replace(zone, radius_m=radius_m) if math.isinf(reach_m(zone)) else zone
 
 
-def _chord_m(zone: Zone, at: Position, unbounded_radius_m: float) -> float:
+def _chord_m(zone: Zone, at: Position, unbounded_radius_m: float, within_m: float) -> float:
     """Return the longest chord whose straight line in longitude and latitude stays near a geodesic.
 
     Over a chord c the two part by c²·tan(latitude)/8R in the middle; half of what is allowed is kept for this.
     """
     reach = unbounded_radius_m if math.isinf(reach_m(zone)) else reach_m(zone)
     latitude = min(89.0, abs(at.latitude_deg) + math.degrees(reach / EQUATOR_RADIUS_M) * 1.01)
-    return math.sqrt(4 * CHORD_WITHIN_M * EQUATOR_RADIUS_M / max(math.tan(math.radians(latitude)), 0.05))
+    return math.sqrt(4 * within_m * EQUATOR_RADIUS_M / max(math.tan(math.radians(latitude)), 0.05))
 
 
-def _steps(piece: Piece, longest_m: float) -> int:
+def _steps(piece: Piece, longest_m: float, within_m: float) -> int:
     if not piece.is_arc:
         return max(1, math.ceil(piece.length_m / longest_m))
     # The other half is for the arc's height over its chord, c²/8r; at least 24 a circle, so that it looks like one.
-    chord = min(longest_m, math.sqrt(4 * CHORD_WITHIN_M * piece.from_m))
+    chord = min(longest_m, math.sqrt(4 * within_m * piece.from_m))
     return max(1, math.ceil(piece.length_m / chord), math.ceil(abs(piece.turn_deg) / 15))
 
 
-def _ring(edge: Edge, at: Position, longest_m: float) -> tuple[Position, ...]:
-    ring = []
+def _ring(edge: Edge, at: Position, longest_m: float, within_m: float) -> tuple[Position, ...]:
+    bearings, lengths = [], []
     for piece in edge.pieces:
-        steps = _steps(piece, longest_m)
-        for n in range(steps):
-            bearing = piece.from_deg + piece.turn_deg * n / steps
-            away = piece.from_m + piece.rise_m * n / steps
-            ring.append(at if away <= 0 else destination(at, bearing, away))
+        steps = _steps(piece, longest_m, within_m)
+        bearings += [piece.from_deg + piece.turn_deg * n / steps for n in range(steps)]
+        lengths += [piece.from_m + piece.rise_m * n / steps for n in range(steps)]
+    rim = destinations_from(at, bearings, lengths)
+    ring = [at if length <= 0 else there for there, length in zip(rim, lengths, strict=True)]
     return (*ring, ring[0])
 
 
