@@ -108,12 +108,13 @@ def _history(invocation: Invocation, reference: str, set_reference: str | None) 
         "set": at.head.name,
         "states": [
             {
-                "from_revision": state.valid_from,
-                "before_revision": state.valid_to,
-                "author": state.author,
-                "created_at": state.at,
-                "note": state.note,
-                "waypoint": waypoint_plain(state.waypoint, set_name=at.head.name, revision=state.valid_from),
+                "from_revision": state.began.number,
+                "before_revision": None if state.ended is None else state.ended.number,
+                "retired": state.is_retirement,
+                "author": state.began.author,
+                "created_at": state.began.at,
+                "note": state.began.note,
+                "waypoint": waypoint_plain(state.waypoint, set_name=at.head.name, revision=state.began.number),
             }
             for state in states
         ],

@@ -44,8 +44,9 @@ def undo(desk: Desk, number: int | None, write: Write) -> Undone:
         if written.is_nothing:
             raise RefusedError(
                 "nothing-written",
-                f"Operation {found.number} ({found.command}) wrote nothing that could be undone.",
+                f"Operation {_called(found)} wrote nothing that could be undone: what was handed out stays on record.",
                 hint="`taskdb log` shows what each operation wrote.",
+                details={"operation": found.number},
             )
         undo_rows.lock_written(writing, written)
         _require_not_undone(c, found)
@@ -117,7 +118,11 @@ def _require_unchanged(c: Connection, found: OperationHead, steps: list[Step]) -
         f"Operation {_called(found)} cannot be undone: {len(obstacles)} of the things that it wrote "
         f"{'has' if len(obstacles) == 1 else 'have'} been changed since. Nothing was done.",
         hint=f"Undo what came later first: {first}" if first else "Put right what is listed, then try again.",
-        details={"operation": found.number, "in_the_way": [_obstacle_plain(o) for o in obstacles]},
+        details={
+            "operation": found.number,
+            "in_the_way": [_obstacle_plain(o) for o in obstacles],
+            "lines": [_obstacle_words(o) for o in obstacles],
+        },
     )
 
 
@@ -128,6 +133,11 @@ def _obstacle_plain(obstacle: Obstacle) -> dict[str, object]:
         "found": obstacle.found,
         "changed_by": obstacle.since,
     }
+
+
+def _obstacle_words(obstacle: Obstacle) -> str:
+    by = f", by operation {obstacle.since}" if obstacle.since is not None else ""
+    return f"{obstacle.what}: left {obstacle.left}; now {obstacle.found}{by}"
 
 
 def _called(head: OperationHead) -> str:

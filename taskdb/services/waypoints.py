@@ -17,10 +17,12 @@ from taskdb.services.references import (
     resolve_waypoint,
     split_set_prefix,
 )
-from taskdb.store import sets as set_rows, waypoints as waypoint_rows
+from taskdb.store import past, sets as set_rows, waypoints as waypoint_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
+
+    from taskdb.store.sets import SetRevisionInfo
 
 
 @dataclass(frozen=True)
@@ -120,24 +122,42 @@ def show_waypoint(desk: Desk, reference: str, set_reference: str | None = None) 
 
 @dataclass(frozen=True)
 class StateShown:
-    """A state of a waypoint with the revision that began it, who wrote that, and the revision that ended it, if any."""
+    """A state of a waypoint, and the revisions that began and ended it: who, when, why.
+
+    `ended` is None while the state stands. `is_retirement` says that it was ended without another in its place.
+    """
 
     waypoint: Waypoint
-    valid_from: int
-    valid_to: int | None
-    author: str
-    at: str
-    note: str | None
+    began: SetRevisionInfo
+    ended: SetRevisionInfo | None
+    is_retirement: bool
 
 
 def waypoint_history(desk: Desk, reference: str, set_reference: str | None = None) -> tuple[SetAt, list[StateShown]]:
-    """Return every state that a waypoint has had in its set, oldest first, whatever its code was."""
+    """Return every state that a waypoint has had in its set, oldest first, whatever its code was; retired ones too."""
     with desk.store.reading() as c:
-        hit = find_reference(c, reference, _sets_asked(c, set_reference))
-        assert hit.waypoint.identity is not None  # what stands in a set has one
+        at, waypoint = _standing_or_retired(c, reference, set_reference)
+        assert waypoint.identity is not None  # what a set has or had has one
+        history = set_rows.waypoint_history(c, at.head.id, waypoint.identity)
+        following = [first for first, _, _ in history[1:]]
         states = []
-        for first, last, waypoint in set_rows.waypoint_history(c, hit.at.head.id, hit.waypoint.identity):
-            info = set_rows.revision_info(c, hit.at.head.id, first)
-            assert info is not None  # a state's revision is there by its key
-            states.append(StateShown(waypoint, first, last, info.author, info.at, info.note))
-        return hit.at, states
+        for (first, last, state), next_first in zip(history, [*following, None], strict=True):
+            began = set_rows.revision_info(c, at.head.id, first)
+            assert began is not None  # a state's revision is there by its key
+            ended = None if last is None else set_rows.revision_info(c, at.head.id, last)
+            states.append(StateShown(state, began, ended, last is not None and next_first != last))
+        return at, states
+
+
+def _standing_or_retired(c: Connection, reference: str, set_reference: str | None) -> tuple[SetAt, Waypoint]:
+    sets = _sets_asked(c, set_reference)
+    try:
+        hit = find_reference(c, reference, sets)
+        return hit.at, hit.waypoint
+    except NotFoundError:
+        prefix, rest = split_set_prefix(c, reference)
+        asked = sets if prefix is None else [prefix]
+        retired = [(at, former.waypoint) for at in asked for former in past.retired_waypoints(c, at.head.id, rest)]
+        if len(retired) != 1:
+            raise
+        return retired[0]

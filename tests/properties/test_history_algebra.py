@@ -235,8 +235,7 @@ def test_a_patch_is_read_back_as_it_was_written(fork):
     assert read.reasons == patch.reasons and (read.base, read.goal) == ("region@1", "region@2")
     typed = {w.identity: w.typed for w in b}
     for old, new in read.difference.changed:
-        # A patch that says nothing of what was typed leaves what stands: only what it says must come back.
-        if {"position", "elevation_m"} & set(changed_fields(old, new)) and typed[new.identity] is not None:
+        if {"position", "elevation_m"} & set(changed_fields(old, new)):
             assert new.typed == typed[new.identity]
 
 

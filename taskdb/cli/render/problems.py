@@ -9,10 +9,12 @@ from taskdb.cli.render.console import talk
 
 
 def print_failure(message: str, hint: str | None, details: Mapping[str, Any], *, color: bool) -> None:
-    """Say `error: …`, each rejected row (all of them), and `  hint: …`."""
+    """Say `error: …`, each rejected row and each further line that the failure brings (all of them), `  hint: …`."""
     talk(message, label="error:", style="error", color=color)
     for row in details.get("rejected", ()):
         talk(rejected_row(row), label=" ", color=color)
+    for line in details.get("lines", ()):
+        talk(line, label=" ", color=color)
     if hint:
         for number, line in enumerate(hint.splitlines()):
             talk(line, label="       " if number else "  hint:", style="good", color=color)

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.model import Waypoint
     from taskdb.services.waypoints import StateShown
+    from taskdb.store.sets import SetRevisionInfo
 
 
 def waypoint_table(
@@ -67,32 +68,28 @@ def waypoint_card(printer: Printer, waypoint: Waypoint, where: str) -> None:
 
 
 def show_history(printer: Printer, set_name: str, states: Sequence[StateShown]) -> None:
-    """Show what each revision changed of one waypoint, oldest first."""
-    from taskdb.core.history.changes import changed_fields
+    """Show what each revision did to one waypoint, oldest first: added, changed, retired, back."""
+    from taskdb.core.history.facts import facts_of
+    from taskdb.core.history.words import change_words
 
-    printer.heading(f"{states[-1].waypoint.code}  {states[-1].waypoint.name}")
+    newest = states[-1].waypoint
+    printer.heading(f"{newest.code}  {newest.name}  ({set_name})")
     rows = []
-    before: Waypoint | None = None
+    before: StateShown | None = None
     for state in states:
+        said = []
         if before is None:
-            said = (
-                f"added as {state.waypoint.code} {state.waypoint.name} at {numbers.position(state.waypoint.position)}"
-            )
+            said.append(f"added as {state.waypoint.code} {state.waypoint.name}")
+            said.append(numbers.position(state.waypoint.position))
         else:
-            said = "; ".join(
-                _change(printer, before, state.waypoint, f) for f in changed_fields(before, state.waypoint)
-            )
-        rows.append((f"{set_name}@{state.valid_from}", state.at, state.author, said or "back", state.note))
-        before = state.waypoint
+            said += ["back"] if before.is_retirement else []
+            said += change_words(facts_of((before.waypoint, state.waypoint)), printer.units)
+        rows.append(_row(set_name, state.began, "; ".join(said) or "unchanged"))
+        if state.is_retirement and state.ended is not None:
+            rows.append(_row(set_name, state.ended, "retired"))
+        before = state
     printer.table(["since", "at", "by", "what", "note"], rows)
-    if states[-1].valid_to is not None:
-        printer.line(f"retired in {set_name}@{states[-1].valid_to}", style="warning")
 
 
-def _change(printer: Printer, before: Waypoint, after: Waypoint, name: str) -> str:
-    from taskdb.core.geodesy import bearing_deg, distance_m
-
-    if name != "position":
-        return f"{name} {getattr(before, name)} → {getattr(after, name)}"
-    off = numbers.short_distance(distance_m(before.position, after.position), printer.units)
-    return f"moved {off} towards {numbers.course(bearing_deg(before.position, after.position))}"
+def _row(set_name: str, info: SetRevisionInfo, what: str) -> tuple[str | None, ...]:
+    return f"{set_name}@{info.number}", info.at, info.author, what, info.note

@@ -126,10 +126,12 @@ class _Reader:
         values: dict[str, Any] = {}
         for name, change in entry["fields"].items():
             self._field_change(f"{place}.fields.{name}", name, change, old, values)
-        if "typed" in entry:
-            values["typed"] = self._field(f"{place}.typed", "typed", entry["typed"])
+        typed = self._field(f"{place}.typed", "typed", entry.get("typed"))
         if old is None or len(self.problems) > before:
             return None
+        # What was typed for the old place tells nothing of the new one.
+        if {"position", "elevation_m"} & set(values):
+            values["typed"] = typed
         new = replace(old, **values)
         if not changed_fields(old, new):
             self.tell(place, None, "nothing changes: `from` and `to` are equal")
