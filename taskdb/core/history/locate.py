@@ -35,9 +35,12 @@ class Located:
         return self.round is not MatchRound.CODE_AND_NAME or self.distance_m > TOLD_OVER_M
 
 
-def locate(bases: Sequence[Waypoint], ours: Sequence[Waypoint], once_here: Container[str]) -> dict[int, Located]:
+def locate(
+    bases: Sequence[Waypoint], goals: Sequence[Waypoint | None], ours: Sequence[Waypoint], once_here: Container[str]
+) -> dict[int, Located]:
     """Return for each base waypoint (by its number) the one of ours that it is; those without one are left out.
 
+    `goals` are what the bases become (None: retired): one that is not found as it was may stand as it shall be.
     `once_here` holds the identities that ever stood here: such a waypoint is found by its identity alone, so that
     one which was retired here is not taken for a neighbour of its name.
     """
@@ -49,14 +52,25 @@ def locate(bases: Sequence[Waypoint], ours: Sequence[Waypoint], once_here: Conta
             found[number] = Located(base, by_identity[base.identity], MatchRound.IDENTITY, 0.0)
         elif base.identity is None or base.identity not in once_here:
             strangers.append(number)
-    if not strangers:
-        return found
-    taken = {located.ours.identity for located in found.values()}
-    left = [w for w in ours if w.identity is None or w.identity not in taken]
-    for pair in match_waypoints([bases[number] for number in strangers], left).pairs:
-        base, candidate = bases[strangers[pair.old_index]], left[pair.new_index]
-        if _is_sure(pair, base, candidate):
-            found[strangers[pair.old_index]] = Located(base, candidate, pair.round, pair.distance_m)
+    for waypoints in (bases, goals):
+        wanted = [number for number in strangers if number not in found and waypoints[number] is not None]
+        taken = {located.ours.identity for located in found.values()}
+        found |= _matched(wanted, waypoints, bases, [w for w in ours if w.identity not in taken])
+    return found
+
+
+def _matched(
+    numbers: Sequence[int], waypoints: Sequence[Waypoint | None], bases: Sequence[Waypoint], left: Sequence[Waypoint]
+) -> dict[int, Located]:
+    if not numbers:
+        return {}
+    found = {}
+    looked_for = [waypoint for number in numbers if (waypoint := waypoints[number]) is not None]
+    for pair in match_waypoints(looked_for, left).pairs:
+        number, candidate = numbers[pair.old_index], left[pair.new_index]
+        is_near = waypoints is bases or pair.distance_m <= SAME_PLACE_WITHIN_M
+        if is_near and _is_sure(pair, looked_for[pair.old_index], candidate):
+            found[number] = Located(bases[number], candidate, pair.round, pair.distance_m)
     return found
 
 

@@ -121,7 +121,8 @@ class _Merging:
 
     def run(self) -> Merged:
         bases = [*self.theirs.retired, *(old for old, _ in self.theirs.changed)]
-        located = locate(bases, self.ours, self.once_here)
+        goals = [*(None for _ in self.theirs.retired), *(new for _, new in self.theirs.changed)]
+        located = locate(bases, goals, self.ours, self.once_here)
         for number, base in enumerate(self.theirs.retired):
             self._retire(base, located.get(number))
         first = len(self.theirs.retired)
