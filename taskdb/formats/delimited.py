@@ -144,4 +144,6 @@ def _batches(
             next(lines, None)
         yield from split_rows(lines, delimiter, len(headers), first_line=skip_to, skip_header=skip_header)
     finally:
-        text.detach()
+        # A refused import closes the file before what is left of the rows is thrown away: then nothing is to be let go.
+        if not stream.closed:
+            text.detach()
