@@ -93,6 +93,7 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("task", "path", "taskdb.cli.task_path", "path", "Say where to turn in the areas for a wanted length."),
     Entry("task", "carry", "taskdb.cli.carry", "carry", "Carry tasks over to another set or revision, point by point.", writes=True),
     Entry("task", "refresh", "taskdb.cli.carry", "refresh", "Bring stale tasks up to the set revision and zone defaults that count now.", writes=True),
+    Entry("task", "update", "taskdb.cli.update", "update", "After a mended coordinate: pin a contest's set and refresh a day's tasks.", writes=True),
     Entry("export", "task", "taskdb.cli.export", "export_task", "Write tasks to files, with a manifest."),
     Entry("export", "set", "taskdb.cli.export", "export_set", "Write sets to files, with a manifest."),
     Entry("export", "verify", "taskdb.cli.export", "verify", "Compare an export with its manifest."),

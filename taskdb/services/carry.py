@@ -126,28 +126,35 @@ def refresh_tasks(desk: Desk, references: Sequence[str], contest: str | None, wr
 
     With no reference every task of the contest. A task that is not stale is passed over.
     """
-    from taskdb.services.task_basis import staleness
-
     if not references and contest is None:
         raise UsageError(
             "nothing-named", "No task is named.", hint="Name tasks, or give --contest NAME for all of its."
         )
-    outcomes = []
     with desk.writing(write) as writing:
         c = writing.connection
         if references:
             chosen = [resolve_task(c, reference, contest) for reference in references]
         else:
             chosen = _tasks_of_contest(c, str(contest))
-        for at in chosen:
-            task = task_rows.task_at(c, at.head.id, at.head.newest)
-            if not staleness(c, at.head, task)[0]:
-                continue
-            basis = basis_for(c, at.head.contest_name, None if at.head.contest_name else task.set_name)
-            grounds = _Grounds(c, basis.at, {}, write.confirmed)
-            outcomes.append(_carry(writing, at, basis, grounds, CarryRequest()))
+        outcomes = refresh_into(writing, chosen, confirm_far=write.confirmed)
         if not any(outcome.revision is not None for outcome in outcomes):
             writing.abandon()
+    return outcomes
+
+
+def refresh_into(writing: Writing, chosen: Sequence[TaskAt], *, confirm_far: bool) -> tuple[CarriedTask, ...]:
+    """Refresh those of the tasks that are stale, within a write that is under way."""
+    from taskdb.services.task_basis import staleness
+
+    c = writing.connection
+    outcomes = []
+    for at in chosen:
+        task = task_rows.task_at(c, at.head.id, at.head.newest)
+        if not staleness(c, at.head, task)[0]:
+            continue
+        basis = basis_for(c, at.head.contest_name, None if at.head.contest_name else task.set_name)
+        grounds = _Grounds(c, basis.at, {}, confirm_far)
+        outcomes.append(_carry(writing, at, basis, grounds, CarryRequest()))
     return tuple(outcomes)
 
 

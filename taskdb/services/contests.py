@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from taskdb.store.contests import ContestSummary
+    from taskdb.store.engine import Writing
 
 
 @dataclass(frozen=True)
@@ -106,15 +107,21 @@ def set_contest_zones(desk: Desk, name: str, zones: Mapping[Role, Zone], write: 
 def pin_contest(desk: Desk, name: str, set_reference: str, write: Write) -> ContestShown:
     """Move a contest to a set revision; the tasks that become stale are named, none is changed."""
     with desk.writing(write) as writing:
-        c = writing.connection
-        head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
-        before = contest_rows.contest_at(c, head.id, head.newest)
-        at = resolve_set(c, set_reference)
-        if (before.set_name, before.set_revision) == (at.head.name, at.revision):
+        if not pin_into(writing, name, set_reference):
             writing.abandon()
-        else:
-            contest_rows.write_contest(writing, head, replace(before, set_name=at.head.name, set_revision=at.revision))
-        return contest_shown(c, head.name, None)
+        return contest_shown(writing.connection, name, None)
+
+
+def pin_into(writing: Writing, name: str, set_reference: str) -> bool:
+    """Move a contest to a set revision within a write that is under way; say whether it stood on another."""
+    c = writing.connection
+    head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
+    before = contest_rows.contest_at(c, head.id, head.newest)
+    at = resolve_set(c, set_reference)
+    if (before.set_name, before.set_revision) == (at.head.name, at.revision):
+        return False
+    contest_rows.write_contest(writing, head, replace(before, set_name=at.head.name, set_revision=at.revision))
+    return True
 
 
 def show_contest(desk: Desk, reference: str) -> ContestShown:

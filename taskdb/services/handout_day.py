@@ -178,7 +178,9 @@ def _since(c: Connection, entry: HandedOut | None, task: TaskShown) -> str:
 
 def differing(differences: Sequence[PointDifference]) -> str:
     """Return `3 points differ: …` with what became of each, or that only the time or type does."""
-    changed = [d for d in differences if d.change is not PointChange.SAME]
+    # A start that is the finish too is one place.
+    places = {(d.code, d.change, d.distance_m): d for d in differences if d.change is not PointChange.SAME}
+    changed = list(places.values())
     if not changed:
         return "the points are the same, the time or the type differs"
     words = ", ".join(_difference(d) for d in changed)
