@@ -20,6 +20,11 @@ def find_timezone(name: str) -> datetime.tzinfo | None:
         return None
 
 
+def timezone_names() -> tuple[str, ...]:
+    """Return the names of all time zones that this machine knows, sorted; empty where it has no list of them."""
+    return tuple(sorted(zoneinfo.available_timezones()))
+
+
 def sun_times(position: Position, date: str, timezone: datetime.tzinfo) -> SunTimes:
     """Return the sun's times of the ISO date as it is counted in the time zone; None for what does not happen that day.
 

@@ -11,7 +11,7 @@ from taskdb.core.model import Contest, ContestClass
 from taskdb.core.names import require_name
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.carry import CarriedTask, CarryRequest, carry_into
-from taskdb.services.contests import ContestShown, contest_shown, require_dates
+from taskdb.services.contests import ContestShown, contest_shown, require_dates, require_timezone
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_contest, resolve_set, resolve_waypoint, split_revision
 from taskdb.store import contests as contest_rows
@@ -93,10 +93,12 @@ class ContestEdit:
 def edit_contest(desk: Desk, name: str, edit: ContestEdit, write: Write) -> ContestShown:
     """Change a contest's name, site, dates, time zone or plain settings."""
 
+    timezone = require_timezone(edit.timezone)
+
     def change(c: Connection, contest: Contest) -> Contest:
         changes: dict[str, Any] = {
             key: value
-            for key, value in (("from_date", edit.from_date), ("to_date", edit.to_date), ("timezone", edit.timezone))
+            for key, value in (("from_date", edit.from_date), ("to_date", edit.to_date), ("timezone", timezone))
             if value is not None
         }
         if edit.new_name is not None:

@@ -11,10 +11,11 @@ from taskdb.core.contest_settings import read_values, with_values
 from taskdb.core.course.zones import allowed_for_role, parse_zone, same_geometry
 from taskdb.core.model import Contest, Earth, Role, Rules, Zone
 from taskdb.core.names import require_name
-from taskdb.errors import InputError, RefusedError
+from taskdb.errors import InputError, RefusedError, UsageError
 from taskdb.reference.presets import Preset
+from taskdb.reference.sun import find_timezone, timezone_names
 from taskdb.services.desk import Desk, Write
-from taskdb.services.references import only_set, resolve_contest, resolve_set, resolve_waypoint, split_revision
+from taskdb.services.references import nearest, only_set, resolve_contest, resolve_set, resolve_waypoint, split_revision
 from taskdb.store import contests as contest_rows, tasks as task_rows
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
     zones = {**_preset_zones(request.preset), **(request.zones or {})}
     require_zones(zones)
     require_dates(request.from_date, request.to_date)
+    timezone = require_timezone(request.timezone)
     with desk.writing(write) as writing:
         c = writing.connection
         if contest_rows.find_contest(c, name) is not None:
@@ -74,7 +76,7 @@ def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
             site=site,
             from_date=request.from_date,
             to_date=request.to_date,
-            timezone=request.timezone,
+            timezone=timezone,
             rules=Rules(earth=request.earth or Earth.WGS84),
             zones=zones,
         )
@@ -191,6 +193,28 @@ def require_zones(zones: Mapping[Role, Zone]) -> None:
                 f"The zone {zone.text!r} cannot be the default of role {role}: {reason}.",
                 hint=f"Give another zone with --{role}.",
             )
+
+
+def require_timezone(name: str | None) -> str | None:
+    """Return the time zone's name, trimmed; None stays None. UsageError, with the nearest names, for one that is none.
+
+    Where the machine has no list of time zones nothing can be held against it, and the name is taken.
+    """
+    if name is None:
+        return None
+    text = name.strip()
+    if find_timezone(text) is not None:
+        return text
+    known = timezone_names()
+    if not known:
+        return text
+    near = nearest(text, known)
+    raise UsageError(
+        "bad-timezone",
+        f"{text!r} is no time zone: one is named by its region and city.",
+        hint=f"Did you mean {', '.join(near)}?" if near else "Write e.g. Europe/Berlin.",
+        details={"name": text, "nearest": near},
+    )
 
 
 def require_dates(first: str | None, last: str | None) -> None:

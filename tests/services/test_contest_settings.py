@@ -167,3 +167,19 @@ def test_next_seasons_contest_takes_settings_and_on_request_tasks(cup, write, cs
     assert carried.stale == () and carried.task.day is None
     assert show_task(cup, "Cup:A").task.set_revision == 1
     assert show_contest(cup, "Cup").revision == 2
+
+
+@pytest.mark.parametrize("typed", ["Europe/Berlin", " Europe/Berlin ", "UTC"])
+def test_a_time_zone_that_is_one_is_kept(cup, write, typed):
+    assert edit_contest(cup, "Cup", ContestEdit(timezone=typed), write()).contest.timezone == typed.strip()
+
+
+# IANA time zone database, theory.html: names are of the form Area/Location; abbreviations are no names of zones.
+@pytest.mark.parametrize(("typed", "meant"), [("europe/berlin", "Europe/Berlin"), ("Europe/Belrin", "Europe/Berlin")])
+def test_what_is_no_time_zone_is_refused_with_the_nearest(cup, write, typed, meant):
+    with pytest.raises(UsageError) as refused:
+        edit_contest(cup, "Cup", ContestEdit(timezone=typed), write())
+    assert meant in str(refused.value.hint)
+    with pytest.raises(UsageError):
+        new_contest(cup, NewContest("Other", set_reference="region", timezone="MESZ"), write())
+    assert show_contest(cup, "Cup").contest.timezone is None
