@@ -215,6 +215,7 @@ def _contest_revision() -> None:
         sa.Column("number", sa.Integer(), nullable=False),
         sa.Column("operation_id", ID, nullable=False),
         sa.Column("retired", sa.Boolean(), nullable=False),
+        sa.Column("name", ORDERED_TEXT, nullable=False),
         sa.Column("set_id", ID, nullable=False),
         sa.Column("set_revision", sa.Integer(), nullable=False),
         sa.Column("site", sa.Text(), nullable=True),

@@ -167,11 +167,15 @@ def _contest_step(writing: Writing, span: Span, retiring: set[int]) -> Step:
     if not is_creation:
         value = contest_rows.contest_at(c, head.id, span.first - 1)
         retired = contest_rows.contest_info(c, head.id, span.first - 1).retired
+    taken = contest_rows.find_contest(c, value.name)
+    if taken is not None and taken.id != head.id:
+        since = undo_rows.operation_of_contest(c, taken.id, 1)
+        obstacles.append(Obstacle(f"name of contest {value.name}", "free", "another contest has it", since))
 
     def run() -> Stands:
         written = contest_rows.write_contest(writing, head, value, retired=retired)
-        state = "retired" if retired else f"as in {head.name}@{span.first - 1}"
-        return Stands(f"contest {head.name}@{written.newest}", state)
+        state = "retired" if retired else f"as in {value.name}@{span.first - 1}"
+        return Stands(f"contest {written.name}@{written.newest}", state)
 
     return Step(tuple(obstacles), run)
 

@@ -101,7 +101,7 @@ def list_contests(c: Connection, *, with_retired: bool = False) -> tuple[Contest
 def _infos(contest_id: int) -> Select[Any]:
     return (
         select(
-            contest.c.name, _REVISION.number, _REVISION.retired, operation.c.author, operation.c.at, operation.c.note
+            _REVISION.name, _REVISION.number, _REVISION.retired, operation.c.author, operation.c.at, operation.c.note
         )
         .join_from(contest, contest_revision, _REVISION.contest_id == contest.c.id)
         .join(operation, operation.c.id == _REVISION.operation_id)
@@ -120,12 +120,11 @@ def contest_log(c: Connection, contest_id: int) -> tuple[ContestInfo, ...]:
 
 
 def contest_at(c: Connection, contest_id: int, number: int) -> Contest:
-    """Return a contest as it was at a revision. The revision must be there."""
+    """Return a contest as it was at a revision, under the name it had then. The revision must be there."""
     row = c.execute(
-        select(contest.c.name, waypoint_set.c.name.label("set_name"), contest_revision)
-        .join_from(contest, contest_revision, _REVISION.contest_id == contest.c.id)
-        .join(waypoint_set, waypoint_set.c.id == _REVISION.set_id)
-        .where(contest.c.id == contest_id, _REVISION.number == number)
+        select(waypoint_set.c.name.label("set_name"), contest_revision)
+        .join_from(contest_revision, waypoint_set, waypoint_set.c.id == _REVISION.set_id)
+        .where(_REVISION.contest_id == contest_id, _REVISION.number == number)
     ).one()
     return Contest(
         name=row.name,
@@ -197,6 +196,7 @@ def write_contest(w: Writing, head: ContestHead | None, value: Contest, *, retir
             "number": number,
             "operation_id": w.operation_id,
             "retired": retired,
+            "name": value.name,
             "set_id": set_id,
             "set_revision": value.set_revision,
             "site": value.site,

@@ -16,8 +16,9 @@ from taskdb.store.address import parse_address
 _QUERIES = {
     "set": "SELECT name FROM waypoint_set WHERE name >= ? AND name < ? AND newest > 0 ORDER BY name LIMIT ?",
     "contest": (
-        "SELECT name FROM contest JOIN contest_revision r ON r.contest_id = contest.id AND r.number = contest.newest"
-        " WHERE name >= ? AND name < ? AND NOT r.retired ORDER BY name LIMIT ?"
+        "SELECT contest.name FROM contest"
+        " JOIN contest_revision r ON r.contest_id = contest.id AND r.number = contest.newest"
+        " WHERE contest.name >= ? AND contest.name < ? AND NOT r.retired ORDER BY contest.name LIMIT ?"
     ),
     "task": (
         "SELECT DISTINCT task.name FROM task"

@@ -204,6 +204,7 @@ contest_revision = Table(
     Column("number", Integer, primary_key=True),
     Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
     Column("retired", Boolean, nullable=False),
+    Column("name", OrderedText, nullable=False),
     Column("set_id", Id, nullable=False),
     Column("set_revision", Integer, nullable=False),
     Column("site", Text),

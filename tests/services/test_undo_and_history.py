@@ -10,6 +10,7 @@ from taskdb.core.course.zones import parse_zone
 from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import Role
 from taskdb.errors import NotFoundError, RefusedError, UsageError
+from taskdb.services.contest_settings import ContestEdit, contest_log, edit_contest
 from taskdb.services.contests import NewContest, new_contest, set_contest_zones, show_contest
 from taskdb.services.desk import NeedsConfirmation
 from taskdb.services.history import copy_set, diff_sets, label_set, restore_set
@@ -224,6 +225,22 @@ def test_undoing_an_edit_of_a_task_and_of_a_contest(desk, write, region):
     undo(desk, None, write("undo"))
     again = show_task(desk, "A")
     assert (again.task, again.revision, again.fingerprint) == (first.task, 3, first.fingerprint)
+
+
+def test_a_contest_s_earlier_name_stays_on_record_and_comes_back(desk, write, region):
+    a_contest(desk, write)
+    a_task(desk, write)
+    edit_contest(desk, "Varn Cup", ContestEdit(new_name="Varn Cup 2027"), write("contest edit"))
+    assert show_contest(desk, "Varn Cup 2027@1").contest.name == "Varn Cup"
+    assert [info.name for info in contest_log(desk, "Varn Cup 2027")[1]] == ["Varn Cup 2027", "Varn Cup"]
+    done = undo(desk, None, write("undo"))
+    assert [(s.what, s.state) for s in done.stands] == [("contest Varn Cup@3", "as in Varn Cup@1")]
+    assert show_task(desk, "A").task.contest == "Varn Cup"
+    undo(desk, done.operation, write("undo"))
+    a_contest(desk, write)
+    with pytest.raises(RefusedError) as refused:
+        undo(desk, 4, write("undo"))
+    assert refused.value.details["in_the_way"][0]["what"] == "name of contest Varn Cup"
 
 
 def test_a_task_edited_since_is_in_the_way(desk, write, region):
