@@ -96,7 +96,20 @@ def pin(invocation: Invocation, name: str, set_reference: str) -> Answer:
     from taskdb.services.contests import pin_contest
 
     shown = invocation.confirmed(lambda write: pin_contest(invocation.desk, name, set_reference, write))
-    return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown))
+    result = {
+        **contest_plain(shown),
+        "became_stale": list(shown.became_stale),
+        "became_current": list(shown.became_current),
+    }
+    return Answer(result, people=lambda printer: show_pinned(printer, shown))
+
+
+def show_pinned(printer: Printer, shown: ContestShown) -> None:
+    """Show a contest whose pin was moved, and which tasks that made stale or good again."""
+    show_contest_page(printer, shown)
+    for label, tasks in (("becomes stale", shown.became_stale), ("is good again", shown.became_current)):
+        for task in tasks:
+            printer.line(f"{label}: {task}", style="warning" if tasks is shown.became_stale else "good")
 
 
 @command("contest show")

@@ -50,6 +50,9 @@ class ContestShown:
     note: str | None
     tasks: int
     stale_tasks: tuple[str, ...] = ()
+    became_stale: tuple[str, ...] = ()
+    """The tasks that moving the pin made stale, and those that it made good again; empty where nothing was pinned."""
+    became_current: tuple[str, ...] = ()
 
 
 def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
@@ -108,10 +111,19 @@ def set_contest_zones(desk: Desk, name: str, zones: Mapping[Role, Zone], write: 
 
 def pin_contest(desk: Desk, name: str, set_reference: str, write: Write) -> ContestShown:
     """Move a contest to a set revision; the tasks that become stale are named, none is changed."""
+    from taskdb.services.task_basis import stale_tasks_of
+
     with desk.writing(write) as writing:
+        c = writing.connection
+        before = stale_tasks_of(c, resolve_contest(c, name))
         if not pin_into(writing, name, set_reference):
             writing.abandon()
-        return contest_shown(writing.connection, name, None)
+        after = contest_shown(c, name, None)
+        return replace(
+            after,
+            became_stale=tuple(task for task in after.stale_tasks if task not in before),
+            became_current=tuple(task for task in before if task not in after.stale_tasks),
+        )
 
 
 def pin_into(writing: Writing, name: str, set_reference: str) -> bool:

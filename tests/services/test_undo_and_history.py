@@ -11,7 +11,7 @@ from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import Role
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.contest_settings import ContestEdit, contest_log, edit_contest
-from taskdb.services.contests import NewContest, new_contest, set_contest_zones, show_contest
+from taskdb.services.contests import NewContest, new_contest, pin_contest, set_contest_zones, show_contest
 from taskdb.services.desk import NeedsConfirmation
 from taskdb.services.history import copy_set, diff_sets, label_set, restore_set
 from taskdb.services.set_import import ImportRequest, Mode, import_set
@@ -376,3 +376,18 @@ def test_undoing_takes_back_accepted_findings_flown_records_and_pointers_of_merg
     assert accepted == {} and flown == ()
     undo(desk, undone.operation, write("undo"))
     assert seen() == done
+
+
+def test_moving_a_contest_s_pin_names_the_tasks_that_become_stale_and_good_again(desk, write, region):
+    a_contest(desk, write)
+    a_task(desk, write)
+    points = tuple(PointRequest(code) for code in ("001", "003", "004", "001"))
+    new_task(desk, NewTask("B", points, contest="Varn Cup"), write("task new"))
+    region(REGION.replace("48.5610000", "48.5620000"))
+    pinned = pin_contest(desk, "Varn Cup", "region@2", write("contest pin"))
+    assert (pinned.became_stale, pinned.became_current, pinned.stale_tasks) == (("A",), (), ("A",))
+    again = pin_contest(desk, "Varn Cup", "region@2", write("contest pin"))
+    assert (again.became_stale, again.revision, again.stale_tasks) == ((), 2, ("A",))
+    back = undo(desk, None, write("undo"))
+    assert [(s.what, s.state) for s in back.stands] == [("contest Varn Cup@3", "as in Varn Cup@1")]
+    assert show_contest(desk, "Varn Cup").stale_tasks == ()
