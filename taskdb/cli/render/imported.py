@@ -1,0 +1,114 @@
+"""What became of tasks taken from files, and how a task compares with what was given: as JSON and for people."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from taskdb.cli.render.console import Column
+from taskdb.cli.render.numbers import counted
+from taskdb.core.plain import metres, problem_plain
+from taskdb.core.quantities import format_short_distance
+
+if TYPE_CHECKING:
+    from taskdb.cli.render.console import Printer
+    from taskdb.services.task_files import Skipped
+    from taskdb.services.task_import import ImportedTask, PlacedPoint, TaskImported
+
+TOLD_OVER_M = 3.0
+"""What rounding to 0.001 minute can do; a set's place further off is told."""
+
+
+def imported_plain(result: TaskImported) -> dict[str, Any]:
+    """Return what was taken in as JSON."""
+    return {
+        "set": result.set_at,
+        "contest": result.contest,
+        "tasks": [_task_plain(task) for task in result.tasks],
+        "skipped": [_skipped_plain(skipped) for skipped in result.skipped],
+    }
+
+
+def _task_plain(task: ImportedTask) -> dict[str, Any]:
+    return {
+        "task": task.task,
+        "contest": task.contest,
+        "revision": task.revision,
+        "fingerprint": task.fingerprint,
+        "declared_by": len(task.files),
+        "files": list(task.files),
+        "equals": task.equals,
+        "points": [_point_plain(point) for point in task.points if point.number is not None],
+        "ends": [{"label": point.label, **_point_plain(point)} for point in task.points if point.number is None],
+        "unmatched": [
+            {"number": p.number, "label": p.label, "code": p.code, "name": p.name, "reason": p.reason}
+            for p in task.unmatched
+        ],
+    }
+
+
+def _point_plain(point: PlacedPoint) -> dict[str, Any]:
+    off_m = None if point.off_m is None else metres(point.off_m)
+    return {"number": point.number, "code": point.code, "matched_by": point.matched_by, "off_m": off_m}
+
+
+def _skipped_plain(skipped: Skipped) -> dict[str, Any]:
+    return {
+        "file": skipped.file,
+        "task": skipped.name,
+        "reason": skipped.reason,
+        "problems": [problem_plain(problem) for problem in skipped.problems],
+    }
+
+
+def warnings_of(result: TaskImported) -> list[str]:
+    """Return what a person has to know of tasks taken in, a sentence each."""
+    told = []
+    for task in result.tasks:
+        told += [f"{task.task}: {note}." for note in task.notes]
+        if task.renamed_from is not None:
+            told.append(f"There is a task {task.renamed_from!r} already; this one is {task.task!r}.")
+        if task.equals is not None:
+            told.append(f"{task.task} is the same as {task.equals}, which stood already.")
+        told += [f"{task.task}, {p.label} ({p.code}) is the task's own: {p.reason}." for p in task.unmatched]
+        told += [
+            f"{task.task}, {p.label} ({p.code}): the file's position was {format_short_distance(p.off_m)} off;"
+            f" it is the place of {result.set_at} now."
+            for p in task.points
+            if p.off_m is not None and p.off_m > TOLD_OVER_M
+        ]
+    told += [f"{one.file}{f', {one.name}' if one.name else ''} left out: {one.reason}" for one in result.skipped]
+    return told
+
+
+def show_imported(printer: Printer, result: TaskImported) -> None:
+    """Show one row a task: its points, how many files declare it, how far off they were."""
+    where = f" in {result.contest}" if result.contest else ""
+    printer.heading(f"{counted(len(result.tasks), 'task')}{where} on {result.set_at}")
+    printer.table(
+        [
+            "task",
+            "fingerprint",
+            "points",
+            Column("files", right=True),
+            Column("furthest off", right=True),
+            "own points",
+        ],
+        [
+            (
+                task.task,
+                task.fingerprint,
+                " ".join(p.code for p in task.points if p.number is not None),
+                len(task.files),
+                _furthest(task),
+                " ".join(p.code for p in task.unmatched) or None,
+            )
+            for task in result.tasks
+        ],
+    )
+    if result.skipped:
+        printer.line(f"{counted(len(result.skipped), 'file')} or parts of files left out.", style="warning")
+
+
+def _furthest(task: ImportedTask) -> str | None:
+    offs = [point.off_m for point in task.points if point.off_m is not None]
+    return format_short_distance(max(offs)) if offs else None

@@ -1,0 +1,112 @@
+"""Reading tasks from a file or a folder of files: what can be read as a task, and why the rest cannot.
+
+Nothing is looked up in a store here, and nothing kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from taskdb.core.model import RowProblem
+from taskdb.core.plain import problem_plain
+from taskdb.errors import InputError, TaskdbError
+from taskdb.files.reading import open_input
+from taskdb.files.walking import files_below
+from taskdb.formats.registry import TaskReading, read_tasks
+
+SUFFIXES = frozenset({".gpx", ".kml", ".geojson", ".json", ".csv", ".igc"})
+"""The files of a folder that are looked at; any file may be given by itself."""
+_NOT_TASKS = frozenset({"manifest.json"})
+
+
+@dataclass(frozen=True)
+class Read:
+    """A task as a file has it."""
+
+    file: str
+    reading: TaskReading
+
+
+@dataclass(frozen=True)
+class Skipped:
+    """A file, or a task of it (`name`), that was not taken, and why."""
+
+    file: str
+    name: str | None
+    reason: str
+    problems: tuple[RowProblem, ...] = ()
+    error: TaskdbError | None = None
+
+
+def read_all(path: str) -> tuple[list[Read], list[Skipped]]:
+    """Return every task that can be read and what cannot."""
+    is_folder = Path(path).is_dir() if "\x00" not in path else False
+    read: list[Read] = []
+    skipped: list[Skipped] = []
+    for name, file in _files(path, is_folder):
+        try:
+            readings = read_file(str(file))
+        except TaskdbError as error:
+            skipped.append(Skipped(name, None, error.message, error=error))
+            continue
+        for reading in readings:
+            problem = _unusable(name, reading, is_folder)
+            if problem is None:
+                read.append(Read(name, reading))
+            else:
+                skipped.append(problem)
+    return read, skipped
+
+
+def _files(path: str, is_folder: bool) -> Iterator[tuple[str, Path]]:
+    """Yield the files with the names under which they are told: below the folder, or the file's own."""
+    if not is_folder:
+        yield Path(path).name, Path(path)
+        return
+    for file in files_below(path, SUFFIXES):
+        if file.name.lower() not in _NOT_TASKS:
+            yield file.relative_to(path).as_posix(), file
+
+
+def read_file(path: str) -> tuple[TaskReading, ...]:
+    """Return the tasks of a file. Raises NotFoundError, or InputError for one that cannot be used as a whole."""
+    with open_input(path) as stream:
+        try:
+            return read_tasks(stream, file_name=path)
+        except InputError as error:
+            if "--column" in (error.hint or ""):  # an option of reading sets
+                error.hint = "Name its columns in the first line: code,name,latitude_deg,longitude_deg,zone."
+            raise
+
+
+def _unusable(file: str, reading: TaskReading, is_folder: bool) -> Skipped | None:
+    name = reading.name or None
+    if reading.problems:
+        return Skipped(file, name, _problems_said(reading.problems), reading.problems, rejected(file, reading.problems))
+    if len(reading.points) < 2:
+        message = f"{file} has {len(reading.points)} point(s); a task needs at least a start and a finish."
+        return Skipped(file, name, message, error=InputError("too-few-points", message, hint="Give another file."))
+    # Way points in some order are no task; someone who names the file by itself says that they are.
+    says_task = reading.type is not None or any(p.role is not None or p.zone is not None for p in reading.points)
+    if is_folder and reading.format in ("csv", "tsv", "geojson", "kml") and not says_task:
+        return Skipped(file, name, "it is a list of points, and does not say that it is a task")
+    return None
+
+
+def _problems_said(problems: Sequence[RowProblem]) -> str:
+    first, more = problems[0], len(problems) - 1
+    value = f" {first.value!r}" if first.value else ""
+    rest = f"; and {more} more" if more else ""
+    return f"line {first.line}{f', {first.field}' if first.field else ''}{value}: {first.message}{rest}"
+
+
+def rejected(file: str, problems: Sequence[RowProblem]) -> InputError:
+    """Return the refusal for a file with problems, all of them in its details."""
+    return InputError(
+        "rows-rejected",
+        f"{file} cannot be read as a task: {len(problems)} problem(s).",
+        hint="Mend the lines named, or export the task anew.",
+        details={"rejected": [problem_plain(problem) for problem in problems], "total": len(problems)},
+    )

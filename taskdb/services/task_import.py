@@ -1,0 +1,340 @@
+"""Taking tasks from files into a contest or onto a set: placed on the set, each distinct task kept once.
+
+What cannot be taken is told with its reason; a point that the set does not have stays the task's own and is told.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from taskdb.core.course import assembly
+from taskdb.core.course.assembly import Chosen
+from taskdb.core.course.fingerprint import fingerprint
+from taskdb.core.course.zones import same_geometry
+from taskdb.core.history.placed import FilePoint, Placement, place_points
+from taskdb.core.model import FreeChoice, Place, Role, Shape, Task, TaskType, Zone, ZoneFrom
+from taskdb.core.names import NAME_LIMIT, code_problem, require_name
+from taskdb.core.plain import problem_plain
+from taskdb.errors import InputError, TaskdbError, UsageError
+from taskdb.formats.registry import ReadPoint, TaskReading
+from taskdb.services.desk import Desk, Write
+from taskdb.services.task_basis import Basis, basis_for, place_of
+from taskdb.services.task_files import SUFFIXES, Read, Skipped, read_all
+from taskdb.services.tasks import save_task
+from taskdb.store import sets as set_rows, tasks as task_rows
+
+if TYPE_CHECKING:
+    from taskdb.core.model import Waypoint
+    from taskdb.store.engine import Writing
+
+
+@dataclass(frozen=True)
+class TaskImportRequest:
+    """Which file or folder goes where. `pattern` makes the names from `{name}`, `{file}` and `{date}`."""
+
+    path: str
+    contest: str | None = None
+    set_reference: str | None = None
+    pattern: str = "{name}"
+
+
+@dataclass(frozen=True)
+class PlacedPoint:
+    """A point of a task that was made. `off_m`: the most that a file's position was off the set's."""
+
+    number: int | None
+    label: str
+    code: str
+    name: str
+    matched_by: str | None
+    off_m: float | None
+    reason: str | None
+
+
+@dataclass(frozen=True)
+class ImportedTask:
+    """A task that was made, and the files that declare it. `equals`: a task that stood already and is the same."""
+
+    task: str
+    contest: str | None
+    revision: int
+    fingerprint: str
+    files: tuple[str, ...]
+    points: tuple[PlacedPoint, ...]
+    equals: str | None
+    renamed_from: str | None
+    notes: tuple[str, ...]
+
+    @property
+    def unmatched(self) -> tuple[PlacedPoint, ...]:
+        return tuple(point for point in self.points if point.matched_by is None)
+
+
+@dataclass(frozen=True)
+class TaskImported:
+    """What came of a path, tasks in order of their first file."""
+
+    set_at: str
+    contest: str | None
+    tasks: tuple[ImportedTask, ...]
+    skipped: tuple[Skipped, ...]
+
+
+@dataclass
+class _Distinct:
+    """A task with every reading that declares it."""
+
+    task: Task
+    found: list[tuple[Read, Task]]
+
+
+@dataclass(frozen=True)
+class _Ground:
+    """What readings are put onto: the basis, the set's waypoints, and what each file's point is among them."""
+
+    basis: Basis
+    codes: frozenset[str]
+    placements: Mapping[FilePoint, Placement]
+
+    def of(self, point: ReadPoint) -> Placement:
+        return self.placements[_file_point(point)]
+
+
+def import_tasks(desk: Desk, request: TaskImportRequest, write: Write) -> TaskImported:
+    """Make the distinct tasks of a file or folder. `write.confirmed` takes waypoints over 1 km from a file's point.
+
+    Raises NotFoundError for a path that is not there, InputError where nothing can be taken (a single file: with
+    every problem of it), UsageError for a bad name pattern.
+    """
+    _require_pattern(request.pattern)
+    read, skipped = read_all(request.path)
+    with desk.writing(write) as writing:
+        c = writing.connection
+        basis = basis_for(c, request.contest, request.set_reference)
+        ground = _ground(basis, read, set_rows.waypoints_at(c, basis.at.head.id, basis.at.revision), write.confirmed)
+        distinct, refused = _distinct(read, ground)
+        skipped += refused
+        if not distinct:
+            raise _nothing_taken(request.path, skipped)
+        keeper = _Keeper(writing, ground, request.pattern)
+        tasks = tuple(keeper.keep(one) for one in distinct)
+    contest = basis.contest.name if basis.contest is not None else None
+    return TaskImported(str(basis.at), contest, tasks, tuple(skipped))
+
+
+def _nothing_taken(path: str, skipped: Sequence[Skipped]) -> TaskdbError:
+    if len(skipped) == 1 and skipped[0].error is not None:
+        return skipped[0].error
+    lines = [f"{one.file}: {one.reason}" for one in skipped]
+    hint = f"Read are {', '.join(sorted(SUFFIXES))}; a single file is read whatever its suffix."
+    problems = [problem_plain(problem) for one in skipped for problem in one.problems]
+    details = {"lines": lines, "rejected": problems, "total": len(problems)}
+    return InputError("no-tasks", f"No task of {path} can be taken in.", hint=hint, details=details)
+
+
+# -- putting together --------------------------------------------------------------------------------------------
+
+
+def _file_point(point: ReadPoint) -> FilePoint:
+    return FilePoint(point.code, point.name, point.position)
+
+
+def _ground(basis: Basis, read: Sequence[Read], waypoints: Sequence[Waypoint], confirm_far: bool) -> _Ground:
+    points = [
+        _file_point(point)
+        for one in read
+        for point in (*one.reading.points, one.reading.take_off, one.reading.landing)
+        if point is not None
+    ]
+    placements = place_points(points, waypoints, confirm_far=confirm_far)
+    return _Ground(basis, frozenset(waypoint.code for waypoint in waypoints), placements)
+
+
+def _distinct(read: Sequence[Read], ground: _Ground) -> tuple[list[_Distinct], list[Skipped]]:
+    """Return the distinct tasks in order of their first file, and those that cannot be put together."""
+    found: dict[str, _Distinct] = {}
+    refused = []
+    for one in read:
+        try:
+            task = _assembled(one.reading, ground)
+        except TaskdbError as error:
+            refused.append(Skipped(one.file, one.reading.name or None, error.message, error=error))
+            continue
+        # Some formats have no time: what differs in nothing else is the same task.
+        key = fingerprint(replace(task, time_s=None))
+        found.setdefault(key, _Distinct(task, [])).found.append((one, task))
+    parted = []
+    for distinct in found.values():
+        times = {task.time_s for _, task in distinct.found if task.time_s is not None}
+        parted += [distinct] if len(times) < 2 else _by_time(distinct)
+    for distinct in parted:
+        distinct.task = max((task for _, task in distinct.found), key=_says)
+    return parted, refused
+
+
+def _by_time(distinct: _Distinct) -> list[_Distinct]:
+    """Return one course flown for several times as several tasks."""
+    found: dict[int | None, _Distinct] = {}
+    for one, task in distinct.found:
+        found.setdefault(task.time_s, _Distinct(task, [])).found.append((one, task))
+    return list(found.values())
+
+
+def _says(task: Task) -> tuple[bool, ...]:
+    return (task.time_s is not None, task.take_off is not None, task.landing is not None, bool(task.tags))
+
+
+def _assembled(reading: TaskReading, ground: _Ground) -> Task:
+    """Return a reading as a task on the ground, under the name that it has in its file."""
+    basis = ground.basis
+    task_type = reading.type or assembly.default_type([point.zone for point in reading.points])
+    roles = assembly.roles_of(len(reading.points), task_type)
+    chosen = [
+        Chosen(_place(point, f"P{number}", ground), _own_zone(point, role, basis, reading))
+        for number, (point, role) in enumerate(zip(reading.points, roles, strict=True))
+    ]
+    return Task(
+        name=reading.name,
+        type=task_type,
+        points=assembly.assemble(chosen, task_type, basis.defaults),
+        set_name=basis.at.head.name,
+        set_revision=basis.at.revision,
+        rules=basis.rules,
+        contest=basis.contest.name if basis.contest is not None else None,
+        contest_revision=basis.contest_head.newest if basis.contest_head is not None else None,
+        time_s=reading.time_s,
+        speed_kmh=reading.speed_kmh,
+        free=(reading.free or FreeChoice()) if task_type is TaskType.MODIFIED else None,
+        take_off=None if reading.take_off is None else _place(reading.take_off, "TAKE-OFF", ground),
+        landing=None if reading.landing is None else _place(reading.landing, "LANDING", ground),
+        tags=tuple(sorted(set(reading.tags))),
+    )
+
+
+def _place(point: ReadPoint, own_code: str, ground: _Ground) -> Place:
+    """Return the set's place, or the task's own: never under a code by which the set has another place."""
+    placement = ground.of(point)
+    if placement.waypoint is not None:
+        return place_of(placement.waypoint)
+    label = point.code or point.name
+    code = own_code if code_problem(label) is not None or label in ground.codes else label
+    return Place(code, point.name or point.code or code, placement.position, point.elevation_m)
+
+
+def _has_areas(reading: TaskReading) -> bool:
+    return any(point.zone is not None and point.zone.shape is Shape.AREA for point in reading.points)
+
+
+def _own_zone(point: ReadPoint, role: Role, basis: Basis, reading: TaskReading) -> Zone | None:
+    """Return the zone that a point has of its own; None where the default of its role counts."""
+    zone, default = point.zone, basis.defaults[role][0]
+    if zone is None:
+        # A turn point between areas is one, and no area of a size that nobody named.
+        return basis.defaults[Role.TURN][0] if role is Role.AREA and _has_areas(reading) else None
+    is_default = point.zone_from in (ZoneFrom.CONTEST, ZoneFrom.BUILT_IN) and same_geometry(zone, default)
+    return None if is_default else zone
+
+
+# -- keeping -----------------------------------------------------------------------------------------------------
+
+
+class _Keeper:
+    """Keeps tasks in one write: each under a free name, and told where an equal one stood before."""
+
+    def __init__(self, writing: Writing, ground: _Ground, pattern: str) -> None:
+        self.writing, self.ground, self.pattern = writing, ground, pattern
+        head = ground.basis.contest_head
+        self.contest_id = head.id if head is not None else None
+        rows = task_rows.list_tasks(writing.connection, contest_id=self.contest_id)
+        self.standing = {row.fingerprint: row.task for row in rows if row.head.contest_id == self.contest_id}
+
+    def keep(self, distinct: _Distinct) -> ImportedTask:
+        """Write a task's first revision."""
+        wanted = _wanted_name(distinct, self.pattern)
+        task = replace(distinct.task, name=self._free_name(wanted))
+        head = save_task(self.writing, None, self.contest_id, task)
+        notes = (note for one, _ in distinct.found for note in (*one.reading.notes, *_defaulted(one.reading)))
+        return ImportedTask(
+            task=task.name,
+            contest=task.contest,
+            revision=head.newest,
+            fingerprint=fingerprint(task),
+            files=tuple(dict.fromkeys(one.file for one, _ in distinct.found)),
+            points=_points(distinct, task, self.ground),
+            equals=self.standing.get(fingerprint(task)),
+            renamed_from=wanted if wanted != task.name else None,
+            notes=tuple(dict.fromkeys(notes)),
+        )
+
+    def _free_name(self, wanted: str) -> str:
+        name, number = wanted, 1
+        while task_rows.find_task(self.writing.connection, name, self.contest_id) is not None:
+            number += 1
+            suffix = f" ({number})"
+            name = wanted[: NAME_LIMIT - len(suffix)] + suffix
+        return name
+
+
+def _defaulted(reading: TaskReading) -> tuple[str, ...]:
+    """Return a note on points whose zone a file lacks, where it has those of others."""
+    lacking = [str(number) for number, point in enumerate(reading.points) if point.zone is None]
+    if not lacking or len(lacking) == len(reading.points):
+        return ()
+    return (f"the file has no zone for point {', '.join(lacking)}: there the defaults count",)
+
+
+def _points(distinct: _Distinct, task: Task, ground: _Ground) -> tuple[PlacedPoint, ...]:
+    readings = [one.reading for one, _ in distinct.found]
+    points = [
+        _placed(number, f"point {number}", point.place, [ground.of(r.points[number]) for r in readings])
+        for number, point in enumerate(task.points)
+    ]
+    for label, place, given in (
+        ("take-off", task.take_off, [r.take_off for r in readings]),
+        ("landing", task.landing, [r.landing for r in readings]),
+    ):
+        if place is not None:
+            seen = [ground.of(point) for point in given if point is not None]
+            same = [s for s in seen if (s.waypoint.identity if s.waypoint is not None else None) == place.identity]
+            points.append(_placed(None, label, place, same))
+    return tuple(points)
+
+
+def _placed(number: int | None, label: str, place: Place, seen: Sequence[Placement]) -> PlacedPoint:
+    furthest = max(seen, key=lambda one: one.off_m or 0.0)
+    off_m, reason = furthest.off_m, furthest.reason
+    return PlacedPoint(number, label, place.code, place.name, seen[0].matched_by, off_m, reason)
+
+
+_FIELD = re.compile(r"\{([^{}]*)\}")
+
+
+def _require_pattern(pattern: str) -> None:
+    unknown = [name for name in _FIELD.findall(pattern) if name not in ("name", "file", "date")]
+    if unknown or not pattern.strip():
+        raise UsageError(
+            "bad-pattern",
+            f"--name {pattern!r}: {f'there is no {{{unknown[0]}}}' if unknown else 'a name is wanted'}.",
+            hint="Name tasks from {name}, {file} and {date}, e.g. --name '{date} {name}'.",
+        )
+
+
+def _wanted_name(distinct: _Distinct, pattern: str) -> str:
+    """Return the name by the pattern; `{name}` is the commonest that its files have, else that of the first file."""
+    stem = Path(distinct.found[0][0].file).stem
+    named = Counter(one.reading.name for one, _ in distinct.found if one.reading.name)
+    dates = (one.reading.flight_date or (one.reading.declared_at or "")[:10] for one, _ in distinct.found)
+    values = {
+        "name": named.most_common(1)[0][0] if named else stem,
+        "file": stem,
+        "date": next((date for date in dates if date), ""),
+    }
+    text = _FIELD.sub(lambda match: values[match[1]], pattern)
+    # A file may hold what a task's name may not.
+    plain = " ".join("".join(letter if letter.isprintable() and letter != "@" else " " for letter in text).split())
+    return require_name(plain[:NAME_LIMIT] or "task", what="task", colon=True)
