@@ -76,13 +76,27 @@ def diff_geojson(difference: SetDiff) -> dict[str, Any]:
         what = "; ".join(change_words(fact))
         features.append(_feature(_point(fact.new.position), fact.new, "changed", what=what, old_code=fact.old.code))
         if fact.moved_m is not None:
-            line = {"type": "LineString", "coordinates": [_pair(fact.old.position), _pair(fact.new.position)]}
+            line = _line(fact.old.position, fact.new.position)
             features.append(_feature(line, fact.new, "moved", moved_m=metres(fact.moved_m)))
     return {"type": "FeatureCollection", "features": features}
 
 
 def _pair(position: Position) -> list[float]:
     return [degrees(position.longitude_deg), degrees(position.latitude_deg)]
+
+
+def _line(old: Position, new: Position) -> dict[str, Any]:
+    """Return a line; one that crosses the antimeridian is cut there (RFC 7946 3.1.9)."""
+    turn = new.longitude_deg - old.longitude_deg
+    if abs(turn) <= 180.0:
+        return {"type": "LineString", "coordinates": [_pair(old), _pair(new)]}
+    edge = 180.0 if turn < 0 else -180.0
+    share = (edge - old.longitude_deg) / (turn + 2 * edge)
+    latitude = degrees(old.latitude_deg + share * (new.latitude_deg - old.latitude_deg))
+    return {
+        "type": "MultiLineString",
+        "coordinates": [[_pair(old), [edge, latitude]], [[-edge, latitude], _pair(new)]],
+    }
 
 
 def _point(position: Position) -> dict[str, Any]:
