@@ -142,6 +142,11 @@ class Invocation:
         """Note a warning: shown on standard error, and in the JSON's warnings."""
         self.warnings.append(text)
 
+    def say_backup(self, path: str | None) -> None:
+        """Say to people where the store was kept as it was before; JSON has it in the result."""
+        if path is not None and not self.settings.json:
+            self.say(f"The store as it was before is kept in {path}")
+
     def say(self, text: str) -> None:
         """Say something on standard error: progress, what was assumed."""
         from taskdb.cli.render.console import talk

@@ -86,6 +86,7 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
     )
     with invocation.working(f"importing {given['file']}"):
         done = invocation.confirmed(lambda write: import_set(invocation.desk, request, write))
+    invocation.say_backup(done.backup)
     return Answer(
         import_plain(done),
         people=lambda printer: show_import(printer, done),
@@ -137,6 +138,7 @@ def import_plain(done: ImportResult) -> dict[str, Any]:
             for match in done.matches
         ],
         "decided": done.decided.plain(),
+        "backup": done.backup,
     }
 
 

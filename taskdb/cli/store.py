@@ -79,14 +79,22 @@ def size_text(size_bytes: int) -> str:
 def upgrade(invocation: Invocation) -> Answer:
     """Bring the store to the newest schema.
 
-    All of it or nothing. It is no operation: it cannot be undone, so take a backup first.
+    All of it or nothing. It is no operation and cannot be undone; a file is first kept as it was, in the folder
+    STORE.backups beside it.
     """
     from taskdb.services.store import upgrade as upgrade_store
 
     done = upgrade_store(invocation.desk, preview=invocation.preview)
     if invocation.settings.note:
         invocation.warn("An upgrade is no operation, so the note is not kept.")
-    result = {"store": done.store, "before": done.before, "after": done.after, "changed": is_changed(done)}
+    invocation.say_backup(done.backup)
+    result = {
+        "store": done.store,
+        "before": done.before,
+        "after": done.after,
+        "changed": is_changed(done),
+        "backup": done.backup,
+    }
     return Answer(result, people=lambda printer: printer.line(upgrade_text(done)))
 
 

@@ -26,6 +26,7 @@ def undo(invocation: Invocation, operation: int | None) -> Answer:
     from taskdb.services.undo import undo as undo_operation
 
     done = invocation.confirmed(lambda write: undo_operation(invocation.desk, operation, write))
+    invocation.say_backup(done.backup)
     return Answer(undone_plain(done), people=lambda printer: show_undone(printer, done))
 
 
@@ -36,6 +37,7 @@ def undone_plain(done: Undone) -> dict[str, Any]:
         "undone": _head_plain(done.undone),
         "redone": None if done.redone is None else _head_plain(done.redone),
         "stands": [{"what": one.what, "state": one.state} for one in done.stands],
+        "backup": done.backup,
     }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import secrets
 import stat
+from collections.abc import Iterable
 from pathlib import Path
 
 from taskdb.errors import RefusedError
@@ -24,11 +25,15 @@ def unwritable(path: Path | str, error: OSError) -> RefusedError:
 
 def write_beside(target: Path, content: bytes) -> Path:
     """Write `content` into a new file beside `target`, down to the disk, and return its path; raises OSError."""
+    return _write_beside(target, (content,))
+
+
+def _write_beside(target: Path, chunks: Iterable[bytes]) -> Path:
     beside = target.with_name(f".taskdb-{secrets.token_hex(8)}.part")
     descriptor = os.open(beside, _FRESH, 0o666)
     try:
         with os.fdopen(descriptor, "wb") as stream:
-            stream.write(content)
+            stream.writelines(chunks)
             stream.flush()
             os.fsync(stream.fileno())
     except BaseException:
@@ -57,6 +62,14 @@ def write_file(path: str | Path, content: bytes) -> None:
     A link is followed; an existing file keeps its rights. Raises RefusedError where the folder is missing, the path
     is a folder, pipe or device, or the system says no. Whether an existing file may be replaced is asked before.
     """
+    write_chunks(path, (content,))
+
+
+def write_chunks(path: str | Path, chunks: Iterable[bytes], *, preview: bool = False) -> None:
+    """Write a file as `write_file` does from chunks that come one after the other; what they raise passes through.
+
+    `preview` does all but the renaming.
+    """
     target = Path(os.path.realpath(path))
     try:
         mode = target.stat().st_mode if target.exists() else None
@@ -74,13 +87,14 @@ def write_file(path: str | Path, content: bytes) -> None:
                 hint=f"Make it first: mkdir -p {str(target.parent)!r}.",
                 details={"path": str(path)},
             )
-        beside = write_beside(target, content)
+        beside = _write_beside(target, chunks)
     except OSError as error:
         raise unwritable(path, error) from None
     try:
         if mode is not None:
             beside.chmod(stat.S_IMODE(mode))
-        beside.replace(target)
+        if not preview:
+            beside.replace(target)
     except OSError as error:
         raise unwritable(path, error) from None
     finally:

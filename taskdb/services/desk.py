@@ -79,16 +79,35 @@ class Desk:
         return open_store(self.store_url, wait_s=self.wait_s, make_folder=self.makes_folder)
 
     @contextmanager
-    def writing(self, write: Write) -> Iterator[Writing]:
-        """Open the one transaction and the one operation of a writing service."""
+    def writing(self, write: Write, *, backup: bool = False) -> Iterator[Writing]:
+        """Open the one transaction and the one operation of a writing service.
+
+        `backup` keeps an SQLite store as it was, beside it, once the write is complete and is going to be kept;
+        its path stands in the writing's `backup` afterwards. No backup, no change.
+        """
         from taskdb.store.engine import NewOperation
 
-        at = self.now().strftime("%Y-%m-%dT%H:%M:%SZ")
+        at = self.stamp()
         operation = NewOperation(at=at, author=self.author, command=write.command, note=write.note)
         with self.store.writing(operation, preview=write.preview) as writing:
+            if backup:
+                self._let_backup_read(writing)
             yield writing
             if not (write.preview or writing.is_abandoned):
+                if backup:
+                    from taskdb.store.backup import back_up_before
+
+                    writing.backup = back_up_before(self.store, write.command, at)
                 self.before_keeping()
+
+    def stamp(self) -> str:
+        """Return the present moment as the store keeps times: UTC to the second, `2027-05-14T08:30:00Z`."""
+        return self.now().strftime("%Y-%m-%dT%H:%M:%SZ")
+
+    def _let_backup_read(self, writing: Writing) -> None:
+        from taskdb.store.backup import let_others_read
+
+        let_others_read(writing.connection)
 
 
 class NeedsConfirmation(RefusedError):

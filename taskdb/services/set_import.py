@@ -94,6 +94,8 @@ class ImportResult:
     count: int
     findings: Mapping[str, int] | None = None
     """How many findings the checks have about what came in, by severity; None where they were not run."""
+    backup: str | None = None
+    """Where the store was kept as it was before: in replace mode, on SQLite."""
 
 
 def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult:
@@ -108,7 +110,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
     left_out = {problem.line for problem in reading.problems}
     if reading.problems and not request.skip_bad_rows:
         raise rows_rejected(request, reading.problems, _used_by_tasks(desk, reading, into))
-    with desk.writing(write) as writing:
+    with desk.writing(write, backup=request.mode is Mode.REPLACE) as writing:
         c = writing.connection
         head = set_rows.find_set(c, into) or set_rows.create_set(writing, into)
         head = set_rows.lock_set(writing, head.id)
@@ -148,6 +150,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
         rejects_path=request.rejects_path if problems and not write.preview else None,
         count=count + plan.added - plan.retired,
         findings=findings,
+        backup=str(writing.backup) if writing.backup is not None else None,
     )
 
 

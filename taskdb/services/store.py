@@ -63,6 +63,8 @@ class StoreUpgraded:
     store: str
     before: str | None
     after: str
+    backup: str | None = None
+    """Where an SQLite store was kept as it was before."""
 
 
 def upgrade(desk: Desk, *, preview: bool = False) -> StoreUpgraded:
@@ -72,8 +74,11 @@ def upgrade(desk: Desk, *, preview: bool = False) -> StoreUpgraded:
     """
     from taskdb.store.upgrade import upgrade_store
 
-    done = upgrade_store(desk.store_url, wait_s=desk.wait_s, preview=preview, before_keeping=desk.before_keeping)
-    return StoreUpgraded(desk.store.shown_url, done.before, done.after)
+    done = upgrade_store(
+        desk.store_url, wait_s=desk.wait_s, preview=preview, before_keeping=desk.before_keeping, backup_at=desk.stamp()
+    )
+    backup = str(done.backup) if done.backup is not None else None
+    return StoreUpgraded(desk.store.shown_url, done.before, done.after, backup)
 
 
 def read_journal(desk: Desk, limit: int | None = None) -> Journal:

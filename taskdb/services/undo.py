@@ -29,6 +29,8 @@ class Undone:
     operation: int
     stands: tuple[Stands, ...]
     redone: OperationHead | None
+    backup: str | None = None
+    """Where the store was kept as it was before, on SQLite."""
 
 
 def undo(desk: Desk, number: int | None, write: Write) -> Undone:
@@ -37,7 +39,7 @@ def undo(desk: Desk, number: int | None, write: Write) -> Undone:
     Raises NotFoundError where there is none; RefusedError where something that it wrote was changed since (with the
     list), where it is undone already, or where it is another's and was not named; asks where it is another's and was.
     """
-    with desk.writing(write) as writing:
+    with desk.writing(write, backup=True) as writing:
         c = writing.connection
         found = _newest(c, desk, writing) if number is None else _named(c, desk, number, writing, write)
         written = undo_rows.written_by(c, found.number)
@@ -56,7 +58,8 @@ def undo(desk: Desk, number: int | None, write: Write) -> Undone:
         stands = tuple(step.run() for step in steps)
         undo_rows.mark_undoes(writing, found.number)
         redone = undo_rows.operation_head(c, found.undoes) if found.undoes is not None else None
-        return Undone(found, writing.operation_id, stands, redone)
+    backup = str(writing.backup) if writing.backup is not None else None
+    return Undone(found, writing.operation_id, stands, redone, backup)
 
 
 def _newest(c: Connection, desk: Desk, writing: Writing) -> OperationHead:

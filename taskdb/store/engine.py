@@ -52,6 +52,8 @@ class Writing:
         self.operation_id = operation_id
         self.operation = operation
         self.is_abandoned = False
+        self.backup: Path | None = None
+        """The backup of the store as it was before, where one was taken."""
 
     def abandon(self) -> None:
         """Say that nothing changed after all: everything is rolled back and no operation is kept."""
@@ -95,23 +97,16 @@ class Store:
         The store is made where it is missing (on SQLite only once something is kept; a preview makes nothing).
         Raises StoreUnusableError, StoreBusyError.
         """
-        with self._in_words():
-            connection, is_made = self._begin_writing(preview=preview)
-            is_kept = False
-            try:
-                self._prepare(connection)
-                writing = Writing(connection, _add_operation(connection, operation), operation)
-                yield writing
-                if not (preview or writing.is_abandoned):
-                    connection.commit()
-                    is_kept = True
-            finally:
-                connection.rollback()
-                if is_made and not is_kept:
-                    _remove_if_empty(connection, self.path)
-                connection.close()
-            if is_kept and self.path is not None:
-                self._use_wal(self.path)
+        with self._changing(preview=preview) as writing:
+            writing.operation_id = _add_operation(writing.connection, operation)
+            writing.operation = operation
+            yield writing
+
+    @contextlib.contextmanager
+    def filling(self, *, preview: bool = False) -> Iterator[Connection]:
+        """Yield a connection for filling a new store row by row, without an operation of its own; else as `writing`."""
+        with self._changing(preview=preview) as writing:
+            yield writing.connection
 
     @contextlib.contextmanager
     def upgrading(self) -> Iterator[Connection | None]:
@@ -140,6 +135,26 @@ class Store:
             return look_into(connection, self.shown_url) is Kept.STORE
 
     # -- how it is done --------------------------------------------------------------------------------------
+
+    @contextlib.contextmanager
+    def _changing(self, *, preview: bool) -> Iterator[Writing]:
+        with self._in_words():
+            connection, is_made = self._begin_writing(preview=preview)
+            is_kept = False
+            try:
+                self._prepare(connection)
+                writing = Writing(connection, 0, NewOperation("", "", ""))
+                yield writing
+                if not (preview or writing.is_abandoned):
+                    connection.commit()
+                    is_kept = True
+            finally:
+                connection.rollback()
+                if is_made and not is_kept:
+                    _remove_if_empty(connection, self.path)
+                connection.close()
+            if is_kept and self.path is not None:
+                self._use_wal(self.path)
 
     @contextlib.contextmanager
     def _in_words(self) -> Iterator[None]:

@@ -14,6 +14,7 @@ from pathlib import Path
 from sqlalchemy import Connection, text
 
 from taskdb.errors import StoreUnusableError
+from taskdb.store.backup import back_up_before
 from taskdb.store.engine import Store, open_store
 from taskdb.store.opening import require_ours
 from taskdb.store.version import NEWEST, current_revision
@@ -27,6 +28,8 @@ class Upgraded:
 
     before: str | None
     after: str
+    backup: Path | None = None
+    """Where an SQLite store was kept as it was before."""
 
 
 def migrations_folder() -> Path:
@@ -39,11 +42,17 @@ def migrations_folder() -> Path:
 
 
 def upgrade_store(
-    url: str, *, wait_s: float = 30.0, preview: bool = False, before_keeping: Callable[[], None] | None = None
+    url: str,
+    *,
+    wait_s: float = 30.0,
+    preview: bool = False,
+    before_keeping: Callable[[], None] | None = None,
+    backup_at: str | None = None,
 ) -> Upgraded:
     """Bring a store to the newest schema in one transaction; a store that is not there yet stays so.
 
-    `preview` does it all and keeps nothing; `before_keeping` is called when only the commit is left to do.
+    `preview` does it all and keeps nothing; `before_keeping` is called when only the commit is left to do. With a
+    time in `backup_at` an SQLite store is kept as it was first: no backup, no upgrade.
     Raises StoreUnusableError for a store that is damaged, newer, not ours, or whose rows would not survive,
     StoreBusyError where another writer holds it. Nothing is kept of an upgrade that fails.
     """
@@ -54,13 +63,14 @@ def upgrade_store(
         before = require_ours(connection, store.shown_url)
         if before == NEWEST:
             return Upgraded(before, NEWEST)
+        backup = back_up_before(store, "store upgrade", backup_at) if backup_at is not None and not preview else None
         with _nothing_lost(connection, store):
             run_migrations(connection)
         if preview:
             connection.rollback()
         elif before_keeping is not None:
             before_keeping()
-        return Upgraded(before, NEWEST)
+        return Upgraded(before, NEWEST, backup)
 
 
 def run_migrations(connection: Connection, target: str = "head") -> None:

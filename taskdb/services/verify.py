@@ -1,0 +1,129 @@
+"""Holding a store against its own rules: its file, its rows, and what every saved task measures to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from taskdb.core.course.axes import resolve_points
+from taskdb.core.course.fingerprint import fingerprint
+from taskdb.core.course.measure import measure_course
+from taskdb.core.course.zones import parse_zone, same_geometry
+from taskdb.core.model import Orientation, Task
+from taskdb.errors import NotFoundError, StoreUnusableError, TaskdbError
+from taskdb.store.verifying import StoreProblem, file_problems, rule_problems, saved_tasks, words_of_task
+
+if TYPE_CHECKING:
+    from taskdb.services.desk import Desk
+    from taskdb.store.verifying import SavedTask
+
+LISTED = 1_000
+"""How many problems are listed; all are counted."""
+
+WITHIN_M = 0.001
+WITHIN_DEG = 1e-6
+
+
+@dataclass(frozen=True)
+class Verified:
+    """What was found: the first problems, how many there are, and how many task revisions were measured anew."""
+
+    store: str
+    problems: tuple[StoreProblem, ...]
+    total: int
+    task_revisions: int
+
+
+def verify_store(desk: Desk) -> Verified:
+    """Hold the store's file and rows against the rules of the store; nothing is written.
+
+    Where the file itself is damaged its rows are not looked at. Raises NotFoundError where there is no store,
+    StoreUnusableError where it cannot be opened at all.
+    """
+    store = desk.store
+    if not store.exists():
+        raise NotFoundError(
+            "no-store", f"{store.shown_url} does not exist: there is nothing to verify.", hint="Name it with --store."
+        )
+    found = _Found()
+    try:
+        with store.reading() as c:
+            found.take(file_problems(c))
+            if not found.total:
+                found.take(rule_problems(c))
+                for saved in saved_tasks(c):
+                    found.task_revisions += 1
+                    found.take(task_problems(saved))
+    except StoreUnusableError as error:
+        if error.code != "damaged-store":
+            raise
+        found.take([StoreProblem("file-integrity", "file", error.message)])
+    return Verified(store.shown_url, tuple(found.listed), found.total, found.task_revisions)
+
+
+@dataclass
+class _Found:
+    listed: list[StoreProblem] = field(default_factory=list)
+    total: int = 0
+    task_revisions: int = 0
+
+    def take(self, problems: Iterable[StoreProblem]) -> None:
+        for problem in problems:
+            self.total += 1
+            if len(self.listed) < LISTED:
+                self.listed.append(problem)
+
+
+def task_problems(saved: SavedTask) -> Iterator[StoreProblem]:
+    """Yield where a saved revision is not what its points, zones and rules give."""
+    task = saved.task
+    if task is None:
+        yield StoreProblem("task-readable", saved.what, f"cannot be read: {saved.unreadable}")
+        return
+    yield from _zone_problems(saved, task)
+    try:
+        course = measure_course(task, touching=False)
+        said = fingerprint(task)
+    except (TaskdbError, ValueError, ArithmeticError, IndexError) as error:
+        yield StoreProblem("task-summary", saved.what, f"cannot be measured: {error}")
+        return
+    if said != saved.fingerprint:
+        yield StoreProblem("task-summary", saved.what, f"its fingerprint is kept as {saved.fingerprint}, it is {said}")
+    for name, kept in saved.metres.items():
+        now = getattr(course.distances, name)
+        if (kept is None) != (now is None) or (kept is not None and not abs(kept - now) <= WITHIN_M):
+            yield StoreProblem("task-summary", saved.what, f"its {name} is kept as {kept}, it measures {now}")
+    if words_of_task(task) != saved.words:
+        yield StoreProblem("task-summary", saved.what, "its search words are not those of its name, tags and points")
+
+
+def _zone_problems(saved: SavedTask, task: Task) -> Iterator[StoreProblem]:
+    """Read each zone's text again, turn it at its point again, and compare with the zone as it was resolved."""
+    points = []
+    for number, (point, text) in enumerate(zip(task.points, saved.zone_texts, strict=True)):
+        try:
+            typed = parse_zone(text)
+        except TaskdbError as error:
+            yield StoreProblem("zone-text", f"{saved.what}, point {number}", error.message)
+            return
+        if not same_geometry(typed, point.zone) or point.zone.text != text:
+            message = f"the text {text!r} is not the zone that is kept, {point.zone.text!r}"
+            yield StoreProblem("zone-text", f"{saved.what}, point {number}", message)
+        is_given = typed.orientation is Orientation.BEARING
+        points.append(replace(point, zone=typed if is_given else replace(typed, axis_deg=None)))
+    try:
+        resolved = resolve_points(points)
+    except TaskdbError as error:
+        yield StoreProblem("zone-text", saved.what, f"its zones cannot be turned at their points: {error.message}")
+        return
+    for number, (now, kept) in enumerate(zip(resolved, task.points, strict=True)):
+        if not _same_axis(now.zone.axis_deg, kept.zone.axis_deg):
+            message = f"opens towards {kept.zone.axis_deg} as it is kept, towards {now.zone.axis_deg} by its text"
+            yield StoreProblem("zone-text", f"{saved.what}, point {number}", message)
+
+
+def _same_axis(a: float | None, b: float | None) -> bool:
+    if a is None or b is None:
+        return a is b
+    return abs((a - b + 180) % 360 - 180) <= WITHIN_DEG

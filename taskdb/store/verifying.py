@@ -1,0 +1,258 @@
+"""Is a store whole? The engine's own checks of its file, and the rules of the store held against its rows by queries.
+
+Reads only, and says what is wrong; what a task measures to is recomputed by the caller.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Any
+
+from sqlalchemy import Connection, select, text
+
+from taskdb.core.model import Task
+from taskdb.core.names import fold
+from taskdb.store.rows import READ_COLUMNS, waypoint_of, words_of
+from taskdb.store.schema import contest, task, task_point, task_revision, waypoint_set, waypoint_state, waypoint_word
+from taskdb.store.tasks import task_at, words_of as task_words_of
+
+_BATCH = 5_000
+
+
+@dataclass(frozen=True, slots=True)
+class StoreProblem:
+    """A rule of the store that does not hold, at which thing, and how."""
+
+    rule: str
+    what: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class SavedTask:
+    """A revision of a task as it can be held against its recomputation; `task` None where it cannot be read."""
+
+    what: str
+    task: Task | None
+    unreadable: str | None
+    zone_texts: tuple[str, ...]
+    fingerprint: str
+    metres: dict[str, float | None]
+    words: str
+
+
+def file_problems(c: Connection) -> list[StoreProblem]:
+    """Return what SQLite finds wrong with its file and its references; nothing on a server, which sees to both."""
+    if c.dialect.name != "sqlite":
+        return []
+    found = [row[0] for row in c.exec_driver_sql("PRAGMA integrity_check")]
+    problems = [StoreProblem("file-integrity", "file", line) for line in found if line != "ok"]
+    for table, row, parent, _ in c.exec_driver_sql("PRAGMA foreign_key_check"):
+        message = f"refers to a row of {parent} that is not there"
+        problems.append(StoreProblem("reference", f"{table}, row {row}", message))
+    return problems
+
+
+def rule_problems(c: Connection) -> Iterator[StoreProblem]:
+    """Yield what breaks the store's own rules, rule by rule."""
+    for rule in _RULES:
+        yield from rule(c)
+
+
+def saved_tasks(c: Connection) -> Iterator[SavedTask]:
+    """Yield every revision of every task, retired ones too, in order of task and revision."""
+    query = (
+        select(contest.c.name.label("contest_name"), task_revision)
+        .join_from(task_revision, task, task.c.id == task_revision.c.task_id)
+        .join(contest, contest.c.id == task.c.contest_id, isouter=True)
+        .order_by(task_revision.c.task_id, task_revision.c.number)
+    )
+    for row in c.execute(query).all():
+        value, unreadable = None, None
+        try:
+            value = task_at(c, row.task_id, row.number)
+        except (ValueError, KeyError, TypeError, AttributeError) as error:
+            unreadable = f"{type(error).__name__}: {error}"
+        texts = (
+            select(task_point.c.zone_text)
+            .where(task_point.c.task_id == row.task_id, task_point.c.revision == row.number)
+            .order_by(task_point.c.number)
+        )
+        prefix = f"{row.contest_name}:" if row.contest_name else ""
+        yield SavedTask(
+            what=f"task {prefix}{row.name}@{row.number}",
+            task=value,
+            unreadable=unreadable,
+            zone_texts=tuple(c.scalars(texts)),
+            fingerprint=row.fingerprint,
+            metres={name: getattr(row, name) for name in ("centres_m", "task_m", "minimum_m", "maximum_m")},
+            words=row.words,
+        )
+
+
+def words_of_task(value: Task) -> str:
+    """Return what a task's column of search words must hold."""
+    return task_words_of(value)
+
+
+# -- the rules ---------------------------------------------------------------------------------------------------
+
+
+def _set_names(c: Connection) -> dict[int, str]:
+    return {row[0]: row[1] for row in c.execute(select(waypoint_set.c.id, waypoint_set.c.name))}
+
+
+def _open_codes(c: Connection) -> Iterator[StoreProblem]:
+    names = _set_names(c)
+    query = (
+        "SELECT set_id, code, count(*) FROM waypoint_state WHERE valid_to IS NULL"
+        " GROUP BY set_id, code HAVING count(*) > 1 ORDER BY set_id, code"
+    )
+    for set_id, code, count in c.execute(text(query)):
+        yield StoreProblem(
+            "code-unique", f"set {names.get(set_id, set_id)}", f"{count} open waypoints have code {code}"
+        )
+
+
+def _no_overlap(c: Connection) -> Iterator[StoreProblem]:
+    names = _set_names(c)
+    query = (
+        "SELECT set_id, identity, valid_from, valid_to, following FROM (SELECT set_id, identity, valid_from, valid_to,"
+        " lead(valid_from) OVER (PARTITION BY set_id, identity ORDER BY valid_from, id) AS following"
+        " FROM waypoint_state) AS s WHERE following IS NOT NULL AND (valid_to IS NULL OR valid_to > following)"
+        " ORDER BY set_id, identity, valid_from"
+    )
+    for set_id, identity, first, end, following in c.execute(text(query)):
+        message = f"the state from revision {first} to {end or 'now'} overlaps the next one, from {following}"
+        yield StoreProblem("states-overlap", f"set {names.get(set_id, set_id)}, identity {identity}", message)
+
+
+def _set_counts(c: Connection) -> Iterator[StoreProblem]:
+    """Hold each revision's counts against the states that it opened and closed, and those that stood after it."""
+    opened, closed = (
+        {
+            (row[0], row[1]): row[2]
+            for row in c.execute(
+                text(
+                    f"SELECT set_id, {column}, count(*) FROM waypoint_state WHERE {column} IS NOT NULL "
+                    f"GROUP BY set_id, {column}"
+                )
+            )
+        }
+        for column in ("valid_from", "valid_to")
+    )
+    names = _set_names(c)
+    query = "SELECT set_id, number, count, added, changed, retired FROM set_revision ORDER BY set_id, number"
+    stands: dict[int, int] = {}
+    for set_id, number, count, added, changed, retired in c.execute(text(query)):
+        came, went = opened.pop((set_id, number), 0), closed.pop((set_id, number), 0)
+        stands[set_id] = stands.get(set_id, 0) + came - went
+        what = f"set {names.get(set_id, set_id)}@{number}"
+        if stands[set_id] != count:
+            yield StoreProblem("set-counts", what, f"says {count} waypoints, {stands[set_id]} stand")
+        if (added + changed, changed + retired) != (came, went):
+            message = f"says {added} added, {changed} changed, {retired} retired; {came} states open and {went} end"
+            yield StoreProblem("set-counts", what, message)
+    for set_id, number in sorted({*opened, *closed}):
+        yield StoreProblem(
+            "set-counts", f"set {names.get(set_id, set_id)}", f"states name revision {number}, not there"
+        )
+
+
+def _newest_numbers(c: Connection) -> Iterator[StoreProblem]:
+    for table, child, key in (
+        ("waypoint_set", "set_revision", "set_id"),
+        ("contest", "contest_revision", "contest_id"),
+        ("task", "task_revision", "task_id"),
+    ):
+        query = (
+            f"SELECT p.name, p.newest, coalesce(max(r.number), 0), count(r.number) FROM {table} AS p"
+            f" LEFT JOIN {child} AS r ON r.{key} = p.id GROUP BY p.id, p.name, p.newest ORDER BY p.id"
+        )
+        noun = table.removeprefix("waypoint_")
+        for name, newest, greatest, count in c.execute(text(query)):
+            if newest != greatest:
+                yield StoreProblem("newest-number", f"{noun} {name}", f"says {newest}, the greatest is {greatest}")
+            elif count != greatest:
+                yield StoreProblem("newest-number", f"{noun} {name}", f"{greatest - count} of {greatest} are missing")
+
+
+def _contest_heads(c: Connection) -> Iterator[StoreProblem]:
+    query = (
+        "SELECT t.name, r.name FROM contest AS t JOIN contest_revision AS r"
+        " ON r.contest_id = t.id AND r.number = t.newest WHERE t.name <> r.name ORDER BY t.id"
+    )
+    for name, newest in c.execute(text(query)):
+        yield StoreProblem("contest-name", f"contest {name}", f"its newest revision is called {newest}")
+
+
+def _task_heads(c: Connection) -> Iterator[StoreProblem]:
+    query = (
+        "SELECT t.id, t.name, r.name FROM task AS t JOIN task_revision AS r"
+        " ON r.task_id = t.id AND r.number = t.newest WHERE t.name <> r.name ORDER BY t.id"
+    )
+    for _, name, newest in c.execute(text(query)):
+        yield StoreProblem("task-name", f"task {name}", f"its newest revision is called {newest}")
+    query = (
+        "SELECT t.name, r.number, r.contest_revision FROM task AS t JOIN task_revision AS r ON r.task_id = t.id"
+        " LEFT JOIN contest_revision AS k ON k.contest_id = t.contest_id AND k.number = r.contest_revision"
+        " WHERE r.contest_revision IS NOT NULL AND k.number IS NULL ORDER BY t.id, r.number"
+    )
+    for name, number, wanted in c.execute(text(query)):
+        message = f"refers to revision {wanted} of its contest, which is not there"
+        yield StoreProblem("reference", f"task {name}@{number}", message)
+
+
+def _states_and_words(c: Connection) -> Iterator[StoreProblem]:
+    """Read every state, and hold folded columns and search words against what they must be; in one pass over both."""
+    names = _set_names(c)
+    state = waypoint_state.c
+    columns = [state.id, state.set_id, state.valid_to, state.code_folded, state.name_folded]
+    states = c.execute(
+        select(*columns, *(state[name] for name in READ_COLUMNS)).order_by(state.id),
+        execution_options={"yield_per": _BATCH},
+    )
+    kept = _kept_words(c)
+    next_id, next_words = next(kept, (None, set()))
+    for row in states:
+        state_id, set_id, valid_to, code_folded, name_folded = row[:5]
+        what = f"waypoint {row.code} of set {names.get(set_id, set_id)}, state {state_id}"
+        try:
+            waypoint_of(row[5:])
+        except (ValueError, KeyError, TypeError) as error:
+            yield StoreProblem("state-readable", what, f"cannot be read: {type(error).__name__}: {error}")
+        if (code_folded, name_folded) != (fold(row.code), fold(row.name)):
+            yield StoreProblem("folded", what, "its folded code or name is not what searches look for")
+        while next_id is not None and next_id < state_id:
+            yield StoreProblem("search-words", f"state {next_id}", "has search words, and is not there")
+            next_id, next_words = next(kept, (None, set()))
+        words: set[str] = set()
+        if next_id == state_id:
+            words = next_words
+            next_id, next_words = next(kept, (None, set()))
+        wanted = set() if valid_to is not None else set(words_of(row.name, row.code))
+        if words != wanted:
+            message = f"lacks the words {sorted(wanted - words)} and has {sorted(words - wanted)} too many"
+            yield StoreProblem("search-words", what, message)
+    for state_id, _ in ((next_id, next_words), *kept) if next_id is not None else ():
+        yield StoreProblem("search-words", f"state {state_id}", "has search words, and is not there")
+
+
+def _kept_words(c: Connection) -> Iterator[tuple[int | None, set[str]]]:
+    query = select(waypoint_word.c.state_id, waypoint_word.c.word).order_by(waypoint_word.c.state_id)
+    rows: Any = c.execute(query, execution_options={"yield_per": _BATCH})
+    for state_id, group in groupby(rows, key=lambda row: row[0]):
+        yield state_id, {row[1] for row in group}
+
+
+_RULES: tuple[Callable[[Connection], Iterator[StoreProblem]], ...] = (
+    _open_codes,
+    _no_overlap,
+    _set_counts,
+    _newest_numbers,
+    _contest_heads,
+    _task_heads,
+    _states_and_words,
+)
