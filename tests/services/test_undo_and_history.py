@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import replace
 
 import pytest
@@ -391,3 +392,24 @@ def test_moving_a_contest_s_pin_names_the_tasks_that_become_stale_and_good_again
     back = undo(desk, None, write("undo"))
     assert [(s.what, s.state) for s in back.stands] == [("contest Varn Cup@3", "as in Varn Cup@1")]
     assert show_contest(desk, "Varn Cup").stale_tasks == ()
+
+
+def test_of_two_that_undo_one_operation_at_once_one_does_and_the_other_is_told(desk, write, region):
+    region(REGION.replace("48.5610000", "48.5620000"))
+    outcomes = []
+
+    def act():
+        try:
+            undo(replace(desk), 2, write("undo"))
+            outcomes.append("done")
+        except RefusedError as refused:
+            outcomes.append(refused.code)
+
+    threads = [threading.Thread(target=act) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert outcomes.count("done") == 1
+    assert set(outcomes) <= {"done", "already-undone", "changed-since"}
+    assert show_set(desk, "region").info.number == 3
