@@ -117,18 +117,27 @@ def verify(invocation: Invocation, target: str) -> Answer:
 @command("sheet")
 @choice_options
 @click.option(
-    "--to", required=True, type=FILE, metavar="FILE.html|FILE.svg|DIR", help="The sheet, the map, or a folder."
+    "--to", required=True, type=FILE, metavar="FILE.html|.pdf|.svg|DIR", help="The sheet, the map, or a folder."
 )
 @click.option("--date", type=DATE, metavar="D", help="The day it is flown.")
 @click.option("--wind", type=WIND, metavar="W", help="Its wind, from (true) and speed, e.g. 240/15kt.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", help="Paper of a PDF. [default: a4]")
 @click.option("--variants", is_flag=True, help="Begin with a page of two to four tasks at one scale.")
 @click.option("--yes", is_flag=True, help="Write over files that exist.")
 def sheet(
-    invocation: Invocation, to: str, date: str | None, wind: Wind | None, variants: bool, yes: bool, **given: Any
+    invocation: Invocation,
+    to: str,
+    date: str | None,
+    wind: Wind | None,
+    variants: bool,
+    paper: str,
+    yes: bool,
+    **given: Any,
 ) -> Answer:
     """Write the task sheet: one page a task, with its map and its zones for thumbs.
 
-    FILE.html holds all tasks, a folder one sheet each, FILE.svg the map of one task alone.
+    FILE.html holds all tasks, a folder one sheet each, FILE.svg the map of one task alone. FILE.pdf needs the optional
+    package: pip install 'taskdb[pdf]'.
     """
     from taskdb.services.sheets import SheetRequest, write_sheet
 
@@ -140,6 +149,7 @@ def sheet(
         overwrite=yes,
         wind=wind,
         variants=variants,
+        paper=paper,
     )
     sheets = write_sheet(invocation.desk, request)
     result = {"files": [{"path": s.path, "format": s.format, "tasks": list(s.tasks), "bytes": s.bytes} for s in sheets]}

@@ -40,6 +40,8 @@ _NAME_LIMIT = 26
 _PAD_MM = (9.0, 7.0)
 _LEG_STEPS = 12
 _SAME_SPOT_MM = 0.6
+HALO = f'paint-order="stroke" stroke="{PAPER}" stroke-width="0.55" stroke-linejoin="round"'
+"""Keeps a text legible where it lies on an outline or a line of the graticule."""
 ARROW_AT = 0.22
 """Nearer to the beginning, so that the arrows of an out and a return leg on one line lie apart."""
 
@@ -190,9 +192,7 @@ def _draw_label(label: Label) -> str:
     )
     if box.angle_deg:
         attributes += f' transform="rotate({number(box.angle_deg)},{number(box.x)},{number(box.y)})"'
-    # The halo keeps a text legible where it lies on an outline or a line of the graticule.
-    halo = f'paint-order="stroke" stroke="{PAPER}" stroke-width="0.55" stroke-linejoin="round"'
-    return f"<text {attributes} {halo}>{inner}</text>"
+    return f"<text {attributes} {HALO}>{inner}</text>"
 
 
 def _draw_leader(label: Label) -> str:

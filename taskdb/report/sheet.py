@@ -179,7 +179,7 @@ def _above(page: SheetPage) -> list[str]:
     parts = [
         shown(task.contest, words.NAME_LIMIT) if task.contest else None,
         f"day {task.day}" if task.day is not None else None,
-        date,
+        shown(date, 20) if date else None,
         f"class {shown(task.class_name, 40)}" if task.class_name else None,
         f"variant {shown(task.variant, 20)}" if task.variant else None,
     ]
@@ -199,5 +199,5 @@ def _tiles(page: SheetPage, units: Units) -> list[tuple[str, str, str]]:
     tiles.append((what, figure, unit))
     if day is not None and day.start_opens:
         zone = page.contest.timezone if page.contest is not None else None
-        tiles.append(("Start opens", day.start_opens, shown(zone, 40) if zone else "local time"))
+        tiles.append(("Start opens", shown(day.start_opens, 8), shown(zone, 40) if zone else "local time"))
     return tiles

@@ -32,9 +32,9 @@ def _start(contest: Contest, day: ContestDay | None) -> str:
     opens = day.start_opens if day is not None else None
     closes = contest.settings.get("start_closes")
     if opens and closes:
-        parts.append(f"from {opens} to {shown(str(closes), 10)}{zone}")
+        parts.append(f"from {shown(opens, 8)} to {shown(str(closes), 10)}{zone}")
     elif opens or closes:
-        parts.append(f"opens {opens}{zone}" if opens else f"closes {shown(str(closes), 10)}{zone}")
+        parts.append(f"opens {shown(opens, 8)}{zone}" if opens else f"closes {shown(str(closes), 10)}{zone}")
     height, speed = contest.settings.get("start_height"), contest.settings.get("start_speed_kmh")
     if isinstance(height, Mapping):
         parts.append(f"below {height_words(height)}")

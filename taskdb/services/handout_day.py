@@ -20,7 +20,7 @@ from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.handout import as_exported, file_names, task_file
 from taskdb.services.handout_points import points_files, used_points, with_those_near
 from taskdb.services.references import resolve_contest, resolve_task
-from taskdb.services.sheets import Material, map_text, page_material, sheet_text
+from taskdb.services.sheets import Material, map_text, page_materials, sheet_text
 from taskdb.services.tasks import TaskShown, reviewed, shown
 from taskdb.store import handouts as handout_rows, tasks as task_rows
 
@@ -106,7 +106,7 @@ def _files(
 ) -> list[PackedFile]:
     exported = [as_exported(task) for task in tasks]
     names = file_names(exported)
-    material = [page_material(c, task) for task in tasks]
+    material = page_materials(c, tasks)
     files = [task_file(task, name, f) for task, name in zip(exported, names, strict=True) for f in TASK_FORMATS]
     sheet = sheet_text(tasks, material, units=request.units, with_variants=FEWEST <= len(tasks) <= MOST).encode("utf-8")
     files.append(PackedFile("task-sheet.html", sheet, "html", task=", ".join(_names(tasks))))

@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from taskdb.core.model import Contest, Waypoint
+from taskdb.core.model import Contest, Task, Waypoint
 from taskdb.core.quantities import Units, Wind
 from taskdb.errors import RefusedError, UsageError
 from taskdb.files.writing import write_file
@@ -33,6 +33,8 @@ class SheetRequest:
     """Units of distances; None: those of each task's contest."""
     overwrite: bool = False
     wind: Wind | None = None
+    paper: str = "a4"
+    """Paper of a PDF, `a4` or `letter`; a browser asks its printer."""
     variants: bool = False
     """Put a page before the others on which two to four tasks stand at one scale."""
 
@@ -48,25 +50,23 @@ class SheetWritten:
 
 
 def write_sheet(desk: Desk, request: SheetRequest) -> tuple[SheetWritten, ...]:
-    """Write the task sheet: one HTML page a task, or the maps alone as SVG; into a folder one sheet a task.
+    """Write the task sheet: one page a task as HTML or PDF, or a map alone as SVG; into a folder one sheet a task.
 
-    UsageError for another suffix, RefusedError where a file exists and `overwrite` is not given.
+    RefusedError where a file exists and `overwrite` is not given, and where what writes PDF is not installed.
     """
     look = partial(reviewed, given_day=DayChange(date=request.date, wind=request.wind))
+    suffix = Path(request.to).suffix.lower()
+    if suffix == ".pdf":
+        from taskdb.report.pdf import require_pdf
+
+        require_pdf()
     with desk.store.reading() as c:
         tasks = chosen_tasks(c, request.choice, look)
-        pages = [page_material(c, task) for task in tasks]
-    suffix = Path(request.to).suffix.lower()
-    if suffix == ".html":
+        pages = page_materials(c, tasks)
+    if suffix == ".svg" and len(tasks) != 1:
+        raise UsageError("one-map", "An SVG file holds the map of one task.", hint="Name one task, or a folder.")
+    if suffix in _FILES:
         targets = [(request.to, tasks, pages)]
-    elif suffix == ".svg":
-        if len(tasks) != 1:
-            raise UsageError("one-map", "An SVG file holds the map of one task.", hint="Name one task, or a folder.")
-        targets = [(request.to, tasks, pages)]
-    elif suffix in (".pdf",):
-        raise UsageError(
-            "no-pdf", "PDF is not written.", hint="Write the sheet as .html and print it to PDF from a browser."
-        )
     else:
         names = file_names([as_exported(task) for task in tasks])
         targets = [
@@ -74,22 +74,31 @@ def write_sheet(desk: Desk, request: SheetRequest) -> tuple[SheetWritten, ...]:
             for name, task, page in zip(names, tasks, pages, strict=True)
         ]
     _require_new([path for path, _, _ in targets], request.overwrite)
-    return tuple(_write_one(path, some, material, request) for path, some, material in targets)
+    # All is drawn before anything is written, so that what cannot be drawn leaves every file as it was.
+    contents = [_content(path, some, material, request) for path, some, material in targets]
+    return tuple(_write_one(path, some, content) for (path, some, _), content in zip(targets, contents, strict=True))
 
 
-def _write_one(
-    path: str, tasks: Sequence[TaskShown], material: Sequence[Material], request: SheetRequest
-) -> SheetWritten:
-    is_map = path.lower().endswith(".svg")
-    if is_map:
-        text = map_text(tasks[0], material[0], units=request.units)
-    else:
-        text = sheet_text(tasks, material, date=request.date, units=request.units, with_variants=request.variants)
-    content = text.encode("utf-8")
+_FILES = (".html", ".svg", ".pdf")
+
+
+def _content(path: str, tasks: Sequence[TaskShown], material: Sequence[Material], request: SheetRequest) -> bytes:
+    suffix = Path(path).suffix.lower()
+    if suffix == ".svg":
+        return map_text(tasks[0], material[0], units=request.units).encode("utf-8")
+    text = sheet_text(tasks, material, date=request.date, units=request.units, with_variants=request.variants)
+    if suffix != ".pdf":
+        return text.encode("utf-8")
+    from taskdb.report.pdf import Paper, sheet_pdf
+
+    return sheet_pdf(text, Paper(request.paper))
+
+
+def _write_one(path: str, tasks: Sequence[TaskShown], content: bytes) -> SheetWritten:
     Path(path).parent.mkdir(parents=True, exist_ok=True)
     write_file(path, content)
     names = tuple(f"{task.task.name}@{task.revision}" for task in tasks)
-    return SheetWritten(path, "svg" if is_map else "html", names, len(content))
+    return SheetWritten(path, Path(path).suffix.lower().removeprefix("."), names, len(content))
 
 
 @dataclass(frozen=True)
@@ -101,11 +110,18 @@ class Material:
     contest: Contest | None
 
 
-def page_material(c: Connection, task: TaskShown) -> Material:
-    """Return what the page of a task needs from the store."""
-    value = task.task
-    at = resolve_set(c, f"{value.set_name}@{value.set_revision}")
-    catalogue = tuple(set_rows.waypoints_at(c, at.head.id, at.revision))
+def page_materials(c: Connection, tasks: Sequence[TaskShown]) -> list[Material]:
+    """Return what the pages of tasks need from the store; tasks of one set revision share its catalogue."""
+    catalogues: dict[str, tuple[Waypoint, ...]] = {}
+    for task in tasks:
+        reference = f"{task.task.set_name}@{task.task.set_revision}"
+        if reference not in catalogues:
+            at = resolve_set(c, reference)
+            catalogues[reference] = tuple(set_rows.waypoints_at(c, at.head.id, at.revision))
+    return [_material(c, task.task, catalogues[f"{task.task.set_name}@{task.task.set_revision}"]) for task in tasks]
+
+
+def _material(c: Connection, value: Task, catalogue: tuple[Waypoint, ...]) -> Material:
     used = {place.identity for place in places_of(value)}
     own = {waypoint.code: waypoint for waypoint in catalogue if waypoint.identity in used}
     # Procedure, channels and the day are those of the morning, not those of the time at which the task was saved.

@@ -42,7 +42,16 @@ def chromium(folder: Path, *options: str) -> bytes:
         "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
         "--disable-background-networking", "--disable-component-update", f"--user-data-dir={folder / 'profile'}",
     )  # fmt: skip
-    return subprocess.run([CHROMIUM, *quiet, *options], capture_output=True, timeout=120, check=True).stdout
+    for attempt in (1, 2):
+        try:
+            done = subprocess.run([CHROMIUM, *quiet, *options], capture_output=True, timeout=120, check=True)
+        except subprocess.SubprocessError:
+            # On a busy machine its start fails now and then; what it says of a page never hangs on that.
+            if attempt == 2:
+                raise
+        else:
+            return done.stdout
+    raise AssertionError
 
 
 def dom(folder: Path, document: str) -> str:
