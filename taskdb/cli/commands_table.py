@@ -87,6 +87,7 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("task", "compare", "taskdb.cli.task", "compare", "Hold two to six tasks side by side against the first."),
     Entry("task", "review", "taskdb.cli.review", "review", "Review tasks before they are flown: zones, legs, times, points, twins."),
     Entry("task", "fingerprint", "taskdb.cli.task", "fingerprint", "Say a task's fingerprint, to compare over the radio."),
+    Entry("task", "check", "taskdb.cli.task_check", "check", "Hold a fingerprint, or a file of any format that is read, against the official task."),
     Entry("task", "find", "taskdb.cli.library", "find", "Find tasks by what they are and how they were flown."),
     Entry("task", "choose", "taskdb.cli.library", "choose", "Issue a variant, and mark what it replaces.", writes=True),
     Entry("task", "cancel", "taskdb.cli.library", "cancel", "Mark a task as cancelled.", writes=True),

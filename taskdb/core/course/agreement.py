@@ -1,0 +1,145 @@
+"""Whether what somebody else holds of a task is the task: point by point, zones as far as they are known. Pure.
+
+Positions and zones are held against what a format can say: its rounding is no difference.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from taskdb.core.course.axes import default_orientation
+from taskdb.core.geodesy import distance_m
+from taskdb.core.model import Orientation, Place, Position, Role, Shape, Task, TaskPoint, TaskType, Zone
+from taskdb.core.quantities import format_duration, format_short_distance
+
+
+@dataclass(frozen=True, slots=True)
+class Rounding:
+    """How far apart what is equal may lie: positions and sizes in metres, directions in degrees."""
+
+    position_m: float = 0.2
+    size_m: float = 0.06
+    angle_deg: float = 0.0001
+
+
+DECLARATION = Rounding(position_m=2.7, size_m=0.6, angle_deg=0.0006)
+"""0.001 minute is 1.855 m at most, rounded or cut off in both coordinates; areas end at 1 m and 0.001°."""
+
+
+@dataclass(frozen=True, slots=True)
+class HeldPoint:
+    """A point as it is held elsewhere. `zone` None: nothing is known of it."""
+
+    label: str
+    position: Position
+    zone: Zone | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A task as it is held elsewhere; None where nothing is known."""
+
+    points: tuple[HeldPoint, ...]
+    type: TaskType | None = None
+    time_s: int | None = None
+    take_off: HeldPoint | None = None
+    landing: HeldPoint | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing in which what is held differs; `what` is position, zone, points, type, time, take-off or landing.
+
+    `off_m` is how far apart two positions lie; None where something else differs.
+    """
+
+    number: int | None
+    what: str
+    message: str
+    off_m: float | None = None
+
+
+def differences(task: Task, held: Held, rounding: Rounding = Rounding()) -> tuple[Difference, ...]:
+    """Return every difference, that of the first point first; empty where nothing that is known differs."""
+    found: list[Difference] = []
+    for number, (official, point) in enumerate(zip(task.points, held.points, strict=False)):
+        off = _off(f"point {number}", "position", number, official.place, point, rounding)
+        if off is not None:
+            found.append(off)
+        elif point.zone is not None and not _same_zone(official, point.zone, rounding):
+            message = f"point {number} ({official.place.code}) has the zone {point.zone.text!r}"
+            found.append(Difference(number, "zone", f"{message}; in the task it is {official.zone.text!r}"))
+    counts = (len(held.points), len(task.points))
+    if counts[0] != counts[1]:
+        found.append(Difference(min(counts), "points", f"it has {counts[0]} points; the task has {counts[1]}"))
+    if held.type not in (None, task.type):
+        found.append(Difference(None, "type", f"its type is {held.type}; the task's is {task.type}"))
+    if held.time_s is not None and held.time_s != task.time_s:
+        official_time = "none" if task.time_s is None else format_duration(task.time_s)
+        message = f"its time is {format_duration(held.time_s)}; the task's is {official_time}"
+        found.append(Difference(None, "time", message))
+    for label, place, end in (("take-off", task.take_off, held.take_off), ("landing", task.landing, held.landing)):
+        if place is not None and end is not None:
+            off = _off(f"the {label}", label, None, place, end, rounding)
+            found += [off] if off is not None else []
+    return tuple(found)
+
+
+def not_known(task: Task, held: Held) -> tuple[str, ...]:
+    """Return what could not be compared: zones by the numbers of their points, type, time."""
+    lacking = [str(number) for number, point in enumerate(held.points) if point.zone is None]
+    zones = "zones" if len(lacking) == len(held.points) else f"zones of points {', '.join(lacking)}"
+    parts = (
+        (zones, bool(lacking)),
+        ("type", held.type is None),
+        ("time", held.time_s is None and task.time_s is not None),
+    )
+    return tuple(text for text, is_lacking in parts if is_lacking)
+
+
+def _off(
+    label: str, what: str, number: int | None, place: Place, held: HeldPoint, rounding: Rounding
+) -> Difference | None:
+    off_m = distance_m(place.position, held.position)
+    if off_m <= rounding.position_m:
+        return None
+    shown = f"{off_m:.1f} m" if off_m < 99.95 else format_short_distance(off_m)
+    official = f"{place.code} {place.name}".strip()
+    said = (
+        f", there called {held.label!r}," if held.label and held.label not in (place.code, place.name, official) else ""
+    )
+    return Difference(number, what, f"{label} ({official}){said} is {shown} off", off_m)
+
+
+def _same_zone(official: TaskPoint, zone: Zone, rounding: Rounding) -> bool:
+    ours, theirs = (_plain(each, official.role) for each in (official.zone, zone))
+    if (ours.shape, ours.orientation) != (theirs.shape, theirs.orientation):
+        return False
+    sizes = ((z.radius_m, z.inner_radius_m, z.length_m, z.core_radius_m) for z in (ours, theirs))
+    angles = ((z.opening_deg, z.from_radial_deg, z.to_radial_deg, z.axis_deg) for z in (ours, theirs))
+    return all(_near(a, b, rounding.size_m) for a, b in zip(*sizes, strict=True)) and all(
+        _near(a, b, rounding.angle_deg, turn=360.0) for a, b in zip(*angles, strict=True)
+    )
+
+
+def _plain(zone: Zone, role: Role) -> Zone:
+    """Return a zone in the one form that its airspace has: directions spelled out."""
+    is_area = role is Role.AREA and zone.shape is Shape.CYLINDER
+    is_full = zone.from_radial_deg == zone.to_radial_deg
+    orientation = zone.orientation or default_orientation(zone.shape, role)
+    return replace(
+        zone,
+        shape=Shape.AREA if is_area else zone.shape,
+        inner_radius_m=zone.inner_radius_m or None,
+        from_radial_deg=None if is_full else zone.from_radial_deg,
+        to_radial_deg=None if is_full else zone.to_radial_deg,
+        orientation=orientation,
+        axis_deg=zone.axis_deg if orientation is Orientation.BEARING else None,
+    )
+
+
+def _near(a: float | None, b: float | None, limit: float, turn: float | None = None) -> bool:
+    if a is None or b is None:
+        return a is b
+    apart = abs(a - b)
+    return min(apart, abs(turn - apart)) <= limit if turn is not None else apart <= limit
