@@ -12,7 +12,7 @@ from pathlib import Path
 from taskdb.errors import UsageError
 
 _SCHEME = re.compile(r"([A-Za-z][A-Za-z0-9+.-]*)://")
-_PASSWORD = re.compile(r"(://[^:/@]*:)[^@]*@")
+_PASSWORD = re.compile(r"(://[^:/@]*:)[^?]*@")
 _PASSWORD_OPTION = re.compile(r"([?&](?:password|sslpassword)=)[^&]*", re.IGNORECASE)
 _POSTGRESQL = {"postgresql", "postgres", "postgresql+psycopg"}
 _SQLITE = {"sqlite", "sqlite+pysqlite"}
@@ -40,6 +40,13 @@ def parse_address(url: str) -> Address:
     if kind in _SQLITE:
         return _sqlite_address(rest, text)
     if kind in _POSTGRESQL:
+        if rest.partition("?")[0].count("@") > 1:
+            # Read up to the first @, the rest of a password would be taken for the host, and shown.
+            raise UsageError(
+                "unknown-store-url",
+                "The URL of the store has more than one @.",
+                hint="Write an @ that belongs to the user, the password or the database as %40.",
+            )
         full = f"postgresql+psycopg://{rest}"
         return Address(url=full, shown=hide_password(full), path=None)
     raise UsageError("unknown-store-url", f"taskdb has no kind of store called {scheme[1]!r}.", hint=_FORMS)

@@ -131,8 +131,7 @@ class Store:
         with self._in_words(), contextlib.ExitStack() as stack:
             if self._is_missing():
                 return False
-            connection = stack.enter_context(self.engine.connect())
-            return look_into(connection, self.shown_url) is Kept.STORE
+            return look_into(self._connect_to_read(stack), self.shown_url) is Kept.STORE
 
     # -- how it is done --------------------------------------------------------------------------------------
 
@@ -189,6 +188,12 @@ class Store:
     def _begin_reading(self, stack: contextlib.ExitStack) -> Connection:
         if self._is_missing():
             return stack.enter_context(_memory_store())
+        connection = self._connect_to_read(stack)
+        if look_into(connection, self.shown_url) is Kept.NOTHING:
+            return stack.enter_context(_memory_store())
+        return connection
+
+    def _connect_to_read(self, stack: contextlib.ExitStack) -> Connection:
         if self.path is not None:
             if _is_at_rest_for_us(self.path):
                 engine = stack.enter_context(self._immutable(self.path))
@@ -200,8 +205,6 @@ class Store:
             connection = stack.enter_context(
                 self.engine.connect().execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
             )
-        if look_into(connection, self.shown_url) is Kept.NOTHING:
-            return stack.enter_context(_memory_store())
         return connection
 
     @contextlib.contextmanager
