@@ -15,6 +15,7 @@ from taskdb.errors import InputError
 from taskdb.formats.decode import decide_encoding, seekable
 from taskdb.formats.headers import looks_like_header, recognise
 from taskdb.formats.intake import ReadOptions
+from taskdb.formats.limits import require_columns, require_lines
 from taskdb.formats.rows import split_rows
 from taskdb.formats.table import Batch, RawTable
 
@@ -35,6 +36,7 @@ def open_table(stream: BinaryIO, options: ReadOptions, *, has_header: bool | Non
     """
     stream = seekable(stream)
     codec, encoding = decide_encoding(stream, options.encoding)
+    require_lines(stream)
     text = io.TextIOWrapper(stream, codec, newline="")
     start = text.read(1 << 16)
     if not start.strip("\ufeff \r\n\t;,"):
@@ -46,6 +48,7 @@ def open_table(stream: BinaryIO, options: ReadOptions, *, has_header: bool | Non
     head = _head(start, delimiter, whole=len(start) < 1 << 16)
     at = _header_at(head, told_in_file, options) if has_header is None else 0 if has_header else None
     width = max(len(row) for _, row in head)
+    require_columns(width)
     notes: tuple[str, ...]
     if at is None:
         headers = tuple(f"#{i + 1}" for i in range(width))

@@ -26,6 +26,7 @@ from taskdb.formats.headers import recognise
 from taskdb.formats.intake import ReadOptions, SetReading
 from taskdb.formats.interpret import interpret
 from taskdb.formats.json_text import feature, feature_lines
+from taskdb.formats.limits import LARGEST_WHOLE_BYTES, require_points, require_rows, require_size
 
 _OWN_FIELDS = tuple(name for name in HEADER if name not in ("latitude_deg", "longitude_deg"))
 _WGS84_NAMES = ("CRS84", "4326", "WGS84", "4979")
@@ -42,9 +43,11 @@ class FoundFeature:
 def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
     """Return the point features of a GeoJSON file. Raises InputError for what is no GeoJSON, or of another datum."""
     stream = seekable(stream)
+    require_size(stream, LARGEST_WHOLE_BYTES, "Save it as CSV, or split it.")
     codec, encoding = decide_encoding(stream, options.encoding)
     text = stream.read().decode(codec)
     rows: list[Gathered] = []
+    problems: list[RowProblem] = []
     others = heights = 0
     try:
         for found in each_feature(text.removeprefix("\ufeff")):
@@ -54,6 +57,10 @@ def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
             else:
                 heights += '"height"' in row.extras
                 rows.append(row)
+                if row.problem is not None:
+                    problems.append(row.problem)
+                    require_rows(len(rows), problems)
+                require_points(len(rows))
     except RecursionError:
         raise InputError("bad-json", "The file nests too deep to be GeoJSON.", hint="Save it anew.") from None
     if not rows:

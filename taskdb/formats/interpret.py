@@ -22,6 +22,7 @@ from taskdb.formats.codes import Codes, source_of_codes
 from taskdb.formats.columns import Column
 from taskdb.formats.headers import assign
 from taskdb.formats.intake import Decided, ReadOptions, Records, Reject, SetReading
+from taskdb.formats.limits import require_rows
 from taskdb.formats.places import Places
 from taskdb.formats.table import Batch, RawTable
 from taskdb.formats.values import Values
@@ -110,6 +111,7 @@ class _Interpreter:
                 self.rejects.append(Reject(problem.line, row))
             if batch.rows:
                 self._take(batch)
+            require_rows(self.read, self.problems)
         self.problems.sort(key=lambda problem: problem.line)
         self.rejects.sort(key=lambda reject: reject.line)
         return SetReading(

@@ -18,12 +18,14 @@ from taskdb.core.model import Waypoint
 from taskdb.core.notation import Notation
 from taskdb.errors import InputError
 from taskdb.formats.csv_waypoints import HEADER, plain_row
+from taskdb.formats.decode import seekable
 from taskdb.formats.exported import coordinate
 from taskdb.formats.extras import extras_of, extras_text, node_plain, others_lost, plain_node
 from taskdb.formats.gathered import Gathered, gathered_table
 from taskdb.formats.headers import recognise
 from taskdb.formats.intake import ReadOptions, SetReading
 from taskdb.formats.interpret import interpret
+from taskdb.formats.limits import require_small_directory
 from taskdb.formats.xml_reading import Node, read_xml
 from taskdb.formats.xml_text import document, element, escape, maybe, node_lines
 
@@ -43,28 +45,52 @@ UNPACKED_LIMIT_BYTES = 512 << 20
 
 def read_kmz(stream: BinaryIO, options: ReadOptions) -> SetReading:
     """Return the waypoints of the document in a KMZ: `doc.kml`, else its first KML file. InputError for no KMZ."""
+    stream = seekable(stream)
+    require_small_directory(stream)
     try:
-        with zipfile.ZipFile(stream) as archive:
-            entries = [e for e in archive.infolist() if e.filename.lower().endswith(".kml")]
-            entries.sort(key=lambda e: e.filename.lower() != "doc.kml")
-            if not entries:
-                raise InputError(
-                    "not-kmz",
-                    "The zip holds no KML document.",
-                    hint="Import what is in it; save a spreadsheet as CSV first.",
-                )
-            with archive.open(entries[0]) as packed:
-                content = packed.read(UNPACKED_LIMIT_BYTES + 1)
+        archive = zipfile.ZipFile(stream)
     except _UNREADABLE:
-        raise InputError("not-kmz", "The file is no zip that can be read.", hint="Save it anew as KML.") from None
-    if len(content) > UNPACKED_LIMIT_BYTES:
-        raise InputError(
-            "unpacks-too-large",
-            f"The document of the KMZ unpacks to more than {UNPACKED_LIMIT_BYTES:,} bytes.",
-            hint="Unpack it, split it, and import the KML files.",
-            details={"limit": UNPACKED_LIMIT_BYTES},
-        )
-    return _read(io.BytesIO(content), options, format="kmz")
+        raise _not_kmz() from None
+    with archive:
+        entries = [e for e in archive.infolist() if e.filename.lower().endswith(".kml")]
+        entries.sort(key=lambda e: e.filename.lower() != "doc.kml")
+        if not entries:
+            raise InputError(
+                "not-kmz",
+                "The zip holds no KML document.",
+                hint="Import what is in it; save a spreadsheet as CSV first.",
+            )
+        return _read(_Unpacked(archive, entries[0]), options, format="kmz")
+
+
+def _not_kmz() -> InputError:
+    return InputError("not-kmz", "The file is no zip that can be read.", hint="Save it anew as KML.")
+
+
+class _Unpacked(io.RawIOBase):
+    """A document as it is unpacked piece by piece: what unpacks without end is refused on the way."""
+
+    def __init__(self, archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> None:
+        self._left = UNPACKED_LIMIT_BYTES
+        try:
+            self._packed = archive.open(entry)
+        except _UNREADABLE:
+            raise _not_kmz() from None
+
+    def read(self, size: int = -1) -> bytes:
+        try:
+            piece = self._packed.read(size)
+        except _UNREADABLE:
+            raise _not_kmz() from None
+        self._left -= len(piece)
+        if self._left < 0:
+            raise InputError(
+                "unpacks-too-large",
+                f"The document of the KMZ unpacks to more than {UNPACKED_LIMIT_BYTES:,} bytes.",
+                hint="Unpack it, split it, and import the KML files.",
+                details={"limit": UNPACKED_LIMIT_BYTES},
+            )
+        return piece
 
 
 def read_kml(stream: BinaryIO, options: ReadOptions) -> SetReading:
@@ -72,7 +98,7 @@ def read_kml(stream: BinaryIO, options: ReadOptions) -> SetReading:
     return _read(stream, options, format="kml")
 
 
-def _read(stream: BinaryIO, options: ReadOptions, *, format: str) -> SetReading:
+def _read(stream: BinaryIO | io.RawIOBase, options: ReadOptions, *, format: str) -> SetReading:
     rows: list[Gathered] = []
     other = [0]
 

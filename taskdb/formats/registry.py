@@ -12,6 +12,7 @@ from taskdb.formats.decode import seekable
 from taskdb.formats.detect import detect, detect_task
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.intake import Decided, ReadOptions, Record, Records, Reject, SetReading
+from taskdb.formats.limits import LARGEST_TASK_BYTES, require_size
 from taskdb.formats.profiles import Profile, parse_profile
 from taskdb.formats.rejects import write_rejects
 from taskdb.formats.task_reading import ReadPoint, TaskReading
@@ -109,6 +110,7 @@ def read_tasks(stream: BinaryIO, *, file_name: str, format: str | None = None) -
             f"{file_name}: {name!r} is no format from which tasks are read.",
             hint=f"Formats: {', '.join(TASK_READERS)}.",
         )
+    require_size(stream, LARGEST_TASK_BYTES, "Give the file of one task or of one day.")
     return TASK_READERS[name](stream)
 
 

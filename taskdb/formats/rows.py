@@ -17,6 +17,10 @@ LONGEST_RECORD_LINES = 100
 """A record over more lines has lost a closing quote."""
 
 
+_AT_ONCE = 64
+_BLOCK_LETTERS = 1 << 22
+
+
 class _Source:
     """Lines that can be given back."""
 
@@ -27,7 +31,15 @@ class _Source:
     def take(self, count: int) -> list[str]:
         """Return up to `count` lines; none at the end."""
         taken, self.ahead = self.ahead[:count], self.ahead[count:]
-        return taken + list(islice(self.lines, count - len(taken)))
+        size = 0
+        # Some at a time: a block of lines as long as they may be would fill the memory.
+        while len(taken) < count and size < _BLOCK_LETTERS:
+            more = list(islice(self.lines, min(_AT_ONCE, count - len(taken))))
+            if not more:
+                break
+            size += sum(map(len, more))
+            taken += more
+        return taken
 
 
 def split_rows(

@@ -5,6 +5,7 @@ Namespaces are put aside by name: readers ask for local names within a namespace
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -12,6 +13,7 @@ from typing import BinaryIO
 from xml.parsers import expat
 
 from taskdb.errors import InputError
+from taskdb.formats.limits import LONGEST_TEXT, LONGEST_TOKEN_BYTES, MOST_KEPT_ELEMENTS, require_points, too_large
 
 DEEPEST = 200
 """No format that is read nests deeper; a document that does is built to exhaust whoever reads it."""
@@ -62,6 +64,10 @@ class _Builder:
         self.parser.ExternalEntityRefHandler = self._external
         self.parser.StartDoctypeDeclHandler = self._doctype
         self.root: Node | None = None
+        self.kept = 0  # elements that stand in the tree
+        self.taken = 0
+        self.kept_before: list[int] = []
+        self.letters: list[int] = []
         self.stack: list[Node] = []
         self.texts: list[list[str]] = []
 
@@ -77,16 +83,39 @@ class _Builder:
             self.root = node
         self.stack.append(node)
         self.texts.append([])
+        self.kept_before.append(self.kept)
+        self.letters.append(0)
+        self.kept += 1
+        if self.kept > MOST_KEPT_ELEMENTS:
+            raise self._too_much(f"more than {MOST_KEPT_ELEMENTS:,} elements that are no points")
 
     def _end(self, _: str) -> None:
         node, texts = self.stack.pop(), self.texts.pop()
         node.text = "".join(texts)
+        before = self.kept_before.pop()
+        self.letters.pop()
         # What was taken is let go of, so that a large document never stands in memory as a tree.
         if self.take(node) and self.stack:
             self.stack[-1].children.pop()
+            self.kept = before
+            self.taken += 1
+            if self.taken % 1024 == 0:
+                require_points(self.taken)
 
     def _text(self, text: str) -> None:
+        self.letters[-1] += len(text)
+        if self.letters[-1] > LONGEST_TEXT:
+            raise self._too_much(f"a text of more than {LONGEST_TEXT:,} letters")
         self.texts[-1].append(text)
+
+    def _too_much(self, what: str) -> InputError:
+        line = self.parser.CurrentLineNumber
+        return too_large(f"holds {what}, on line {line}", "Give the points alone, as GPX, KML or CSV.")
+
+    def require_short(self, fed: int) -> None:
+        """Refuse a tag or comment that goes on and on: the parser holds it, and looks at it again with each piece."""
+        if fed - self.parser.CurrentByteIndex > LONGEST_TOKEN_BYTES:
+            raise self._too_much(f"a tag of more than {LONGEST_TOKEN_BYTES:,} bytes")
 
     def _entity(self, name: str, *_: object) -> None:
         raise _forbidden(f"the entity declaration {name!r}", self.parser.CurrentLineNumber)
@@ -116,18 +145,20 @@ def _forbidden(what: str, line: int) -> InputError:
     )
 
 
-def read_xml(stream: BinaryIO, take: Callable[[Node], bool]) -> tuple[Node, str]:
+def read_xml(stream: BinaryIO | io.RawIOBase, take: Callable[[Node], bool]) -> tuple[Node, str]:
     """Return the root of a document and its encoding's name; `take` is shown each element when it ends.
 
     An element for which `take` says True is dropped from the tree. Raises InputError for what is no well-formed XML,
     and by name for entity declarations and external references.
     """
     builder = _Builder(take)
-    head = b""
+    head, fed = b"", 0
     try:
         while piece := stream.read(_PIECE):
             head = head or piece[:200]
             builder.parser.Parse(piece, False)
+            fed += len(piece)
+            builder.require_short(fed)
         builder.parser.Parse(b"", True)
     except expat.ExpatError as error:
         raise InputError(

@@ -47,7 +47,7 @@ def read_preset(name: str, content: bytes) -> Preset:
     """
     try:
         document = tomllib.loads(content.decode("utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except (ValueError, RecursionError) as error:
         raise InputError("not-a-preset", f"{name} is no TOML: {error}.", hint="See the shipped presets.") from None
     unknown = sorted(set(document) - {"summary", "zones", "settings"})
     if unknown:

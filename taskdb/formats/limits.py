@@ -1,0 +1,109 @@
+"""How much of a file is taken in before it is refused: no file, however made, may fill the memory or the day.
+
+The limits lie far above what a catalogue of waypoints needs, and each refusal names its own. How large a file may be
+at all is decided where it is opened.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Sequence
+from typing import BinaryIO
+
+from taskdb.core.model import RowProblem
+from taskdb.core.plain import problem_plain
+from taskdb.errors import InputError
+
+LONGEST_LINE_BYTES = 1 << 18
+"""Of delimited text; a cell ends at half of this."""
+MOST_COLUMNS = 1_000
+MOST_ROWS = 5_000_000
+"""Of delimited text, some 300 bytes of memory each."""
+MOST_PROBLEMS = 100_000
+"""Problems of a file that are told; where there are more it is no list of waypoints."""
+MOST_POINTS = 1_000_000
+"""Of GPX, KML and GeoJSON, where a point is an element of its own."""
+LARGEST_WHOLE_BYTES = 100_000_000
+"""Of JSON, which is held as a whole; lists of nothing take twenty-four times their text."""
+LARGEST_TASK_BYTES = 64_000_000
+"""Of a file of tasks; a recorder's day is a few million bytes."""
+MOST_KEPT_ELEMENTS = 200_000
+LONGEST_TEXT = 1_000_000
+"""Letters in one element."""
+LONGEST_TOKEN_BYTES = 4_000_000
+"""Of a tag with its attributes, or a comment."""
+LARGEST_DIRECTORY_BYTES = 1 << 24
+"""Of a zip's list of entries, some hundred thousand."""
+
+_PIECE = 1 << 18
+_END_OF_ZIP = b"PK\x05\x06"
+
+
+def too_large(what: str, hint: str, code: str = "file-too-large") -> InputError:
+    """Return the refusal for a file of which something is too much: `what` says which and how much may be."""
+    return InputError(code, f"The file {what}.", hint=hint)
+
+
+def require_size(stream: BinaryIO, limit_bytes: int, hint: str) -> None:
+    """Refuse a stream with more bytes, whose content will be held as a whole. Leaves it at its beginning."""
+    size = stream.seek(0, 2)
+    stream.seek(0)
+    if size > limit_bytes:
+        raise too_large(f"has {size:,} bytes; up to {limit_bytes:,} are read in this format", hint)
+
+
+def require_lines(stream: BinaryIO) -> None:
+    """Refuse text that goes on and on without a line end. Leaves the stream at its beginning."""
+    stream.seek(0)
+    while len(piece := stream.read(_PIECE)) == _PIECE:
+        if b"\n" not in piece and b"\r" not in piece:
+            raise too_large(
+                f"has a line of more than {LONGEST_LINE_BYTES:,} bytes",
+                "A table has a row a line: save it anew as CSV, or name its format with --format.",
+                "line-too-long",
+            )
+    stream.seek(0)
+
+
+def require_columns(count: int) -> None:
+    """Refuse a table that is wider than any list of waypoints."""
+    if count > MOST_COLUMNS:
+        raise too_large(
+            f"has {count:,} columns; up to {MOST_COLUMNS:,} are read",
+            "Name what parts its columns with --delimiter, or save only those that are needed.",
+            "too-many-columns",
+        )
+
+
+def require_rows(read: int, problems: Sequence[RowProblem]) -> None:
+    """Refuse a file once too many of its rows cannot be read, or there are too many."""
+    if read > MOST_ROWS:
+        raise too_large(f"has more than {MOST_ROWS:,} rows", "Split it into several files.", "too-many-rows")
+    if len(problems) > MOST_PROBLEMS:
+        told = [problem_plain(problem) for problem in problems[:20]]
+        raise InputError(
+            "too-many-problems",
+            f"More than {MOST_PROBLEMS:,} of the values up to line {problems[-1].line:,} cannot be read; "
+            "the rest was not looked at, and nothing was taken.",
+            hint="The first are listed. Is it a list of waypoints? Name its columns: --column code=HEADER …",
+            details={"rejected": told, "total": len(problems), "truncated": True},
+        )
+
+
+def require_points(count: int) -> None:
+    """Refuse a file with more points than are taken one by one."""
+    if count > MOST_POINTS:
+        raise too_large(
+            f"has more than {MOST_POINTS:,} points", "Save it as CSV, or split it.", "too-many-rows"
+        )  # fmt: skip
+
+
+def require_small_directory(stream: BinaryIO) -> None:
+    """Refuse a zip whose list of entries alone would fill the memory. Leaves the stream at its beginning."""
+    size = stream.seek(0, 2)
+    stream.seek(max(0, size - (1 << 16) - 22))
+    tail = stream.read()
+    stream.seek(0)
+    at = tail.rfind(_END_OF_ZIP)
+    if at >= 0 and len(tail) >= at + 16 and struct.unpack("<L", tail[at + 12 : at + 16])[0] > LARGEST_DIRECTORY_BYTES:
+        raise too_large("is a zip of too many entries", "Unpack it, and import the KML file in it.", "too-many-entries")
