@@ -11,18 +11,16 @@ import io
 import json
 import lzma
 import os
-import shutil
-import tempfile
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from taskdb.errors import InputError, NotFoundError, RefusedError
-from taskdb.files.writing import sync_folder, unwritable, write_file
+from taskdb.files.staging import made, replace_all
+from taskdb.files.writing import unwritable, write_file
 
 MANIFEST = "MANIFEST.json"
 MANIFEST_SCHEMA = "taskdb.manifest/1"
@@ -204,7 +202,7 @@ def _require_own_zip(target: Path) -> None:
     try:
         with zipfile.ZipFile(target) as archive:
             names = [name for name in archive.namelist() if not name.endswith("/")]
-            listed = _entries(archive.read(MANIFEST) if MANIFEST in names else None)
+            listed = _entries(_manifest_in(archive))
     except _UNREADABLE:
         raise _refuse_existing(target, [target.name]) from None
     if listed is None:
@@ -237,8 +235,8 @@ def _write_folder(target: Path, files: Sequence[PackedFile], pack: Pack, *, over
     contents = {file.path: file.content for file in files}
     contents[MANIFEST] = manifest_bytes([*kept, *(file.plain() for file in pack.files)])
     try:
-        with _made(target):
-            _replace_all(target, contents)
+        with made(target):
+            replace_all(target, contents)
     except OSError as error:
         raise unwritable(target, error) from None
 
@@ -248,71 +246,6 @@ def _read(path: Path) -> bytes | None:
         return path.read_bytes() if path.stat().st_size <= _MANIFEST_LIMIT else None
     except OSError:
         return None
-
-
-@contextmanager
-def _made(target: Path) -> Iterator[None]:
-    """Make a folder, and take away again what was made of it if the work in it fails."""
-    missing = [folder for folder in (target, *target.parents) if not folder.exists()]
-    target.mkdir(parents=True, exist_ok=True)
-    try:
-        yield
-    except BaseException:
-        for folder in missing:
-            try:
-                folder.rmdir()
-            except OSError:
-                break
-        raise
-
-
-def _replace_all(target: Path, contents: Mapping[str, bytes]) -> None:
-    """Put all files in place, or leave every one as it was: staged on the same disk, swapped, and swapped back."""
-    stage = Path(tempfile.mkdtemp(prefix=".taskdb-", dir=target))
-    undo: list[Callable[[], None]] = []
-    try:
-        staged = [_stage(stage, i, content) for i, content in enumerate(contents.values())]
-        for i, (path, fresh) in enumerate(zip(contents, staged, strict=True)):
-            place = target / path
-            _make_parents(place.parent, target, undo)
-            if os.path.lexists(place):
-                old = stage / f"old-{i}"
-                place.replace(old)
-                undo.append(_back(old, place))
-            fresh.replace(place)
-            undo.append(_gone(place))
-        sync_folder(target)
-    except BaseException:
-        for step in reversed(undo):
-            step()
-        raise
-    finally:
-        shutil.rmtree(stage, ignore_errors=True)
-
-
-def _back(old: Path, place: Path) -> Callable[[], None]:
-    return lambda: (old.replace(place), None)[1]
-
-
-def _gone(place: Path) -> Callable[[], None]:
-    return lambda: place.unlink(missing_ok=True)
-
-
-def _make_parents(folder: Path, target: Path, undo: list[Callable[[], None]]) -> None:
-    if folder == target or folder.is_dir():
-        return
-    _make_parents(folder.parent, target, undo)
-    folder.mkdir()
-    undo.append(folder.rmdir)
-
-
-def _stage(stage: Path, number: int, content: bytes) -> Path:
-    path = stage / f"new-{number}"
-    with path.open("wb") as stream:
-        stream.write(content)
-        stream.flush()
-        os.fsync(stream.fileno())
-    return path
 
 
 # Verifying
@@ -329,12 +262,12 @@ def verify_pack(target: str | Path) -> list[Difference]:
         raise NotFoundError("target-not-found", f"There is no {target}.", hint="Check the path.")
     if path.is_dir():
         content, names = _read(path / MANIFEST), _names_in(path)
-        return _differences(target, content, names, lambda name: _folder_digest(path / name))
+        return _differences(target, content, names, lambda name, _: _folder_digest(path / name))
     try:
         with zipfile.ZipFile(path) as archive:
             names = [name for name in archive.namelist() if not name.endswith("/")]
-            content = archive.read(MANIFEST) if MANIFEST in names else None
-            return _differences(target, content, names, lambda name: _zip_digest(archive, name))
+            content = _manifest_in(archive)
+            return _differences(target, content, names, lambda name, size: _zip_digest(archive, name, size))
     except _UNREADABLE:
         raise InputError("not-a-zip", f"{target} is no zip that can be read.", hint="Export it anew.") from None
 
@@ -354,9 +287,19 @@ def _folder_digest(path: Path) -> str | None:
     return digest.hexdigest()
 
 
-def _zip_digest(archive: zipfile.ZipFile, name: str) -> str | None:
+def _manifest_in(archive: zipfile.ZipFile) -> bytes | None:
+    """Return the manifest of a zip, None where it has none or one that no export writes."""
+    if MANIFEST not in archive.namelist() or archive.getinfo(MANIFEST).file_size > _MANIFEST_LIMIT:
+        return None
+    return archive.read(MANIFEST)
+
+
+def _zip_digest(archive: zipfile.ZipFile, name: str, size: object) -> str | None:
+    """Return the digest of an entry, None where it is not as large as listed: it may unpack without end."""
     digest = hashlib.sha256()
     try:
+        if archive.getinfo(name).file_size != size:
+            return None
         with archive.open(name) as stream:
             while piece := stream.read(_PIECE):
                 digest.update(piece)
@@ -366,7 +309,7 @@ def _zip_digest(archive: zipfile.ZipFile, name: str) -> str | None:
 
 
 def _differences(
-    target: str | Path, content: bytes | None, names: Sequence[str], digest_of: Callable[[str], str | None]
+    target: str | Path, content: bytes | None, names: Sequence[str], digest_of: Callable[[str, object], str | None]
 ) -> list[Difference]:
     entries = _entries(content)
     if entries is None:
@@ -378,7 +321,7 @@ def _differences(
         path = entry["path"]
         if path not in there or not _is_inside(path):
             found.append(Difference(path, "missing", f"{path} is listed and not there"))
-        elif digest_of(path) != entry["sha256"]:
+        elif digest_of(path, entry.get("bytes")) != entry["sha256"]:
             found.append(Difference(path, "changed", f"{path} is not as it was exported"))
     listed = {entry["path"] for entry in entries}
     suffixes = {PurePosixPath(path).suffix.lower() for path in listed}

@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import os
 import secrets
+import shutil
 import stat
+import time
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 
 from taskdb.errors import RefusedError
 
 _FRESH = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
+
+
+STRAY_AFTER_S = 3600.0
+"""What has a private name of ours and was not touched for so long belongs to nobody who is still at work."""
 
 
 def unwritable(path: Path | str, error: OSError) -> RefusedError:
@@ -40,6 +47,20 @@ def _write_beside(target: Path, chunks: Iterable[bytes]) -> Path:
         beside.unlink(missing_ok=True)
         raise
     return beside
+
+
+def remove_strays(folder: Path) -> None:
+    """Take away what writers that were killed left in a folder under private names; never fails."""
+    limit = time.time() - STRAY_AFTER_S
+    with suppress(OSError):
+        for path in folder.glob(".taskdb-*"):
+            with suppress(OSError):
+                if path.lstat().st_mtime >= limit:
+                    continue
+                if path.is_dir() and not path.is_symlink():
+                    shutil.rmtree(path, ignore_errors=True)
+                else:
+                    path.unlink()
 
 
 def sync_folder(folder: Path) -> None:
@@ -87,6 +108,7 @@ def write_chunks(path: str | Path, chunks: Iterable[bytes], *, preview: bool = F
                 hint=f"Make it first: mkdir -p {str(target.parent)!r}.",
                 details={"path": str(path)},
             )
+        remove_strays(target.parent)
         beside = _write_beside(target, chunks)
     except OSError as error:
         raise unwritable(path, error) from None
