@@ -44,7 +44,8 @@ def _template() -> Iterator[str]:
     _on_server(f"DROP DATABASE {name}")
 
 
-def _new_database(template: str | None) -> tuple[str, Callable[[], None]]:
+def new_database(template: str | None) -> tuple[str, Callable[[], None]]:
+    """Make a database, from a template or empty; return its URL and what drops it."""
     name = f"store_{uuid.uuid4().hex}"
     _on_server(f"CREATE DATABASE {name}" + (f" TEMPLATE {template}" if template else ""))
     return _url(name), lambda: _on_server(f"DROP DATABASE {name} WITH (FORCE)")
@@ -56,7 +57,7 @@ def store_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     if request.param == "sqlite":
         yield str(tmp_path / "store.db")
         return
-    url, drop = _new_database(request.getfixturevalue("_template"))
+    url, drop = new_database(request.getfixturevalue("_template"))
     yield url
     drop()
 
@@ -67,6 +68,6 @@ def empty_store_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[
     if request.param == "sqlite":
         yield str(tmp_path / "store.db")
         return
-    url, drop = _new_database(None)
+    url, drop = new_database(None)
     yield url
     drop()

@@ -19,6 +19,7 @@ from taskdb.files.reading import open_input
 from taskdb.files.writing import write_file
 from taskdb.services.checks import Checked, CheckRequest, run_on
 from taskdb.services.desk import Desk, Write
+from taskdb.services.locking import look_and_lock
 from taskdb.services.references import SetAt, resolve_set, resolve_waypoint
 from taskdb.store import findings as finding_rows, sets as set_rows, tasks as task_rows
 
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from taskdb.store.engine import Writing
 
 PLAN_SCHEMA = "taskdb.check-plan/1"
+PLAN_LIMIT_BYTES = 64_000_000
 
 
 @dataclass(frozen=True)
@@ -71,8 +73,13 @@ def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write
     """Take the mends of findings in one revision. RefusedError where a finding has none or two mend one point apart."""
     with desk.writing(write) as writing:
         c = writing.connection
-        checked = run_on(c, request, today=desk.now().date().isoformat())
-        head = set_rows.lock_set(writing, checked.at.head.id)
+        today = desk.now().date().isoformat()
+
+        def look() -> tuple[SetAt, Checked]:
+            checked = run_on(c, request, today=today)
+            return checked.at, checked
+
+        head, _, checked = look_and_lock(writing, look)
         if checked.at.revision != head.newest:
             raise RefusedError(
                 "old-revision", f"{checked.at} is not the newest revision.", hint=f"Check and mend {head.name}."
@@ -114,7 +121,7 @@ def plan_fixes(desk: Desk, request: CheckRequest, path: str, *, overwrite: bool 
 
 def read_plan(path: str) -> tuple[Pick, ...]:
     """Return the mends that a reviewed plan takes. InputError where it is no plan, naming the place."""
-    with open_input(path) as stream:
+    with open_input(path, PLAN_LIMIT_BYTES) as stream:
         content = io.TextIOWrapper(stream, "utf-8")
         try:
             document = json.load(content)
@@ -146,8 +153,7 @@ def merge_duplicates(desk: Desk, set_reference: str, keep: str, drop: str, write
     """
     with desk.writing(write) as writing:
         c = writing.connection
-        at = resolve_set(c, set_reference)
-        head = set_rows.lock_set(writing, at.head.id)
+        head, at, _ = look_and_lock(writing, lambda: (resolve_set(c, set_reference), None))
         if at.revision != head.newest:
             raise RefusedError("old-revision", f"{at} is not the newest revision.", hint=f"Merge in {head.name}.")
         kept, dropped = (resolve_waypoint(c, reference, at) for reference in (keep, drop))

@@ -13,6 +13,7 @@ from taskdb.core.course.zones import parse_zone, same_geometry
 from taskdb.core.model import Orientation, Task
 from taskdb.errors import NotFoundError, StoreUnusableError, TaskdbError
 from taskdb.store.verifying import StoreProblem, file_problems, rule_problems, saved_tasks, words_of_task
+from taskdb.store.verifying_history import history_problems, schema_problems
 
 if TYPE_CHECKING:
     from taskdb.services.desk import Desk
@@ -51,7 +52,10 @@ def verify_store(desk: Desk) -> Verified:
         with store.reading() as c:
             found.take(file_problems(c))
             if not found.total:
+                found.take(schema_problems(c))
+            if not found.total:
                 found.take(rule_problems(c))
+                found.take(history_problems(c))
                 for saved in saved_tasks(c):
                     found.task_revisions += 1
                     found.take(task_problems(saved))

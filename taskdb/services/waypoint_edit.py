@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from taskdb.core.filters.waypoints import WaypointFilter
 from taskdb.core.geodesy import distance_m
@@ -15,6 +15,7 @@ from taskdb.core.model import Waypoint
 from taskdb.core.quantities import format_short_distance
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.desk import Desk, Write, require_confirmed
+from taskdb.services.locking import look_and_lock
 from taskdb.services.references import SetAt, resolve_set, resolve_waypoint, split_revision, split_set_prefix
 from taskdb.services.waypoint_values import WaypointTexts, read_code, read_values, with_typed
 from taskdb.services.waypoints import find_reference
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     from taskdb.store.past import Former
     from taskdb.store.sets import SetHead
     from taskdb.store.tasks import TaskUse
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -58,7 +61,7 @@ def add_waypoint(desk: Desk, set_reference: str, texts: WaypointTexts, write: Wr
         )
     with desk.writing(write) as writing:
         c = writing.connection
-        head = _lock(writing, resolve_set(c, set_reference))
+        head, _ = _locked(writing, lambda: (resolve_set(c, set_reference), None))
         typed = with_typed(None, read.typed, ())
         waypoint = Waypoint(**read.values, identity=desk.new_identity(), typed=typed)
         _require_free_code(c, head, waypoint.code)
@@ -78,8 +81,7 @@ def edit_waypoint(
         )
     with desk.writing(write) as writing:
         c = writing.connection
-        at, before = _found(c, reference, set_reference)
-        head = _lock(writing, at)
+        head, before = _locked(writing, lambda: _found(c, reference, set_reference))
         cleared = [name for name, value in read.values.items() if value in (None, ())]
         after = replace(before, **read.values, typed=with_typed(before.typed, read.typed, cleared))
         tasks = task_rows.tasks_using(c, [_identity(before)])
@@ -100,8 +102,7 @@ def retire_waypoint(desk: Desk, reference: str, write: Write, set_reference: str
     """Retire a waypoint: it leaves the set, and all its states stay. Asks where saved tasks use it, and lists them."""
     with desk.writing(write) as writing:
         c = writing.connection
-        at, waypoint = _found(c, reference, set_reference)
-        head = _lock(writing, at)
+        head, waypoint = _locked(writing, lambda: _found(c, reference, set_reference))
         tasks = task_rows.tasks_using(c, [_identity(waypoint)])
         if tasks:
             names = [task_name(use) for use in tasks]
@@ -125,8 +126,7 @@ def restore_waypoint(
     new_code = None if code is None else read_code(code)
     with desk.writing(write) as writing:
         c = writing.connection
-        at, wanted = _once(c, reference, set_reference)
-        head = _lock(writing, at)
+        head, wanted = _locked(writing, lambda: _once(c, reference, set_reference))
         wanted = wanted if new_code is None else replace(wanted, code=new_code)
         identity = _identity(wanted)
         standing = set_rows.waypoints_with_identities(c, head.id, head.newest, [identity]).get(identity)
@@ -164,16 +164,19 @@ def _found(c: Connection, reference: str, set_reference: str | None) -> tuple[Se
     return hit.at, hit.waypoint
 
 
-def _lock(writing: Writing, at: SetAt) -> SetHead:
-    """Lock the set that is written. RefusedError where an old revision was named: only the newest can be changed."""
-    head = set_rows.lock_set(writing, at.head.id)
+def _locked(writing: Writing, look: Callable[[], tuple[SetAt, T]]) -> tuple[SetHead, T]:
+    """Lock the set that is written, and return what was looked for as it stands under the lock.
+
+    RefusedError where an old revision was named: only the newest can be changed.
+    """
+    head, at, found = look_and_lock(writing, look)
     if at.revision != head.newest:
         raise RefusedError(
             "old-revision",
             f"{at} is not the newest revision ({head.name}@{head.newest}); only that can be changed.",
             hint="Leave out @ and the number, or go back first: taskdb set restore SET@R",
         )
-    return head
+    return head, found
 
 
 def _once(c: Connection, reference: str, set_reference: str | None) -> tuple[SetAt, Waypoint]:

@@ -63,7 +63,7 @@ def back_up_before(store: Store, what: str, at: str) -> Path | None:
         return None
     folder = store.path.with_name(store.path.name + ".backups")
     try:
-        folder.mkdir(exist_ok=True)
+        folder.mkdir(mode=0o700, exist_ok=True)  # whoever may read the store reads it there, not its past here
     except OSError as error:
         raise _unwritable(folder, error) from None
     stamp = at.replace("-", "").replace(":", "")

@@ -17,6 +17,10 @@ import pytest
 
 from taskdb.cli.main import main
 from taskdb.errors import ExitCode
+from tests.conftest import new_database
+
+ON_SERVER = os.environ.get("TASKDB_TEST_CLI_STORE") == "postgresql"
+"""Whether the commands work on the PostgreSQL server of TASKDB_TEST_POSTGRESQL instead of SQLite files."""
 
 CLEARED = ("TASKDB_STORE", "TASKDB_AUTHOR", "TASKDB_CONTEST", "NO_COLOR", "COLUMNS", "_TASKDB_COMPLETE")
 
@@ -74,16 +78,29 @@ Run = Callable[..., Completed]
 
 @pytest.fixture
 def store_path(tmp_path: Path) -> Path:
-    """The store that the fixtures' commands work on; not made yet."""
+    """The SQLite store that the fixtures' commands work on; not made yet. Who asks for it is about SQLite's files."""
+    if ON_SERVER:
+        pytest.skip("about the file of an SQLite store")
     return tmp_path / "store.sqlite"
 
 
+@pytest.fixture
+def _store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """The store of a test: an SQLite file that the first write makes, or a database of its own on the server."""
+    if not ON_SERVER:
+        yield str(tmp_path / "store.sqlite")
+        return
+    url, drop = new_database(request.getfixturevalue("_template"))
+    yield url
+    drop()
+
+
 @pytest.fixture(autouse=True)
-def quiet_environment(monkeypatch: pytest.MonkeyPatch, store_path: Path) -> Iterator[None]:
+def quiet_environment(monkeypatch: pytest.MonkeyPatch, _store: str) -> Iterator[None]:
     """Every command works on a store of its own, under a fixed author, whatever the environment says."""
     for name in CLEARED:
         monkeypatch.delenv(name, raising=False)
-    monkeypatch.setenv("TASKDB_STORE", str(store_path))
+    monkeypatch.setenv("TASKDB_STORE", _store)
     monkeypatch.setenv("TASKDB_AUTHOR", "librarian")
     yield
 

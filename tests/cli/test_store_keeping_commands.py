@@ -99,7 +99,7 @@ def region(taskdb):
     assert taskdb("set", "import", DEMO / "region.csv", "--into", "region").exit_code is ExitCode.DONE
 
 
-def test_a_backup_is_told_and_opens_as_a_store(taskdb, region, tmp_path):
+def test_a_backup_is_told_and_opens_as_a_store(taskdb, region, store_path, tmp_path):
     target = tmp_path / "copy.db"
     result = taskdb("store", "backup", target, "--json").result()
     assert (result["file"], result["size_bytes"]) == (str(target), target.stat().st_size)
@@ -203,7 +203,7 @@ def test_a_task_that_is_not_what_its_points_give_is_found(taskdb, region, store_
     assert "is damaged" in people.stdout
 
 
-def test_verifying_and_dumping_what_is_not_there_is_not_found(taskdb, tmp_path):
+def test_verifying_and_dumping_what_is_not_there_is_not_found(taskdb, store_path, tmp_path):
     assert taskdb("store", "verify").exit_code is ExitCode.NOT_FOUND
     assert taskdb("store", "dump", tmp_path / "x.jsonl").exit_code is ExitCode.NOT_FOUND
     assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,105 @@
+"""On a server an account that may only read can do everything that keeps nothing, and is told where it cannot write."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from sqlalchemy import create_engine, make_url
+from sqlalchemy.pool import NullPool
+
+from taskdb.cli.commands_table import COMMANDS
+from taskdb.errors import ExitCode
+from tests.conftest import SERVER, new_database
+
+pytestmark = pytest.mark.skipif(not SERVER, reason="needs a PostgreSQL server")
+DEMO = Path(__file__).parents[2] / "demo"
+
+# One line for each command that keeps nothing; a test holds the list to the table of commands.
+READING: dict[str, list[str]] = {
+    "set list": [],
+    "set show": ["region"],
+    "set log": ["region"],
+    "set export": ["region", "--format", "csv", "--to", "OUT/region.csv"],
+    "set diff": ["region@1", "region@2"],
+    "set notice": ["region@1", "region@2", "--to", "OUT/notice.html"],
+    "set patch": ["region@1", "region@2", "--to", "OUT/region.patch.json"],
+    "waypoint find": ["quarn"],
+    "waypoint show": ["region:001"],
+    "check run": ["region"],
+    "check rules": [],
+    "check explain": ["same-place"],
+    "check list": ["region"],
+    "contest log": ["Cup"],
+    "contest presets": [],
+    "contest show": ["Cup"],
+    "contest list": [],
+    "task show": ["A"],
+    "task list": [],
+    "task log": ["A"],
+    "task compare": ["A", "B"],
+    "task review": ["A"],
+    "task fingerprint": ["A"],
+    "task find": [],
+    "task path": ["B", "--distance", "MIDDLE"],
+    "task check": ["A", "OUT/a.geojson"],
+    "export task": ["A", "--format", "gpx", "--to", "OUT/tasks"],
+    "export set": ["region", "--format", "csv", "--to", "OUT/sets"],
+    "export verify": ["OUT/tasks"],
+    "sheet": ["A", "--to", "OUT/a.html"],
+    "store info": [],
+    "store verify": [],
+    "store dump": ["OUT/store.dump"],
+    "log": [],
+    "completion": ["bash"],
+}
+
+
+@pytest.fixture
+def reader(taskdb, tmp_path) -> Iterator[str]:
+    """Return the URL of a filled store for an account that may only read it."""
+    url, drop = new_database(None)
+    points = ("001", "003", "004", "001")
+    for words in (
+        ("set", "import", DEMO / "region.csv", "--into", "region"),
+        ("set", "import", DEMO / "mends.csv", "--into", "region"),
+        ("contest", "new", "Cup", "--set", "region"),
+        ("task", "new", "A", *points, "--contest", "Cup"),
+        ("task", "new", "B", "001", "003", "area 20km", "004", "area 20km", "001", "--set", "region"),
+        ("export", "task", "A", "--format", "geojson", "--to", tmp_path / "before"),
+    ):
+        assert taskdb(*words, "--store", url).exit_code is ExitCode.DONE
+    (tmp_path / "out").mkdir()
+    (exported,) = (tmp_path / "before").glob("*.geojson")
+    exported.rename(tmp_path / "out" / "a.geojson")
+    name = f"reader_{uuid.uuid4().hex[:12]}"
+    engine = create_engine(url, isolation_level="AUTOCOMMIT", poolclass=NullPool)
+    with engine.connect() as c:
+        for statement in (f"CREATE ROLE {name} LOGIN", f"GRANT SELECT ON ALL TABLES IN SCHEMA public TO {name}"):
+            c.exec_driver_sql(statement)
+    yield make_url(url).set(username=name).render_as_string(hide_password=False)
+    with engine.connect() as c:
+        c.exec_driver_sql(f"DROP OWNED BY {name}")
+        c.exec_driver_sql(f"DROP ROLE {name}")
+    drop()
+
+
+def test_every_command_that_keeps_nothing_is_tried() -> None:
+    assert {entry.name for entry in COMMANDS if not entry.writes} - set(READING) == set()
+
+
+def test_an_account_that_may_only_read_does_all_that_keeps_nothing(taskdb, reader, tmp_path):
+    distance = taskdb("task", "show", "B", "--store", reader, "--json").result()["distance"]
+    middle = f"{(distance['minimum_m'] + distance['maximum_m']) / 2000:.0f}km"
+    for name, words in READING.items():
+        typed = [word.replace("OUT", str(tmp_path / "out")).replace("MIDDLE", middle) for word in words]
+        done = taskdb(*name.split(), *typed, "--store", reader)
+        assert done.exit_code in (ExitCode.DONE, ExitCode.ACT), f"{name}: {done.stderr}"
+
+
+def test_an_account_that_may_only_read_is_told_that_it_cannot_write(taskdb, reader):
+    done = taskdb("waypoint", "edit", "region:001", "--name", "x", "--store", reader)
+    assert done.exit_code is ExitCode.STORE_UNUSABLE
+    assert "hint:" in done.stderr and "right" in done.stderr

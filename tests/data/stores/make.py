@@ -1,0 +1,95 @@
+"""Makes the small store of the newest schema that later upgrades are tried on: as SQL text, and as a dump.
+
+    python -m tests.data.stores.make        writes tests/data/stores/SCHEMA.sql and SCHEMA.dump
+
+Run it while a schema is still being built, and never again for one that has been released.
+"""
+
+from __future__ import annotations
+
+import datetime
+import itertools
+import re
+import sqlite3
+import tempfile
+from contextlib import closing
+from pathlib import Path
+
+from taskdb.core.model import FlownRecord
+from taskdb.services.backup import dump_store
+from taskdb.services.contests import NewContest, new_contest
+from taskdb.services.day import DayChange, set_day
+from taskdb.services.desk import Desk, Write
+from taskdb.services.flown import record_flown
+from taskdb.services.handout_day import HandoutRequest, hand_out
+from taskdb.services.history import label_set
+from taskdb.services.set_import import ImportRequest, import_set
+from taskdb.services.tasks import NewTask, PointRequest, TaskEdit, edit_task, new_task
+from taskdb.services.undo import undo
+from taskdb.store.version import APPLICATION_ID, NEWEST
+
+HERE = Path(__file__).parent
+HEADER = "code,name,latitude_deg,longitude_deg,elevation_m,radio\n"
+FIRST = """\
+001,Ormsau,48.8720000,11.8105000,389,123.505 launch
+002,Kelmried,48.5610000,11.5220000,467,
+003,Tannwöhr,49.0510000,12.4730000,497,
+004,Große Linde,48.6310000,12.3260000,423,
+"""
+SECOND = "002,Kelmried Süd,48.5611000,11.5220000,467,\n005,Brüxfeld,49.0350000,11.5790000,470,\n"
+
+
+def work(desk: Desk, folder: Path) -> None:
+    """Work a short season into a store: revisions, a retired task, a day handed out, something undone."""
+    for number, rows in enumerate((FIRST, SECOND), start=1):
+        (folder / f"{number}.csv").write_text(HEADER + rows, encoding="utf-8")
+    import_set(desk, ImportRequest(str(folder / "1.csv"), "region"), Write("set import", note="the club's list"))
+    new_contest(desk, NewContest("Cup", "region", site="001", timezone="Europe/Berlin"), Write("contest new"))
+    set_day(desk, "Cup", 1, DayChange(date="2027-05-14"), Write("contest day"))
+    points = tuple(PointRequest(code) for code in ("001", "003", "004", "001"))
+    new_task(desk, NewTask("A", points, contest="Cup", day=1, time_s=7200), Write("task new"))
+    new_task(desk, NewTask("B", points, set_reference="region", speed_kmh=95.5), Write("task new"))
+    hand_out(desk, HandoutRequest("Cup", 1, str(folder / "day")), Write("handout", confirmed=True))
+    import_set(desk, ImportRequest(str(folder / "2.csv"), "region"), Write("set import"))
+    edit_task(desk, "A", TaskEdit(points=((1, "002"),)), Write("task edit"))
+    record_flown(desk, "B", FlownRecord("2027-05-14", best_kmh=101.5), Write("task flown"))
+    label_set(desk, "region", "2027 edition", "2027-05-01", Write("set label"))
+    undo(desk, 8, Write("undo", confirmed=True))
+
+
+def made(store: Path, folder: Path) -> Desk:
+    """Return the desk of a store with that season, the same at every run."""
+    minutes, numbers = itertools.count(), itertools.count(1)
+    start = datetime.datetime(2027, 5, 1, 8, 0, tzinfo=datetime.UTC)
+    desk = Desk(
+        str(store),
+        "librarian",
+        now=lambda: start + datetime.timedelta(minutes=next(minutes)),
+        new_identity=lambda: f"{next(numbers):032x}",
+    )
+    work(desk, folder)
+    return desk
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        desk = made(folder / "store.db", folder)
+        dump_store(desk, str(HERE / f"{NEWEST}.dump"), Write("store dump", confirmed=True))
+        with closing(sqlite3.connect(folder / "store.db")) as raw:
+            lines = [f"PRAGMA application_id = {APPLICATION_ID};", *raw.iterdump()]
+        text = "\n".join(line for line in lines if folder.name not in line or "INSERT" in line) + "\n"
+        (HERE / f"{NEWEST}.sql").write_text(text.replace(str(folder), "out"), encoding="utf-8")
+        dump = HERE / f"{NEWEST}.dump"
+        dump.write_text(
+            _without_checksum(dump.read_text(encoding="utf-8").replace(str(folder), "out")), encoding="utf-8"
+        )
+
+
+def _without_checksum(text: str) -> str:
+    """Return the dump without its checksum, which the folder's name, taken out, was part of."""
+    return re.sub(r',"sha256":"[0-9a-f]{64}"', "", text)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,17 @@
+"""Processes that edit one store at once: every edit lands, none fails, no number comes twice, readers go on.
+
+The same with 8 processes of 200 edits: `python -m tests.faults.writers`; with 16 on a server: `… 16 200 --store URL`.
+"""
+
+from __future__ import annotations
+
+import random
+
+from tests.faults.writers import crowd
+
+
+def test_edits_of_many_processes_all_land_beside_a_reader(empty_store_url: str) -> None:
+    processes = 16 if "://" in empty_store_url else 8
+    found = crowd(empty_store_url, processes, 12, random.randrange(10**6))
+    assert found.edits == processes * 12
+    assert found.reads > 0

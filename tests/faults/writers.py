@@ -1,0 +1,264 @@
+"""Many processes that edit one store at once, and one that reads: no edit lost, none failing, no number doubled.
+
+    python -m tests.faults.writers [PROCESSES] [EDITS] [--store URL] [--seed N]      (8 and 200 on an SQLite file)
+
+Each process edits, adds, retires and restores waypoints, makes and edits tasks, sets zones and labels, as the services
+do it for the command line, and tells what it did. Afterwards the store is held against all that was told.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import text
+
+from taskdb.core.course.zones import parse_zone
+from taskdb.core.history.changes import SetChanges
+from taskdb.core.model import Position, Role, Waypoint
+from taskdb.services.contests import NewContest, new_contest, set_contest_zones
+from taskdb.services.desk import Desk, Write
+from taskdb.services.history import label_set
+from taskdb.services.sets import list_sets
+from taskdb.services.tasks import NewTask, PointRequest, TaskEdit, edit_task, new_task
+from taskdb.services.verify import verify_store
+from taskdb.services.waypoint_edit import add_waypoint, edit_waypoint, restore_waypoint, retire_waypoint
+from taskdb.services.waypoint_values import WaypointTexts
+from taskdb.services.waypoints import show_waypoint
+from taskdb.store import sets
+from taskdb.store.engine import NewOperation, open_store
+
+WAIT_S = 120.0
+SHARED = 40
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What the processes did together, how long that took, and how long the longest reading beside them."""
+
+    edits: int
+    revisions: int
+    took_s: float
+    longest_read_s: float
+    reads: int
+    kinds: Counter[str]
+
+
+def prepare(url: str, processes: int) -> None:
+    """Make a set with points that all share and points of each process, and a contest."""
+    at = "2027-05-14T08:30:00Z"
+    with open_store(url).writing(NewOperation(at, "Ann", "set import")) as w:
+        shared = [Waypoint(f"S{i:03d}", f"Shared {i}", _place(i), identity=f"s{i}") for i in range(SHARED)]
+        own = [Waypoint(f"P{p:02d}", f"Own of {p}", _place(100 + p), identity=f"p{p}") for p in range(processes)]
+        sets.write_revision(w, sets.create_set(w, "region"), SetChanges(added=[*shared, *own]))
+    new_contest(Desk(url, "Ann"), NewContest("Cup", "region"), Write("contest new"))
+
+
+def _place(number: int) -> Position:
+    return Position.at(45 + number * 0.01, 10 + number * 0.013)
+
+
+# -- one process -------------------------------------------------------------------------------------------------
+
+
+def edit(url: str, process: int, edits: int, seed: int) -> None:
+    """Make so many random edits; tell each kind on a line of its own as soon as it is kept."""
+    source = random.Random(f"{seed} {process}")
+    desk = Desk(url, f"writer {process}", wait_s=WAIT_S)
+    worker = _Worker(desk, process, source)
+    done = 0
+    while done < edits:
+        kind = source.choice(worker.KINDS)
+        if getattr(worker, kind)():
+            done += 1
+            print(kind, flush=True)
+
+
+class _Worker:
+    """The edits of one process; each says whether it kept something."""
+
+    KINDS = ("own", "own", "shared", "add", "retire", "restore", "task", "task_edit", "zones", "label")
+
+    def __init__(self, desk: Desk, process: int, source: random.Random) -> None:
+        self.desk = desk
+        self.process = process
+        self.source = source
+        self.counter = 0
+        self.standing: list[str] = []
+        self.retired: list[str] = []
+        self.tasks: list[str] = []
+
+    def _next(self) -> int:
+        self.counter += 1
+        return self.counter
+
+    def own(self) -> bool:
+        name = f"Own of {self.process}, state {self._next()}"
+        edit_waypoint(self.desk, f"region:P{self.process:02d}", WaypointTexts(name=name), Write("waypoint edit"))
+        return True
+
+    def shared(self) -> bool:
+        name = f"Shared, {self.process}.{self._next()}"
+        code = f"region:S{self.source.randrange(SHARED):03d}"
+        edit_waypoint(self.desk, code, WaypointTexts(name=name), Write("waypoint edit"))
+        return True
+
+    def add(self) -> bool:
+        number = self._next()
+        code = f"N{self.process:02d}-{number}"
+        texts = WaypointTexts(
+            code=code, name=f"New {number}", position=f"{50 + number / 1000:.4f} {self.process + 1}.5"
+        )
+        add_waypoint(self.desk, "region", texts, Write("waypoint add", confirmed=True))
+        self.standing.append(code)
+        return True
+
+    def retire(self) -> bool:
+        if not self.standing:
+            return False
+        code = self.standing.pop(self.source.randrange(len(self.standing)))
+        retire_waypoint(self.desk, f"region:{code}", Write("waypoint retire", confirmed=True))
+        self.retired.append(code)
+        return True
+
+    def restore(self) -> bool:
+        if not self.retired:
+            return False
+        code = self.retired.pop(self.source.randrange(len(self.retired)))
+        restore_waypoint(self.desk, f"region:{code}", Write("waypoint restore", confirmed=True))
+        self.standing.append(code)
+        return True
+
+    def task(self) -> bool:
+        name = f"T{self.process}.{self._next()}"
+        points = tuple(PointRequest(f"S{i:03d}") for i in self.source.sample(range(SHARED), 4))
+        new_task(self.desk, NewTask(name, points, contest="Cup"), Write("task new"))
+        self.tasks.append(name)
+        return True
+
+    def task_edit(self) -> bool:
+        if not self.tasks:
+            return False
+        name = self.source.choice(self.tasks)
+        change = TaskEdit(values={"time_s": 3600 + self._next()})
+        edit_task(self.desk, name, change, Write("task edit"), contest="Cup")
+        return True
+
+    def zones(self) -> bool:
+        zone = parse_zone(f"cylinder {self.process + 1}.{self._next():04d}km")
+        set_contest_zones(self.desk, "Cup", {Role.TURN: zone}, Write("contest zones"))
+        return True
+
+    def label(self) -> bool:
+        label_set(self.desk, "region@1", f"{self.process}.{self._next()}", None, Write("set label"))
+        return True
+
+
+# -- beside them -------------------------------------------------------------------------------------------------
+
+
+def read(url: str) -> None:
+    """Read until standard input speaks; tell how often, and how long the longest took.
+
+    A reader is never held up by a write; for moments by the last of all connections, which closes the log.
+    """
+    import select
+
+    desk = Desk(url, "reader", wait_s=5.0)
+    longest, count = 0.0, 0
+    while not select.select([sys.stdin], [], [], 0.0)[0]:
+        began = time.perf_counter()
+        assert list_sets(desk)
+        assert show_waypoint(desk, "region:S001").waypoint.code == "S001"
+        longest = max(longest, time.perf_counter() - began)
+        count += 1
+        time.sleep(0.01)
+    print(count, longest, flush=True)
+
+
+# -- all of them -------------------------------------------------------------------------------------------------
+
+
+def crowd(url: str, processes: int, edits: int, seed: int) -> Outcome:
+    """Let the processes edit at once, and hold the store against what they told. AssertionError where it differs."""
+    prepare(url, processes)
+    line = [sys.executable, "-m", "tests.faults.writers", "--store", url, "--seed", str(seed)]
+    began = time.perf_counter()
+    reader: Any = subprocess.Popen([*line, "--read"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    workers = [
+        subprocess.Popen([*line, str(processes), str(edits), "--process", str(p)], stdout=subprocess.PIPE, text=True)
+        for p in range(processes)
+    ]
+    told: list[Counter[str]] = []
+    for worker in workers:
+        out, _ = worker.communicate()
+        assert worker.returncode == 0, "a writer failed"
+        told.append(Counter(out.split()))
+    took = time.perf_counter() - began
+    out, _ = reader.communicate("stop\n")
+    assert reader.returncode == 0, "the reader was held up or failed"
+    reads, longest = out.split()
+    return _hold(url, told, processes * edits, took, float(longest), int(reads))
+
+
+def _hold(url: str, told: list[Counter[str]], edits: int, took: float, longest: float, reads: int) -> Outcome:
+    total = sum(told, Counter[str]())
+    assert total.total() == edits
+    found = verify_store(Desk(url, "Ann"))
+    assert found.total == 0, found.problems[:5]
+    with open_store(url).reading() as c:
+
+        def count(query: str) -> int:
+            return int(c.scalar(text(query)) or 0)
+
+        assert count("SELECT count(*) FROM operation") == edits + 2
+        in_set = sum(total[kind] for kind in ("own", "shared", "add", "retire", "restore"))
+        revisions = count("SELECT newest FROM waypoint_set")
+        assert revisions == in_set + 1
+        assert count("SELECT newest FROM contest") == total["zones"] + 1
+        assert count("SELECT count(*) FROM task") == total["task"]
+        assert count("SELECT count(*) FROM task_revision") == total["task"] + total["task_edit"]
+        assert count("SELECT count(*) FROM set_label") == total["label"]
+        for process, mine in enumerate(told):
+            states = f"SELECT count(*) FROM waypoint_state WHERE code = 'P{process:02d}'"
+            assert count(states) == mine["own"] + 1
+            assert count(f"SELECT count(*) FROM operation WHERE author = 'writer {process}'") == mine.total()
+    return Outcome(edits, revisions, took, longest, reads, total)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("processes", nargs="?", type=int, default=8)
+    parser.add_argument("edits", nargs="?", type=int, default=200)
+    parser.add_argument("--store", help="an empty store; an SQLite file of its own without")
+    parser.add_argument("--seed", type=int, default=random.randrange(10**6))
+    parser.add_argument("--process", type=int, help=argparse.SUPPRESS)
+    parser.add_argument("--read", action="store_true", help=argparse.SUPPRESS)
+    given = parser.parse_args()
+    if given.read:
+        read(given.store)
+        return 0
+    if given.process is not None:
+        edit(given.store, given.process, given.edits, given.seed)
+        return 0
+    with tempfile.TemporaryDirectory() as folder:
+        found = crowd(given.store or str(Path(folder) / "store.db"), given.processes, given.edits, given.seed)
+    print(
+        f"seed {given.seed}: {found.edits} edits of {given.processes} processes in {found.took_s:.0f} s, "
+        f"{found.revisions} revisions of the set; none lost, none failing; {found.reads} readings beside them, "
+        f"the longest {found.longest_read_s * 1000:.0f} ms"
+    )
+    print("  " + ", ".join(f"{kind} {count}" for kind, count in sorted(found.kinds.items())))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
