@@ -54,6 +54,7 @@ def contest_option(function: F) -> F:
 @click.option("--free-points", type=click.IntRange(min=1), metavar="N", help="Modified: at most N free points.")
 @click.option("--free-from", metavar="SET|CODE,CODE…", help="Modified: what the free points are chosen from.")
 @click.option("--no-repeat", is_flag=True, help="Modified: no free point twice in a row.")
+@click.option("--guided", is_flag=True, help="On a terminal: search as you type, and see the course grow.")
 @contest_option
 @placing_options
 def new(invocation: Invocation, name: str, points: tuple[str, ...], **given: Any) -> Answer:
@@ -62,6 +63,8 @@ def new(invocation: Invocation, name: str, points: tuple[str, ...], **given: Any
     A word that reads as a zone belongs to the point before it:
 
       taskdb task new A HOME "line 10km" QUARRY "area 25km" CASTLE HOME
+
+    With --guided the points that are named are the beginning; the rest is put together on the terminal.
     """
     from taskdb.services.tasks import NewTask, new_task
 
@@ -83,6 +86,10 @@ def new(invocation: Invocation, name: str, points: tuple[str, ...], **given: Any
         tags=given["tags"],
         free=_free_choice(given),
     )
+    if given["guided"]:
+        from taskdb.cli.guided import guide
+
+        request = guide(invocation, request)
     shown = invocation.confirmed(lambda write: new_task(invocation.desk, request, write))
     return _answer(shown)
 

@@ -13,9 +13,10 @@ from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen
 from taskdb.core.course.measure import measure_course
 from taskdb.core.history.carry import Carried, Doubtful, Ground
-from taskdb.core.model import Place, Status, Task, ZoneFrom
+from taskdb.core.model import Finding, Place, Status, Task, ZoneFrom
 from taskdb.core.names import require_name
 from taskdb.errors import RefusedError, TaskdbError, UsageError
+from taskdb.services.carried_findings import Reviews, new_findings
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task
 from taskdb.services.task_basis import Basis, basis_for
@@ -79,13 +80,25 @@ class CarriedTask:
     shape_before: str
     shape_after: str | None
     refused: str | None = None
+    findings_before: tuple[Finding, ...] = ()
+    findings_after: tuple[Finding, ...] = ()
+    """What a review says, leaving out what was accepted; after: empty where nothing was written."""
+
+    @property
+    def new_findings(self) -> tuple[Finding, ...]:
+        """Return the findings that were not there before, whatever the points were called."""
+        codes = {point.code: point.new_code for point in self.points if point.new_code is not None}
+        return new_findings(self.findings_before, self.findings_after, codes)
 
 
 class _Grounds:
-    """The grounds of one command: tasks of the same set revision share one matching."""
+    """The grounds and reviews of one command: tasks of the same set revision share one matching, and one check."""
 
-    def __init__(self, c: Connection, to: SetAt, mapping: Mapping[str, str], confirm_far: bool) -> None:
+    def __init__(
+        self, c: Connection, to: SetAt, mapping: Mapping[str, str], confirm_far: bool, reviews: Reviews | None = None
+    ) -> None:
         self.c, self.to, self.mapping, self.confirm_far = c, to, mapping, confirm_far
+        self.reviews = reviews or Reviews(c)
         self.new = set_rows.waypoints_at(c, to.head.id, to.revision)
         self._made: dict[str, Ground] = {}
         _require_targets(self.new, mapping, to)
@@ -148,13 +161,17 @@ def refresh_into(writing: Writing, chosen: Sequence[TaskAt], *, confirm_far: boo
 
     c = writing.connection
     outcomes = []
+    reviews, shared = Reviews(c), {}
     for at in chosen:
         task = task_rows.task_at(c, at.head.id, at.head.newest)
-        if not staleness(c, at.head, task)[0]:
+        stale = staleness(c, at.head, task)[0]
+        if not stale:
             continue
         basis = basis_for(c, at.head.contest_name, None if at.head.contest_name else task.set_name)
-        grounds = _Grounds(c, basis.at, {}, confirm_far)
-        outcomes.append(_carry(writing, at, basis, grounds, CarryRequest()))
+        key = str(basis.at)
+        if key not in shared:
+            shared[key] = _Grounds(c, basis.at, {}, confirm_far, reviews)
+        outcomes.append(_carry(writing, at, basis, shared[key], CarryRequest(), stale))
     return tuple(outcomes)
 
 
@@ -189,19 +206,18 @@ def _target(c: Connection, request: CarryRequest) -> Basis:
     return replace(basis, at=resolve_set(c, request.to))
 
 
-def _carry(writing: Writing, at: TaskAt, basis: Basis, grounds: _Grounds, request: CarryRequest) -> CarriedTask:
+def _carry(
+    writing: Writing,
+    at: TaskAt,
+    basis: Basis,
+    grounds: _Grounds,
+    request: CarryRequest,
+    stale: tuple[str, ...] = (),
+) -> CarriedTask:
     c = writing.connection
     before = task_rows.task_at(c, at.head.id, at.revision)
-    ground = grounds.of(before)
-    places: list[tuple[int | None, str, Place]] = [
-        (number, f"point {number}", point.place) for number, point in enumerate(before.points)
-    ]
-    ends = [("take-off", before.take_off), ("landing", before.landing)]
-    places += [(None, label, place) for label, place in ends if place is not None]
-    results = [(number, label, place, ground.carry(place)) for number, label, place in places]
-    decided = [(n, label, place, r) for n, label, place, r in results if isinstance(r, Carried)]
-    doubts = [(n, label, r) for n, label, _, r in results if isinstance(r, Doubtful)]
-    measured = measure_course(before)
+    measured, found = grounds.reviews.before(at, before, stale)
+    results = _results(before, grounds.of(before))
     outcome = CarriedTask(
         task=before.name,
         contest=at.head.contest_name,
@@ -210,29 +226,48 @@ def _carry(writing: Writing, at: TaskAt, basis: Basis, grounds: _Grounds, reques
         to_set=str(basis.at),
         revision=None,
         points=tuple(
-            CarriedPoint(n, label, place.code, r.matched_by, r.place.code, r.moved_m) for n, label, place, r in decided
+            CarriedPoint(n, label, place.code, r.matched_by, r.place.code, r.moved_m)
+            for n, label, place, r in results
+            if isinstance(r, Carried)
         ),
-        unresolved=tuple(Unresolved(n, label, r.place.code, r.reason, r.candidates) for n, label, r in doubts),
+        unresolved=tuple(
+            Unresolved(n, label, r.place.code, r.reason, r.candidates)
+            for n, label, _, r in results
+            if isinstance(r, Doubtful)
+        ),
         distance_before_m=measured.distances.task_m,
         distance_after_m=None,
         shape_before=measured.shape.kind.value,
         shape_after=None,
+        findings_before=found,
     )
-    if doubts:
+    if outcome.unresolved:
         return outcome
+    carried = [r for _, _, _, r in results if isinstance(r, Carried)]
     try:
-        after = _carried_task(c, at, before, [r for _, _, _, r in decided], basis, outcome.name_after, request)
+        after = _carried_task(c, at, before, carried, basis, outcome.name_after, request)
         head, contest_id = _place_to_write(writing, at, basis, after, request)
-        saved = save_task(writing, head, contest_id, after)
     except TaskdbError as error:
         return replace(outcome, refused=error.message)
-    course = measure_course(after)
+    course = measure_course(after, touching=False)
+    saved = save_task(writing, head, contest_id, after, course=course)
     return replace(
         outcome,
         revision=saved.newest,
         distance_after_m=course.distances.task_m,
         shape_after=course.shape.kind.value,
+        findings_after=grounds.reviews.after(saved, after, course, at.head),
     )
+
+
+def _results(before: Task, ground: Ground) -> list[tuple[int | None, str, Place, Carried | Doubtful]]:
+    """Return what becomes of each point by number and label, then of the declared take-off and landing."""
+    places: list[tuple[int | None, str, Place]] = [
+        (number, f"point {number}", point.place) for number, point in enumerate(before.points)
+    ]
+    ends = [("take-off", before.take_off), ("landing", before.landing)]
+    places += [(None, label, place) for label, place in ends if place is not None]
+    return [(number, label, place, ground.carry(place)) for number, label, place in places]
 
 
 def _carried_task(

@@ -118,8 +118,8 @@ def _variation_on(date: str) -> Callable[[Position], float]:
     return variation_deg
 
 
-def findings_about(c: Connection, at: SetAt, codes: frozenset[str]) -> tuple[Finding, ...]:
-    """Return what the rules find about some of a set's points, without references: for those who use the points."""
+def findings_about(c: Connection, at: SetAt, codes: frozenset[str] | None) -> tuple[Finding, ...]:
+    """Return what the rules find about some of a set's points (None: all), without references: for their users."""
     waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
     given = CheckInput(
         set_name=at.head.name,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING
 from taskdb.core.model import FlownRecord, RowProblem, Status
 from taskdb.core.plain import problem_plain
 from taskdb.core.quantities import parse_date
-from taskdb.errors import InputError, RefusedError, TaskdbError
+from taskdb.errors import InputError, RefusedError, TaskdbError, UsageError
 from taskdb.files.reading import open_input
 from taskdb.files.writing import write_file
 from taskdb.services.desk import Desk, Write
@@ -169,14 +170,17 @@ def import_flown(desk: Desk, path: str, write: Write) -> int:
     with desk.writing(write) as writing:
         c = writing.connection
         for line, row in rows:
+            record, bad = _record(line, row)
+            problems += bad
             try:
-                head = resolve_task(c, row["task"], row.get("contest") or None).head
-                record = _record(row)
-                _require_sense(record)
-            except (TaskdbError, ValueError) as error:
-                problems.append(RowProblem(line, None, row.get("task"), "bad-row", str(error)))
+                head = resolve_task(c, row["task"] or "", row.get("contest") or None).head
+                if record is not None:
+                    _require_sense(record)
+            except TaskdbError as error:
+                name = "finishers" if error.code == "more-finishers" else "task"
+                problems.append(RowProblem(line, name, row.get(name), error.code, error.message))
                 continue
-            if record not in flown_rows.flown_records(c, head.id):
+            if record is not None and record not in flown_rows.flown_records(c, head.id):
                 _keep(writing, head, record)
                 changed += 1
         if problems:
@@ -207,11 +211,27 @@ def _csv_rows(path: str, content: bytes) -> Iterable[tuple[int, Mapping[str, str
     return rows
 
 
-def _record(row: Mapping[str, str]) -> FlownRecord:
+def _record(line: int, row: Mapping[str, str]) -> tuple[FlownRecord | None, list[RowProblem]]:
+    """Return the record of a row, or all that is wrong with its values."""
     values: dict[str, object] = {}
+    problems = []
     for name in COLUMNS[2:]:
         text = (row.get(name) or "").strip()
-        if text:
-            values[name] = text if name in _TEXT else int(text) if name in _WHOLE else float(text)
-    values["flown_on"] = parse_date(str(values.get("flown_on", "")))
-    return FlownRecord(**values)  # type: ignore[arg-type]
+        try:
+            if name == "flown_on":
+                values[name] = parse_date(text)
+            elif text:
+                values[name] = text if name in _TEXT else _number(text, whole=name in _WHOLE)
+        except UsageError as error:
+            problems.append(RowProblem(line, name, text, error.code, error.message))
+    return (None, problems) if problems else (FlownRecord(**values), [])  # type: ignore[arg-type]
+
+
+def _number(text: str, *, whole: bool) -> int | float:
+    """Return a number from 0 on, with a decimal point where it need not be whole; UsageError for anything else."""
+    form = r"\d{1,9}" if whole else r"\d{1,9}(\.\d+)?"
+    if re.fullmatch(form, text, re.ASCII) is None:
+        raise UsageError(
+            "bad-number", f"{text!r} is no {'whole ' if whole else ''}number such as {12 if whole else 12.5}."
+        )
+    return int(text) if whole else float(text)

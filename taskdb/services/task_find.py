@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
@@ -12,9 +13,9 @@ from taskdb.core.filters.tasks import TaskFilter, finish_rate_percent
 from taskdb.core.model import FlownRecord
 from taskdb.errors import UsageError
 from taskdb.services.desk import Desk
-from taskdb.services.references import resolve_contest, resolve_set, resolve_task
+from taskdb.services.references import SetAt, resolve_contest, resolve_set, resolve_task
 from taskdb.services.waypoints import find_reference, place_position
-from taskdb.store import sets as set_rows, task_search, tasks as task_rows
+from taskdb.store import contests as contest_rows, sets as set_rows, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -33,6 +34,10 @@ class Order(StrEnum):
     TIMES_FLOWN = "times-flown"
     LAST_FLOWN = "last-flown"
     FINISH_RATE = "finish-rate"
+    LIKENESS = "likeness"
+
+
+_BY_DAYS = (Order.TIMES_FLOWN, Order.LAST_FLOWN, Order.FINISH_RATE)
 
 
 @dataclass(frozen=True)
@@ -61,9 +66,7 @@ class FoundTask:
     @property
     def finish_rate_percent(self) -> float | None:
         """How many of all starters on all days finished, percent."""
-        rated = [record for record in self.flown if finish_rate_percent(record) is not None]
-        starters = sum(record.starters or 0 for record in rated)
-        return sum(record.finishers or 0 for record in rated) * 100 / starters if starters else None
+        return mean_rate_percent(self.flown)
 
 
 @dataclass(frozen=True)
@@ -83,59 +86,65 @@ def find_in(c: Connection, request: TaskFindRequest) -> FoundTasks:
     if (request.near is None) != (request.within_m is None):
         raise UsageError("near-and-within", "--near and --within go together.", hint="E.g. --near HOME --within 10km.")
     wanted = _looked_up(c, request)
-    like_of: dict[int, Likeness] = {}
-    if request.like is not None:
-        head = resolve_task(c, request.like).head
-        course = task_search.positions_of(c, [head.id])[head.id]
-        near_by = task_search.positions_of(c, task_search.tasks_passing(c, course))
-        like_of = {i: likeness(course, points) for i, points in near_by.items() if i != head.id}
-    rows = task_search.find_tasks(c, wanted)
-    if request.like is not None:
-        rows = tuple(row for row in rows if row.head.id in like_of and like_of[row.head.id].score >= ALIKE_FROM)
-    flown = task_search.flown_of(c, [row.head.id for row in rows if row.flown])
-    found = [FoundTask(row, flown.get(row.head.id, ()), like_of.get(row.head.id)) for row in rows]
-    found.sort(key=_key(request))
-    return FoundTasks(tuple(found[: request.limit]), len(found))
+    like_of = _alike(c, request.like) if request.like is not None else None
+    keys = task_search.find_keys(c, wanted, None if like_of is None else list(like_of))
+    order = request.order or (Order.LIKENESS if like_of is not None else Order.NAME)
+    if order in _BY_DAYS:
+        days = task_search.flown_of(c, [key.id for key in keys])
+        keys.sort(key=lambda key: _by_days(order, days.get(key.id, ())))
+    elif order is Order.DISTANCE:
+        keys.sort(key=lambda key: key.task_m)
+    elif order is Order.LIKENESS and like_of is not None:
+        keys.sort(key=lambda key: -like_of[key.id].score)
+    shown = [key.id for key in keys[: request.limit]]
+    rows = task_rows.tasks_with_ids(c, shown)
+    flown = task_search.flown_of(c, [i for i in shown if rows[i].flown])
+    found = (FoundTask(rows[i], flown.get(i, ()), None if like_of is None else like_of[i]) for i in shown)
+    return FoundTasks(tuple(found), len(keys))
+
+
+def _alike(c: Connection, reference: str) -> Mapping[int, Likeness]:
+    """Return how like each task is that is like the one named, by id."""
+    head = resolve_task(c, reference).head
+    course = task_search.positions_of(c, [head.id])[head.id]
+    near_by = task_search.positions_of(c, task_search.tasks_passing(c, course))
+    found = {i: likeness(course, points) for i, points in near_by.items() if i != head.id}
+    return {i: alike for i, alike in found.items() if alike.score >= ALIKE_FROM}
 
 
 def _looked_up(c: Connection, request: TaskFindRequest) -> TaskFilter:
     """Return the filter with its references looked up: codes of points, the position of a place, the contest."""
     wanted = request.wanted
-    if wanted.contest is not None:
-        resolve_contest(c, wanted.contest)
-    sets = [resolve_set(c, summary.name) for summary in set_rows.list_sets(c)]
+    if wanted.contest is None:
+        sets = [resolve_set(c, summary.name) for summary in set_rows.list_sets(c)]
+    else:
+        head = resolve_contest(c, wanted.contest)
+        contest = contest_rows.contest_at(c, head.id, head.newest)
+        sets = [resolve_set(c, f"{contest.set_name}@{contest.set_revision}")]
     near = place_position(c, request.near, sets) if request.near is not None else None
-    return replace(wanted, near=near, within_m=request.within_m, through=tuple(_code(c, r) for r in request.through))
+    through = tuple(_code(c, reference, sets) for reference in request.through)
+    return replace(wanted, near=near, within_m=request.within_m, through=through)
 
 
-def _code(c: Connection, reference: str) -> str:
+def _code(c: Connection, reference: str, sets: list[SetAt]) -> str:
     """Return the code that a reference means: as it stands where a task uses it, else that of the one waypoint."""
     if task_rows.is_used_code(c, reference):
         return reference
-    sets = [resolve_set(c, summary.name) for summary in set_rows.list_sets(c)]
-    return find_reference(c, reference, sets).waypoint.code
+    return find_reference(c, reference, sets, same=lambda waypoint: waypoint.code).waypoint.code
 
 
-def _key(request: TaskFindRequest) -> Callable[[FoundTask], tuple[Any, ...]]:
-    order = request.order
-
-    def key(found: FoundTask) -> tuple[Any, ...]:
-        name = (found.row.contest or "", found.row.task)
-        if order is None and found.like is not None:
-            return (-found.like.score, *name)
-        if order is Order.DISTANCE:
-            return (found.row.task_m, *name)
-        if order is Order.TIMES_FLOWN:
-            return (-found.row.flown, *name)
-        if order is Order.LAST_FLOWN:
-            return (found.last_flown is None, _reversed(found.last_flown or ""), *name)
-        if order is Order.FINISH_RATE:
-            rate = found.finish_rate_percent
-            return (rate is None, -(rate or 0.0), *name)
-        return name
-
-    return key
+def _by_days(order: Order, records: Sequence[FlownRecord]) -> tuple[Any, ...]:
+    """Return what tasks are sorted by where their flown days count: most often, latest or best first, unknown last."""
+    if order is Order.TIMES_FLOWN:
+        return (-len(records),)
+    if order is Order.LAST_FLOWN:
+        return (not records, -date.fromisoformat(records[-1].flown_on).toordinal() if records else 0)
+    rate = mean_rate_percent(records)
+    return (rate is None, -(rate or 0.0))
 
 
-def _reversed(text: str) -> tuple[int, ...]:
-    return tuple(-ord(letter) for letter in text)
+def mean_rate_percent(records: Sequence[FlownRecord]) -> float | None:
+    """Return how many of all starters on all days finished, percent; None where it is not known of any day."""
+    rated = [record for record in records if finish_rate_percent(record) is not None]
+    starters = sum(record.starters or 0 for record in rated)
+    return sum(record.finishers or 0 for record in rated) * 100 / starters if starters else None

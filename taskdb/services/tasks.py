@@ -12,14 +12,20 @@ from taskdb.core.course.compare import PointDifference, compare_points
 from taskdb.core.course.day import DaySheet, expected_time
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course, measure_course
-from taskdb.core.model import Contest, FreeChoice, Role, Status, Task, TaskType, Zone
+from taskdb.core.model import Role, Status, Task, TaskType
 from taskdb.core.names import require_name
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.day import DayChange, day_sheet
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_contest, resolve_set, resolve_task
-from taskdb.services.review import Review, TaskAsShown, review_task
+from taskdb.services.review import Review, TaskAsShown, Together, review_task
 from taskdb.services.task_basis import basis_for, optional_place, resolve_place, saved_defaults, staleness
+from taskdb.services.task_building import (
+    NewTask as NewTask,
+    PointRequest as PointRequest,
+    built_task,
+    require_free_name,
+)
 from taskdb.store import tasks as task_rows
 
 if TYPE_CHECKING:
@@ -28,33 +34,6 @@ if TYPE_CHECKING:
     from taskdb.services.references import SetAt
     from taskdb.store.engine import Writing
     from taskdb.store.tasks import TaskHead, TaskInfo, TaskSummaryRow
-
-
-@dataclass(frozen=True)
-class PointRequest:
-    """A point as typed: a reference or a position, and the zone typed after it, if any."""
-
-    reference: str
-    zone: Zone | None = None
-
-
-@dataclass(frozen=True)
-class NewTask:
-    name: str
-    points: tuple[PointRequest, ...]
-    contest: str | None = None
-    set_reference: str | None = None
-    type: TaskType | None = None
-    day: int | None = None
-    class_name: str | None = None
-    variant: str | None = None
-    time_s: int | None = None
-    speed_kmh: float | None = None
-    zones: tuple[ZoneChoice, ...] = ()
-    take_off: str | None = None
-    landing: str | None = None
-    tags: tuple[str, ...] = ()
-    free: FreeChoice | None = None
 
 
 @dataclass(frozen=True)
@@ -99,33 +78,8 @@ def new_task(desk: Desk, request: NewTask, write: Write) -> TaskShown:
         c = writing.connection
         basis = basis_for(c, request.contest, request.set_reference)
         contest_id = basis.contest_head.id if basis.contest_head is not None else None
-        _require_free_name(c, name, contest_id)
-        chosen = [
-            Chosen(resolve_place(c, p.reference, basis.at, number), p.zone) for number, p in enumerate(request.points)
-        ]
-        task_type = request.type or assembly.default_type(
-            [*(choice.own_zone for choice in chosen), *(choice.zone for choice in request.zones)]
-        )
-        chosen = assembly.with_zones(chosen, request.zones, task_type)
-        task = Task(
-            name=name,
-            type=task_type,
-            points=assembly.assemble(chosen, task_type, basis.defaults),
-            set_name=basis.at.head.name,
-            set_revision=basis.at.revision,
-            rules=basis.rules,
-            contest=basis.contest.name if basis.contest is not None else None,
-            contest_revision=basis.contest_head.newest if basis.contest_head is not None else None,
-            day=request.day,
-            class_name=_class_name(basis.contest, request.class_name),
-            variant=request.variant,
-            time_s=request.time_s,
-            speed_kmh=request.speed_kmh,
-            free=_free_choice(request.free, task_type),
-            take_off=optional_place(c, request.take_off, basis.at),
-            landing=optional_place(c, request.landing, basis.at),
-            tags=tuple(sorted(set(request.tags))),
-        )
+        require_free_name(c, name, contest_id)
+        task = replace(built_task(c, request, basis), name=name)
         head = save_task(writing, None, contest_id, task)
         return reviewed(c, head, head.newest)
 
@@ -151,7 +105,7 @@ def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest:
         if "name" in values:
             values["name"] = require_name(str(values["name"]), what="task", colon=True)
             if values["name"] != before.name:
-                _require_free_name(c, str(values["name"]), head.contest_id)
+                require_free_name(c, str(values["name"]), head.contest_id)
         for label in ("take_off", "landing"):
             if getattr(edit, label) is not None:
                 values[label] = optional_place(c, getattr(edit, label), at)
@@ -208,7 +162,7 @@ def copy_task(desk: Desk, reference: str, new_name: str, write: Write, contest: 
     with desk.writing(write) as writing:
         c = writing.connection
         at = resolve_task(c, reference, contest)
-        _require_free_name(c, name, at.head.contest_id)
+        require_free_name(c, name, at.head.contest_id)
         task = task_rows.task_at(c, at.head.id, at.revision)
         copied = replace(task, name=name, status=Status.PROPOSED, issued_at=None)
         head = save_task(writing, None, at.head.contest_id, copied)
@@ -242,7 +196,7 @@ def restore_task(desk: Desk, reference: str, write: Write, contest: str | None =
             return reviewed(c, head, head.newest)
         task = task_rows.task_at(c, head.id, at.revision)
         if task.name != head.name:
-            _require_free_name(c, task.name, head.contest_id)
+            require_free_name(c, task.name, head.contest_id)
         head = save_task(writing, head, head.contest_id, task)
         return reviewed(c, head, head.newest)
 
@@ -265,9 +219,14 @@ def compare_tasks(desk: Desk, references: Sequence[str], contest: str | None = N
         )
     with desk.store.reading() as c:
         resolved = [resolve_task(c, reference, contest) for reference in references]
-        tasks = tuple(reviewed(c, at.head, at.revision) for at in resolved)
-    first = tasks[0].task.points
-    return Compared(tasks, tuple(compare_points(first, other.task.points) for other in tasks[1:]))
+        together = Together(c)
+        tasks = tuple(reviewed(c, at.head, at.revision, together) for at in resolved)
+    first = tasks[0].task
+    differences = (
+        compare_points(first.points, other.task.points, between_sets=other.task.set_name != first.set_name)
+        for other in tasks[1:]
+    )
+    return Compared(tasks, tuple(differences))
 
 
 def shown(c: Connection, head: TaskHead, revision: int, *, given_day: DayChange | None = None) -> TaskShown:
@@ -288,12 +247,17 @@ def shown(c: Connection, head: TaskHead, revision: int, *, given_day: DayChange 
 
 
 def reviewed(
-    c: Connection, head: TaskHead, revision: int, *, any_set: bool = False, given_day: DayChange | None = None
+    c: Connection,
+    head: TaskHead,
+    revision: int,
+    together: Together | None = None,
+    *,
+    given_day: DayChange | None = None,
 ) -> TaskShown:
-    """Return what is shown of a task with what its review says; `any_set` checks its set however large that is."""
+    """Return what is shown of a task with what its review says; `together` is shared by several tasks."""
     found = shown(c, head, revision, given_day=given_day)
     given = TaskAsShown(head, found.task, found.course, found.stale, found.day)
-    return replace(found, review=review_task(c, given, any_set=any_set))
+    return replace(found, review=review_task(c, given, together))
 
 
 def review_tasks(desk: Desk, references: Sequence[str], contest: str | None = None) -> tuple[TaskShown, ...]:
@@ -302,20 +266,30 @@ def review_tasks(desk: Desk, references: Sequence[str], contest: str | None = No
     UsageError where neither tasks nor a contest are named.
     """
     with desk.store.reading() as c:
+        together = Together(c, any_set=True)
         if references:
             wanted = [resolve_task(c, reference, contest) for reference in references]
-            return tuple(reviewed(c, at.head, at.revision, any_set=True) for at in wanted)
+            return tuple(reviewed(c, at.head, at.revision, together) for at in wanted)
         if contest is None:
             raise UsageError("nothing-named", "No task is named.", hint="taskdb task review NAME… or --contest C")
         rows = task_rows.list_tasks(c, contest_id=resolve_contest(c, contest).id)
-        return tuple(reviewed(c, row.head, row.revision, any_set=True) for row in rows)
+        return tuple(reviewed(c, row.head, row.revision, together) for row in rows)
 
 
 def save_task(
-    writing: Writing, head: TaskHead | None, contest_id: int | None, task: Task, *, retired: bool = False
+    writing: Writing,
+    head: TaskHead | None,
+    contest_id: int | None,
+    task: Task,
+    *,
+    retired: bool = False,
+    course: Course | None = None,
 ) -> TaskHead:
-    """Write a revision of a task with the summary that finding needs; return its head."""
-    course = measure_course(task, touching=False)
+    """Write a revision of a task with the summary that finding needs; return its head.
+
+    `course` is the task's, where it was measured already: with its extremes.
+    """
+    course = course or measure_course(task, touching=False)
     has_areas = any(point.role is Role.AREA for point in task.points)
     summary = task_rows.TaskSummary(
         fingerprint=fingerprint(task),
@@ -341,39 +315,3 @@ def _newest(c: Connection, reference: str, contest: str | None) -> TaskHead:
             hint=f"`taskdb task restore {reference}` makes a new revision equal to it.",
         )
     return at.head
-
-
-def _require_free_name(c: Connection, name: str, contest_id: int | None) -> None:
-    taken = task_rows.find_task(c, name, contest_id)
-    if taken is not None:
-        state = "a retired task" if taken.retired else "a task"
-        raise RefusedError(
-            "task-exists",
-            f"There is {state} {name!r} already{' in this contest' if contest_id is not None else ''}.",
-            hint=f"Choose another name, or change it with `taskdb task edit {name!r}`."
-            if not taken.retired
-            else f"`taskdb task restore {name!r}` brings it back.",
-        )
-
-
-def _class_name(contest: Contest | None, name: str | None) -> str | None:
-    if name is None or contest is None or not contest.classes:
-        return name
-    names = [c.name for c in contest.classes]
-    if name not in names:
-        raise UsageError(
-            "unknown-class", f"{contest.name!r} has no class {name!r}.", hint=f"Its classes: {', '.join(names)}."
-        )
-    return name
-
-
-def _free_choice(free: FreeChoice | None, task_type: TaskType) -> FreeChoice | None:
-    if task_type is TaskType.MODIFIED:
-        return free or FreeChoice()
-    if free is not None:
-        raise UsageError(
-            "free-not-modified",
-            "A free choice of points belongs to a modified assigned task.",
-            hint="Add --type modified.",
-        )
-    return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -85,11 +86,17 @@ def place_position(c: Connection, text: str, sets: list[SetAt]) -> Position:
 
     if looks_like_position(text):
         return parse_position(text)
-    return find_reference(c, text, sets).waypoint.position
+    # A copied set has the same places: where all sets agree on the position there is nothing to ask.
+    return find_reference(c, text, sets, same=lambda waypoint: waypoint.position).waypoint.position
 
 
-def find_reference(c: Connection, reference: str, sets: list[SetAt]) -> FoundWaypoint:
-    """Return the one waypoint that `CODE`, `SET:CODE` or a name means among the sets; refused where several fit."""
+def find_reference(
+    c: Connection, reference: str, sets: list[SetAt], same: Callable[[Waypoint], object] | None = None
+) -> FoundWaypoint:
+    """Return the one waypoint that `CODE`, `SET:CODE` or a name means among the sets; refused where several fit.
+
+    `same`: what is wanted of the waypoint; several that agree in it are as good as one, and the first is returned.
+    """
     at, rest = split_set_prefix(c, reference)
     if at is not None:
         return FoundWaypoint(at, resolve_waypoint(c, rest, at))
@@ -103,7 +110,7 @@ def find_reference(c: Connection, reference: str, sets: list[SetAt]) -> FoundWay
             continue
     if not hits:
         raise not_found("waypoint", reference, [], f"taskdb waypoint find {reference}")
-    if len(hits) > 1:
+    if len(hits) > 1 and (same is None or len({same(hit.waypoint) for hit in hits}) > 1):
         choices = [f"{hit.at.head.name}:{hit.waypoint.code}" for hit in hits]
         raise RefusedError(
             "ambiguous-waypoint",

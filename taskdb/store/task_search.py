@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, and_, case, exists, func, or_, select
+from sqlalchemy import ColumnElement, Connection, and_, case, exists, func, or_, select, true
 
 from taskdb.core.filters.tasks import Range, Sector, TaskFilter
 from taskdb.core.geodesy import distance_m
@@ -12,21 +13,69 @@ from taskdb.core.model import FlownRecord, Position
 from taskdb.store.flown import RECORD_COLUMNS
 from taskdb.store.rows import to_json
 from taskdb.store.schema import contest, flown_record, task, task_point, task_revision
-from taskdb.store.tasks import TaskSummaryRow, among, tasks_where
+from taskdb.store.tasks import TaskSummaryRow, among, tasks_with_ids
 from taskdb.store.waypoints import box_of
 
 _REVISION, _POINT, _FLOWN = task_revision.c, task_point.c, flown_record.c
+_OWN = task.alias("own")
+_POINTS_ON_NEWEST = select(_POINT.task_id).join(
+    _OWN, and_(_OWN.c.id == _POINT.task_id, _OWN.c.newest == _POINT.revision)
+)
 _ON_NEWEST = and_(_POINT.task_id == task.c.id, _POINT.revision == task.c.newest)
+
+
+class TaskKey(NamedTuple):
+    """What found tasks are sorted by, first of all: a line of a list costs much more, and is read for those shown."""
+
+    contest: str
+    name: str
+    id: int
+    task_m: float
 
 
 def find_tasks(c: Connection, wanted: TaskFilter) -> tuple[TaskSummaryRow, ...]:
     """Return the tasks that stand and that a search wants, in order of contest (none first) and name."""
-    rows = tasks_where(c, [_REVISION.retired.is_(False), *_conditions(wanted)])
-    if wanted.near is None or wanted.within_m is None:
-        return rows
-    near, within = wanted.near, wanted.within_m
-    positions = positions_of(c, [row.head.id for row in rows])
-    return tuple(row for row in rows if any(distance_m(near, p) <= within for p in positions.get(row.head.id, ())))
+    keys = find_keys(c, wanted)
+    rows = tasks_with_ids(c, [key.id for key in keys])
+    return tuple(rows[key.id] for key in keys)
+
+
+def tasks_through(c: Connection, codes: Collection[str], but: Collection[int] = ()) -> tuple[TaskSummaryRow, ...]:
+    """Return the tasks that stand and have points of all these codes, in order of contest (none first) and name.
+
+    Those with the ids `but` are left out.
+    """
+    wanted = sorted(set(codes))
+    query = (
+        select(task.c.id)
+        .join_from(task_point, task, _ON_NEWEST)
+        .join(task_revision, and_(_REVISION.task_id == task.c.id, _REVISION.number == task.c.newest))
+        .where(_POINT.code.in_(wanted), _REVISION.retired.is_(False))
+        .group_by(task.c.id)
+        .having(func.count(_POINT.code.distinct()) == len(wanted))
+    )
+    rows = tasks_with_ids(c, [i for i in c.scalars(query) if i not in but]).values()
+    return tuple(sorted(rows, key=lambda row: (row.contest or "", row.task)))
+
+
+def find_keys(c: Connection, wanted: TaskFilter, ids: Sequence[int] | None = None) -> list[TaskKey]:
+    """Return the keys of the tasks that stand and that a search wants, in order of contest (none first) and name.
+
+    With `ids` only those among them.
+    """
+    query = (
+        select(func.coalesce(contest.c.name, ""), task.c.name, task.c.id, _REVISION.task_m)
+        .join_from(task, task_revision, and_(_REVISION.task_id == task.c.id, _REVISION.number == task.c.newest))
+        .join(contest, contest.c.id == task.c.contest_id, isouter=True)
+        .where(_REVISION.retired.is_(False), *_conditions(wanted))
+    )
+    parts = [true()] if ids is None else among(task.c.id, ids, most=len(ids))
+    found = [TaskKey._make(row) for part in parts for row in c.execute(query.where(part)).all()]
+    if wanted.near is not None and wanted.within_m is not None:
+        near, within = wanted.near, wanted.within_m
+        positions = positions_of(c, [key.id for key in found])
+        found = [key for key in found if any(distance_m(near, p) <= within for p in positions.get(key.id, ()))]
+    return sorted(found)
 
 
 def _conditions(wanted: TaskFilter) -> list[ColumnElement[bool]]:
@@ -48,16 +97,21 @@ def _conditions(wanted: TaskFilter) -> list[ColumnElement[bool]]:
     for column, asked in ((_REVISION.task_m, wanted.distance_m), (duration, wanted.duration_s)):
         found += _within(column, asked)
     found += _towards(_REVISION.first_course_deg, wanted.heading)
-    found += [exists().where(_ON_NEWEST, _POINT.code == code) for code in wanted.through]
+    found += [_has_point(_POINT.code == code) for code in wanted.through]
     # A tag stands in its JSON list as its own JSON text; `autoescape` takes the meaning from % and _ in it.
     found += [_REVISION.tags.contains(to_json(tag), autoescape=True) for tag in wanted.tags]
     found += [_REVISION.words.contains(f" {word}", autoescape=True) for word in wanted.words]
     if wanted.near is not None and wanted.within_m is not None:
         box = box_of(_POINT.latitude_e7, _POINT.longitude_e7, wanted.near, wanted.within_m)
-        found.append(exists().where(_ON_NEWEST, box))
+        found.append(_has_point(box))
     if wanted.asks_for_flown:
         found.append(_flown_as(wanted))
     return found
+
+
+def _has_point(condition: ColumnElement[bool]) -> ColumnElement[bool]:
+    """Return the condition of a point in the newest revision: led by the index on points, not by each task's points."""
+    return task.c.id.in_(_POINTS_ON_NEWEST.where(condition))
 
 
 def _within(column: ColumnElement[float], asked: Range | None) -> list[ColumnElement[bool]]:
@@ -82,14 +136,14 @@ def _flown_as(wanted: TaskFilter) -> ColumnElement[bool]:
     is_newest = ~exists().where(
         later.c.task_id == _FLOWN.task_id, later.c.flown_on == _FLOWN.flown_on, later.c.id > _FLOWN.id
     )
-    asked: list[ColumnElement[bool]] = [_FLOWN.task_id == task.c.id, _FLOWN.withdrawn.is_(False), is_newest]
+    asked: list[ColumnElement[bool]] = [_FLOWN.withdrawn.is_(False)]
     if wanted.flown_after is not None:
         asked.append(_FLOWN.flown_on > wanted.flown_after)
     asked += _towards(_FLOWN.wind_from_deg, wanted.wind_from)
     if wanted.finish_rate_percent is not None:
         rate = case((_FLOWN.starters > 0, _FLOWN.finishers * 100.0 / _FLOWN.starters))
         asked += _within(rate, wanted.finish_rate_percent)
-    return exists().where(*asked)
+    return task.c.id.in_(select(_FLOWN.task_id).where(*asked, is_newest))
 
 
 def positions_of(c: Connection, ids: Sequence[int]) -> Mapping[int, tuple[Position, ...]]:
@@ -112,11 +166,13 @@ def tasks_passing(c: Connection, course: Sequence[Position], within_m: float = 1
 
 def flown_of(c: Connection, ids: Sequence[int]) -> Mapping[int, tuple[FlownRecord, ...]]:
     """Return the flown records of tasks, oldest first, by task id; withdrawn ones are left out."""
-    columns = [_FLOWN[name] for name in RECORD_COLUMNS]
-    newest = select(func.max(_FLOWN.id)).group_by(_FLOWN.task_id, _FLOWN.flown_on)
-    query = select(_FLOWN.task_id, *columns).where(_FLOWN.id.in_(newest), _FLOWN.withdrawn.is_(False))
-    found: dict[int, list[FlownRecord]] = {}
+    query = select(_FLOWN.task_id, _FLOWN.withdrawn, *(_FLOWN[name] for name in RECORD_COLUMNS))
+    newest: dict[tuple[int, str], Any] = {}
     for wanted in among(_FLOWN.task_id, ids):
-        for row in c.execute(query.where(wanted).order_by(_FLOWN.task_id, _FLOWN.flown_on)):
-            found.setdefault(row[0], []).append(FlownRecord(*row[1:]))
+        for row in c.execute(query.where(wanted).order_by(_FLOWN.id)).all():
+            newest[row[0], row[2]] = row
+    found: dict[int, list[FlownRecord]] = {}
+    for (task_id, _), row in sorted(newest.items()):
+        if not row[1]:
+            found.setdefault(task_id, []).append(FlownRecord(*row[2:]))
     return {task_id: tuple(records) for task_id, records in found.items()}

@@ -6,11 +6,12 @@ A revision holds copies of its points and zones: it is read without looking at a
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or_, select, true, update
+from sqlalchemy import ColumnElement, Connection, Select, and_, insert, or_, select, true, update
 
 from taskdb.core.filters.tasks import task_words
 from taskdb.core.model import (
@@ -242,7 +243,7 @@ def list_tasks(
 def tasks_where(c: Connection, conditions: Sequence[ColumnElement[bool]]) -> tuple[TaskSummaryRow, ...]:
     """Return the tasks whose newest revisions meet conditions on `task`, `contest` and `task_revision`, in order."""
     query = (
-        select(*_HEAD_COLUMNS, waypoint_set.c.name.label("set_name"), task_revision)
+        select(*_HEAD_COLUMNS, waypoint_set.c.name, *(_REVISION[name] for name in _SUMMARY_COLUMNS))
         .join_from(task, task_revision, _IS_NEWEST)
         .join(waypoint_set, waypoint_set.c.id == _REVISION.set_id)
         .join(contest, contest.c.id == task.c.contest_id, isouter=True)
@@ -255,31 +256,45 @@ def tasks_where(c: Connection, conditions: Sequence[ColumnElement[bool]]) -> tup
     return tuple(sorted(rows, key=lambda line: (line.contest or "", line.task)))
 
 
+_SUMMARY_COLUMNS = (
+    "day", "class", "variant", "status", "type", "task_m", "minimum_m", "maximum_m", "shape", "time_s", "speed_kmh",
+    "fai_triangle", "first_course_deg", "tags", "fingerprint", "set_revision",
+)  # fmt: skip
+
+
+def tasks_with_ids(c: Connection, ids: Sequence[int]) -> dict[int, TaskSummaryRow]:
+    """Return the tasks of these ids by id."""
+    rows = (row for wanted in among(task.c.id, ids, most=len(ids)) for row in tasks_where(c, [wanted]))
+    return {row.head.id: row for row in rows}
+
+
 def _summary_row(row: Any, codes: dict[int, tuple[str, ...]], flown: dict[int, int]) -> TaskSummaryRow:
     head = TaskHead(*row[:6])
+    set_name, day, class_name, variant, status, type_, task_m, minimum_m, maximum_m = row[6:15]
+    shape, time_s, speed_kmh, fai_triangle, first_course_deg, tags, fingerprint, set_revision = row[15:]
     return TaskSummaryRow(
         task=head.name,
         revision=head.newest,
         contest=head.contest_name,
-        day=row.day,
-        class_name=row._mapping["class"],
-        variant=row.variant,
-        status=Status(row.status),
-        type=TaskType(row.type),
-        task_m=row.task_m,
-        minimum_m=row.minimum_m,
-        maximum_m=row.maximum_m,
-        shape=ShapeKind(row.shape),
+        day=day,
+        class_name=class_name,
+        variant=variant,
+        status=Status(status),
+        type=TaskType(type_),
+        task_m=task_m,
+        minimum_m=minimum_m,
+        maximum_m=maximum_m,
+        shape=ShapeKind(shape),
         codes=codes.get(head.id, ()),
         flown=flown.get(head.id, 0),
-        time_s=row.time_s,
-        speed_kmh=row.speed_kmh,
-        fai_triangle=row.fai_triangle,
-        first_course_deg=row.first_course_deg,
-        tags=tuple(from_json(row.tags)),
-        fingerprint=row.fingerprint,
-        set_name=row.set_name,
-        set_revision=row.set_revision,
+        time_s=time_s,
+        speed_kmh=speed_kmh,
+        fai_triangle=fai_triangle,
+        first_course_deg=first_course_deg,
+        tags=tuple(from_json(tags)),
+        fingerprint=fingerprint,
+        set_name=set_name,
+        set_revision=set_revision,
         head=head,
     )
 
@@ -296,18 +311,21 @@ def _codes(c: Connection, ids: Sequence[int]) -> dict[int, tuple[str, ...]]:
 
 def _flown(c: Connection, ids: Sequence[int]) -> dict[int, int]:
     """Return on how many days each task was flown: the newest record of a day counts."""
-    newest = select(func.max(flown_record.c.id)).group_by(flown_record.c.task_id, flown_record.c.flown_on)
-    query = (
-        select(flown_record.c.task_id, func.count())
-        .where(flown_record.c.id.in_(newest), flown_record.c.withdrawn.is_(False))
-        .group_by(flown_record.c.task_id)
-    )
-    return {row[0]: row[1] for wanted in among(flown_record.c.task_id, ids) for row in c.execute(query.where(wanted))}
+    table = flown_record.c
+    query = select(table.task_id, table.flown_on, table.withdrawn)
+    stands: dict[tuple[int, str], bool] = {}
+    for wanted in among(table.task_id, ids):
+        for task_id, flown_on, withdrawn in c.execute(query.where(wanted).order_by(table.id)):
+            stands[task_id, flown_on] = not withdrawn
+    return Counter(task_id for (task_id, _), is_standing in stands.items() if is_standing)
 
 
-def among(column: ColumnElement[int], ids: Sequence[int]) -> Iterator[ColumnElement[bool]]:
-    """Yield conditions that together hold for the ids: lists of some hundreds, or one that holds for all where many."""
-    if len(ids) > _MANY:
+def among(column: ColumnElement[int], ids: Sequence[int], *, most: int = _MANY) -> Iterator[ColumnElement[bool]]:
+    """Yield conditions that together hold for the ids: lists of some hundreds, or one that holds for all above `most`.
+
+    One that holds for all is for those who look up what they find by id and can do with too much.
+    """
+    if len(ids) > most:
         yield true()
         return
     for batch in batches(ids, _IN_LIST):

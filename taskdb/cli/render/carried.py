@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Column
-from taskdb.core.plain import metres, waypoint_plain
+from taskdb.cli.render.review import count_words
+from taskdb.core.plain import finding_plain, metres, waypoint_plain
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -50,11 +51,14 @@ def carried_plain(outcome: CarriedTask) -> dict[str, Any]:
         "shape_before": outcome.shape_before,
         "shape_after": outcome.shape_after,
         "refused": outcome.refused,
+        "findings_before": [finding_plain(finding) for finding in outcome.findings_before],
+        "findings_after": [finding_plain(finding) for finding in outcome.findings_after],
+        "new_findings": [finding.id for finding in outcome.new_findings],
     }
 
 
 def show_carried(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
-    """Show one row a task, then every point in doubt with what it may be."""
+    """Show one row a task, then every point in doubt with what it may be, and what a review finds that is new."""
     if not outcomes:
         printer.line("Nothing to do: no task is stale.")
         return
@@ -62,7 +66,7 @@ def show_carried(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
     printer.table(
         [
             "task", "from", "to", Column("revision", right=True), Column("before", right=True),
-            Column("after", right=True), "shape", Column("moved most", right=True), "state",
+            Column("after", right=True), "shape", Column("moved most", right=True), "findings", "state",
         ],
         [
             (
@@ -71,6 +75,7 @@ def show_carried(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
                 numbers.distance(outcome.distance_after_m, units),
                 _shape(outcome),
                 numbers.short_distance(max((p.moved_m or 0.0 for p in outcome.points), default=0.0), units),
+                _findings(outcome),
                 "carried" if outcome.revision is not None else "left undone",
             )
             for outcome in outcomes
@@ -78,6 +83,13 @@ def show_carried(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
     )  # fmt: skip
     for outcome in outcomes:
         _doubts(printer, outcome)
+
+
+def _findings(outcome: CarriedTask) -> str:
+    """Return `none`, `1 warning`, or `1 warning → none` where they differ."""
+    before = count_words(outcome.findings_before)
+    after = count_words(outcome.findings_after) if outcome.revision is not None else before
+    return before if before == after and not outcome.new_findings else f"{before} → {after}"
 
 
 def _shape(outcome: CarriedTask) -> str:
@@ -90,6 +102,10 @@ def _doubts(printer: Printer, outcome: CarriedTask) -> None:
     if outcome.refused is not None:
         printer.line()
         printer.line(f"{outcome.task}: {outcome.refused}", style="warning")
+    for finding in outcome.new_findings:
+        printer.line(
+            f"{outcome.name_after}, {finding.severity.value}: {finding.message} [{finding.rule}]", style="warning"
+        )
     for doubt in outcome.unresolved:
         printer.line()
         printer.line(f"{outcome.task}, {doubt.label} ({doubt.code}): {doubt.reason}", style="warning")

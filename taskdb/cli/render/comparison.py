@@ -10,9 +10,9 @@ from taskdb.cli.render.console import Cell
 from taskdb.cli.render.day import clock, over_words
 from taskdb.cli.render.review import count_words
 from taskdb.cli.render.tasks import shape_words, shown_plain, speed_words, time_words
-from taskdb.core.course.compare import PointChange, PointDifference
+from taskdb.core.course.compare import PointChange, PointDifference, align_points
 from taskdb.core.course.schedule import Extent
-from taskdb.core.course.zones import describe_zone
+from taskdb.core.course.zones import describe_zone, same_geometry
 from taskdb.core.plain import metres
 
 if TYPE_CHECKING:
@@ -20,8 +20,14 @@ if TYPE_CHECKING:
     from taskdb.services.tasks import Compared, TaskShown
 
 
-_OF_THE_DAY = {*(f"flown over the {extent} distance" for extent in Extent), "last expected finish", "legal end of day"}
+_MAY_BE_MISSING = {
+    *(f"flown over the {extent} distance" for extent in Extent), "last expected finish", "legal end of day", "contest",
+    "FAI margin", "time", "speed",
+}  # fmt: skip
 """Rows that are left out where no task has anything to say in them."""
+_IF_THEY_DIFFER = {"contest", "set", "status"}
+_LABEL, _NARROWEST = 16, 20
+"""How wide the first column is, and how narrow that of a task may be before it goes into a further table."""
 
 
 def compared_plain(compared: Compared) -> dict[str, Any]:
@@ -30,6 +36,7 @@ def compared_plain(compared: Compared) -> dict[str, Any]:
     return {
         "tasks": [shown_plain(shown) for shown in compared.tasks],
         "baseline": first.task.name,
+        "baseline_revision": first.revision,
         "differences": [
             _difference_plain(first, other, points)
             for other, points in zip(compared.tasks[1:], compared.differences, strict=True)
@@ -46,6 +53,7 @@ def _difference_plain(first: TaskShown, other: TaskShown, points: Sequence[Point
     old_time, new_time = before.time.time_s, after.time.time_s
     return {
         "task": other.task.name,
+        "revision": other.revision,
         "centres_m": change(before.distances.centres_m, after.distances.centres_m),
         "task_m": change(before.distances.task_m, after.distances.task_m),
         "minimum_m": change(before.distances.minimum_m, after.distances.minimum_m),
@@ -66,8 +74,40 @@ def _difference_plain(first: TaskShown, other: TaskShown, points: Sequence[Point
 
 
 def show_compared(printer: Printer, compared: Compared) -> None:
-    """Show variants in columns, then what differs from the first point by point."""
-    tasks, units = compared.tasks, printer.units
+    """Show variants in columns with what differs from the first, then that in words, then what reviews find."""
+    tasks = compared.tasks
+    for numbers_of in _blocks(len(tasks), printer.width):
+        shown = [tasks[i] for i in numbers_of]
+        rows = [*_value_rows(shown, printer), *_point_rows(compared, numbers_of, printer)]
+        printer.table(["", *(called(one) for one in shown)], rows)
+        printer.line()
+    printer.line("= same   ~ changed   + new   − left out, each against the first", style="dim")
+    for other, points in zip(tasks[1:], compared.differences, strict=True):
+        printer.line()
+        printer.heading(f"{called(other)} against {called(tasks[0])}")
+        told = [words for point in points if (words := difference_words(point, tasks[0], other, printer))]
+        for words in told:
+            printer.line(f"  {words}")
+        if not told:
+            printer.line("  the same points with the same zones")
+    _findings(printer, tasks)
+
+
+def called(shown: TaskShown) -> str:
+    """Return what a compared task is called: `A1@2`."""
+    return f"{shown.task.name}@{shown.revision}"
+
+
+def _blocks(count: int, width: int | None) -> list[list[int]]:
+    """Return which tasks stand beside each other: the first in every block, beside as many as the width takes."""
+    if width is None:
+        return [list(range(count))]
+    others = max(1, (width - _LABEL) // _NARROWEST - 1)
+    return [[0, *range(start, min(start + others, count))] for start in range(1, count, others)]
+
+
+def _value_rows(tasks: Sequence[TaskShown], printer: Printer) -> list[list[Cell]]:
+    units = printer.units
 
     def row(label: str, value: Any) -> list[Cell]:
         return [label, *(value(shown) for shown in tasks)]
@@ -88,12 +128,17 @@ def show_compared(printer: Printer, compared: Compared) -> None:
         return None if shown.day is None else clock(shown.day.legal_end_at)
 
     rows = [
+        row("contest", lambda s: s.task.contest),
+        row("set", lambda s: f"{s.task.set_name}@{s.task.set_revision}"),
+        row("status", lambda s: s.task.status.value),
         row("type", lambda s: s.task.type.value),
         row("shape", shape_words),
+        row("FAI margin", _margin),
         row("task distance", lambda s: numbers.distance(s.course.distances.task_m, units)),
         row("by centres", lambda s: numbers.distance(s.course.distances.centres_m, units)),
         row("minimum", lambda s: numbers.distance(s.course.distances.minimum_m, units)),
         row("maximum", lambda s: numbers.distance(s.course.distances.maximum_m, units)),
+        row("legs", lambda s: " + ".join(str(numbers.distance(leg.distance_m, units)) for leg in s.course.legs)),
         row("time", times),
         row("speed", lambda s: speed_words(s, printer) if s.course.time.time_s is not None else None),
         *(row(f"flown over the {e} distance", lambda s, e=e: flight(s, e)) for e in Extent),
@@ -103,38 +148,79 @@ def show_compared(printer: Printer, compared: Compared) -> None:
         row("stale", lambda s: "yes" if s.stale else "no"),
         row("findings", lambda s: count_words(s.review.open) if s.review is not None else None),
     ]
-    rows = [line for line in rows if line[0] not in _OF_THE_DAY or any(cell is not None for cell in line[1:])]
-    most = max(len(shown.task.points) for shown in tasks)
-    for number in range(most):
-        rows.append(row(f"point {number}", lambda s, n=number: _point_words(s, n, printer)))
-    printer.table(["", *(f"{shown.task.name}@{shown.revision}" for shown in tasks)], rows)
-    for other, points in zip(tasks[1:], compared.differences, strict=True):
-        printer.line()
-        printer.heading(f"{other.task.name} against {tasks[0].task.name}")
-        changed = [point for point in points if point.change is not PointChange.SAME]
-        for point in changed:
-            printer.line(f"  {difference_words(point, tasks[0], other, printer)}")
-        if not changed:
-            printer.line("  the same points with the same zones")
+    told = [line for line in rows if line[0] not in _MAY_BE_MISSING or any(cell is not None for cell in line[1:])]
+    return [line for line in told if line[0] not in _IF_THEY_DIFFER or len(set(line[1:])) > 1]
 
 
-def _point_words(shown: TaskShown, number: int, printer: Printer) -> str | None:
-    if number >= len(shown.task.points):
-        return None
+def _margin(shown: TaskShown) -> str | None:
+    margin = shown.course.shape.fai_margin_percent
+    return None if margin is None else f"{abs(margin):.2f} points {'inside' if margin >= 0 else 'short'}"
+
+
+def _point_rows(compared: Compared, numbers_of: Sequence[int], printer: Printer) -> list[list[Cell]]:
+    """Return a row a point, aligned over points: those of the first, and behind them what others have there."""
+    first = compared.tasks[0]
+    others = [compared.tasks[i] for i in numbers_of[1:]]
+    rows: list[list[Cell]] = []
+    for number, steps in align_points(len(first.task.points), [compared.differences[i - 1] for i in numbers_of[1:]]):
+        own = None if number is None else _point_words(first, number, printer)
+        cells = [_step_words(s, first, o, printer) for s, o in zip(steps, others, strict=True)]
+        rows.append(["added" if number is None else f"point {number}", own, *cells])
+    return rows
+
+
+def _point_words(shown: TaskShown, number: int, printer: Printer) -> str:
     point = shown.task.points[number]
     return f"{point.place.code} {point.place.name}: {describe_zone(point.zone, printer.units)}"
 
 
-def difference_words(point: PointDifference, first: TaskShown, other: TaskShown, printer: Printer) -> str:
-    """Return one difference in words."""
+def _step_words(step: PointDifference | None, first: TaskShown, other: TaskShown, printer: Printer) -> str | None:
+    """Return a cell: a sign, what the task has there, and its own number where that is another."""
+    if step is None:
+        return None
+    if step.change is PointChange.DROPPED:
+        return "− left out"
+    words = _point_words(other, step.number, printer)
+    sign = {PointChange.SAME: "=", PointChange.ADDED: "+"}.get(step.change, "~")
+    if step.change is PointChange.MOVED:
+        words = f"{words}, moved {numbers.short_distance(step.distance_m, printer.units)}"
+    moved_up = "" if step.number == step.baseline_number else f" (its point {step.number})"
+    return f"{sign} {words}{moved_up}"
+
+
+def difference_words(point: PointDifference, first: TaskShown, other: TaskShown, printer: Printer) -> str | None:
+    """Return one difference in words, with all that differs; None where nothing does, not the name either."""
     off = numbers.short_distance(point.distance_m, printer.units)
     if point.change is PointChange.DROPPED:
         return f"− point {point.number} {point.code} is left out"
-    zone = other.task.points[point.number].zone.text
-    if point.change is PointChange.ADDED:
-        return f"+ point {point.number} {point.code} is new ({zone})"
-    if point.change is PointChange.ZONE and point.baseline_number is not None:
-        return f"~ point {point.number} {point.code}: {first.task.points[point.baseline_number].zone.text} → {zone}"
-    if point.change is PointChange.MOVED:
-        return f"~ point {point.number} {point.code} moved {off}"
-    return f"~ point {point.number} {point.code} ({zone}) instead of {point.baseline_code}, {off} away"
+    after = other.task.points[point.number]
+    if point.change is PointChange.ADDED or point.baseline_number is None:
+        return f"+ point {point.number} {point.code} is new ({after.zone.text})"
+    if point.change is PointChange.REPLACED:
+        return f"~ point {point.number} {point.code} ({after.zone.text}) instead of {point.baseline_code}, {off} away"
+    before = first.task.points[point.baseline_number]
+    names = [f"{p.place.code} {p.place.name}" for p in (before, after)]
+    parts = [
+        f"moved {off}" if point.change is PointChange.MOVED else "",
+        "" if same_geometry(before.zone, after.zone) else f"{before.zone.text} → {after.zone.text}",
+        "" if names[0] == names[1] else f"was {names[0]}",
+        "" if before.role is after.role else f"{before.role} → {after.role}",
+    ]
+    told = ", ".join(part for part in parts if part)
+    return f"~ point {point.number} {point.code}: {told}" if told else None
+
+
+def _findings(printer: Printer, tasks: Sequence[TaskShown]) -> None:
+    """Say each finding once, with the tasks that have it."""
+    holders: dict[tuple[str, str, str], list[str]] = {}
+    for shown in tasks:
+        for finding in shown.review.open if shown.review is not None else ():
+            key = (finding.severity.value, finding.message, finding.rule)
+            holders.setdefault(key, []).append(called(shown))
+    if not holders:
+        return
+    printer.line()
+    printer.heading("Findings")
+    for (severity, message, rule), names in holders.items():
+        whose = "all" if len(names) == len(tasks) else ", ".join(names)
+        printer.line(f"  {whose}: {severity}: {message} [{rule}]")

@@ -1,0 +1,134 @@
+"""The screen of a task that is being put together: its points and figures, what is typed, and what that may mean."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from taskdb.cli.render import numbers
+from taskdb.cli.render.console import display_width, safe
+from taskdb.core.course.zones import describe_zone, is_zone_text
+from taskdb.core.geodesy import inverse
+from taskdb.core.model import ShapeKind
+from taskdb.core.quantities import Units, format_duration
+
+if TYPE_CHECKING:
+    from taskdb.cli.guided import Guided
+
+_BOLD, _DIM, _END = "\x1b[1m", "\x1b[2m", "\x1b[0m"
+HELP = "Enter: take, or save if empty · Tab: to the start · Backspace: back · Esc: leave"
+
+
+def screen_lines(state: Guided, *, width: int, height: int, units: Units, color: bool) -> list[str]:
+    """Return the lines of the screen, none wider and not more than it has; of long tasks the last points are shown."""
+    head = [_styled(_cut(_title(state), width), _BOLD, color), ""]
+    figures = ["", *(_cut(line, width) for line in _figures(state, units)), ""]
+    typed = [_cut(f"point {len(state.points)}: {state.text}▏", width), *(_cut(h, width) for h in _hits(state, units))]
+    foot = ["", _styled(_cut(state.said or HELP, width), _BOLD if state.said else _DIM, color)]
+    points = [_cut(line, width) for line in _points(state, units)]
+    room = max(1, height - len(head) - len(figures) - len(typed) - len(foot))
+    if len(points) > room:
+        points = [_cut(f"  … {len(points) - room + 1} before", width), *points[len(points) - room + 1 :]]
+    return [*head, *points, *figures, *typed, *foot][:height]
+
+
+def _styled(text: str, style: str, color: bool) -> str:
+    return f"{style}{text}{_END}" if color else text
+
+
+def _cut(text: str, width: int) -> str:
+    """Return a line that fits: a screen that is drawn again and again cannot fold."""
+    shown = safe(text)
+    if display_width(shown) <= width:
+        return shown
+    while display_width(shown) > width - 1:
+        shown = shown[:-1]
+    return f"{shown}…"
+
+
+def _title(state: Guided) -> str:
+    request = state.request
+    belongs = f" in {request.contest}" if request.contest else ""
+    kind = f", {state.draft.task.type}" if state.draft.task is not None else ""
+    return f"{request.name}{belongs} on {state.draft.set_at}{kind}"
+
+
+def _points(state: Guided, units: Units) -> list[str]:
+    """Return a line a point: number, code, name, zone, and the leg to it."""
+    draft = state.draft
+    task, course = draft.task, draft.course
+    rows = []
+    for number, place in enumerate(draft.places):
+        zone = describe_zone(task.points[number].zone, units) if task is not None else _own_zone(state, number, units)
+        leg = ""
+        if number:
+            line = inverse(draft.places[number - 1].position, place.position)
+            counted = course.legs[number - 1].distance_m if course is not None else line.distance_m
+            leg = f"{numbers.distance(counted, units)} {numbers.course(line.bearing_deg) or ''}".strip()
+        name = "" if place.name == place.code else place.name
+        rows.append((str(number), place.code, name, leg, zone))
+    widths = [max((display_width(row[i]) for row in rows), default=0) for i in range(4)]
+    return ["  " + "  ".join(_padded(row, widths)).rstrip() for row in rows]
+
+
+def _own_zone(state: Guided, number: int, units: Units) -> str:
+    zone = state.points[number].zone
+    return "" if zone is None else describe_zone(zone, units)
+
+
+def _padded(row: tuple[str, ...], widths: list[int]) -> list[str]:
+    cells = [cell + " " * (width - display_width(cell)) for cell, width in zip(row[:4], widths, strict=True)]
+    return [*cells, row[4]]
+
+
+def _figures(state: Guided, units: Units) -> list[str]:
+    """Return distance, shape and time of the task as it stands, or why it is none yet."""
+    draft = state.draft
+    if draft.course is None or draft.task is None:
+        return [draft.problem or "Type a code or the beginning of a name; a zone follows its point."]
+    distances, time = draft.course.distances, draft.course.time
+    task = f"task distance {numbers.distance(distances.task_m, units)}"
+    if distances.minimum_m != distances.task_m or distances.maximum_m != distances.task_m:
+        ends = [numbers.distance(metres, units) or "open" for metres in (distances.minimum_m, distances.maximum_m)]
+        task = f"{task}, {ends[0]} to {ends[1]}"
+    if time.time_s is not None:
+        task = f"{task}; {time.kind} time {format_duration(round(time.time_s / 60) * 60)}"
+    return [task, _shape(state, units)]
+
+
+def _shape(state: Guided, units: Units) -> str:
+    assert state.draft.course is not None
+    shape = state.draft.course.shape
+    names = {
+        ShapeKind.GOAL: "goal",
+        ShapeKind.DOG_LEG: "dog-leg",
+        ShapeKind.OUT_AND_RETURN: "out and return",
+        ShapeKind.TRIANGLE: "FAI triangle" if shape.is_fai_triangle else "triangle, not an FAI triangle",
+        ShapeKind.MULTI_TURN: "several turns",
+    }
+    words = names[shape.kind]
+    if shape.fai_margin_percent is not None:
+        side = "inside" if shape.is_fai_triangle else "short of"
+        sides = " / ".join(f"{share:.1f} %" for share in shape.side_percent)
+        words = f"{words}: {sides}; {abs(shape.fai_margin_percent):.2f} points {side} the limit"
+    if not shape.is_closed:
+        words = f"{words}; {numbers.short_distance(shape.gap_m, units)} from finish to start"
+    return words
+
+
+def _hits(state: Guided, units: Units) -> list[str]:
+    """Return what the typed text may mean, the chosen one marked by a sign, with the leg that it would make."""
+    lines = []
+    last = state.draft.places[-1].position if state.draft.places else None
+    widest = max((display_width(w.code) for w in state.hits), default=0)
+    for number, waypoint in enumerate(state.hits):
+        there = ""
+        if last is not None:
+            line = inverse(last, waypoint.position)
+            there = f"  {numbers.distance(line.distance_m, units)} {numbers.course(line.bearing_deg) or ''}"
+        pad = " " * (widest - display_width(waypoint.code))
+        lines.append(f"{'>' if number == state.chosen else ' '} {waypoint.code}{pad}  {waypoint.name}{there.rstrip()}")
+    if state.total > len(state.hits):
+        lines.append(f"  … {state.total - len(state.hits)} more: go on typing")
+    if state.text and is_zone_text(state.text) and state.points:
+        lines.append(f"  the zone of point {len(state.points) - 1}")
+    return lines

@@ -1,0 +1,147 @@
+"""A task put together from what was typed, on its basis: measured as it grows, or saved by `services.tasks`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from taskdb.core.course import assembly
+from taskdb.core.course.assembly import Chosen, ZoneChoice
+from taskdb.core.course.measure import Course, measure_course
+from taskdb.core.model import Contest, FreeChoice, Place, Task, TaskType, Zone
+from taskdb.core.names import require_name
+from taskdb.errors import RefusedError, TaskdbError, UsageError
+from taskdb.services.desk import Desk
+from taskdb.services.task_basis import Basis, basis_for, optional_place, resolve_place
+from taskdb.store import tasks as task_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+
+@dataclass(frozen=True)
+class PointRequest:
+    """A point as typed: a reference or a position, and the zone typed after it, if any."""
+
+    reference: str
+    zone: Zone | None = None
+
+
+@dataclass(frozen=True)
+class NewTask:
+    name: str
+    points: tuple[PointRequest, ...]
+    contest: str | None = None
+    set_reference: str | None = None
+    type: TaskType | None = None
+    day: int | None = None
+    class_name: str | None = None
+    variant: str | None = None
+    time_s: int | None = None
+    speed_kmh: float | None = None
+    zones: tuple[ZoneChoice, ...] = ()
+    take_off: str | None = None
+    landing: str | None = None
+    tags: tuple[str, ...] = ()
+    free: FreeChoice | None = None
+
+
+def built_task(c: Connection, request: NewTask, basis: Basis) -> Task:
+    """Return the task that was asked for, its references looked up. Nothing is kept, and its name is not checked."""
+    chosen = [
+        Chosen(resolve_place(c, p.reference, basis.at, number), p.zone) for number, p in enumerate(request.points)
+    ]
+    task_type = request.type or assembly.default_type(
+        [*(choice.own_zone for choice in chosen), *(choice.zone for choice in request.zones)]
+    )
+    chosen = assembly.with_zones(chosen, request.zones, task_type)
+    return Task(
+        name=request.name,
+        type=task_type,
+        points=assembly.assemble(chosen, task_type, basis.defaults),
+        set_name=basis.at.head.name,
+        set_revision=basis.at.revision,
+        rules=basis.rules,
+        contest=basis.contest.name if basis.contest is not None else None,
+        contest_revision=basis.contest_head.newest if basis.contest_head is not None else None,
+        day=request.day,
+        class_name=_class_name(basis.contest, request.class_name),
+        variant=request.variant,
+        time_s=request.time_s,
+        speed_kmh=request.speed_kmh,
+        free=_free_choice(request.free, task_type),
+        take_off=optional_place(c, request.take_off, basis.at),
+        landing=optional_place(c, request.landing, basis.at),
+        tags=tuple(sorted(set(request.tags))),
+    )
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A task as far as it has grown: its places, and from two points on the task and its course, or why there is none.
+
+    `set_at` is the set revision on which it stands.
+    """
+
+    set_at: str
+    places: tuple[Place, ...]
+    task: Task | None = None
+    course: Course | None = None
+    problem: str | None = None
+
+
+def draft_task(desk: Desk, request: NewTask) -> Draft:
+    """Return what a task would be if it were made now; nothing is kept.
+
+    Raises what `new_task` raises for its name, its contest, its set and its references; what else stands between its
+    points and a task is the draft's `problem`.
+    """
+    name = require_name(request.name, what="task", colon=True)
+    with desk.store.reading() as c:
+        basis = basis_for(c, request.contest, request.set_reference)
+        require_free_name(c, name, basis.contest_head.id if basis.contest_head is not None else None)
+        places = tuple(resolve_place(c, p.reference, basis.at, number) for number, p in enumerate(request.points))
+        if len(places) < 2:
+            return Draft(str(basis.at), places)
+        try:
+            task = built_task(c, request, basis)
+            return Draft(str(basis.at), places, task, measure_course(task, touching=False))
+        except TaskdbError as error:
+            return Draft(str(basis.at), places, problem=error.message)
+
+
+def require_free_name(c: Connection, name: str, contest_id: int | None) -> None:
+    """Raise RefusedError where a contest, or the tasks without one, have a task of this name, retired or not."""
+    taken = task_rows.find_task(c, name, contest_id)
+    if taken is not None:
+        state = "a retired task" if taken.retired else "a task"
+        raise RefusedError(
+            "task-exists",
+            f"There is {state} {name!r} already{' in this contest' if contest_id is not None else ''}.",
+            hint=f"Choose another name, or change it with `taskdb task edit {name!r}`."
+            if not taken.retired
+            else f"`taskdb task restore {name!r}` brings it back.",
+        )
+
+
+def _class_name(contest: Contest | None, name: str | None) -> str | None:
+    if name is None or contest is None or not contest.classes:
+        return name
+    names = [c.name for c in contest.classes]
+    if name not in names:
+        raise UsageError(
+            "unknown-class", f"{contest.name!r} has no class {name!r}.", hint=f"Its classes: {', '.join(names)}."
+        )
+    return name
+
+
+def _free_choice(free: FreeChoice | None, task_type: TaskType) -> FreeChoice | None:
+    if task_type is TaskType.MODIFIED:
+        return free or FreeChoice()
+    if free is not None:
+        raise UsageError(
+            "free-not-modified",
+            "A free choice of points belongs to a modified assigned task.",
+            hint="Add --type modified.",
+        )
+    return None
