@@ -126,6 +126,24 @@ def test_elevation_against_the_ground(case: tuple) -> None:
     assert [finding.severity for finding in found] == ([severity] if severity else [])
 
 
+def test_where_many_elevations_are_off_it_is_the_elevations_and_no_places_are_offered() -> None:
+    few = findings([*region(elevation_m=400.0)[6:], *region(elevation_m=900.0)[:6]], "elevation-off")
+    assert len(few) == 6 and all("elevation or position" in finding.message for finding in few)
+    many = findings([*region(elevation_m=400.0)[30:], *region(elevation_m=900.0)[:30]], "elevation-off")
+    assert len(many) == 30 and not any(finding.alternatives for finding in many)
+    assert "30 of 100 elevations are off: the elevations themselves are in doubt" in many[0].message
+
+
+def test_places_are_offered_the_same_whether_points_are_looked_at_together_or_one_by_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    wrong = [point(f"W{n}", 47.2137 + n / 7, -11.0143 - n / 9, country="AA", elevation_m=400.0) for n in range(7)]
+    together = findings([*region(), *wrong], "outside-country")
+    monkeypatch.setattr("taskdb.core.checks.mends._AT_ONCE", 2)
+    assert findings([*region(), *wrong], "outside-country") == together
+    assert sum(finding.suggestion is not None for finding in together) == 7
+
+
 def test_where_the_grid_has_no_data_nothing_is_said() -> None:
     assert findings([point("X", -10.0, 12.0, elevation_m=3000.0)], "elevation-off") == []
 

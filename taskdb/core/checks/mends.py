@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.elevations import Ground, ground_at
@@ -39,6 +39,9 @@ _TYPED_SO = 6.0
 _MISSTATED = 0.02
 _HEIGHT_RANGE_M = 3_000.0
 
+_AT_ONCE = 250
+"""How many points are looked at together: each has some 400 origins, a kilobyte each."""
+
 Origin = tuple[int, Slip]
 
 
@@ -49,21 +52,34 @@ def likely_origins(
 
     `keep` leaves out slips that other evidence rules out.
     """
-    slips: list[Origin] = []
-    for index in indexes:
-        point = survey.waypoints[index]
-        for slip in possible_origins(point.position, point.typed):
-            if keep is None or keep(index, slip):
-                slips.append((index, slip))
-    known = _by_reference(survey)
+    known, families = _by_reference(survey), _families(survey)
+    found: dict[int, tuple[Suggestion, ...]] = {}
+    for begin in range(0, len(indexes), _AT_ONCE):
+        some = indexes[begin : begin + _AT_ONCE]
+        ranked = _ranked(survey, families, [one for index in some for one in _origins(survey, index, keep)])
+        for index in some:
+            if index in known or index in ranked:
+                found[index] = _distinct(survey.waypoints[index], known.get(index, ()), ranked.get(index, []))
+    return found
+
+
+def _origins(survey: Survey, index: int, keep: Callable[[int, Slip], bool] | None) -> Iterator[Origin]:
+    point = survey.waypoints[index]
+    for slip in possible_origins(point.position, point.typed):
+        if keep is None or keep(index, slip):
+            yield index, slip
+
+
+def _ranked(survey: Survey, families: dict[str, list[int]], slips: list[Origin]) -> dict[int, list[tuple[float, Slip]]]:
+    """Return for each point its origins in the right country, each with how unlikely it is."""
     slips = _in_country(survey, slips)
     if not slips:
-        return {index: known[index] for index in indexes if index in known}
+        return {}
     places = Places.of([slip.mended for _, slip in slips])
     grid = survey.given.elevation
     grounds = ground_at(grid, [slip.mended for _, slip in slips]) if grid is not None else [None] * len(slips)
     company = _company(places, survey.region.dense, survey.region.spacing_m)
-    kinship = _kinship(survey, slips, places, company)
+    kinship = _kinship(survey, families, slips, places, company)
     odd = {(one.index, one.axis): one for one in survey.oddities}
     ranked: dict[int, list[tuple[float, Slip]]] = {}
     for (index, slip), ground, share in zip(slips, grounds, kinship, strict=True):
@@ -74,11 +90,7 @@ def likely_origins(
         if oddity is not None and slip.kind is (SlipKind.DROPPED if oddity.digits < oddity.usual else SlipKind.DOUBLED):
             score -= _TYPED_SO
         ranked.setdefault(index, []).append((score, slip))
-    return {
-        index: _distinct(survey.waypoints[index], known.get(index, ()), ranked.get(index, []))
-        for index in indexes
-        if index in known or index in ranked
-    }
+    return ranked
 
 
 def _by_reference(survey: Survey) -> dict[int, tuple[Suggestion, ...]]:
@@ -151,7 +163,13 @@ def _keys(centred_m: NDArray[np.float64], size: float) -> NDArray[np.int64]:
     return key
 
 
-def _kinship(survey: Survey, slips: list[Origin], places: Places, company: NDArray[np.float64]) -> list[float]:
+def _kinship(
+    survey: Survey,
+    families: dict[str, list[int]],
+    slips: list[Origin],
+    places: Places,
+    company: NDArray[np.float64],
+) -> list[float]:
     """Return for each origin what share of the point's kin lies around it: points with like codes, and for little the
     whole set. Where codes say nothing of the region, kin lie as the set does and change nothing.
     """
@@ -160,7 +178,6 @@ def _kinship(survey: Survey, slips: list[Origin], places: Places, company: NDArr
     everywhere = company / max(len(survey.region.dense), 1)
     within = _KIN_WITHIN * max(survey.region.spacing_m, 5_000.0)
     shares = everywhere.copy()
-    families = _families(survey)
     rows: dict[int, list[int]] = {}
     for row, (index, _) in enumerate(slips):
         rows.setdefault(index, []).append(row)

@@ -25,6 +25,8 @@ these bands lie about 1.5 of a thousand good ones, beyond 1.25 times the bands 1
 _SURE = 1.25
 _COAST_M = -30.0
 _UNIT_FITS_M = 60.0
+_MANY, _MANY_SHARE = 20, 0.05
+"""From so many, and such a share of the stated elevations, on it is the elevations that are wrong, not positions."""
 
 
 def check(survey: Survey) -> Iterator[Draft]:
@@ -40,7 +42,8 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     How to mend: look both up. Where an elevation in the other unit would fit, see `elevation-unit`; else the
     alternatives are places from which one typing slip leads here and where the elevation fits. None is suggested:
-    as often it is the elevation that is wrong.
+    as often it is the elevation that is wrong. Where more than 20 and one in twenty of a set's elevations are off, it
+    is the elevations: no places are offered, and where they came from (unit, column, model) is what to look up.
 
     A warning is only a note where a reference has the point at the same place.
 
@@ -55,9 +58,12 @@ def check(survey: Survey) -> Iterator[Draft]:
         and beyond_band_m(survey.waypoints[index], ground) > 0.0
         and other_unit_m(survey.waypoints[index], ground) is None
     ]
-    mends = likely_origins(survey, off)
+    stated = sum(bool(point.elevation_m) for point in survey.waypoints)
+    is_column = len(off) > max(_MANY, _MANY_SHARE * stated)
+    mends = {} if is_column else likely_origins(survey, off)
+    doubt = f"{len(off)} of {stated} elevations are off: the elevations themselves are in doubt" if is_column else ""
     for index in off:
-        yield _draft(survey, index, mends.get(index, ()))
+        yield _draft(survey, index, mends.get(index, ()), doubt)
 
 
 def beyond_band_m(point: Waypoint, ground: Ground, widened: float = 1.0) -> float:
@@ -86,7 +92,7 @@ def other_unit_m(point: Waypoint, ground: Ground) -> float | None:
     return None
 
 
-def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...]) -> Draft:
+def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...], doubt: str) -> Draft:
     point, ground = survey.waypoints[index], survey.grounds[index]
     assert ground is not None and point.elevation_m is not None
     evidence = {
@@ -101,7 +107,8 @@ def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...]) -> Draft:
         survey.weighed(index, Severity.WARNING if is_sure else Severity.NOTE),
         (point,),
         f"{point.code} {point.name!r} states {point.elevation_m:.0f} m where the ground lies between "
-        f"{ground.lowest_m:.0f} and {ground.highest_m:.0f} m: elevation or position is wrong" + candidate_words(mends),
+        f"{ground.lowest_m:.0f} and {ground.highest_m:.0f} m: "
+        + (doubt or "elevation or position is wrong" + candidate_words(mends)),
         evidence,
         *split(survey, index, mends),
     )
