@@ -101,7 +101,7 @@ CASES = {
 def build(path: Path, count: int, tasks: int) -> None:
     """Fill a store: tasks on a set of their own, and a set of so many waypoints with a second revision."""
     path.parent.mkdir()
-    os.replace(filled(path.parent, tasks), path)
+    Path(filled(path.parent, tasks)).rename(path)
     random_ = random.Random(count)
     side_deg = 3.2 * math.sqrt(count / 30_000)  # as dense at every size, as far as there is land
     side_deg = min(side_deg, 8.0)
@@ -128,7 +128,9 @@ def build(path: Path, count: int, tasks: int) -> None:
 
 def cost(path: Path, case: Case) -> tuple[float, float]:
     """Return the processor time of one run of a command in seconds, and its largest memory in megabytes."""
-    environment = {**os.environ, "TASKDB_STORE": str(path)}
+    # As installed, modules are compiled; from a checkout they may not be.
+    compiled = {"PYTHONPYCACHEPREFIX": str(path.parents[1] / "compiled"), "PYTHONDONTWRITEBYTECODE": ""}
+    environment = {**os.environ, **compiled, "TASKDB_STORE": str(path)}
     words = list(case.words)
     if case.completes:
         line = words.pop()
