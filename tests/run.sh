@@ -65,6 +65,6 @@ else
     mypy
     lint-imports
     python -m pytest -n 2
-    # The command line on the server too: what it keeps and looks up; the rest of that tier is about other things.
-    [ -z "${TASKDB_TEST_POSTGRESQL:-}" ] || TASKDB_TEST_CLI_STORE=postgresql python -m pytest -n 2 tests/cli -k _commands
+    # The command line once more, all of it, with its stores on the server.
+    [ -z "${TASKDB_TEST_POSTGRESQL:-}" ] || TASKDB_TEST_CLI_STORE=postgresql python -m pytest -n 2 tests/cli
 fi

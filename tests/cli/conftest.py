@@ -17,6 +17,7 @@ import pytest
 
 from taskdb.cli.main import main
 from taskdb.errors import ExitCode
+from taskdb.store.engine import open_store
 from tests.conftest import new_database
 
 ON_SERVER = os.environ.get("TASKDB_TEST_CLI_STORE") == "postgresql"
@@ -85,7 +86,7 @@ def store_path(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def _store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+def store_address(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """The store of a test: an SQLite file that the first write makes, or a database of its own on the server."""
     if not ON_SERVER:
         yield str(tmp_path / "store.sqlite")
@@ -96,13 +97,25 @@ def _store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
 
 
 @pytest.fixture(autouse=True)
-def quiet_environment(monkeypatch: pytest.MonkeyPatch, _store: str) -> Iterator[None]:
+def quiet_environment(monkeypatch: pytest.MonkeyPatch, store_address: str) -> Iterator[None]:
     """Every command works on a store of its own, under a fixed author, whatever the environment says."""
     for name in CLEARED:
         monkeypatch.delenv(name, raising=False)
-    monkeypatch.setenv("TASKDB_STORE", _store)
+    monkeypatch.setenv("TASKDB_STORE", store_address)
     monkeypatch.setenv("TASKDB_AUTHOR", "librarian")
     yield
+
+
+@pytest.fixture
+def in_store(store_address: str) -> Callable[[str], list[tuple[Any, ...]]]:
+    """Run one statement on the test's store behind taskdb's back, on either engine; return its rows."""
+
+    def run(statement: str) -> list[tuple[Any, ...]]:
+        with open_store(store_address).engine.begin() as connection:
+            found = connection.exec_driver_sql(statement)
+            return [tuple(row) for row in found] if found.returns_rows else []
+
+    return run
 
 
 @pytest.fixture

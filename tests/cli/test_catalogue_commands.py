@@ -117,10 +117,11 @@ def test_a_miss_answers_with_the_nearest_and_an_ambiguity_with_the_choices(regio
     assert twice.error()["details"]["choices"] == ["135", "141"]
 
 
-def test_a_missing_set_is_not_found_and_nothing_is_made(taskdb, store_path):
+def test_a_missing_set_is_not_found_and_nothing_is_made(taskdb):
+    before = taskdb("store", "info", "--json").result()
     assert taskdb("set", "show", "regoin").exit_code is ExitCode.NOT_FOUND
     assert taskdb("waypoint", "find", "x").exit_code is ExitCode.DONE
-    assert not store_path.exists()
+    assert taskdb("store", "info", "--json").result() == before
 
 
 def test_a_check_shows_evidence_and_its_exit_code_follows_the_severity(region):

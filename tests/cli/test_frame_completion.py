@@ -58,11 +58,11 @@ def test_nouns_verbs_and_options_are_completed(taskdb, asked):
     assert complete(taskdb, "completion", "z") == ["zsh"]
 
 
-def test_names_come_from_the_store_that_the_line_names(taskdb, asked, store_path):
+def test_names_come_from_the_store_that_the_line_names(taskdb, asked, store_address):
     assert complete(taskdb, "try", "show", "Va") == ["Vale", "Vale of Ash"]
     complete(taskdb, "--store", "a.db", "try", "show", "Va")
     complete(taskdb, "try", "show", "--store", "b.db", "Vale", "W")
-    assert asked == [(str(store_path), "set", "Va"), ("a.db", "set", "Va"), ("b.db", "waypoint", "W")]
+    assert asked == [(store_address, "set", "Va"), ("a.db", "set", "Va"), ("b.db", "waypoint", "W")]
 
 
 def test_a_name_that_could_steer_a_terminal_is_not_offered(taskdb, asked):

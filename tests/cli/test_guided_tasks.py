@@ -32,8 +32,8 @@ def region(taskdb):
 
 
 @pytest.fixture
-def desk(region, store_path):
-    return Desk(str(store_path), "librarian")
+def desk(region, store_address):
+    return Desk(store_address, "librarian")
 
 
 def begun(desk, **given):

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
-from contextlib import closing
-
 import pytest
 
 from taskdb.errors import ExitCode
@@ -13,18 +10,18 @@ from taskdb.store.version import NEWEST
 
 
 @pytest.fixture
-def operations(store_path):
+def operations(store_address):
     for number in range(1, 26):
-        with Desk(str(store_path), "librarian").writing(Write(f"set label {number}", note=f"note {number}")):
+        with Desk(store_address, "librarian").writing(Write(f"set label {number}", note=f"note {number}")):
             pass
 
 
-def test_info_of_a_store_that_is_not_there_is_done_and_makes_nothing(taskdb, store_path):
-    done = taskdb("store", "info")
+def test_info_of_a_store_that_is_not_there_is_done_and_makes_nothing(taskdb, empty_store_url, tmp_path):
+    done = taskdb("store", "info", "--store", empty_store_url)
     assert done.exit_code is ExitCode.DONE
     assert "not made yet" in done.stdout
-    assert taskdb("store", "info", "--json").result()["exists"] is False
-    assert not store_path.exists()
+    assert taskdb("store", "info", "--json", "--store", empty_store_url).result()["exists"] is False
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_info_never_shows_a_password(taskdb):
@@ -41,20 +38,18 @@ def test_a_file_that_is_no_store_is_unusable(taskdb, store_path):
     assert "hint:" in done.stderr
 
 
-def set_schema(store_path, schema: str) -> None:
-    with closing(sqlite3.connect(store_path)) as raw, raw:
-        raw.execute("UPDATE alembic_version SET version_num = ?", (schema,))
+def set_schema(in_store, schema: str) -> None:
+    in_store(f"UPDATE alembic_version SET version_num = '{schema}'")
 
 
-def schema_of(store_path) -> str:
-    with closing(sqlite3.connect(store_path)) as raw:
-        return raw.execute("SELECT version_num FROM alembic_version").fetchone()[0]
+def schema_of(in_store) -> str:
+    return in_store("SELECT version_num FROM alembic_version")[0][0]
 
 
-def test_upgrading_a_store_that_is_not_there_makes_none(taskdb, store_path):
-    assert taskdb("store", "upgrade", "--json").result()["before"] is None
-    assert "not made yet" in taskdb("store", "upgrade").stdout
-    assert not store_path.exists()
+def test_upgrading_a_store_that_is_not_there_makes_none(taskdb, empty_store_url, tmp_path):
+    assert taskdb("store", "upgrade", "--json", "--store", empty_store_url).result()["before"] is None
+    assert "not made yet" in taskdb("store", "upgrade", "--store", empty_store_url).stdout
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_upgrading_the_newest_schema_has_nothing_to_do(taskdb, operations):
@@ -63,33 +58,31 @@ def test_upgrading_the_newest_schema_has_nothing_to_do(taskdb, operations):
     assert "already" in taskdb("store", "upgrade").stdout
 
 
-def test_an_older_store_names_the_upgrade_and_a_preview_of_it_keeps_nothing(
-    taskdb, operations, store_path, monkeypatch
-):
+def test_an_older_store_names_the_upgrade_and_a_preview_of_it_keeps_nothing(taskdb, operations, in_store, monkeypatch):
     # The migrations themselves have their own tests: here one that only stamps stands for them.
     def stamp(connection):
-        connection.exec_driver_sql("UPDATE alembic_version SET version_num = ?", (NEWEST,))
+        connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{NEWEST}'")
 
     monkeypatch.setattr("taskdb.store.upgrade.run_migrations", stamp)
-    set_schema(store_path, "0000")
+    set_schema(in_store, "0000")
     refused = taskdb("log")
     assert refused.exit_code is ExitCode.STORE_UNUSABLE
     assert "hint: taskdb store upgrade" in refused.stderr
     previewed = taskdb("store", "upgrade", "--preview", "--json").result()
     assert (previewed["before"], previewed["after"], previewed["preview"]) == ("0000", NEWEST, True)
-    assert schema_of(store_path) == "0000"
+    assert schema_of(in_store) == "0000"
     done = taskdb("store", "upgrade", "--note", "spring")
     assert f"schema 0000 upgraded to {NEWEST}" in done.stdout
     assert "the note is not kept" in done.stderr
-    assert schema_of(store_path) == NEWEST
+    assert schema_of(in_store) == NEWEST
     assert taskdb("log").exit_code is ExitCode.DONE
 
 
-def test_a_store_of_a_newer_taskdb_is_not_touched(taskdb, operations, store_path):
-    set_schema(store_path, "9999")
+def test_a_store_of_a_newer_taskdb_is_not_touched(taskdb, operations, in_store):
+    set_schema(in_store, "9999")
     for words in (["store", "upgrade"], ["store", "info"], ["log"]):
         assert taskdb(*words).exit_code is ExitCode.STORE_UNUSABLE
-    assert schema_of(store_path) == "9999"
+    assert schema_of(in_store) == "9999"
 
 
 def test_the_log_of_an_empty_store_is_empty(taskdb):

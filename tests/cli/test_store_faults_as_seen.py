@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import resource
 import shutil
 import sqlite3
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -16,6 +17,7 @@ import pytest
 
 from taskdb.cli.commands_table import COMMANDS
 from taskdb.errors import ExitCode
+from taskdb.store.engine import NewOperation, open_store
 
 DEMO = Path(__file__).parents[2] / "demo"
 MENDS = ("set", "import", DEMO / "mends.csv", "--into", "region")
@@ -143,13 +145,29 @@ def test_every_damaged_page_is_told_or_does_no_harm(taskdb, region, store_path, 
     assert told >= 2 * (count - 2)  # pages that nothing stands on may be overwritten without harm
 
 
-@pytest.mark.parametrize("words", [["store", "verify"], ["store", "dump", "x"], ["store", "backup", "x"], ["log"]])
-def test_a_newer_store_another_program_s_file_and_a_text_are_refused(
-    taskdb, region, store_path, tmp_path, words, monkeypatch
+@pytest.mark.parametrize("words", [["store", "verify"], ["store", "dump", "x"], ["log"]])
+def test_a_newer_store_and_tables_of_something_else_are_refused(
+    taskdb, region, in_store, empty_store_url, tmp_path, words, monkeypatch
 ):
     monkeypatch.chdir(tmp_path)
-    with closing(sqlite3.connect(store_path)) as raw, raw:
-        raw.execute("UPDATE alembic_version SET version_num = '9999'")
+    in_store("UPDATE alembic_version SET version_num = '9999'")
+    (tmp_path / "store.db").touch()  # opening a store makes no file
+    with open_store(empty_store_url).engine.begin() as connection:
+        connection.exec_driver_sql("CREATE TABLE contact (name TEXT)")
+    for more, part in (([], "newer"), (["--store", empty_store_url], "taskdb")):
+        done = taskdb(*words, *more)
+        assert done.exit_code is ExitCode.STORE_UNUSABLE
+        assert part in done.stderr
+        assert "hint: " in done.stderr
+    assert not (tmp_path / "x").exists()
+
+
+@pytest.mark.parametrize("words", [["store", "verify"], ["store", "dump", "x"], ["store", "backup", "x"], ["log"]])
+def test_a_newer_file_another_program_s_file_and_a_text_are_refused(
+    taskdb, region, store_path, in_store, tmp_path, words, monkeypatch
+):
+    monkeypatch.chdir(tmp_path)
+    in_store("UPDATE alembic_version SET version_num = '9999'")
     with closing(sqlite3.connect(tmp_path / "other.db")) as raw, raw:
         raw.execute("CREATE TABLE contact (name TEXT)")
     (tmp_path / "notes.txt").write_text("code,name\n" * 1000)
@@ -161,7 +179,34 @@ def test_a_newer_store_another_program_s_file_and_a_text_are_refused(
     assert not (tmp_path / "x").exists()
 
 
-def test_a_locked_store_is_busy_for_who_writes_and_open_to_who_reads(taskdb, region, store_path, tmp_path):
+@pytest.fixture
+def another_writer(region, store_address) -> Callable[[], contextlib.AbstractContextManager[None]]:
+    """Return what holds the store as a write does that is under way."""
+
+    @contextlib.contextmanager
+    def hold() -> Iterator[None]:
+        store = open_store(store_address)
+        with store.writing(NewOperation("2027-05-14T08:30:00Z", "Ann", "set import")) as w:
+            w.connection.exec_driver_sql("UPDATE waypoint_set SET newest = newest")
+            yield
+            w.abandon()
+
+    return hold
+
+
+def test_a_store_held_by_a_writer_is_busy_for_who_writes_and_open_to_who_reads(taskdb, another_writer, tmp_path):
+    with another_writer():
+        for words in (MENDS, ("undo",)):
+            done = taskdb(*words, "--wait", "0")
+            assert done.exit_code is ExitCode.STORE_BUSY, done.stdout
+            assert "nothing was kept" in done.stderr
+        for number, words in enumerate((["set", "list"], ["store", "verify"], ["store", "dump", "d"])):
+            path = [str(tmp_path / f"{number}-{words[2]}")] if len(words) == 3 else []
+            assert taskdb(*words[:2], *path, "--wait", "0").exit_code is ExitCode.DONE
+    assert taskdb(*MENDS).exit_code is ExitCode.DONE
+
+
+def test_a_locked_file_is_busy_for_who_writes_and_open_to_who_reads(taskdb, region, store_path, tmp_path):
     with closing(sqlite3.connect(store_path, isolation_level=None)) as raw:
         raw.execute("BEGIN IMMEDIATE")
         for words in (MENDS, ("undo",), ("store", "upgrade")):

@@ -52,10 +52,10 @@ def backups(store_path: Path) -> list[str]:
 
 
 def test_a_store_of_every_kind_of_row_goes_through_both_engines_and_stays_the_same_to_the_byte(
-    taskdb, season, store_path, tmp_path, empty_store_url
+    taskdb, season, store_address, tmp_path, empty_store_url
 ):
-    season(str(store_path))
-    stores = [str(store_path), empty_store_url, str(tmp_path / "third.db")]
+    season(store_address)
+    stores = [store_address, empty_store_url, str(tmp_path / "third.db")]
     texts = []
     for number, store in enumerate(stores):
         if number:
@@ -180,19 +180,17 @@ TASKS = [
 ]  # fmt: skip
 
 
-def test_a_difference_below_a_millimetre_is_no_damage(taskdb, region, store_path):
+def test_a_difference_below_a_millimetre_is_no_damage(taskdb, region, in_store):
     taskdb("task", "new", "A1", "001", "004", "003", "001")
-    with closing(sqlite3.connect(store_path)) as raw, raw:
-        raw.execute("UPDATE task_revision SET task_m = task_m + 0.0005")
+    in_store("UPDATE task_revision SET task_m = task_m + 0.0005")
     result = taskdb("store", "verify", "--json").result()
     assert (result["whole"], result["task_revisions"]) == (True, 1)
 
 
 @pytest.mark.parametrize(("rule", "words", "statement"), TASKS)
-def test_a_task_that_is_not_what_its_points_give_is_found(taskdb, region, store_path, rule, words, statement):
+def test_a_task_that_is_not_what_its_points_give_is_found(taskdb, region, in_store, rule, words, statement):
     taskdb("task", "new", "A1", "001", "004", "003", "001")
-    with closing(sqlite3.connect(store_path)) as raw, raw:
-        raw.execute(statement)
+    in_store(statement)
     done = taskdb("store", "verify", "--json")
     assert done.exit_code is ExitCode.STORE_UNUSABLE
     result = done.result()
@@ -203,13 +201,14 @@ def test_a_task_that_is_not_what_its_points_give_is_found(taskdb, region, store_
     assert "is damaged" in people.stdout
 
 
-def test_verifying_and_dumping_what_is_not_there_is_not_found(taskdb, store_path, tmp_path):
-    assert taskdb("store", "verify").exit_code is ExitCode.NOT_FOUND
-    assert taskdb("store", "dump", tmp_path / "x.jsonl").exit_code is ExitCode.NOT_FOUND
+def test_verifying_and_dumping_what_is_not_there_is_not_found(taskdb, empty_store_url, tmp_path):
+    there = ("--store", empty_store_url)
+    assert taskdb("store", "verify", *there).exit_code is ExitCode.NOT_FOUND
+    assert taskdb("store", "dump", tmp_path / "x.jsonl", *there).exit_code is ExitCode.NOT_FOUND
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_bad_dump_is_refused_with_its_line_and_makes_no_store(taskdb, region, store_path, tmp_path):
+def test_a_bad_dump_is_refused_with_its_line_and_makes_no_store(taskdb, region, tmp_path):
     dump, new = tmp_path / "x.jsonl", tmp_path / "new.db"
     taskdb("store", "dump", dump)
     lines = dump.read_text(encoding="utf-8").splitlines(keepends=True)
@@ -222,12 +221,15 @@ def test_a_bad_dump_is_refused_with_its_line_and_makes_no_store(taskdb, region, 
     assert taskdb("store", "load", DEMO / "region.csv", "--store", new).exit_code is ExitCode.INPUT_UNUSABLE
 
 
-def test_a_dump_replaces_no_file_and_no_store(taskdb, region, store_path, tmp_path):
+def test_a_dump_replaces_no_store(taskdb, region, store_path):
+    assert taskdb("store", "dump", store_path, "--yes").exit_code is ExitCode.REFUSED
+
+
+def test_a_dump_replaces_a_file_only_when_told_to(taskdb, region, tmp_path):
     mine = tmp_path / "mine.txt"
     mine.write_text("mine")
     assert taskdb("store", "dump", mine).exit_code is ExitCode.REFUSED
     assert mine.read_text() == "mine"
-    assert taskdb("store", "dump", store_path, "--yes").exit_code is ExitCode.REFUSED
     assert taskdb("store", "dump", mine, "--yes").exit_code is ExitCode.DONE
     shutil.copy(mine, tmp_path / "again")
     assert taskdb("store", "dump", tmp_path / "not", "--preview").exit_code is ExitCode.DONE
