@@ -7,13 +7,15 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.axes import resolve_points
+from taskdb.core.course.contains import contains
 from taskdb.core.course.fingerprint import fingerprint
-from taskdb.core.course.measure import measure_course
+from taskdb.core.course.measure import Course, KnownExtremes, measure_course
 from taskdb.core.course.zones import parse_zone, same_geometry
-from taskdb.core.model import Orientation, Task
+from taskdb.core.model import Orientation, Role, Task
 from taskdb.errors import NotFoundError, StoreUnusableError, TaskdbError
-from taskdb.store.verifying import StoreProblem, file_problems, rule_problems, saved_tasks, words_of_task
+from taskdb.store.verifying import file_problems, rule_problems, saved_tasks, words_of_task
 from taskdb.store.verifying_history import history_problems, schema_problems
+from taskdb.store.verifying_values import StoreProblem, value_problems
 
 if TYPE_CHECKING:
     from taskdb.services.desk import Desk
@@ -56,6 +58,7 @@ def verify_store(desk: Desk) -> Verified:
             if not found.total:
                 found.take(rule_problems(c))
                 found.take(history_problems(c))
+                found.take(value_problems(c))
                 for saved in saved_tasks(c):
                     found.task_revisions += 1
                     found.take(task_problems(saved))
@@ -98,8 +101,45 @@ def task_problems(saved: SavedTask) -> Iterator[StoreProblem]:
         now = getattr(course.distances, name)
         if (kept is None) != (now is None) or (kept is not None and not abs(kept - now) <= WITHIN_M):
             yield StoreProblem("task-summary", saved.what, f"its {name} is kept as {kept}, it measures {now}")
+    yield from _shape_problems(saved, course)
+    yield from _extremes_problems(saved, task, course)
     if words_of_task(task) != saved.words:
         yield StoreProblem("task-summary", saved.what, "its search words are not those of its name, tags and points")
+
+
+def _shape_problems(saved: SavedTask, course: Course) -> Iterator[StoreProblem]:
+    for name, kept, now in (
+        ("shape", saved.shape, course.shape.kind.value),
+        ("fai_triangle", bool(saved.is_fai_triangle), course.shape.is_fai_triangle),
+    ):
+        if kept != now:
+            yield StoreProblem("task-summary", saved.what, f"its {name} is kept as {kept}, it is {now}")
+    if not _same_axis(saved.first_course_deg, course.legs[0].course_true_deg):
+        message = f"its first course is kept as {saved.first_course_deg}, it is {course.legs[0].course_true_deg}"
+        yield StoreProblem("task-summary", saved.what, message)
+
+
+def _extremes_problems(saved: SavedTask, task: Task, course: Course) -> Iterator[StoreProblem]:
+    """Walk the kept paths again: each meets every area, and is as long as the shortest or longest there is.
+
+    Not held against the paths found now: two of one length may stand in for each other.
+    """
+    for name, path in zip(("minimum", "maximum"), saved.extremes, strict=True):
+        if path is None:
+            continue
+        kept = KnownExtremes(**{f"{name}_at": path})
+        if len(path) != len(task.points):
+            yield StoreProblem("task-summary", saved.what, f"its {name} path meets {len(path)} points")
+            continue
+        walked_m = getattr(measure_course(task, touching=False, known=kept).distances, f"{name}_m")
+        wanted_m = getattr(course.distances, f"{name}_m")
+        if wanted_m is None or not abs(walked_m - wanted_m) <= WITHIN_M:
+            message = f"its {name} path is {walked_m} m long, its {name} is {wanted_m}"
+            yield StoreProblem("task-summary", saved.what, message)
+        for number, (point, at) in enumerate(zip(task.points, path, strict=True)):
+            if point.role is Role.AREA and not contains(point.zone, point.place.position, at, tolerance_m=0.1):
+                message = f"its {name} path passes area {number} at {at}, outside of it"
+                yield StoreProblem("task-summary", saved.what, message)
 
 
 def _zone_problems(saved: SavedTask, task: Task) -> Iterator[StoreProblem]:

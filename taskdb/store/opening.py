@@ -31,6 +31,11 @@ _SQLITE_WORDS = {
     "SQLITE_FULL": "the disk is full",
     "SQLITE_IOERR": "reading or writing the disk failed",
 }
+_LOOK = "Look at the rights and free space of the file and its folder, or name another with --store."
+_CANNOT_OPEN = (
+    f"{_LOOK} Some network and removable disks cannot take the store's write-ahead log: copy the store there by"
+    " `taskdb store backup FILE` on its own machine; such a copy opens anywhere."
+)
 
 
 class Kept(Enum):
@@ -131,7 +136,7 @@ def _translate_sqlite(error: sqlite3.Error, shown: str, wait_s: float) -> Taskdb
             return StoreUnusableError(
                 "store-not-writable" if prefix == "SQLITE_READONLY" else "store-not-usable",
                 f"{shown}: {words} ({error}).",
-                hint="Look at the rights and free space of the file and its folder, or name another with --store.",
+                hint=_CANNOT_OPEN if prefix == "SQLITE_CANTOPEN" else _LOOK,
                 details={"store": shown},
             )
     return None
@@ -154,6 +159,14 @@ def _translate_postgresql(cause: BaseException, shown: str, wait_s: float) -> Ta
             "store-not-reachable",
             f"{shown} cannot be used: {str(cause).strip().splitlines()[0] if str(cause).strip() else 'no answer'}.",
             hint="Look at host, database, user and password of --store, and whether the server runs.",
+            details={"store": shown},
+        )
+    if state is None and type(cause).__name__ == "ProgrammingError":
+        # The driver or its libpq does not take something of the URL; what, may be part of a password.
+        return StoreUnusableError(
+            "store-not-reachable",
+            f"{shown} cannot be used: the PostgreSQL driver does not take an option or a value in its URL.",
+            hint="Look at the options after the ? of --store.",
             details={"store": shown},
         )
     if state == "42501" or state == "25006":

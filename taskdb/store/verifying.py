@@ -12,22 +12,14 @@ from typing import Any
 
 from sqlalchemy import Connection, select, text
 
-from taskdb.core.model import Task
+from taskdb.core.model import Position, Task
 from taskdb.core.names import fold
 from taskdb.store.rows import READ_COLUMNS, waypoint_of, words_of
 from taskdb.store.schema import contest, task, task_point, task_revision, waypoint_set, waypoint_state, waypoint_word
-from taskdb.store.tasks import task_at, words_of as task_words_of
+from taskdb.store.tasks import extremes_at, task_at, words_of as task_words_of
+from taskdb.store.verifying_values import StoreProblem, waypoint_problems
 
 _BATCH = 5_000
-
-
-@dataclass(frozen=True, slots=True)
-class StoreProblem:
-    """A rule of the store that does not hold, at which thing, and how."""
-
-    rule: str
-    what: str
-    message: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +33,10 @@ class SavedTask:
     fingerprint: str
     metres: dict[str, float | None]
     words: str
+    shape: str
+    is_fai_triangle: object
+    first_course_deg: float | None
+    extremes: tuple[tuple[Position, ...] | None, tuple[Position, ...] | None]
 
 
 def file_problems(c: Connection) -> list[StoreProblem]:
@@ -71,10 +67,12 @@ def saved_tasks(c: Connection) -> Iterator[SavedTask]:
     )
     for row in c.execute(query).all():
         value, unreadable = None, None
+        extremes: tuple[tuple[Position, ...] | None, tuple[Position, ...] | None] = (None, None)
         try:
             value = task_at(c, row.task_id, row.number)
+            extremes = extremes_at(c, row.task_id, row.number)
         except (ValueError, KeyError, TypeError, AttributeError) as error:
-            unreadable = f"{type(error).__name__}: {error}"
+            value, unreadable = None, f"{type(error).__name__}: {error}"
         texts = (
             select(task_point.c.zone_text)
             .where(task_point.c.task_id == row.task_id, task_point.c.revision == row.number)
@@ -89,6 +87,10 @@ def saved_tasks(c: Connection) -> Iterator[SavedTask]:
             fingerprint=row.fingerprint,
             metres={name: getattr(row, name) for name in ("centres_m", "task_m", "minimum_m", "maximum_m")},
             words=row.words,
+            shape=row.shape,
+            is_fai_triangle=row.fai_triangle,
+            first_course_deg=row.first_course_deg,
+            extremes=extremes,
         )
 
 
@@ -168,15 +170,16 @@ def _newest_numbers(c: Connection) -> Iterator[StoreProblem]:
         ("task", "task_revision", "task_id"),
     ):
         query = (
-            f"SELECT p.name, p.newest, coalesce(max(r.number), 0), count(r.number) FROM {table} AS p"
+            f"SELECT p.name, p.newest, coalesce(max(r.number), 0), count(r.number),"
+            f" coalesce(min(r.number), 1) FROM {table} AS p"
             f" LEFT JOIN {child} AS r ON r.{key} = p.id GROUP BY p.id, p.name, p.newest ORDER BY p.id"
         )
         noun = table.removeprefix("waypoint_")
-        for name, newest, greatest, count in c.execute(text(query)):
+        for name, newest, greatest, count, least in c.execute(text(query)):
             if newest != greatest:
                 yield StoreProblem("newest-number", f"{noun} {name}", f"says {newest}, the greatest is {greatest}")
-            elif count != greatest:
-                yield StoreProblem("newest-number", f"{noun} {name}", f"{greatest - count} of {greatest} are missing")
+            elif count != greatest or least != 1:
+                yield StoreProblem("newest-number", f"{noun} {name}", f"not all of 1 to {greatest} are there")
 
 
 def _contest_heads(c: Connection) -> Iterator[StoreProblem]:
@@ -220,9 +223,11 @@ def _states_and_words(c: Connection) -> Iterator[StoreProblem]:
         state_id, set_id, valid_to, code_folded, name_folded = row[:5]
         what = f"waypoint {row.code} of set {names.get(set_id, set_id)}, state {state_id}"
         try:
-            waypoint_of(row[5:])
+            waypoint = waypoint_of(row[5:])
         except (ValueError, KeyError, TypeError) as error:
             yield StoreProblem("state-readable", what, f"cannot be read: {type(error).__name__}: {error}")
+        else:
+            yield from waypoint_problems(waypoint, what)
         if (code_folded, name_folded) != (fold(row.code), fold(row.name)):
             yield StoreProblem("folded", what, "its folded code or name is not what searches look for")
         while next_id is not None and next_id < state_id:

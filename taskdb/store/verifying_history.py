@@ -1,12 +1,11 @@
 """Is a store's history whole? Codes at every revision, operations, pointers, copies in tasks, tables and indexes.
 
 Reads only, and says what is wrong; each rule is a query that gives the values for its sentence. What stands in single
-rows is `verifying`'s.
+rows is `verifying_values`'s.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -15,10 +14,11 @@ from sqlalchemy.pool import StaticPool
 
 from taskdb.store import schema
 from taskdb.store.schema_making import make_schema
-from taskdb.store.verifying import StoreProblem
+from taskdb.store.verifying_values import TIME, StoreProblem
 
 _ABSENT = -(2**31)  # stands for no elevation where two are held against each other
-_TIME = re.compile(r"\d{4}-[01]\d-[0-3]\dT[0-2]\d:[0-5]\d:[0-5]\dZ")
+
+_NUMBERED = (("set", "waypoint_set"), ("contest", "contest"), ("task", "task"))
 
 _QUERIES: tuple[tuple[str, str, str, str], ...] = (
     (
@@ -44,6 +44,33 @@ _QUERIES: tuple[tuple[str, str, str, str], ...] = (
     (
         "operation", "operation {0}", "undoes operation {1}, which is not an earlier one",
         "SELECT id, undoes FROM operation WHERE undoes >= id ORDER BY id",
+    ),
+    *(
+        (
+            "operation", f"{noun} {{0}}", "was made by operation {1}, its first revision by operation {2}",
+            f"""
+            SELECT p.name, p.operation_id, r.operation_id FROM {table} p
+              JOIN {noun}_revision r ON r.{noun}_id = p.id AND r.number = 1
+             WHERE p.operation_id <> r.operation_id ORDER BY p.id
+            """,
+        )
+        for noun, table in _NUMBERED
+    ),
+    *(
+        (
+            "operation", f"{noun} {{0}}@{{1}}", "is of operation {2}, the revision before it of operation {3}",
+            f"""
+            SELECT p.name, r.number, r.operation_id, before.operation_id FROM {table} p
+              JOIN {noun}_revision r ON r.{noun}_id = p.id
+              JOIN {noun}_revision before ON before.{noun}_id = p.id AND before.number = r.number - 1
+             WHERE r.operation_id <= before.operation_id ORDER BY p.id, r.number
+            """,
+        )
+        for noun, table in _NUMBERED
+    ),
+    (
+        "flown", "flown record {0}", "has {1} finishers of {2} starters",
+        "SELECT id, finishers, starters FROM flown_record WHERE finishers > starters ORDER BY id",
     ),
     (
         "merged-duplicate", "set {0}", "{1} was merged into {2} at revision {3}, of which the set knows nothing",
@@ -111,7 +138,7 @@ def _operations(c: Connection) -> Iterator[StoreProblem]:
     rows = c.execute(text("SELECT id, at, author, undoes FROM operation ORDER BY id DESC")).all()
     undone: dict[int, int] = {}
     for number, at, author, undoes in rows:
-        if not _TIME.fullmatch(str(at)):
+        if not TIME.fullmatch(str(at)):
             yield StoreProblem("operation", f"operation {number}", f"its time {at!r} is no UTC time to the second")
         if not str(author).strip():
             yield StoreProblem("operation", f"operation {number}", "has no author")

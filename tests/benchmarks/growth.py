@@ -68,10 +68,10 @@ CASES = {
         ("waypoint", "find", "greifenb", "--set", "land"),
         "SELECT code, name FROM waypoint_state WHERE valid_to IS NULL AND name LIKE 'greifenb%' LIMIT 20",
     ),
-    "find near (2 km)": Case(
-        ("waypoint", "find", "--near", "48.5,10.5", "--within", "2km", "--set", "land"),
-        "SELECT code, name FROM waypoint_state WHERE valid_to IS NULL AND latitude_e7 BETWEEN 484820000 AND 485180000"
-        " AND longitude_e7 BETWEEN 104720000 AND 105280000",
+    "find near (25 km)": Case(
+        ("waypoint", "find", "--near", "48.5,10.5", "--within", "25km", "--set", "land"),
+        "SELECT code, name FROM waypoint_state WHERE valid_to IS NULL AND latitude_e7 BETWEEN 482750000 AND 487250000"
+        " AND longitude_e7 BETWEEN 101600000 AND 108400000",
     ),
     "show a waypoint": Case(
         ("waypoint", "show", "land:L0000500"),
@@ -103,8 +103,7 @@ def build(path: Path, count: int, tasks: int) -> None:
     path.parent.mkdir()
     Path(filled(path.parent, tasks)).rename(path)
     random_ = random.Random(count)
-    side_deg = 3.2 * math.sqrt(count / 30_000)  # as dense at every size, as far as there is land
-    side_deg = min(side_deg, 8.0)
+    side_deg = 45.0 * math.sqrt(count / 1_000_000)  # one in ten square kilometres at every size
     state = [
         Waypoint(
             code=f"L{n:07d}",

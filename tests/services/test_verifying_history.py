@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 from sqlalchemy import text
 
+from taskdb.core.course.assembly import ZoneChoice
+from taskdb.core.course.zones import parse_zone
+from taskdb.core.model import FlownRecord
 from taskdb.errors import StoreUnusableError
 from taskdb.services.check_fixes import merge_duplicates
 from taskdb.services.contests import NewContest, new_contest
+from taskdb.services.day import DayChange, set_day
+from taskdb.services.flown import record_flown
 from taskdb.services.handout_day import HandoutRequest, hand_out
 from taskdb.services.set_import import ImportRequest, import_set
 from taskdb.services.tasks import NewTask, PointRequest, TaskEdit, edit_task, new_task
@@ -28,6 +35,14 @@ def season(desk, write, csv_file, tmp_path):
     undo(desk, None, write("undo"))
     undo(desk, 7, write("undo", confirmed=True))
     merge_duplicates(desk, "region", "002", "004", write())
+    areas = (ZoneChoice("areas", parse_zone("area 5km")),)
+    new_task(
+        desk,
+        NewTask("B", tuple(PointRequest(code) for code in ("001", "003", "001")), set_reference="region", zones=areas),
+        write(),
+    )
+    record_flown(desk, "B", FlownRecord("2027-05-14", starters=20, finishers=12), write())
+    set_day(desk, "Cup", 1, DayChange(date="2027-05-14"), write())
     return desk
 
 
@@ -65,12 +80,47 @@ def test_a_season_that_was_only_worked_is_whole(season):
         ("task-copy", "task A@1, point 1 (003)",
          "UPDATE task_point SET elevation_dm = NULL WHERE revision = 1 AND number = 1"),
         ("handed-out", "went out with the fingerprint", "UPDATE handout_task SET fingerprint = '3333-3333'"),
+        ("operation", "set region@2: is of operation 1",
+         "UPDATE set_revision SET operation_id = 1 WHERE number = 2"),
+        ("operation", "contest Cup: was made by operation 1", "UPDATE contest SET operation_id = 1"),
+        ("newest-number", "contest Cup: not all of 1 to 2 are there",
+         "DELETE FROM contest_day; DELETE FROM contest_zone; UPDATE contest_revision SET number = 0 WHERE number = 1"),
+        ("flown", "has 21 finishers of 20 starters", "UPDATE flown_record SET finishers = 21"),
+        ("typed", "waypoint 003 of set region", "UPDATE waypoint_state SET latitude_e7 = 490510001 WHERE code = '003'"),
+        ("typed", "waypoint 003 of set region", "UPDATE waypoint_state SET longitude_e7 = 0 WHERE code = '003'"),
+        ("typed", "its elevation was typed as", "UPDATE waypoint_state SET elevation_dm = 1 WHERE code = '003'"),
+        ("value", "flown_on '14.5.2027' is not a date", "UPDATE flown_record SET flown_on = '14.5.2027'"),
+        ("value", "date '2027-02-30' is not a date", "UPDATE contest_day SET date = '2027-02-30'"),
+        ("value", "name ' Cup' is not a name", "UPDATE contest_revision SET name = ' Cup' WHERE number = 1"),
+        ("contest-readable", "contest Cup@1", "UPDATE contest_revision SET rules = '{' WHERE number = 1"),
+        ("task-summary", "its shape is kept as goal", "UPDATE task_revision SET shape = 'goal'"),
+        ("task-summary", "its fai_triangle is kept as",
+         "UPDATE task_revision SET fai_triangle = NOT fai_triangle"),
+        ("task-summary", "its first course is kept as", "UPDATE task_revision SET first_course_deg = 359.9"),
+        ("task-summary", "B@1: its minimum path meets 2 points",
+         "UPDATE task_revision SET extremes = '[[[48.8,11.8],[48.8,11.8]],null]' WHERE extremes IS NOT NULL"),
+        ("task-readable", "B@1: cannot be read", "UPDATE task_revision SET extremes = '{' WHERE name = 'B'"),
         ("schema", "lacks the index uq_waypoint_state_open_code", "DROP INDEX uq_waypoint_state_open_code"),
     ],
 )  # fmt: skip
 def test_a_broken_rule_is_found_and_its_place_is_named(season, rule, where, statement):
-    problems = found(season, statement)
+    problems = found(season, *statement.split("; "))
     assert [text for name, text in problems if name == rule and where in text], problems
+
+
+def test_a_path_that_is_not_the_shortest_or_leaves_its_area_is_found(season):
+    with season.store.engine.connect() as c:
+        kept = c.scalar(text("SELECT extremes FROM task_revision WHERE name = 'B'"))
+    shortest, longest = json.loads(kept)
+    exchanged = json.dumps([longest, shortest])
+    assert any("minimum path is" in told for _, told in found(season, _extremes(exchanged)))
+    outside = json.dumps([[shortest[0], [10.0, 10.0], *shortest[2:]], longest])
+    assert any("passes area 1 at" in told for _, told in found(season, _extremes(outside)))
+    assert found(season, _extremes(kept)) == []
+
+
+def _extremes(value):
+    return f"UPDATE task_revision SET extremes = '{value}' WHERE name = 'B'"
 
 
 def test_an_index_without_its_condition_is_found_on_sqlite(season):

@@ -1,17 +1,22 @@
-"""Writers that are killed lose and halve nothing; writers that come at once all land."""
+"""Writers that are killed lose and halve nothing; writers that come at once all land; disks without a log work."""
 
 from __future__ import annotations
 
 import random
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import pytest
 from sqlalchemy import text
 
-from taskdb.store import sets
+from taskdb.core.history.changes import SetChanges
+from taskdb.errors import StoreUnusableError
+from taskdb.store import engine, sets
+from taskdb.store.backup import back_up
 from taskdb.store.engine import NewOperation, open_store
 
 COUNT = 1_500
@@ -131,3 +136,45 @@ def test_eight_processes_that_write_at_once_all_land(empty_store_url: str) -> No
         log = sets.set_log(c, head.id)
         assert [(info.number, info.added, info.count) for info in log] == [(n, 1, n) for n in range(40, 0, -1)]
         assert {info.author for info in log} == set(names)
+
+
+@pytest.fixture
+def disk_without_wal(monkeypatch: pytest.MonkeyPatch) -> None:
+    """SQLite on a disk without shared memory, as some network disks are: its own lock-file VFS."""
+    connect = engine._connect
+
+    def connect_there(path: Path, wait_s: float, options: str = "mode=rw") -> sqlite3.Connection:
+        return connect(path, wait_s, f"{options}&vfs=unix-dotfile")
+
+    monkeypatch.setattr(engine, "_connect", connect_there)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs SQLite's unix VFS")
+def test_a_disk_where_the_write_ahead_log_does_not_take_is_written_and_read(
+    disk_without_wal: None, tmp_path: Path
+) -> None:
+    store = open_store(str(tmp_path / "store.db"))
+    for number in range(2):
+        with store.writing(NewOperation("2027-05-14T08:30:00Z", "Ann", "test")) as w:
+            sets.write_revision(w, sets.create_set(w, f"Wold{number}"), SetChanges(added=()))
+    with store.reading() as c:
+        assert c.exec_driver_sql("PRAGMA journal_mode").scalar() == "delete"
+        assert c.scalar(text("SELECT count(*) FROM waypoint_set")) == 2
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs SQLite's unix VFS")
+def test_a_store_with_a_log_carried_to_such_a_disk_is_refused_and_its_backup_is_read(
+    tmp_path: Path, request: pytest.FixtureRequest
+) -> None:
+    store, copy = open_store(str(tmp_path / "store.db")), tmp_path / "copy.db"
+    with store.writing(NewOperation("2027-05-14T08:30:00Z", "Ann", "test")) as w:
+        sets.create_set(w, "Wold")
+    back_up(store, copy)
+    before = (tmp_path / "store.db").read_bytes()
+    request.getfixturevalue("disk_without_wal")
+    with pytest.raises(StoreUnusableError) as refused, open_store(str(tmp_path / "store.db")).reading():
+        pass
+    assert "taskdb store backup" in (refused.value.hint or "")
+    assert (tmp_path / "store.db").read_bytes() == before
+    with open_store(str(copy)).reading() as c:
+        assert c.scalar(text("SELECT name FROM waypoint_set")) == "Wold"
