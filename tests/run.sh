@@ -47,8 +47,11 @@ elif [ -x "$server/initdb" ]; then
     chmod 755 "$cluster"
     [ "$(id -u)" != 0 ] || chown postgres "$cluster"
     as_server "$server/initdb" -D "$cluster/data" -U postgres -A trust -E UTF8 --locale=C --no-sync > /dev/null
+    # Everybody is let in, but for the members of a role that the tests of passwords make.
+    { echo "local all +taskdb_password scram-sha-256" && cat "$cluster/data/pg_hba.conf"; } > "$cluster/hba.conf"
+    chmod 644 "$cluster/hba.conf"
     as_server "$server/pg_ctl" -D "$cluster/data" -l "$cluster/log" -w \
-        -o "-k $cluster -c listen_addresses='' -c fsync=off -c full_page_writes=off -c max_connections=50" \
+        -o "-k $cluster -c listen_addresses='' -c fsync=off -c full_page_writes=off -c max_connections=50 -c hba_file=$cluster/hba.conf" \
         start > /dev/null
     TASKDB_TEST_POSTGRESQL="postgresql+psycopg://postgres@/postgres?host=$cluster"
     export TASKDB_TEST_POSTGRESQL

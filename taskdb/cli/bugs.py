@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import os
 import platform
-import re
 import sys
 import tempfile
 import traceback
 
 from taskdb import __version__
+from taskdb.cli.passwords import without_store_passwords
 from taskdb.cli.settings import Settings
 from taskdb.cli.usage import Problem
-
-# The password of a store's URL: it may stand in a driver's message.
-_PASSWORD = re.compile(r"(://[^\s:/@]*:)[^\s@]*@")
 
 
 def bug_problem(error: Exception, settings: Settings, *, is_kept: bool) -> Problem:
@@ -22,8 +19,8 @@ def bug_problem(error: Exception, settings: Settings, *, is_kept: bool) -> Probl
 
     `is_kept` says that the command had done its work and only its answer could not be drawn.
     """
-    summary = " ".join(_without_password(f"{type(error).__name__}: {error}", settings).split())[:300]
-    text = _without_password("".join(traceback.format_exception(error)), settings)
+    summary = " ".join(without_store_passwords(f"{type(error).__name__}: {error}", settings).split())[:300]
+    text = without_store_passwords("".join(traceback.format_exception(error)), settings)
     head = f"taskdb {__version__}, Python {platform.python_version()}, {sys.platform}\n\n"
     path = _keep(head + text)
     hint = f"The details are in {path}; please report them." if path else "The details could not be kept."
@@ -40,9 +37,3 @@ def _keep(text: str) -> str | None:
     except OSError:
         return None
     return path
-
-
-def _without_password(text: str, settings: Settings) -> str:
-    hidden = _PASSWORD.sub(r"\1***@", text)
-    match = re.search(r"://[^:/@]*:([^@]+)@", settings.store or os.environ.get("TASKDB_STORE", ""))
-    return hidden.replace(match[1], "***") if match else hidden

@@ -137,6 +137,9 @@ class _Failure(NamedTuple):
         hint: str | None = None,
         details: Mapping[str, Any] | None = None,
     ) -> Reply:
+        from taskdb.cli.passwords import without_url_passwords
+
+        message, hint, details = without_url_passwords([message, hint, details])
         if self.wants_json:
             from taskdb.cli.answer import failure
 

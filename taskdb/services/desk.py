@@ -9,7 +9,7 @@ import datetime
 import secrets
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -62,7 +62,7 @@ class Write:
 class Desk:
     """A place to work at: a store, an author, a clock. The store is opened on first use."""
 
-    store_url: str
+    store_url: str = field(repr=False)  # it may hold a password
     author: str
     now: Callable[[], datetime.datetime] = utc_now
     new_identity: Callable[[], str] = random_identity
