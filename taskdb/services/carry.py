@@ -21,7 +21,7 @@ from taskdb.services.desk import Desk, Write
 from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task
 from taskdb.services.task_basis import Basis, basis_for
 from taskdb.services.tasks import save_task
-from taskdb.store import sets as set_rows, tasks as task_rows
+from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -191,7 +191,7 @@ def _chosen(c: Connection, request: CarryRequest) -> list[TaskAt]:
 
 def _tasks_of_contest(c: Connection, name: str) -> list[TaskAt]:
     head = resolve_contest(c, name)
-    return [TaskAt(row.head, row.revision) for row in task_rows.list_tasks(c, contest_id=head.id)]
+    return [TaskAt(row.head, row.revision) for row in task_lines.list_tasks(c, contest_id=head.id)]
 
 
 def _target(c: Connection, request: CarryRequest) -> Basis:

@@ -16,7 +16,7 @@ from taskdb.reference.presets import Preset
 from taskdb.reference.sun import find_timezone, timezone_names
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import nearest, only_set, resolve_contest, resolve_set, resolve_waypoint, split_revision
-from taskdb.store import contests as contest_rows, tasks as task_rows
+from taskdb.store import contests as contest_rows, task_lines
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -154,7 +154,7 @@ class ContestListed:
 def list_contests(desk: Desk) -> tuple[ContestListed, ...]:
     """Return every contest with its newest revision and the number of its tasks, in code-point order of names."""
     with desk.store.reading() as c:
-        tasks = Counter(row.contest for row in task_rows.list_tasks(c))
+        tasks = Counter(row.contest for row in task_lines.list_tasks(c))
         return tuple(ContestListed(row, tasks[row.name]) for row in contest_rows.list_contests(c))
 
 
@@ -180,7 +180,7 @@ def contest_shown(c: Connection, name: str, number: int | None = None) -> Contes
         author=info.author,
         at=info.at,
         note=info.note,
-        tasks=len(task_rows.list_tasks(c, contest_id=head.id)),
+        tasks=len(task_lines.list_tasks(c, contest_id=head.id)),
         stale_tasks=stale_tasks_of(c, head),
     )
 

@@ -18,7 +18,7 @@ from taskdb.files.writing import write_file
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_task
 from taskdb.services.tasks import TaskShown, save_task, shown
-from taskdb.store import flown as flown_rows, task_search, tasks as task_rows
+from taskdb.store import flown as flown_rows, task_lines, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -64,10 +64,10 @@ def choose_task(desk: Desk, reference: str, issued_at: str | None, write: Write,
 
 def _issued_beside(
     c: Connection, head: TaskHead, day: int | None, class_name: str | None
-) -> list[task_rows.TaskSummaryRow]:
+) -> list[task_lines.TaskSummaryRow]:
     if head.contest_id is None or day is None:
         return []
-    rows = task_rows.list_tasks(c, contest_id=head.contest_id)
+    rows = task_lines.list_tasks(c, contest_id=head.contest_id)
     return [
         row
         for row in rows
@@ -143,7 +143,7 @@ def export_flown(desk: Desk, path: str, *, overwrite: bool = False) -> int:
     if Path(path).exists() and not overwrite:
         raise RefusedError("file-exists", f"{path} exists already.", hint="Give --yes to write over it.")
     with desk.store.reading() as c:
-        rows = task_rows.list_tasks(c)
+        rows = task_lines.list_tasks(c)
         records = task_search.flown_of(c, [row.head.id for row in rows])
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\r\n")

@@ -22,7 +22,7 @@ from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_s
 from taskdb.services.task_find import TaskFindRequest, find_in
 from taskdb.services.tasks import TaskShown
 from taskdb.services.waypoints import place_position
-from taskdb.store import sets as set_rows, tasks as task_rows
+from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -150,7 +150,7 @@ def choose_tasks(c: Connection, choice: TaskChoice) -> list[TaskAt]:
         found = [TaskAt(hit.row.head, hit.row.revision) for hit in find_in(c, choice.wanted).tasks]
     else:
         contest_id = resolve_contest(c, choice.contest).id if choice.contest is not None else None
-        rows = task_rows.list_tasks(c, contest_id=contest_id)
+        rows = task_lines.list_tasks(c, contest_id=contest_id)
         found = [TaskAt(row.head, row.revision) for row in rows if choice.day is None or row.day == choice.day]
     if not found:
         where = f"day {choice.day} of {choice.contest!r}" if choice.day is not None else repr(choice.contest)

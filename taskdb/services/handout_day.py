@@ -22,7 +22,7 @@ from taskdb.services.handout_points import points_files, used_points, with_those
 from taskdb.services.references import resolve_contest, resolve_task
 from taskdb.services.sheets import Material, map_text, page_materials, sheet_text
 from taskdb.services.tasks import TaskShown, reviewed, shown
-from taskdb.store import handouts as handout_rows, tasks as task_rows
+from taskdb.store import handouts as handout_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -64,7 +64,7 @@ def hand_out(desk: Desk, request: HandoutRequest, write: Write) -> Handout:
     with desk.writing(write) as writing:
         c = writing.connection
         contest = resolve_contest(c, request.contest)
-        rows = task_rows.list_tasks(c, contest_id=contest.id)
+        rows = task_lines.list_tasks(c, contest_id=contest.id)
         heads = [
             row.head for row in rows if (request.day is None or row.day == request.day) and row.status not in OUT_OF_DAY
         ]

@@ -167,7 +167,7 @@ def resolve_task(c: Connection, reference: str, contest: str | None = None) -> T
     The exact name is tried first; `contest` narrows where it fits several; a retired task is found by its revision
     only.
     """
-    from taskdb.store import tasks as task_rows
+    from taskdb.store import task_lines, tasks as task_rows
 
     name, number = split_revision(reference, what="task")
     heads = task_rows.tasks_named(c, name)
@@ -179,7 +179,7 @@ def resolve_task(c: Connection, reference: str, contest: str | None = None) -> T
     if number is None and len(heads) > 1:
         heads = [h for h in heads if not h.retired] or heads
     if not heads:
-        raise not_found("task", name, [t.task for t in task_rows.list_tasks(c)], "taskdb task list")
+        raise not_found("task", name, [t.task for t in task_lines.list_tasks(c)], "taskdb task list")
     if len(heads) > 1:
         choices = [f"{h.contest_name}:{h.name}" if h.contest_name else h.name for h in heads]
         raise RefusedError(

@@ -19,7 +19,7 @@ from taskdb.services.references import (
     resolve_waypoint,
     split_set_prefix,
 )
-from taskdb.store import contests as contest_rows, sets as set_rows, tasks as task_rows
+from taskdb.store import contests as contest_rows, sets as set_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -84,7 +84,7 @@ def place_of(waypoint: Waypoint) -> Place:
 def stale_tasks_of(c: Connection, head: ContestHead) -> tuple[str, ...]:
     """Return the names of a contest's tasks that are stale now."""
     names = []
-    for row in task_rows.list_tasks(c, contest_id=head.id):
+    for row in task_lines.list_tasks(c, contest_id=head.id):
         task_head = task_rows.find_task(c, row.task, head.id)
         if task_head is not None and staleness(c, task_head, task_rows.task_at(c, task_head.id, row.revision))[0]:
             names.append(row.task)

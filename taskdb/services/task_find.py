@@ -15,12 +15,13 @@ from taskdb.errors import UsageError
 from taskdb.services.desk import Desk
 from taskdb.services.references import SetAt, resolve_contest, resolve_set, resolve_task
 from taskdb.services.waypoints import find_reference, place_position
-from taskdb.store import contests as contest_rows, sets as set_rows, task_search, tasks as task_rows
+from taskdb.store import contests as contest_rows, sets as set_rows, task_lines, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-    from taskdb.store.tasks import TaskSummaryRow
+    from taskdb.store.task_lines import TaskSummaryRow
+    from taskdb.store.task_search import FlownFigures
 
 ALIKE_FROM = 0.25
 """Below this score a task is not offered as like another."""
@@ -87,20 +88,26 @@ def find_in(c: Connection, request: TaskFindRequest) -> FoundTasks:
         raise UsageError("near-and-within", "--near and --within go together.", hint="E.g. --near HOME --within 10km.")
     wanted = _looked_up(c, request)
     like_of = _alike(c, request.like) if request.like is not None else None
-    keys = task_search.find_keys(c, wanted, None if like_of is None else list(like_of))
     order = request.order or (Order.LIKENESS if like_of is not None else Order.NAME)
+    if request.limit is not None and order is Order.NAME and like_of is None and wanted.near is None:
+        return _shown(c, *task_search.first_ids(c, wanted, request.limit), None)
+    keys = task_search.find_keys(c, wanted, None if like_of is None else list(like_of))
     if order in _BY_DAYS:
-        days = task_search.flown_of(c, [key.id for key in keys])
-        keys.sort(key=lambda key: _by_days(order, days.get(key.id, ())))
+        figures = task_search.flown_figures(c)
+        keys.sort(key=lambda key: _by_days(order, figures.get(key.id)))
     elif order is Order.DISTANCE:
         keys.sort(key=lambda key: key.task_m)
     elif order is Order.LIKENESS and like_of is not None:
         keys.sort(key=lambda key: -like_of[key.id].score)
-    shown = [key.id for key in keys[: request.limit]]
-    rows = task_rows.tasks_with_ids(c, shown)
+    return _shown(c, [key.id for key in keys[: request.limit]], len(keys), like_of)
+
+
+def _shown(c: Connection, shown: Sequence[int], total: int, like_of: Mapping[int, Likeness] | None) -> FoundTasks:
+    """Return the lines of those that are shown."""
+    rows = task_lines.tasks_with_ids(c, shown)
     flown = task_search.flown_of(c, [i for i in shown if rows[i].flown])
     found = (FoundTask(rows[i], flown.get(i, ()), None if like_of is None else like_of[i]) for i in shown)
-    return FoundTasks(tuple(found), len(keys))
+    return FoundTasks(tuple(found), total)
 
 
 def _alike(c: Connection, reference: str) -> Mapping[int, Likeness]:
@@ -133,14 +140,15 @@ def _code(c: Connection, reference: str, sets: list[SetAt]) -> str:
     return find_reference(c, reference, sets, same=lambda waypoint: waypoint.code).waypoint.code
 
 
-def _by_days(order: Order, records: Sequence[FlownRecord]) -> tuple[Any, ...]:
+def _by_days(order: Order, figures: FlownFigures | None) -> tuple[Any, ...]:
     """Return what tasks are sorted by where their flown days count: most often, latest or best first, unknown last."""
+    if figures is None:
+        return (True, 0)
     if order is Order.TIMES_FLOWN:
-        return (-len(records),)
+        return (False, -figures.times)
     if order is Order.LAST_FLOWN:
-        return (not records, -date.fromisoformat(records[-1].flown_on).toordinal() if records else 0)
-    rate = mean_rate_percent(records)
-    return (rate is None, -(rate or 0.0))
+        return (False, -date.fromisoformat(figures.last_flown).toordinal())
+    return (figures.rate_percent is None, -(figures.rate_percent or 0.0))
 
 
 def mean_rate_percent(records: Sequence[FlownRecord]) -> float | None:

@@ -26,7 +26,7 @@ from taskdb.services.desk import Desk, Write
 from taskdb.services.task_basis import Basis, basis_for, place_of
 from taskdb.services.task_files import SUFFIXES, Read, Skipped, read_all
 from taskdb.services.tasks import save_task
-from taskdb.store import sets as set_rows, tasks as task_rows
+from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
     from taskdb.core.model import Waypoint
@@ -250,7 +250,7 @@ class _Keeper:
         self.writing, self.ground, self.pattern = writing, ground, pattern
         head = ground.basis.contest_head
         self.contest_id = head.id if head is not None else None
-        rows = task_rows.list_tasks(writing.connection, contest_id=self.contest_id)
+        rows = task_lines.list_tasks(writing.connection, contest_id=self.contest_id)
         self.standing = {row.fingerprint: row.task for row in rows if row.head.contest_id == self.contest_id}
 
     def keep(self, distinct: _Distinct) -> ImportedTask:

@@ -26,14 +26,15 @@ from taskdb.services.task_building import (
     built_task,
     require_free_name,
 )
-from taskdb.store import tasks as task_rows
+from taskdb.store import task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from taskdb.services.references import SetAt
     from taskdb.store.engine import Writing
-    from taskdb.store.tasks import TaskHead, TaskInfo, TaskSummaryRow
+    from taskdb.store.task_lines import TaskSummaryRow
+    from taskdb.store.tasks import TaskHead, TaskInfo
 
 
 @dataclass(frozen=True)
@@ -146,7 +147,7 @@ def list_tasks(desk: Desk, contest: str | None = None) -> tuple[TaskSummaryRow, 
     """Return the tasks that stand, of one contest or of the store, in order of contest and name."""
     with desk.store.reading() as c:
         contest_id = resolve_contest(c, contest).id if contest is not None else None
-        return tuple(task_rows.list_tasks(c, contest_id=contest_id))
+        return tuple(task_lines.list_tasks(c, contest_id=contest_id))
 
 
 def task_log(desk: Desk, reference: str, contest: str | None = None) -> tuple[str, tuple[TaskInfo, ...]]:
@@ -272,7 +273,7 @@ def review_tasks(desk: Desk, references: Sequence[str], contest: str | None = No
             return tuple(reviewed(c, at.head, at.revision, together) for at in wanted)
         if contest is None:
             raise UsageError("nothing-named", "No task is named.", hint="taskdb task review NAME… or --contest C")
-        rows = task_rows.list_tasks(c, contest_id=resolve_contest(c, contest).id)
+        rows = task_lines.list_tasks(c, contest_id=resolve_contest(c, contest).id)
         return tuple(reviewed(c, row.head, row.revision, together) for row in rows)
 
 

@@ -14,7 +14,14 @@ from taskdb.core.history.changes import SetChanges, changed_fields
 from taskdb.core.history.words import counted, field_words
 from taskdb.core.model import Waypoint
 from taskdb.services.tasks import save_task
-from taskdb.store import contests as contest_rows, past, sets as set_rows, tasks as task_rows, undoing as undo_rows
+from taskdb.store import (
+    contests as contest_rows,
+    past,
+    sets as set_rows,
+    task_lines,
+    tasks as task_rows,
+    undoing as undo_rows,
+)
 from taskdb.store.undoing import Register, RowChange, Span, Written
 
 if TYPE_CHECKING:
@@ -159,7 +166,7 @@ def _contest_step(writing: Writing, span: Span, retiring: set[int]) -> Step:
         obstacles.append(_revised(f"contest {head.name}", span.last, head.newest, head.retired, since))
     is_creation = span.first == 1
     if is_creation:
-        for row in task_rows.list_tasks(c, contest_id=head.id):
+        for row in task_lines.list_tasks(c, contest_id=head.id):
             if row.head.id not in retiring:
                 since = undo_rows.operation_of_task(c, row.head.id, 1)
                 obstacles.append(Obstacle(f"task {row.task} of contest {head.name}", "not made yet", "standing", since))

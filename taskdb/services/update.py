@@ -19,7 +19,7 @@ from taskdb.services.contests import pin_into
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set
 from taskdb.services.task_basis import stale_tasks_of
-from taskdb.store import contests as contest_rows, tasks as task_rows
+from taskdb.store import contests as contest_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -99,7 +99,7 @@ def _update(writing: Writing, request: UpdateRequest, *, confirm_far: bool) -> U
     head = resolve_contest(c, request.contest)
     contest = contest_rows.contest_at(c, head.id, head.newest)
     target = _target(c, contest, request.to)
-    rows = task_rows.list_tasks(c, contest_id=head.id)
+    rows = task_lines.list_tasks(c, contest_id=head.id)
     chosen = [
         TaskAt(row.head, row.revision)
         for row in rows

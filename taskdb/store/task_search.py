@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, and_, case, exists, func, or_, select, true
+from sqlalchemy import ColumnElement, Connection, Select, and_, case, exists, func, or_, select, true
 
 from taskdb.core.filters.tasks import Range, Sector, TaskFilter
 from taskdb.core.geodesy import distance_m
@@ -13,7 +13,7 @@ from taskdb.core.model import FlownRecord, Position
 from taskdb.store.flown import RECORD_COLUMNS
 from taskdb.store.rows import to_json
 from taskdb.store.schema import contest, flown_record, task, task_point, task_revision
-from taskdb.store.tasks import TaskSummaryRow, among, tasks_with_ids
+from taskdb.store.task_lines import TaskSummaryRow, among, tasks_with_ids
 from taskdb.store.waypoints import box_of
 
 _REVISION, _POINT, _FLOWN = task_revision.c, task_point.c, flown_record.c
@@ -63,12 +63,7 @@ def find_keys(c: Connection, wanted: TaskFilter, ids: Sequence[int] | None = Non
 
     With `ids` only those among them.
     """
-    query = (
-        select(func.coalesce(contest.c.name, ""), task.c.name, task.c.id, _REVISION.task_m)
-        .join_from(task, task_revision, and_(_REVISION.task_id == task.c.id, _REVISION.number == task.c.newest))
-        .join(contest, contest.c.id == task.c.contest_id, isouter=True)
-        .where(_REVISION.retired.is_(False), *_conditions(wanted))
-    )
+    query = _keys(wanted)
     parts = [true()] if ids is None else among(task.c.id, ids, most=len(ids))
     found = [TaskKey._make(row) for part in parts for row in c.execute(query.where(part)).all()]
     if wanted.near is not None and wanted.within_m is not None:
@@ -76,6 +71,26 @@ def find_keys(c: Connection, wanted: TaskFilter, ids: Sequence[int] | None = Non
         positions = positions_of(c, [key.id for key in found])
         found = [key for key in found if any(distance_m(near, p) <= within for p in positions.get(key.id, ()))]
     return sorted(found)
+
+
+def first_ids(c: Connection, wanted: TaskFilter, limit: int) -> tuple[list[int], int]:
+    """Return the ids of the first `limit` of what `find_keys` returns, and how many that would be; not for nearness."""
+    query = _keys(wanted)
+    total = c.scalar(query.with_only_columns(func.count(), maintain_column_froms=True)) or 0
+    ordered = query.order_by(_CONTEST_NAME, task.c.name, task.c.id).limit(limit)
+    return [row[2] for row in c.execute(ordered)], total
+
+
+_CONTEST_NAME = func.coalesce(contest.c.name, "")
+
+
+def _keys(wanted: TaskFilter) -> Select[Any]:
+    return (
+        select(_CONTEST_NAME, task.c.name, task.c.id, _REVISION.task_m)
+        .join_from(task, task_revision, and_(_REVISION.task_id == task.c.id, _REVISION.number == task.c.newest))
+        .join(contest, contest.c.id == task.c.contest_id, isouter=True)
+        .where(_REVISION.retired.is_(False), *_conditions(wanted))
+    )
 
 
 def _conditions(wanted: TaskFilter) -> list[ColumnElement[bool]]:
@@ -132,10 +147,6 @@ def _towards(column: ColumnElement[float], asked: Sector | None) -> list[ColumnE
 
 def _flown_as(wanted: TaskFilter) -> ColumnElement[bool]:
     """Return the condition of one flown day that fits all that is asked; the newest record of a day counts."""
-    later = flown_record.alias("later")
-    is_newest = ~exists().where(
-        later.c.task_id == _FLOWN.task_id, later.c.flown_on == _FLOWN.flown_on, later.c.id > _FLOWN.id
-    )
     asked: list[ColumnElement[bool]] = [_FLOWN.withdrawn.is_(False)]
     if wanted.flown_after is not None:
         asked.append(_FLOWN.flown_on > wanted.flown_after)
@@ -143,7 +154,43 @@ def _flown_as(wanted: TaskFilter) -> ColumnElement[bool]:
     if wanted.finish_rate_percent is not None:
         rate = case((_FLOWN.starters > 0, _FLOWN.finishers * 100.0 / _FLOWN.starters))
         asked += _within(rate, wanted.finish_rate_percent)
-    return task.c.id.in_(select(_FLOWN.task_id).where(*asked, is_newest))
+    return task.c.id.in_(select(_FLOWN.task_id).where(*asked, _is_newest()))
+
+
+class FlownFigures(NamedTuple):
+    """On how many days a task was flown, on which last, and how many of all starters finished (None: not known)."""
+
+    times: int
+    last_flown: str
+    rate_percent: float | None
+
+
+def flown_figures(c: Connection) -> Mapping[int, FlownFigures]:
+    """Return the figures of all tasks that were flown, by task id; the newest record of a day counts."""
+    rated = and_(_FLOWN.starters > 0, _FLOWN.finishers.is_not(None))
+    query = (
+        select(
+            _FLOWN.task_id,
+            func.count(),
+            func.max(_FLOWN.flown_on),
+            func.sum(case((rated, _FLOWN.finishers))),
+            func.sum(case((rated, _FLOWN.starters))),
+        )
+        .where(_FLOWN.withdrawn.is_(False), _is_newest())
+        .group_by(_FLOWN.task_id)
+    )
+    return {
+        task_id: FlownFigures(times, last, int(finishers) * 100 / int(starters) if starters else None)
+        for task_id, times, last, finishers, starters in c.execute(query).all()
+    }
+
+
+def _is_newest() -> ColumnElement[bool]:
+    """Return the condition that a record is the newest of its task and day."""
+    later = flown_record.alias("later")
+    return ~exists().where(
+        later.c.task_id == _FLOWN.task_id, later.c.flown_on == _FLOWN.flown_on, later.c.id > _FLOWN.id
+    )
 
 
 def positions_of(c: Connection, ids: Sequence[int]) -> Mapping[int, tuple[Position, ...]]:

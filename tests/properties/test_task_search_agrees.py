@@ -12,7 +12,7 @@ from taskdb.core.filters.tasks import Range, Sector, TaskFacts, TaskFilter
 from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import FlownRecord, Place, Position, ShapeKind, Status, Task, TaskType, Waypoint
 from taskdb.services.tasks import save_task
-from taskdb.store import flown as flown_rows, sets as set_rows, task_search, tasks as task_rows
+from taskdb.store import flown as flown_rows, sets as set_rows, task_lines, task_search
 from taskdb.store.engine import NewOperation, open_store
 
 NAMES = ["Mühle", "Straße 7", "Quarry", "O'Hara", "100%", "a_b", "Turm"]
@@ -71,7 +71,7 @@ def tasks(store_url):
                 flown_rows.write_flown(writing, saved.id, record(rng), withdrawn=rng.random() < 0.2)
             facts[saved.id] = (task, flown_rows.flown_records(writing.connection, saved.id))
     with store.reading() as c:
-        rows = {row.head.id: row for row in task_rows.list_tasks(c)}
+        rows = {row.head.id: row for row in task_lines.list_tasks(c)}
     yield store, {i: facts_of(task, rows[i], flown) for i, (task, flown) in facts.items()}
     store.engine.dispose()
 

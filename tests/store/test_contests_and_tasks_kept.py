@@ -31,7 +31,7 @@ from taskdb.core.model import (
     ZoneFrom,
 )
 from taskdb.errors import StoreBusyError, TaskdbError
-from taskdb.store import contests, findings, flown, tasks
+from taskdb.store import contests, findings, flown, task_lines, tasks
 from taskdb.store.engine import NewOperation, Store, Writing
 from taskdb.store.flown import FlownRecord
 from taskdb.store.tasks import TaskSummary
@@ -185,15 +185,15 @@ def test_lists_show_the_tasks_that_stand_by_contest_and_name(cup: Store, sample:
         retired = save(w, replace(task, name="gone"))
         save(w, replace(task, name="gone"), retired, retired=True)
     with cup.reading() as c:
-        rows = tasks.list_tasks(c)
+        rows = task_lines.list_tasks(c)
         assert [(r.contest, r.task, r.revision) for r in rows] == [
             (None, "x", 1), ("Vale Cup", "Z", 1), ("Vale Cup", "a", 2), ("Vale Cup", "b", 1), ("Vale Cup", "ä", 1)
         ]  # fmt: skip
         assert rows[2].codes == ("001", "P1")
         assert rows[0].codes == ("001", "P1", "003", "004", "A1")
         assert (rows[0].task_m, rows[0].maximum_m, rows[0].shape) == (311_845.678, None, ShapeKind.TRIANGLE)
-        assert [r.task for r in tasks.list_tasks(c, head.contest_id)] == ["Z", "a", "b", "ä"]
-        assert "gone" in [r.task for r in tasks.list_tasks(c, with_retired=True)]
+        assert [r.task for r in task_lines.list_tasks(c, head.contest_id)] == ["Z", "a", "b", "ä"]
+        assert "gone" in [r.task for r in task_lines.list_tasks(c, with_retired=True)]
 
 
 def test_the_tasks_that_use_a_waypoint_are_found_by_identity(cup: Store, sample: tuple[Waypoint, ...]) -> None:
@@ -220,12 +220,12 @@ def test_a_flown_day_counts_once_and_can_be_withdrawn(cup: Store, sample: tuple[
         flown.write_flown(w, head.id, day)
     with cup.reading() as c:
         assert flown.flown_records(c, head.id) == (day, FlownRecord("2027-06-01"))
-        assert tasks.list_tasks(c)[0].flown == 2
+        assert task_lines.list_tasks(c)[0].flown == 2
     with cup.writing(OPERATION) as w:
         flown.write_flown(w, head.id, day, withdrawn=True)
     with cup.reading() as c:
         assert flown.flown_records(c, head.id) == (FlownRecord("2027-06-01"),)
-        assert tasks.list_tasks(c)[0].flown == 1
+        assert task_lines.list_tasks(c)[0].flown == 1
 
 
 def test_an_accepted_finding_stands_until_it_is_taken_back(cup: Store) -> None:

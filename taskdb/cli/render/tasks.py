@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.services.handout_day import TaskHandedOut
     from taskdb.services.tasks import TaskShown
-    from taskdb.store.tasks import TaskInfo, TaskSummaryRow
+    from taskdb.store.task_lines import TaskSummaryRow
+    from taskdb.store.tasks import TaskInfo
 
 CAUTION = "A planning aid, not for primary navigation: check airspace, NOTAM, weather and the contest's own rules."
 
