@@ -22,13 +22,9 @@ _MOST_BASINS_SHORTEST = 12
 _MOST_BASINS_LONGEST = 6
 _MOST_BASINS_AGAIN = 4
 _MOST_LOOKS = 5
-_OFFSETS = np.linspace(-1.0, 1.0, 17)
-_RESCALE = np.array([0.2, 0.2, 0.2, 0.25, 0.3, 0.4, 0.5, 0.75, 1.5])
-"""How a window changes its size when its best sample lies in its middle … at its end. Samples are cheap, rounds dear:
-seven samples and halves took twice the rounds."""
-
-_STAYED = 0.2
-"""The same for a place that stays where it is."""
+_OFFSETS = np.linspace(-1.0, 1.0, 7)
+_RESCALE = np.array([0.5, 0.5, 0.75, 1.5])
+"""How a window changes its size when its best sample lies in its middle … at its end."""
 
 _SCALES = np.concatenate([-(2.0 ** -np.arange(12)), 2.0 ** -np.arange(12)])
 _FINEST_M = 1e-3
@@ -242,7 +238,7 @@ def _move(
         moved = window[paths, index]
         if stop.zone is not None:
             is_moving = own & (np.abs(moved - place.along) > 0) & (place.width > _FINEST_M)
-            place.width = place.width * np.where(is_moving, _RESCALE[np.abs(index - count // 2)], _STAYED)
+            place.width = place.width * np.where(is_moving, _RESCALE[np.abs(index - count // 2)], 0.5)
         if problem.rides[n] and not own.all():
             for block in layers[n].blocks[1:]:
                 riding = (chosen[n] >= block.first) & (chosen[n] < block.first + block.count)
