@@ -10,7 +10,7 @@ from taskdb.cli.answer import Answer
 from taskdb.cli.command import Invocation, command
 from taskdb.cli.completion import names_of
 from taskdb.cli.options import DATE
-from taskdb.cli.zone_options import contest_zone_options, zones_by_role
+from taskdb.cli.zone_options import contest_zone_changes, contest_zone_options, zone_changes, zones_by_role
 from taskdb.core.kinds import Earth, Role
 
 if TYPE_CHECKING:
@@ -67,16 +67,17 @@ def preset_of(name: str | None) -> Preset | None:
 
 @command("contest zones", writes=True)
 @click.argument("name", shell_complete=names_of("contest"))
-@contest_zone_options
+@contest_zone_changes
 def zones(invocation: Invocation, name: str, **given: Any) -> Answer:
     """Change a contest's zone defaults for the roles named.
 
-    Saved tasks keep their zones; those that took a changed default say that they are stale.
+    `default` goes back to the built-in zone. Saved tasks keep their zones; those that took a changed default say that
+    they are stale.
     """
     from taskdb.errors import UsageError
     from taskdb.services.contests import set_contest_zones
 
-    chosen = zones_by_role(given)
+    chosen = zone_changes(given)
     if not chosen:
         raise UsageError(
             "no-zone", "No role is named.", hint=f"Give one, e.g. taskdb contest zones {name!r} --turn 'cylinder 500m'."
@@ -166,7 +167,7 @@ def show_list(printer: Printer, contests: tuple[ContestListed, ...]) -> None:
 
 def contest_plain(shown: ContestShown) -> dict[str, Any]:
     """Return a contest as JSON."""
-    from taskdb.core.contest_settings import FREQUENCIES, SETTINGS, value_of
+    from taskdb.core.contest_settings import FREQUENCIES, SETTINGS, source_of, value_of
     from taskdb.core.course.assembly import defaults_of
     from taskdb.core.plain import zone_plain
 
@@ -200,6 +201,7 @@ def contest_plain(shown: ContestShown) -> dict[str, Any]:
             for item in contest.classes
         ],
         "settings": {setting.key: value_of(contest, setting)[0] for setting in SETTINGS},
+        "sources": {setting.key: source_of(contest, setting.key) for setting in SETTINGS},
         "frequencies": dict(contest.settings.get(FREQUENCIES, {})),
         "author": shown.author,
         "created_at": shown.at,
@@ -211,8 +213,6 @@ def contest_plain(shown: ContestShown) -> dict[str, Any]:
 
 def show_contest_page(printer: Printer, shown: ContestShown, *, every: bool = False) -> None:
     """Show a contest: what it is, its zone defaults, what it is set to (`every`: defaults too), and what is stale."""
-    from taskdb.cli.render.numbers import counted
-
     contest = shown.contest
     pinned = f"{contest.set_name}@{contest.set_revision}"
     if shown.newest_set_revision > contest.set_revision:
@@ -225,7 +225,7 @@ def show_contest_page(printer: Printer, shown: ContestShown, *, every: bool = Fa
             ("site", contest.site),
             ("dates", dates or None),
             ("time zone", contest.timezone),
-            ("tasks", counted(shown.tasks, "task")),
+            ("tasks", shown.tasks or "none"),
             ("days", ", ".join(str(day.number) for day in contest.days) or None),
         ]
     )
@@ -240,6 +240,7 @@ def show_contest_page(printer: Printer, shown: ContestShown, *, every: bool = Fa
 
 def show_zone_defaults(printer: Printer, shown: ContestShown) -> None:
     """Show the default zone of each role, and where it comes from."""
+    from taskdb.core.contest_settings import kept_source
     from taskdb.core.course.assembly import defaults_of
     from taskdb.core.course.zones import describe_zone
 
@@ -247,7 +248,12 @@ def show_zone_defaults(printer: Printer, shown: ContestShown) -> None:
     printer.table(
         ["role", "default zone", "in words", "from"],
         [
-            (role.value, zone.text, describe_zone(zone, printer.units), origin.value)
+            (
+                role.value,
+                zone.text,
+                describe_zone(zone, printer.units),
+                kept_source(shown.contest, role.value) or origin.value,
+            )
             for role, (zone, origin) in ((role, defaults[role]) for role in Role)
         ],
     )
@@ -255,7 +261,7 @@ def show_zone_defaults(printer: Printer, shown: ContestShown) -> None:
 
 def show_settings(printer: Printer, shown: ContestShown, *, every: bool) -> None:
     """Show what is set, and with `every` the rest at its defaults with their sources."""
-    from taskdb.core.contest_settings import FREQUENCIES, SETTINGS, value_of
+    from taskdb.core.contest_settings import FREQUENCIES, SETTINGS, source_of, value_of
 
     contest = shown.contest
     rows = []
@@ -265,8 +271,7 @@ def show_settings(printer: Printer, shown: ContestShown, *, every: bool) -> None
         if not (is_set or every):
             unset += 1
             continue
-        source = "set here" if is_set else "" if value is None else f"default: {setting.source}"
-        rows.append((setting.group, setting.words, setting.show(value), source))
+        rows.append((setting.group, setting.words, setting.show(value), source_of(contest, setting.key)))
     for item in contest.classes:
         speeds = [f"{speed:g} km/h" if speed else "" for speed in (item.slowest_kmh, item.fastest_kmh)]
         rows.append(("classes", item.name, " to ".join(speeds) if any(speeds) else "", "set here"))

@@ -78,7 +78,15 @@ def read(table: dict[str, str], given: dict[str, Any]) -> dict[str, Any]:
     """Return the settings that were typed as plain values by key; None for `default`."""
     from taskdb.core.contest_settings import read_values
 
-    return read_values({key: given[key] for key in table if given[key] is not None})
+    values: dict[str, Any] = {}
+    for key in table:
+        if given[key] is None:
+            continue
+        try:
+            values |= read_values({key: given[key]})
+        except UsageError as error:
+            raise UsageError(error.code, f"{option_name(key)}: {error.message}", hint=error.hint) from None
+    return values
 
 
 def page(shown: ContestShown) -> Answer:
@@ -214,16 +222,26 @@ def log(invocation: Invocation, name: str) -> Answer:
     result = {
         "contest": name,
         "revisions": [
-            {"revision": r.number, "author": r.author, "created_at": r.at, "note": r.note, "retired": r.retired}
-            for r in revisions
+            {
+                "revision": logged.info.number,
+                "author": logged.info.author,
+                "created_at": logged.info.at,
+                "note": logged.info.note,
+                "retired": logged.info.retired,
+                "changes": list(logged.changes),
+            }
+            for logged in revisions
         ],
     }
 
     def people(printer: Any) -> None:
         printer.heading(name)
         printer.table(
-            [Column("revision", right=True), "at", "by", "note"],
-            [(r.number, r.at, r.author, r.note) for r in revisions],
+            [Column("revision", right=True), "at", "by", "what changed", "note"],
+            [
+                (logged.info.number, logged.info.at, logged.info.author, "; ".join(logged.changes), logged.info.note)
+                for logged in revisions
+            ],
         )
 
     return Answer(result, people=people)

@@ -216,6 +216,7 @@ def list_(invocation: Invocation, contest: str | None) -> Answer:
 def log(invocation: Invocation, reference: str, contest: str | None) -> Answer:
     """List a task's revisions, newest first."""
     from taskdb.cli.render.tasks import handed_out_plain, show_task_log
+    from taskdb.core.plain import metres
     from taskdb.services.handout_day import handouts_of_task
     from taskdb.services.tasks import task_log
 
@@ -226,13 +227,17 @@ def log(invocation: Invocation, reference: str, contest: str | None) -> Answer:
         "task": name,
         "revisions": [
             {
-                "revision": r.number,
-                "author": r.author,
-                "created_at": r.at,
-                "note": r.note,
-                "retired": r.retired,
+                "revision": logged.info.number,
+                "author": logged.info.author,
+                "created_at": logged.info.at,
+                "note": logged.info.note,
+                "retired": logged.info.retired,
+                "status": logged.status.value,
+                "task_m": metres(logged.task_m),
+                "fingerprint": logged.fingerprint,
+                "changes": list(logged.changes),
             }
-            for r in revisions
+            for logged in revisions
         ],
         "handed_out": [handed_out_plain(entry) for entry in handed_out],
     }

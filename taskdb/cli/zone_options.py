@@ -22,11 +22,33 @@ F = TypeVar("F", bound=Callable[..., Any])
 def contest_zone_options(function: F) -> F:
     """Add --start, --turn, --area and --finish: a contest's zone defaults per role."""
     for role in reversed(Role):
-        option = click.option(
-            f"--{role.value}", f"{role.value}_zone", type=ZONE, metavar="ZONE", help=f"The default zone of a {role}."
+        words = f"The default zone of {'an' if role is Role.AREA else 'a'} {role}."
+        function = click.option(f"--{role.value}", f"{role.value}_zone", type=ZONE, metavar="ZONE", help=words)(
+            function
         )
-        function = option(function)
     return function
+
+
+def contest_zone_changes(function: F) -> F:
+    """Add the same options, which take `default` as well: back to the built-in zone."""
+    for role in reversed(Role):
+        words = f"The default zone of {'an' if role is Role.AREA else 'a'} {role}, or `default`."
+        function = click.option(f"--{role.value}", f"{role.value}_zone", metavar="ZONE", help=words)(function)
+    return function
+
+
+def zone_changes(given: dict[str, Any]) -> dict[Role, Zone | None]:
+    """Return the zones given by `contest_zone_changes`; None for `default`."""
+    changes: dict[Role, Zone | None] = {}
+    for role in Role:
+        text = given[f"{role.value}_zone"]
+        if text is None:
+            continue
+        try:
+            changes[role] = None if text.strip().lower() == "default" else ZONE.parse(text)
+        except UsageError as error:
+            raise UsageError(error.code, f"--{role.value}: {error.message}", hint=error.hint) from None
+    return changes
 
 
 def zones_by_role(given: dict[str, Any]) -> dict[Role, Zone]:

@@ -158,6 +158,35 @@ SETTINGS: tuple[Setting, ...] = (
 BY_KEY: Mapping[str, Setting] = {setting.key: setting for setting in SETTINGS}
 FREQUENCIES = "frequencies"
 """The key of `Contest.settings` that holds channels by purpose, in the order in which they were given."""
+SOURCES = "sources"
+"""The key of `Contest.settings` that holds where a preset's values come from, by setting or role."""
+SET_HERE = "set here"
+
+
+def kept_source(contest: Contest, key: str) -> str | None:
+    """Return what a preset said about where a setting's or a role's value comes from; None where it said nothing."""
+    source = contest.settings.get(SOURCES, {}).get(key)
+    return None if source is None else str(source)
+
+
+def source_of(contest: Contest, key: str) -> str:
+    """Return where a setting's value comes from, for people; empty where nothing is set and nothing is the default."""
+    setting = BY_KEY[key]
+    value, is_set = value_of(contest, setting)
+    kept = kept_source(contest, key)
+    if kept is not None:
+        return kept
+    if is_set:
+        return SET_HERE
+    return "" if value is None else f"default: {setting.source}"
+
+
+def with_sources(contest: Contest, sources: Mapping[str, str | None]) -> Contest:
+    """Return the contest with sources kept by setting or role; None takes one away, as when a value is set by hand."""
+    kept = {**contest.settings.get(SOURCES, {}), **sources}
+    kept = {key: text for key, text in kept.items() if text}
+    settings = {key: value for key, value in contest.settings.items() if key != SOURCES}
+    return replace(contest, settings={**settings, **({SOURCES: kept} if kept else {})})
 
 
 def value_of(contest: Contest, setting: Setting) -> tuple[Any, bool]:
@@ -174,8 +203,11 @@ def value_of(contest: Contest, setting: Setting) -> tuple[Any, bool]:
 def with_values(contest: Contest, values: Mapping[str, Any]) -> Contest:
     """Return the contest with plain values set by key; None takes a setting back to its default.
 
+    What was said about where the old values come from goes with them.
+
     UsageError for a key that is no setting.
     """
+    contest = with_sources(contest, dict.fromkeys(values))
     settings = dict(contest.settings)
     rules, triangle = asdict(contest.rules), asdict(contest.rules.triangle)
     for key, value in values.items():

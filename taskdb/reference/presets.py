@@ -53,15 +53,19 @@ def read_preset(name: str, content: bytes) -> Preset:
     if unknown:
         raise _bad(name, f"{', '.join(unknown)} is no part of a preset; it has summary, zones and settings")
     sources: dict[str, str] = {}
-    zones = _table(name, document, "zones", sources)
-    settings = _table(name, document, "settings", sources)
+    problems: list[str] = []
+    zones = _table(document, "zones", sources, problems)
+    settings = _table(document, "settings", sources, problems)
+    if problems:
+        raise _bad(name, "; ".join(problems))
     return Preset(name, str(document.get("summary", "")), zones, settings, sources)
 
 
-def _table(name: str, document: Mapping[str, Any], part: str, sources: dict[str, str]) -> dict[str, str]:
+def _table(document: Mapping[str, Any], part: str, sources: dict[str, str], problems: list[str]) -> dict[str, str]:
     table = document.get(part, {})
     if not isinstance(table, dict):
-        raise _bad(name, f"{part} is no table")
+        problems.append(f"{part} is no table")
+        return {}
     values = {}
     for key, entry in table.items():
         if (
@@ -69,7 +73,8 @@ def _table(name: str, document: Mapping[str, Any], part: str, sources: dict[str,
             or not {"value", "source"} >= set(entry)
             or not isinstance(entry.get("value"), str)
         ):
-            raise _bad(name, f'{part}.{key} is not {{ value = "…", source = "…" }}')
+            problems.append(f'{part}.{key} is not {{ value = "…", source = "…" }}')
+            continue
         values[key] = entry["value"]
         sources[key] = str(entry.get("source", ""))
     return values

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from taskdb.core.contest_settings import FREQUENCIES, with_values
 from taskdb.core.model import Contest, ContestClass
 from taskdb.core.names import require_name
+from taskdb.core.revision_words import contest_changes
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.carry import CarriedTask, CarryRequest, carry_into
 from taskdb.services.contests import ContestShown, contest_shown, require_dates, require_timezone
@@ -163,8 +164,20 @@ def copy_contest(desk: Desk, reference: str, copy: ContestCopy, write: Write) ->
         return CopiedContest(contest_shown(c, new_name), tasks)
 
 
-def contest_log(desk: Desk, name: str) -> tuple[str, tuple[ContestInfo, ...]]:
-    """Return the contest's name and its revisions, newest first."""
+@dataclass(frozen=True)
+class ContestLogged:
+    """A revision of a contest, and what it changed in a few words each."""
+
+    info: ContestInfo
+    changes: tuple[str, ...]
+
+
+def contest_log(desk: Desk, name: str) -> tuple[str, tuple[ContestLogged, ...]]:
+    """Return the contest's name and its revisions, newest first, each with what it changed."""
     with desk.store.reading() as c:
         head = resolve_contest(c, name)
-        return head.name, contest_rows.contest_log(c, head.id)
+        infos = contest_rows.contest_log(c, head.id)
+        states = [contest_rows.contest_at(c, head.id, info.number) for info in infos]
+        olds = [*states[1:], None]
+        changes = [contest_changes(old, new) for old, new in zip(olds, states, strict=True)]
+        return head.name, tuple(map(ContestLogged, infos, changes))

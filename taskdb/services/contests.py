@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from taskdb.core.contest_settings import read_values, with_values
+from taskdb.core.contest_settings import BY_KEY, read_values, with_sources, with_values
 from taskdb.core.course.zones import allowed_for_role, parse_zone, same_geometry
+from taskdb.core.history.words import counted
 from taskdb.core.model import Contest, Earth, Role, Rules, Zone
 from taskdb.core.names import require_name
 from taskdb.errors import InputError, RefusedError, UsageError
@@ -58,7 +59,8 @@ class ContestShown:
 def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
     """Make a contest on a set revision. RefusedError where the name is taken or a zone cannot serve its role."""
     name = require_name(request.name, what="contest")
-    zones = {**_preset_zones(request.preset), **(request.zones or {})}
+    preset_zones = _preset_zones(request.preset) if request.preset is not None else {}
+    zones = {**preset_zones, **(request.zones or {})}
     require_zones(zones)
     require_dates(request.from_date, request.to_date)
     timezone = require_timezone(request.timezone)
@@ -84,29 +86,34 @@ def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
             zones=zones,
         )
         if request.preset is not None:
-            values = read_values(request.preset.settings)
-            if request.earth is not None:
-                values.pop("earth", None)
-            contest = with_values(contest, values)
+            contest = _with_preset(contest, request.preset, request)
         contest_rows.write_contest(writing, None, contest)
         return contest_shown(c, name, None)
 
 
-def set_contest_zones(desk: Desk, name: str, zones: Mapping[Role, Zone], write: Write) -> ContestShown:
-    """Change the zone defaults of the roles named, as a new revision; saved tasks keep theirs and turn stale."""
-    require_zones(zones)
+def set_contest_zones(desk: Desk, name: str, zones: Mapping[Role, Zone | None], write: Write) -> ContestShown:
+    """Change the zone defaults of the roles named, as a new revision; saved tasks keep theirs and turn stale.
+
+    None takes a role back to the built-in zone.
+    """
+    require_zones({role: zone for role, zone in zones.items() if zone is not None})
     with desk.writing(write) as writing:
         c = writing.connection
         head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
         before = contest_rows.contest_at(c, head.id, head.newest)
-        differs = any(
-            role not in before.zones or not same_geometry(before.zones[role], zone) for role, zone in zones.items()
-        )
-        if differs:
-            contest_rows.write_contest(writing, head, replace(before, zones={**before.zones, **zones}))
+        if any(_differs(before.zones.get(role), zone) for role, zone in zones.items()):
+            after = {role: zone for role, zone in {**before.zones, **zones}.items() if zone is not None}
+            sources: dict[str, str | None] = {role.value: None for role in zones}
+            contest_rows.write_contest(writing, head, with_sources(replace(before, zones=after), sources))
         else:
             writing.abandon()
         return contest_shown(c, head.name, None)
+
+
+def _differs(before: Zone | None, after: Zone | None) -> bool:
+    if before is None or after is None:
+        return before is not after
+    return not same_geometry(before, after)
 
 
 def pin_contest(desk: Desk, name: str, set_reference: str, write: Write) -> ContestShown:
@@ -185,14 +192,41 @@ def contest_shown(c: Connection, name: str, number: int | None = None) -> Contes
     )
 
 
-def _preset_zones(preset: Preset | None) -> dict[Role, Zone]:
-    if preset is None:
-        return {}
-    try:
-        return {Role(role): parse_zone(text) for role, text in preset.zones.items()}
-    except ValueError as error:
-        roles = ", ".join(Role)
-        raise InputError("not-a-preset", f"{preset.name}: {error}.", hint=f"Its zones are for {roles}.") from None
+def _preset_zones(preset: Preset) -> dict[Role, Zone]:
+    """Return a preset's zones. InputError with everything in its zones and settings that cannot be read."""
+    zones: dict[Role, Zone] = {}
+    problems = []
+    for role, text in preset.zones.items():
+        try:
+            zones[Role(role)] = parse_zone(text)
+        except UsageError as error:
+            problems.append(f"zones.{role}: {error.message}")
+        except ValueError:
+            problems.append(f"zones.{role}: there is no such role; the roles are {', '.join(Role)}")
+    for key, text in preset.settings.items():
+        try:
+            read_values({key: text})
+        except UsageError as error:
+            problems.append(f"settings.{key}: {error.message}")
+    if problems:
+        raise InputError(
+            "not-a-preset",
+            f"{preset.name} cannot be used as a preset: {counted(len(problems), 'problem')}.",
+            hint=f"Settings: {', '.join(BY_KEY)}.",
+            details={"lines": problems},
+        )
+    return zones
+
+
+def _with_preset(contest: Contest, preset: Preset, request: NewContest) -> Contest:
+    """Return the contest with a preset's settings, and with where they and its zones come from."""
+    values = read_values(preset.settings)
+    if request.earth is not None:
+        values.pop("earth", None)
+    by_hand = {role.value for role in request.zones or {}}
+    taken = [*values, *(role for role in preset.zones if role not in by_hand)]
+    sources = {key: f"{preset.name}: {preset.sources[key]}" for key in taken if preset.sources.get(key)}
+    return with_sources(with_values(contest, values), sources)
 
 
 def require_zones(zones: Mapping[Role, Zone]) -> None:

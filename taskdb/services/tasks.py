@@ -14,6 +14,7 @@ from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course, measure_course
 from taskdb.core.model import Role, Status, Task, TaskType
 from taskdb.core.names import require_name
+from taskdb.core.revision_words import task_changes
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.day import DayChange, day_sheet
 from taskdb.services.desk import Desk, Write
@@ -150,11 +151,34 @@ def list_tasks(desk: Desk, contest: str | None = None) -> tuple[TaskSummaryRow, 
         return tuple(task_lines.list_tasks(c, contest_id=contest_id))
 
 
-def task_log(desk: Desk, reference: str, contest: str | None = None) -> tuple[str, tuple[TaskInfo, ...]]:
-    """Return the task's name and its revisions, newest first."""
+@dataclass(frozen=True)
+class TaskLogged:
+    """A revision of a task: its status, distance and fingerprint, and what it changed in a few words each."""
+
+    info: TaskInfo
+    status: Status
+    task_m: float
+    fingerprint: str
+    changes: tuple[str, ...]
+
+
+def task_log(desk: Desk, reference: str, contest: str | None = None) -> tuple[str, tuple[TaskLogged, ...]]:
+    """Return the task's name and its revisions, newest first, each with what it changed."""
     with desk.store.reading() as c:
         head = resolve_task(c, reference, contest).head
-        return head.name, tuple(task_rows.task_log(c, head.id))
+        infos = task_rows.task_log(c, head.id)
+        states = [task_rows.task_at(c, head.id, info.number) for info in infos]
+        lengths = task_rows.lengths_of(c, head.id)
+        logged = []
+        for at, (info, state) in enumerate(zip(infos, states, strict=True)):
+            is_first = at + 1 == len(infos)
+            changes = task_changes(None if is_first else states[at + 1], state)
+            was_retired = not is_first and infos[at + 1].retired
+            if info.retired != was_retired:
+                changes = ("retired" if info.retired else "brought back", *changes)
+            found = fingerprint(state)
+            logged.append(TaskLogged(info, state.status, lengths[info.number], found, changes))
+        return head.name, tuple(logged)
 
 
 def copy_task(desk: Desk, reference: str, new_name: str, write: Write, contest: str | None = None) -> TaskShown:

@@ -151,6 +151,12 @@ def task_log(c: Connection, task_id: int) -> tuple[TaskInfo, ...]:
     return tuple(TaskInfo(*row) for row in c.execute(_infos(task_id).order_by(_REVISION.number.desc())))
 
 
+def lengths_of(c: Connection, task_id: int) -> dict[int, float]:
+    """Return the task distance of each revision of a task, metres, by number."""
+    query = select(_REVISION.number, _REVISION.task_m).where(_REVISION.task_id == task_id)
+    return {row[0]: row[1] for row in c.execute(query)}
+
+
 def task_at(c: Connection, task_id: int, number: int) -> Task:
     """Return a task as it was saved at a revision, without looking at any waypoint. The revision must be there."""
     row = c.execute(

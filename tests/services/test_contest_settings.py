@@ -5,7 +5,16 @@ from __future__ import annotations
 import pytest
 
 from taskdb.cli.contest_settings import EDIT, LIMITS, PROCEDURE
-from taskdb.core.contest_settings import BY_KEY, SETTINGS, read_values, value_of, with_values
+from taskdb.cli.zone_options import zone_choices
+from taskdb.core.contest_settings import (
+    BY_KEY,
+    SETTINGS,
+    kept_source,
+    read_values,
+    source_of,
+    value_of,
+    with_values,
+)
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import Contest, ContestClass, Deduction, Earth, Role, Rules
 from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
@@ -19,9 +28,21 @@ from taskdb.services.contest_settings import (
     set_classes,
     set_settings,
 )
-from taskdb.services.contests import NewContest, new_contest, show_contest
+from taskdb.services.contests import NewContest, new_contest, set_contest_zones, show_contest
+from taskdb.services.flown import choose_task
 from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.tasks import NewTask, PointRequest, list_tasks, new_task, show_task
+from taskdb.services.tasks import (
+    NewTask,
+    PointRequest,
+    TaskEdit,
+    edit_task,
+    list_tasks,
+    new_task,
+    restore_task,
+    retire_task,
+    show_task,
+    task_log,
+)
 from tests.services.conftest import REGION
 
 TYPED = {
@@ -100,7 +121,7 @@ def test_classes_are_added_changed_and_dropped(cup, write):
 def test_a_contest_is_renamed_and_moved_in_time(cup, write):
     edited = edit_contest(cup, "Cup", ContestEdit(new_name="Varn Cup", from_date="2027-05-01"), write())
     assert (edited.contest.name, edited.contest.from_date, edited.revision) == ("Varn Cup", "2027-05-01", 2)
-    assert [r.number for r in contest_log(cup, "Varn Cup")[1]] == [2, 1]
+    assert [r.info.number for r in contest_log(cup, "Varn Cup")[1]] == [2, 1]
     with pytest.raises(RefusedError):
         edit_contest(cup, "Varn Cup", ContestEdit(to_date="2027-04-01"), write())
 
@@ -183,3 +204,75 @@ def test_what_is_no_time_zone_is_refused_with_the_nearest(cup, write, typed, mea
     with pytest.raises(UsageError):
         new_contest(cup, NewContest("Other", set_reference="region", timezone="MESZ"), write())
     assert show_contest(cup, "Cup").contest.timezone is None
+
+
+def test_a_preset_tells_where_its_values_come_from_until_they_are_set_by_hand(desk, write, csv_file):
+    import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
+    text = (
+        b'[zones]\nturn = { value = "cylinder 800m", source = "our rules of 2025" }\n'
+        b'[settings]\nstart_closes = { value = "14:00", source = "the board" }\n'
+    )
+    shown = new_contest(desk, NewContest("Cup", "region", preset=read_preset("ours.toml", text)), write())
+    assert source_of(shown.contest, "start_closes") == "ours.toml: the board"
+    assert kept_source(shown.contest, "turn") == "ours.toml: our rules of 2025"
+    shown = set_settings(desk, "Cup", read_values({"start_closes": "15:00"}), {}, write())
+    assert source_of(shown.contest, "start_closes") == "set here"
+    shown = set_contest_zones(desk, "Cup", {Role.TURN: parse_zone("cylinder 1km")}, write())
+    assert kept_source(shown.contest, "turn") is None
+    assert source_of(shown.contest, "legal_end").startswith("default: ")
+
+
+def test_a_zone_default_goes_back_to_the_built_in_one(cup, write):
+    set_contest_zones(cup, "Cup", {Role.TURN: parse_zone("cylinder 1km"), Role.START: parse_zone("line 5km")}, write())
+    shown = set_contest_zones(cup, "Cup", {Role.TURN: None}, write())
+    assert {role.value: zone.text for role, zone in shown.contest.zones.items()} == {"start": "line 5km"}
+    again = set_contest_zones(cup, "Cup", {Role.TURN: None}, write())
+    assert again.revision == shown.revision, "what changes nothing makes no revision"
+
+
+def test_every_problem_of_a_preset_is_told_at_once(cup, write):
+    text = (
+        b'[zones]\nturn = { value = "cylinder 800", source = "x" }\nroof = { value = "line 1km", source = "x" }\n'
+        b'[settings]\nstart_closes = { value = "34:00", source = "x" }\nnone_such = { value = "1", source = "x" }\n'
+    )
+    with pytest.raises(InputError) as refused:
+        new_contest(cup, NewContest("Next", "region", preset=read_preset("ours.toml", text)), write())
+    lines = refused.value.details["lines"]
+    assert [line.split(":")[0] for line in lines] == [
+        "zones.turn", "zones.roof", "settings.start_closes", "settings.none_such",
+    ]  # fmt: skip
+
+
+def test_the_log_of_a_contest_says_what_each_revision_changed(cup, write):
+    set_settings(
+        cup, "Cup", read_values({"start_closes": "15:00", "legal_end": "civil-dusk"}), {"start": "123.5"}, write()
+    )
+    set_classes(cup, "Cup", [ContestClass("Club")], [], write())
+    edit_contest(cup, "Cup", ContestEdit(new_name="Open Cup", from_date="2027-05-01"), write())
+    set_contest_zones(cup, "Open Cup", {Role.TURN: parse_zone("cylinder 1km")}, write())
+    assert [logged.changes for logged in contest_log(cup, "Open Cup")[1]] == [
+        ("turn zone built-in → cylinder 1km",),
+        ("name Cup → Open Cup", "first day not set → 2027-05-01"),
+        ("class Club added",),
+        ("start closes not set → 15:00", "legal end of day sunset → civil-dusk", "channel for start added"),
+        ("made",),
+    ]
+
+
+def test_the_log_of_a_task_says_what_each_revision_changed(cup, write):
+    new_task(cup, NewTask("A", (PointRequest("001"), PointRequest("002"), PointRequest("001")), "Cup"), write())
+    edit_task(cup, "A", TaskEdit(insert=(2, PointRequest("003"))), write())
+    edit_task(cup, "A", TaskEdit(zones=zone_choices(["1=cylinder 2km"]), values={"time_s": 7200}), write())
+    choose_task(cup, "A", "2027-05-08T09:00:00Z", write())
+    restore_task(cup, "A@1", write())
+    retire_task(cup, "A", write())
+    logged = task_log(cup, "A")[1]
+    assert [one.changes for one in logged] == [
+        ("retired",),
+        ("status issued → proposed", "time 2:00 → not set", "002: cylinder 2km → cylinder 500m", "− 003"),
+        ("status proposed → issued",),
+        ("time not set → 2:00", "002: cylinder 500m → cylinder 2km"),
+        ("+ 003 as point 2",),
+        ("made",),
+    ]
+    assert logged[-1].fingerprint == logged[1].fingerprint != logged[2].fingerprint

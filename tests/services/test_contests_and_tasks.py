@@ -160,7 +160,7 @@ def test_an_edit_is_a_new_revision_and_the_old_one_stays(region, write):
     assert edit_task(region, "A", TaskEdit(values={"time_s": None}), write()).revision == 2
     renamed = edit_task(region, "A", TaskEdit(values={"name": "Long one"}), write())
     assert (renamed.task.name, renamed.revision) == ("Long one", 3)
-    assert [r.number for r in task_log(region, "Long one")[1]] == [3, 2, 1]
+    assert [r.info.number for r in task_log(region, "Long one")[1]] == [3, 2, 1]
     with pytest.raises(UsageError):
         edit_task(region, "Long one", TaskEdit(drop=1, move=(1, 2)), write())
 

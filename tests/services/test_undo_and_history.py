@@ -233,7 +233,7 @@ def test_a_contest_s_earlier_name_stays_on_record_and_comes_back(desk, write, re
     a_task(desk, write)
     edit_contest(desk, "Varn Cup", ContestEdit(new_name="Varn Cup 2027"), write("contest edit"))
     assert show_contest(desk, "Varn Cup 2027@1").contest.name == "Varn Cup"
-    assert [info.name for info in contest_log(desk, "Varn Cup 2027")[1]] == ["Varn Cup 2027", "Varn Cup"]
+    assert [logged.info.name for logged in contest_log(desk, "Varn Cup 2027")[1]] == ["Varn Cup 2027", "Varn Cup"]
     done = undo(desk, None, write("undo"))
     assert [(s.what, s.state) for s in done.stands] == [("contest Varn Cup@3", "as in Varn Cup@1")]
     assert show_task(desk, "A").task.contest == "Varn Cup"

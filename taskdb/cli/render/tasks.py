@@ -20,9 +20,8 @@ from taskdb.core.quantities import format_duration
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.services.handout_day import TaskHandedOut
-    from taskdb.services.tasks import TaskShown
+    from taskdb.services.tasks import TaskLogged, TaskShown
     from taskdb.store.task_lines import TaskSummaryRow
-    from taskdb.store.tasks import TaskInfo
 
 CAUTION = "A planning aid, not for primary navigation: check airspace, NOTAM, weather and the contest's own rules."
 
@@ -245,7 +244,7 @@ def show_task_list(printer: Printer, rows: Sequence[TaskSummaryRow]) -> None:
                 numbers.distance(row.task_m, units),
                 None
                 if row.minimum_m is None or row.minimum_m == row.maximum_m
-                else f"{numbers.distance(row.minimum_m, units)} to {numbers.distance(row.maximum_m, units)}",
+                else f"{numbers.distance(row.minimum_m, units)} to {numbers.distance(row.maximum_m, units) or 'open'}",
                 row.shape, " ".join(row.codes),
             )
             for row in rows
@@ -269,14 +268,23 @@ def handed_out_plain(handed: TaskHandedOut) -> dict[str, Any]:
 
 
 def show_task_log(
-    printer: Printer, name: str, revisions: Sequence[TaskInfo], handed_out: Sequence[TaskHandedOut] = ()
+    printer: Printer, name: str, revisions: Sequence[TaskLogged], handed_out: Sequence[TaskHandedOut] = ()
 ) -> None:
     """Show a task's revisions as a table, and when it was handed out with what differs from that now."""
     printer.heading(name)
     printer.table(
-        [Column("revision", right=True), "at", "by", "state", "note"],
-        [(r.number, r.at, r.author, "retired" if r.retired else "stands", r.note) for r in revisions],
-    )
+        [Column("revision", right=True), "at", "by", "status", Column("distance", right=True), "fingerprint",
+         "what changed", "note"],
+        [
+            (
+                logged.info.number, logged.info.at, logged.info.author,
+                "retired" if logged.info.retired else logged.status.value,
+                numbers.distance(logged.task_m, printer.units), logged.fingerprint, "; ".join(logged.changes),
+                logged.info.note,
+            )
+            for logged in revisions
+        ],
+    )  # fmt: skip
     for handed in handed_out:
         entry = handed.entry
         whom = f" to {entry.to_whom}" if entry.to_whom else ""

@@ -1,0 +1,134 @@
+"""What differs between two revisions of a contest or of a task, in short words for their logs. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from taskdb.core.contest_settings import FREQUENCIES, SETTINGS, value_of
+from taskdb.core.course.compare import PointChange, PointDifference, compare_points
+from taskdb.core.course.zones import same_geometry
+from taskdb.core.model import Contest, ContestDay, Place, Role, Task
+from taskdb.core.quantities import format_duration, format_short_distance
+
+UNSET = "not set"
+BUILT_IN = "built-in"
+
+
+def contest_changes(before: Contest | None, after: Contest) -> tuple[str, ...]:
+    """Return what a contest's revision changed, a few words each; `made` for the first one."""
+    if before is None:
+        return ("made",)
+    told = [
+        f"{label} {old or UNSET} → {new or UNSET}"
+        for label, old, new in (
+            ("name", before.name, after.name),
+            ("set", _pin(before), _pin(after)),
+            ("site", before.site, after.site),
+            ("first day", before.from_date, after.from_date),
+            ("last day", before.to_date, after.to_date),
+            ("time zone", before.timezone, after.timezone),
+        )
+        if old != new
+    ]
+    for role in Role:
+        old_zone, new_zone = before.zones.get(role), after.zones.get(role)
+        if old_zone != new_zone:
+            texts = (BUILT_IN if zone is None else zone.text for zone in (old_zone, new_zone))
+            told.append(f"{role} zone {' → '.join(texts)}")
+    for setting in SETTINGS:
+        old_value, new_value = value_of(before, setting)[0], value_of(after, setting)[0]
+        if old_value != new_value:
+            told.append(f"{setting.words} {setting.show(old_value)} → {setting.show(new_value)}")
+    channels = _keyed("channel for", before.settings.get(FREQUENCIES, {}), after.settings.get(FREQUENCIES, {}))
+    old_classes, new_classes = ({item.name: item for item in contest.classes} for contest in (before, after))
+    old_days, new_days = ({str(day.number): day for day in contest.days} for contest in (before, after))
+    classes, days = _keyed("class", old_classes, new_classes), _keyed("day", old_days, new_days, _day_words)
+    return (*told, *channels, *classes, *days)
+
+
+def _pin(contest: Contest) -> str:
+    return f"{contest.set_name}@{contest.set_revision}"
+
+
+def _keyed(
+    label: str, before: Mapping[str, Any], after: Mapping[str, Any], show: Any = lambda value: ""
+) -> tuple[str, ...]:
+    """Return what was added, taken out or changed among values by name."""
+    told = []
+    for key in sorted({*before, *after}):
+        if key not in after:
+            told.append(f"{label} {key} taken out")
+        elif before.get(key) != after[key]:
+            words = show(after[key])
+            told.append(f"{label} {key} {'changed' if key in before else 'added'}{f': {words}' if words else ''}")
+    return tuple(told)
+
+
+def _day_words(day: ContestDay) -> str:
+    parts = [
+        day.date,
+        f"start opens {day.start_opens}" if day.start_opens else None,
+        f"wind {day.wind_from_deg:03.0f}°" if day.wind_from_deg is not None else None,
+    ]
+    return ", ".join(part for part in parts if part)
+
+
+def task_changes(before: Task | None, after: Task) -> tuple[str, ...]:
+    """Return what a task's revision changed, a few words each; `made` for the first one, empty where nothing shows."""
+    if before is None:
+        return ("made",)
+    told = [
+        f"{label} {old or UNSET} → {new or UNSET}"
+        for label, old, new in (
+            ("name", before.name, after.name),
+            ("set", f"{before.set_name}@{before.set_revision}", f"{after.set_name}@{after.set_revision}"),
+            ("type", before.type, after.type),
+            ("status", before.status, after.status),
+            ("day", before.day, after.day),
+            ("class", before.class_name, after.class_name),
+            ("variant", before.variant, after.variant),
+            ("time", _time(before), _time(after)),
+            ("speed", _speed(before), _speed(after)),
+            ("take-off", _place(before.take_off), _place(after.take_off)),
+            ("landing", _place(before.landing), _place(after.landing)),
+            ("tags", " ".join(before.tags), " ".join(after.tags)),
+        )
+        if old != new
+    ]
+    between_sets = before.set_name != after.set_name
+    steps = compare_points(before.points, after.points, between_sets=between_sets)
+    told += [words for step in steps if (words := _step_words(step, before, after))]
+    if before.rules != after.rules:
+        told.append("rules of measuring")
+    if before.free != after.free:
+        told.append("free points")
+    return tuple(told)
+
+
+def _time(task: Task) -> str | None:
+    return None if task.time_s is None else format_duration(task.time_s)
+
+
+def _speed(task: Task) -> str | None:
+    return None if task.speed_kmh is None else f"{task.speed_kmh:g} km/h"
+
+
+def _place(place: Place | None) -> str | None:
+    return None if place is None else place.name
+
+
+def _step_words(step: PointDifference, before: Task, after: Task) -> str | None:
+    if step.change is PointChange.DROPPED:
+        return f"− {step.code}"
+    point = after.points[step.number]
+    if step.change is PointChange.ADDED or step.baseline_number is None:
+        return f"+ {step.code} as point {step.number}"
+    old = before.points[step.baseline_number]
+    if step.change is PointChange.REPLACED:
+        return f"{step.code} instead of {step.baseline_code}"
+    moved = f"moved {format_short_distance(step.distance_m or 0.0)}" if step.change is PointChange.MOVED else None
+    zone = None if same_geometry(old.zone, point.zone) else f"{old.zone.text} → {point.zone.text}"
+    name = None if (old.place.code, old.place.name) == (point.place.code, point.place.name) else f"was {old.place.code}"
+    parts = [part for part in (moved, zone, name) if part]
+    return f"{step.code}: {', '.join(parts)}" if parts else None
