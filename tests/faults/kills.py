@@ -1,21 +1,20 @@
 """Kills commands at random moments, and holds what is left against what was there and what was acknowledged.
 
-    python -m tests.faults.kills [KILLS] [--seed N]        (500 by default)
+    python -m tests.faults.kills [KILLS] [--store URL] [--seed N]        (500 on an SQLite file by default)
 
-Imports, replacing imports, edits, carries, undos, upgrades, exports, backups and dumps run as commands of their own and
-are ended by SIGKILL. After each: the store is whole by `store verify`, the journal holds all that was told as done and
-at most the one that was under way, no file is half, and the next command works.
+Imports, replacing imports, edits, tasks, carries, undos, and on a file upgrades, exports, backups and dumps too, run as
+commands of their own and are ended by SIGKILL, half of them within 20 ms of the first sign of writing. After each: the
+store is whole by `store verify`, it holds all that was told as done and at most the one write that was under way, that
+one whole or not at all, no file is half, and the next command works. `--store` names an empty database of a server.
 """
 
 from __future__ import annotations
 
 import argparse
 import hashlib
-import json
 import os
 import random
 import shutil
-import signal
 import subprocess
 import sys
 import tempfile
@@ -27,12 +26,17 @@ from pathlib import Path
 
 from sqlalchemy import text
 
+from taskdb.errors import TaskdbError
 from taskdb.files.writing import STRAY_AFTER_S
-from taskdb.services.desk import Desk
+from taskdb.services.desk import Desk, Write
+from taskdb.services.history import label_set
+from taskdb.services.sets import show_set
 from taskdb.services.verify import verify_store
+from taskdb.store.dump import TABLES
 from taskdb.store.engine import open_store
 from taskdb.store.upgrade import migrations_folder
 from taskdb.store.version import NEWEST
+from tests.faults.moments import Ended, Killer, kill_on_server, written_into
 
 ROWS = 1_200
 TASKS = 6
@@ -79,14 +83,15 @@ class Tally:
 
 
 class Range:
-    """A store with sets and tasks in a folder of its own, and the commands that are killed on it."""
+    """A store with sets and tasks, a folder of its own, and the commands that are killed there."""
 
-    def __init__(self, folder: Path, source: random.Random) -> None:
+    def __init__(self, folder: Path, source: random.Random, url: str | None) -> None:
         self.folder = folder
         self.source = source
-        self.store = folder / "store.db"
+        self.store = url or str(folder / "store.db")
+        self.opened = open_store(self.store)
+        self.killer = Killer(source, self.environment())
         self.rounds = 0
-        self.usual_s: dict[str, float] = {}
         self.files: list[Path] = []
         for number in range(4):
             path = folder / f"rows{number}.csv"
@@ -100,12 +105,11 @@ class Range:
         shutil.copytree(migrations_folder(), migrations, ignore=shutil.ignore_patterns("__pycache__"))
         (migrations / "versions" / f"{NEXT_SCHEMA}_invented.py").write_text(MIGRATION)
         self.run("export", "task", "--all", "--format", "gpx,geojson", "--to", folder / "out")
-        self.exported = self._whole(folder / "out")
 
     # -- commands ------------------------------------------------------------------------------------------------
 
     def environment(self) -> dict[str, str]:
-        return {**os.environ, "TASKDB_STORE": str(self.store), "TASKDB_AUTHOR": "Ann", "PYTHONDONTWRITEBYTECODE": "1"}
+        return {**os.environ, "TASKDB_STORE": self.store, "TASKDB_AUTHOR": "Ann", "PYTHONDONTWRITEBYTECODE": "1"}
 
     def run(self, *words: object) -> None:
         """Run a command to its end; it must be done."""
@@ -117,41 +121,38 @@ class Range:
         return [sys.executable, "-m", "taskdb", *map(str, words)]
 
     def kill_one(self, line: list[str], kind: str) -> bool:
-        """Start a command and kill it at a random moment; say whether it told that it was done."""
-        usual = self.usual_s.get(kind)
-        process = subprocess.Popen(
-            line, env=self.environment(), stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, start_new_session=True
-        )
-        began = time.monotonic()
-        # Most of a command's time is its start: three kills of four fall into what follows. The first of a kind runs
-        # to its end, so that it is known how long that takes.
-        first = 0.0 if self.source.random() < 0.25 else 0.5
-        wait = 60.0 if usual is None else usual * self.source.uniform(first, 1.1)
-        try:
-            out, _ = process.communicate(timeout=wait)
-        except subprocess.TimeoutExpired:
-            process.send_signal(signal.SIGKILL)
-            out, _ = process.communicate()
-        took = time.monotonic() - began
-        if process.returncode >= 0:
-            self.usual_s[kind] = took if usual is None else (usual + took) / 2
-        if process.returncode not in (0, 1, -signal.SIGKILL):
-            raise Broken(f"{kind} ended with {process.returncode}: {out.decode(errors='replace')[:500]}")
-        try:
-            return bool(json.loads(out)["ok"])
-        except (ValueError, KeyError):
-            return False
+        """Start a command and kill it; say whether it told that it was done."""
+        if self.opened.is_sqlite:
+            return self.killer.kill(line, kind, lambda: written_into(self.folder))
+        return kill_on_server(self.killer, line, kind, self.opened)
 
     # -- what must hold ------------------------------------------------------------------------------------------
 
-    def operations(self) -> int:
-        with open_store(str(self.store)).reading() as c:
-            return int(c.scalar(text("SELECT count(*) FROM operation")) or 0)
+    def rows(self) -> dict[str, int]:
+        """Return how many rows each table holds."""
+        with self.opened.reading() as c:
+            return {name: int(c.scalar(text(f"SELECT count(*) FROM {name}")) or 0) for name in TABLES}
 
     def require_whole_store(self) -> None:
-        found = verify_store(Desk(str(self.store), "Ann"))
+        found = verify_store(Desk(self.store, "Ann"))
         if found.total:
             raise Broken(f"the store is not whole: {found.problems[:5]}")
+
+    def require_next_command_works(self) -> None:
+        """Write something that changes no waypoint and no task, and waits for nobody."""
+        label_set(Desk(self.store, "Ann", wait_s=0), "region@1", f"after {self.rounds}", None, Write("set label"))
+
+    def require_imported(self, name: str, file: Path) -> None:
+        """Hold the newest revision of a set against the file that was imported into it."""
+        there = {one.code: one.name for one in show_set(Desk(self.store, "Ann"), name).waypoints}
+        if there != dict(line.split(",")[:2] for line in file.read_text(encoding="utf-8").splitlines()[1:]):
+            raise Broken(f"{name}: its import was kept, but is not there as it stands in the file")
+
+    def require_whole_backups(self) -> None:
+        """Verify the newest of the store's automatic backups."""
+        for path in sorted(self.folder.glob("store.db.backups/*.db"))[-1:]:
+            if verify_store(Desk(str(path), "Ann")).total:
+                raise Broken(f"the automatic backup {path.name} is not whole")
 
     def _whole(self, folder: Path) -> dict[str, str]:
         return {
@@ -164,21 +165,26 @@ class Range:
 
     def write(self, kind: str) -> str:
         """Kill a command that writes into the store."""
-        before = self.operations()
+        self.rounds += 1
+        before = self.rows()
         told = self.kill_one(self._line([*self._words(kind), "--json"]), kind)
-        after = self.operations()
+        after = self.rows()
         self.require_whole_store()
-        if after not in (before, before + 1):
-            raise Broken(f"{kind}: {before} operations became {after}")
-        if told and after != before + 1:
+        is_kept = after["operation"] == before["operation"] + 1
+        if not is_kept and after != before:
+            raise Broken(f"{kind}: no operation more, or several, and other rows: {before} became {after}")
+        if told and not is_kept:
             raise Broken(f"{kind}: it said that it was done, and it is not there")
-        return "told" if told else "kept, not told" if after > before else "nothing kept"
+        if is_kept and kind in ("import", "change", "replace"):
+            self.require_imported(*(("region", self._changed()) if kind != "import" else self._import()))
+        if kind in ("replace", "undo"):
+            self.require_whole_backups()
+        return "told" if told else "kept, not told" if is_kept else "nothing kept"
 
     def _words(self, kind: str) -> list[object]:
-        self.rounds += 1
-        file = self.files[1 + self.rounds % 3]
+        name, file = self._import()
         words: dict[str, list[object]] = {
-            "import": ["set", "import", file, "--into", f"region{self.rounds}"],
+            "import": ["set", "import", file, "--into", name],
             "change": ["set", "import", self._changed(), "--into", "region"],
             "replace": ["set", "import", self._changed(), "--into", "region", "--mode", "replace", "--yes"],
             "edit": ["waypoint", "edit", "region:00007", "--name", f"Edited {self.rounds}", "--note", "x"],
@@ -187,6 +193,10 @@ class Range:
             "undo": ["undo"],
         }
         return words[kind]
+
+    def _import(self) -> tuple[str, Path]:
+        """Return the name of this round's new set, and the file for it."""
+        return f"region{self.rounds}", self.files[1 + self.rounds % 3]
 
     def _changed(self) -> Path:
         path = self.folder / "changed.csv"
@@ -261,35 +271,45 @@ class Range:
         for path in folder.glob(".taskdb-*"):
             os.utime(path, (long_ago, long_ago))
 
-    def copy(self, verb: str) -> str:
-        """Kill a backup or a dump: the file is there whole, or not at all."""
-        path = self.folder / f"copy-of-{verb}"
-        path.unlink(missing_ok=True)
-        told = self.kill_one(self._line(["store", verb, path, "--json"]), verb)
-        is_there = path.exists()
-        if told and not is_there:
-            raise Broken(f"{verb}: it said that it was done, and there is no file")
-        if is_there and verb == "backup":
-            if verify_store(Desk(str(path), "Ann")).total:
-                raise Broken("backup: the copy is not whole")
-        elif is_there:
+    def copy(self, kind: str) -> str:
+        """Kill a backup, a dump or a pack: the file is there whole, the old one or the new one, or not at all."""
+        path = self.folder / ("out.zip" if kind == "pack" else f"copy-of-{kind}")
+        if self.source.random() < 0.5:
+            path.unlink(missing_ok=True)
+        before = path.stat() if path.exists() else None
+        words = ["export", "task", "--all", "--format", "gpx,csv", "--to"] if kind == "pack" else ["store", kind]
+        told = self.kill_one(self._line([*words, path, "--yes", "--json"]), kind)
+        after = path.stat() if path.exists() else None
+        is_new = after is not None and (before is None or after.st_ino != before.st_ino)
+        if told and not is_new:
+            raise Broken(f"{kind}: it said that it was done, and there is no new file")
+        if before is not None and after is None:
+            raise Broken(f"{kind}: the older file is gone")
+        if after is not None:
+            self._require_whole_copy(kind, path)
+        return "told" if told else "kept, not told" if is_new else "nothing kept"
+
+    def _require_whole_copy(self, kind: str, path: Path) -> None:
+        if kind == "pack":
+            self.run("export", "verify", path)
+        elif kind == "dump":
             self.run("store", "load", path, "--store", self.folder / "loaded.db")
-            (self.folder / "loaded.db").unlink()
-        return "told" if told else "kept, not told" if is_there else "nothing kept"
+            for left in self.folder.glob("loaded.db*"):
+                left.unlink()
+        elif verify_store(Desk(str(path), "Ann")).total:
+            raise Broken("backup: the copy is not whole")
 
     def kinds(self) -> dict[str, Callable[[], str]]:
         """Return everything that is killed, by name."""
         writes = {
             kind: (lambda kind=kind: self.write(kind)) for kind in ("import", "change", "replace", "edit", "task")
         }
+        of_files = {kind: (lambda kind=kind: self.copy(kind)) for kind in ("backup", "dump", "pack")}
         return {
             **writes,
             "carry": self.carry,
             "undo": self.undo,
-            "upgrade": self.upgrade,
-            "export": self.export,
-            "backup": lambda: self.copy("backup"),
-            "dump": lambda: self.copy("dump"),
+            **({"upgrade": self.upgrade, "export": self.export, **of_files} if self.opened.is_sqlite else {}),
         }
 
 
@@ -302,37 +322,40 @@ def _rows(number: int) -> str:
     return "\n".join(rows) + "\n"
 
 
-def kill(kills: int, seed: int, say: Callable[[str], None] = print) -> Tally:
-    """Kill so many commands, of each kind in turn; raise Broken where a promise was not kept."""
+def kill(kills: int, seed: int, url: str | None = None, say: Callable[[str], None] = print) -> Tally:
+    """Kill so many commands, of each kind in turn; raise Broken where a promise was not kept.
+
+    `url` is an empty database of a server; without it an SQLite file is made.
+    """
     source = random.Random(seed)
     tally = Tally()
     with tempfile.TemporaryDirectory() as folder:
-        ground = Range(Path(folder), source)
+        ground = Range(Path(folder), source, url)
         kinds = ground.kinds()
         order = [kind for _ in range(kills // len(kinds) + 1) for kind in source.sample(sorted(kinds), len(kinds))]
         for number, kind in enumerate(order[:kills], start=1):
             try:
-                if kind not in ground.usual_s:
+                if kind not in ground.killer.usual_s:
                     kinds[kind]()
                 fell = kinds[kind]()
-            except Broken as broken:
+                ground.require_next_command_works()
+            except (Broken, Ended, TaskdbError) as broken:
                 raise Broken(f"seed {seed}, kill {number}, {kind}: {broken}") from None
             tally.kills += 1
             tally.fell[f"{kind}: {fell}"] += 1
             if number % 50 == 0:
                 say(f"{number} kills")
-        ground.run("waypoint", "edit", "region:00003", "--name", "After all")
-        ground.require_whole_store()
     return tally
 
 
 def main() -> int:
     parser = argparse.ArgumentParser()
     parser.add_argument("kills", nargs="?", type=int, default=500)
+    parser.add_argument("--store", help="an empty database of a server; an SQLite file of its own without")
     parser.add_argument("--seed", type=int, default=random.randrange(10**6))
     given = parser.parse_args()
     began = time.monotonic()
-    tally = kill(given.kills, given.seed)
+    tally = kill(given.kills, given.seed, given.store)
     for fell, count in sorted(tally.fell.items()):
         print(f"  {fell}: {count}")
     took = time.monotonic() - began

@@ -1,6 +1,6 @@
-"""Commands that are killed at random moments lose and halve nothing: forty kills of eleven kinds of command.
+"""Commands that are killed at random moments lose and halve nothing: kills of all kinds on a file, some on a server.
 
-The same with five hundred: `python -m tests.faults.kills`.
+The same with five hundred: `python -m tests.faults.kills`; on a server: `… --store URL`.
 """
 
 from __future__ import annotations
@@ -12,11 +12,13 @@ import pytest
 
 from tests.faults.kills import kill
 
-KILLS = 40
+KILLS = {"sqlite": 40, "postgresql": 14}
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
-def test_commands_killed_at_random_moments_lose_and_halve_nothing() -> None:
-    tally = kill(KILLS, random.randrange(10**6))
-    assert tally.kills == KILLS
+def test_commands_killed_at_random_moments_lose_and_halve_nothing(empty_store_url: str) -> None:
+    url = empty_store_url if "://" in empty_store_url else None
+    kills = KILLS["postgresql" if url else "sqlite"]
+    tally = kill(kills, random.randrange(10**6), url)
+    assert tally.kills == kills
     assert any("nothing kept" in fell for fell in tally.fell), tally.fell
