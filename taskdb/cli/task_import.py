@@ -17,13 +17,16 @@ from taskdb.cli.options import FILE
     "--set", "set_reference", metavar="SET[@R]", shell_complete=names_of("set"), help="The set they stand on."
 )
 @click.option(
-    "--name", "pattern", default="{name}", metavar="PATTERN", help="Their names, from {name}, {file} and {date}."
+    "--name", "pattern", metavar="PATTERN", help="Their names, from {name}, {file} and {date}; makes them anew."
 )
-def import_(invocation: Invocation, path: str, contest: str | None, set_reference: str | None, pattern: str) -> Answer:
+def import_(
+    invocation: Invocation, path: str, contest: str | None, set_reference: str | None, pattern: str | None
+) -> Answer:
     """Take tasks from a file or a folder: GPX, KML, GeoJSON, CSV, declarations.
 
     Points that the set has get the set's place; the others stay the task's own and are told. A task that several
-    files declare is taken once. A waypoint over 1 km from the file's point is taken only with --yes.
+    files declare is taken once; one that stands already is not made again, unless --name names it. A waypoint over 1 km
+    from the file's point is taken only with --yes.
     """
     from taskdb.cli.render.imported import imported_plain, show_imported, warnings_of
     from taskdb.errors import ExitCode

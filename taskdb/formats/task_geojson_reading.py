@@ -12,14 +12,20 @@ from taskdb.formats.geojson_waypoints import each_feature
 from taskdb.formats.task_reading import Problems, ReadPoint, TaskReading, read_label
 from taskdb.formats.task_values import free_choice, read_whole
 
+MOST_VERTICES = 50
+"""A line of more is what was flown, not what was set."""
+
 
 def read_geojson_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
-    """Return the one task of a GeoJSON file. InputError for what is no GeoJSON or has no points."""
+    """Return the tasks of a GeoJSON file: one of its points, else one of each line, whose points have no names.
+
+    InputError for what is no GeoJSON or has neither.
+    """
     stream = seekable(stream)
     codec, _ = decide_encoding(stream, None)
     text = stream.read().decode(codec).removeprefix("\ufeff")
     problems = Problems()
-    found, lines = [], 0
+    found, lines = [], []
     try:
         features = list(each_feature(text))
         whole = _whole(text)
@@ -28,12 +34,13 @@ def read_geojson_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
     for feature in features:
         properties, at = _point_of(feature.value)
         if at is None or (whole is not None and properties.get("kind") != "point"):
-            lines += _is_line(feature.value)
+            lines += [(feature.line, feature.value)] if _is_line(feature.value) else []
             continue
         found.append(_point(problems, feature.line, properties, at))
+    if not found and lines:
+        return tuple(_line_task(line, feature) for line, feature in lines)
     if not found:
-        kind = "lines, and a line has no points that are named" if lines else "no points"
-        raise InputError("no-tasks", f"The GeoJSON file has {kind}.", hint="Give a file with its points as features.")
+        raise InputError("no-tasks", "The GeoJSON file has no points.", hint="Give a file with points or a line.")
     values: dict[str, Any] = {} if whole is None else _values(problems, whole)
     name = values.pop("name", "")
     points = tuple(point for point in found if point is not None)
@@ -64,6 +71,23 @@ def _point_of(value: Any) -> tuple[dict[str, Any], list[Any] | None]:
 def _is_line(value: Any) -> bool:
     geometry = value.get("geometry") if isinstance(value, dict) else None
     return isinstance(geometry, dict) and geometry.get("type") == "LineString"
+
+
+def _line_task(line: int, feature: dict[str, Any]) -> TaskReading:
+    """Return a line's vertices as a task; which waypoints they are only their positions can say."""
+    problems = Problems()
+    at = feature["geometry"].get("coordinates")
+    vertices = at if isinstance(at, list) else []
+    properties = feature.get("properties")
+    name = read_label(_text(properties.get("name"))) if isinstance(properties, dict) else ""
+    if len(vertices) > MOST_VERTICES:
+        problems.tell(
+            line, "coordinates", str(len(vertices)), "a-track", f"over {MOST_VERTICES} of them: a track, no task"
+        )
+        vertices = []
+    points = [_point(problems, line, {}, vertex if isinstance(vertex, list) else []) for vertex in vertices]
+    whole = tuple(point for point in points if point is not None)
+    return TaskReading(format="geojson", name=name, points=whole, problems=problems.sorted())
 
 
 def _text(value: Any) -> str:

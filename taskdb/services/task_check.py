@@ -151,7 +151,7 @@ def _check_file(c: Connection, at: TaskAt, official: Task, path: str, readings: 
     if problems:
         raise rejected(path, problems)
     ranked = [(_differences(official, reading), reading) for reading in readings]
-    found, reading = min(ranked, key=lambda item: (len(item[0]), item[1].name != official.name))
+    found, reading = min(ranked, key=lambda item: _unlikeness(official, *item))
     held = _held(reading)
     code = fingerprint(official)
     if not found:
@@ -164,7 +164,9 @@ def _check_file(c: Connection, at: TaskAt, official: Task, path: str, readings: 
         said = task_prints.revisions_with(c, reading.said.get("fingerprint", ""))
         others = [one for one in said if one.task_id != at.head.id and _is(c, one, reading)]
         if earlier is not None:
-            message = f"{_replaced(official.name, path, earlier, at.revision, code)} There {found[0].message}."
+            message = (
+                f"{_replaced(official.name, path, earlier, at.revision, code)} What differs first: {found[0].message}."
+            )
             checked = replace(checked, verdict=Verdict.REPLACED, message=message)
         elif others:
             message = f"{path} is {_titled(others[0])}, not {official.name}: {found[0].message}."
@@ -173,6 +175,12 @@ def _check_file(c: Connection, at: TaskAt, official: Task, path: str, readings: 
     if len(readings) > 1:
         notes = (f"{path} holds {len(readings)} tasks; {reading.name!r} was compared.", *notes)
     return replace(checked, differences=found, not_held=not_known(official, held), notes=(*reading.notes, *notes))
+
+
+def _unlikeness(task: Task, found: Sequence[Difference], reading: TaskReading) -> tuple[int, ...]:
+    """Return what the reading is chosen by that is held against the task: an equal one, then the one of its name."""
+    lacking = abs(len(reading.points) - len(task.points))
+    return (bool(found), reading.name != task.name, lacking, len(found))
 
 
 def _rounding(reading: TaskReading) -> Rounding:

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from taskdb.core.history.words import counted
 from taskdb.core.model import RowProblem
 from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError, TaskdbError
@@ -86,7 +87,7 @@ def _unusable(file: str, reading: TaskReading, is_folder: bool) -> Skipped | Non
     if reading.problems:
         return Skipped(file, name, _problems_said(reading.problems), reading.problems, rejected(file, reading.problems))
     if len(reading.points) < 2:
-        message = f"{file} has {len(reading.points)} point(s); a task needs at least a start and a finish."
+        message = f"{file} has {counted(len(reading.points), 'point')}; a task needs at least a start and a finish."
         return Skipped(file, name, message, error=InputError("too-few-points", message, hint="Give another file."))
     # Way points in some order are no task; someone who names the file by itself says that they are.
     says_task = reading.type is not None or any(p.role is not None or p.zone is not None for p in reading.points)
@@ -106,7 +107,7 @@ def rejected(file: str, problems: Sequence[RowProblem]) -> InputError:
     """Return the refusal for a file with problems, all of them in its details."""
     return InputError(
         "rows-rejected",
-        f"{file} cannot be read as a task: {len(problems)} problem(s).",
+        f"{file} cannot be read as a task: {counted(len(problems), 'problem')}.",
         hint="Mend the lines named, or export the task anew.",
         details={"rejected": [problem_plain(problem) for problem in problems], "total": len(problems)},
     )

@@ -40,7 +40,8 @@ class TaskImportRequest:
     path: str
     contest: str | None = None
     set_reference: str | None = None
-    pattern: str = "{name}"
+    pattern: str | None = None
+    """None takes `{name}`, and makes no task again that stands already in the same place."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,7 @@ class PlacedPoint:
 
 @dataclass(frozen=True)
 class ImportedTask:
-    """A task that was made, and the files that declare it. `equals`: a task that stood already and is the same."""
+    """A task that files declare. `equals`: a task that stood already and is the same; `made`: whether this is new."""
 
     task: str
     contest: str | None
@@ -69,6 +70,7 @@ class ImportedTask:
     equals: str | None
     renamed_from: str | None
     notes: tuple[str, ...]
+    made: bool = True
 
     @property
     def unmatched(self) -> tuple[PlacedPoint, ...]:
@@ -111,7 +113,8 @@ def import_tasks(desk: Desk, request: TaskImportRequest, write: Write) -> TaskIm
     Raises NotFoundError for a path that is not there, InputError where nothing can be taken (a single file: with
     every problem of it), UsageError for a bad name pattern.
     """
-    _require_pattern(request.pattern)
+    pattern = request.pattern if request.pattern is not None else "{name}"
+    _require_pattern(pattern)
     read, skipped = read_all(request.path)
     with desk.writing(write) as writing:
         c = writing.connection
@@ -121,8 +124,10 @@ def import_tasks(desk: Desk, request: TaskImportRequest, write: Write) -> TaskIm
         skipped += refused
         if not distinct:
             raise _nothing_taken(request.path, skipped)
-        keeper = _Keeper(writing, ground, request.pattern)
+        keeper = _Keeper(writing, ground, pattern, again=request.pattern is not None)
         tasks = tuple(keeper.keep(one) for one in distinct)
+        if not any(task.made for task in tasks):
+            writing.abandon()
     contest = basis.contest.name if basis.contest is not None else None
     return TaskImported(str(basis.at), contest, tasks, tuple(skipped))
 
@@ -246,29 +251,34 @@ def _own_zone(point: ReadPoint, role: Role, basis: Basis, reading: TaskReading) 
 class _Keeper:
     """Keeps tasks in one write: each under a free name, and told where an equal one stood before."""
 
-    def __init__(self, writing: Writing, ground: _Ground, pattern: str) -> None:
-        self.writing, self.ground, self.pattern = writing, ground, pattern
+    def __init__(self, writing: Writing, ground: _Ground, pattern: str, *, again: bool) -> None:
+        self.writing, self.ground, self.pattern, self.again = writing, ground, pattern, again
         head = ground.basis.contest_head
         self.contest_id = head.id if head is not None else None
         rows = task_lines.list_tasks(writing.connection, contest_id=self.contest_id)
-        self.standing = {row.fingerprint: row.task for row in rows if row.head.contest_id == self.contest_id}
+        self.standing = {row.fingerprint: row for row in reversed(rows) if row.head.contest_id == self.contest_id}
 
     def keep(self, distinct: _Distinct) -> ImportedTask:
-        """Write a task's first revision."""
+        """Write a task's first revision; where it stands already and no other name is asked for, say so instead."""
         wanted = _wanted_name(distinct, self.pattern)
-        task = replace(distinct.task, name=self._free_name(wanted))
-        head = save_task(self.writing, None, self.contest_id, task)
+        stands = self.standing.get(fingerprint(distinct.task))
+        made = stands is None or self.again
+        task = replace(distinct.task, name=self._free_name(wanted) if stands is None or made else stands.task)
+        revision = (
+            save_task(self.writing, None, self.contest_id, task).newest if stands is None or made else stands.revision
+        )
         notes = (note for one, _ in distinct.found for note in (*one.reading.notes, *_defaulted(one.reading)))
         return ImportedTask(
             task=task.name,
             contest=task.contest,
-            revision=head.newest,
+            revision=revision,
             fingerprint=fingerprint(task),
             files=tuple(dict.fromkeys(one.file for one, _ in distinct.found)),
             points=_points(distinct, task, self.ground),
-            equals=self.standing.get(fingerprint(task)),
-            renamed_from=wanted if wanted != task.name else None,
+            equals=None if stands is None else stands.task,
+            renamed_from=wanted if made and wanted != task.name else None,
             notes=tuple(dict.fromkeys(notes)),
+            made=made,
         )
 
     def _free_name(self, wanted: str) -> str:
@@ -285,7 +295,8 @@ def _defaulted(reading: TaskReading) -> tuple[str, ...]:
     lacking = [str(number) for number, point in enumerate(reading.points) if point.zone is None]
     if not lacking or len(lacking) == len(reading.points):
         return ()
-    return (f"the file has no zone for point {', '.join(lacking)}: there the defaults count",)
+    which = f"points {', '.join(lacking[:-1])} and {lacking[-1]}" if len(lacking) > 1 else f"point {lacking[0]}"
+    return (f"the file has no zone for {which}: there the defaults count",)
 
 
 def _points(distinct: _Distinct, task: Task, ground: _Ground) -> tuple[PlacedPoint, ...]:

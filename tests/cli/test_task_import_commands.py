@@ -61,7 +61,9 @@ def test_a_preview_keeps_nothing_and_people_see_a_table(cup, handout):
     assert done.result()["tasks"][0]["task"] == "A" and done.result()["preview"] is True
     assert cup("task", "list", "--contest", "Next", "--json").result()["tasks"] == []
     done = cup("task", "import", handout, "--contest", "Cup")
-    assert "1 task in Cup on region@1" in done.stdout and "A (2)" in done.stdout
+    assert "0 tasks made in Cup on region@1; 1 stood already" in done.stdout and "--name PATTERN" in done.stderr
+    done = cup("task", "import", handout, "--contest", "Cup", "--name", "{name}")
+    assert "1 task made in Cup on region@1" in done.stdout and "A (2)" in done.stdout
     assert "There is a task 'A' already" in done.stderr
 
 

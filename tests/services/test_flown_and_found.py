@@ -10,7 +10,8 @@ from taskdb.core.filters.tasks import Range, Sector, TaskFilter
 from taskdb.core.model import FlownRecord, Status
 from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
 from taskdb.services.contests import NewContest, new_contest
-from taskdb.services.flown import cancel_task, choose_task, export_flown, flown_of, import_flown, record_flown
+from taskdb.services.flown import cancel_task, choose_task, flown_of, record_flown
+from taskdb.services.flown_files import export_flown, import_flown
 from taskdb.services.history import copy_set
 from taskdb.services.set_import import ImportRequest, import_set
 from taskdb.services.task_find import Order, TaskFindRequest, find_tasks
@@ -181,3 +182,30 @@ def test_references_in_a_search_are_looked_up_or_refused(cup, write, csv_file):
         found(cup, TaskFilter(contest="Other"))
     with pytest.raises(NotFoundError):
         found(cup, like="Q")
+
+
+def test_flown_records_are_read_with_units_as_people_type_them(cup, write, tmp_path):
+    path = tmp_path / "flown.csv"
+    path.write_text(
+        "task;flown_on;wind;cloud_base;starters;finishers;best\nA;2027-05-09;240/15kt;1800m MSL;12;9;104km/h\n",
+        encoding="utf-8",
+    )
+    assert import_flown(cup, str(path), write()) == 1
+    (record,) = flown_of(cup, "A").records
+    assert (record.wind_from_deg, record.wind_speed_kmh) == (240, 27.78), "1 kt is 1.852 km/h (ISO 80000-3)"
+    assert (record.cloud_base_m, record.starters, record.best_kmh) == (1800, 12, 104)
+
+
+def test_a_column_that_would_be_lost_is_refused(cup, write, tmp_path):
+    path = tmp_path / "flown.csv"
+    path.write_text("task,flown_on,winner\nA,2027-05-09,nobody\n", encoding="utf-8")
+    with pytest.raises(InputError, match="winner"):
+        import_flown(cup, str(path), write())
+
+
+def test_a_cloud_base_above_ground_is_told_with_its_line(cup, write, tmp_path):
+    path = tmp_path / "flown.csv"
+    path.write_text("task,flown_on,cloud_base\nA,2027-05-09,1800m AGL\n", encoding="utf-8")
+    with pytest.raises(InputError) as refused:
+        import_flown(cup, str(path), write())
+    assert [(one["line"], one["field"]) for one in refused.value.details["rejected"]] == [(2, "cloud_base")]

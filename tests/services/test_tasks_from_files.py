@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -128,15 +129,39 @@ def test_a_turn_between_areas_gets_the_zone_of_a_turn_and_no_area_of_a_size_that
     (taken,) = take(library, path, write).tasks
     task = show_task(library, "x", "Next").task
     assert [p.zone.text for p in task.points] == ["line 1km", "area 15km", "cylinder 1km", "cylinder 3km"]
-    assert "point 0, 2, 3" in taken.notes[0]
+    assert "points 0, 2 and 3" in taken.notes[0]
 
 
-def test_a_name_that_is_taken_gets_a_number_and_an_equal_task_is_told(library, write, tmp_path):
+def test_a_task_that_stands_already_is_not_made_again(library, write, tmp_path):
     make(library, write, "A", "001", "004", "003", "001")
     (path,) = put(library, tmp_path, "A", "gpx")
     (taken,) = take(library, path, write, contest="Cup").tasks
-    assert (taken.task, taken.renamed_from, taken.equals) == ("A (2)", "A", "A")
+    assert (taken.task, taken.revision, taken.equals, taken.made) == ("A", 1, "A", False)
+    assert [row.task for row in list_tasks(library, "Cup")] == ["A"]
+
+
+def test_a_name_pattern_makes_it_again_under_a_free_name(library, write, tmp_path):
+    make(library, write, "A", "001", "004", "003", "001")
+    (path,) = put(library, tmp_path, "A", "gpx")
+    (taken,) = take(library, path, write, contest="Cup", pattern="{name}").tasks
+    assert (taken.task, taken.renamed_from, taken.equals, taken.made) == ("A (2)", "A", "A", True)
     assert [row.task for row in list_tasks(library, "Cup")] == ["A", "A (2)"]
+
+
+def test_each_line_of_a_geojson_file_is_a_task_and_its_vertices_are_matched_by_position(library, write, tmp_path):
+    line = {"type": "LineString", "coordinates": [[11.8105, 48.872], [12.326, 48.631], [12.1, 48.7], [11.8105, 48.872]]}
+    feature = {"type": "Feature", "properties": {"name": "By line"}, "geometry": line}
+    track = {"type": "LineString", "coordinates": [[11.8 + n / 1000, 48.8] for n in range(60)]}
+    flown = {"type": "Feature", "properties": {"name": "Flown"}, "geometry": track}
+    path = tmp_path / "lines.geojson"
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": [feature, flown]}), encoding="utf-8")
+    taken = take(library, path, write, contest="Cup")
+    (task,) = taken.tasks
+    assert [(p.code, p.matched_by) for p in task.points] == [
+        ("001", "position"), ("004", "position"), ("P2", None), ("001", "position"),
+    ]  # fmt: skip
+    assert [skipped.name for skipped in taken.skipped] == ["Flown"]
+    assert "a track" in taken.skipped[0].reason
 
 
 def test_names_come_from_the_pattern(library, write, tmp_path):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from taskdb.cli.render.console import Column
@@ -37,6 +38,7 @@ def _task_plain(task: ImportedTask) -> dict[str, Any]:
         "declared_by": len(task.files),
         "files": list(task.files),
         "equals": task.equals,
+        "made": task.made,
         "points": [_point_plain(point) for point in task.points if point.number is not None],
         "ends": [{"label": point.label, **_point_plain(point)} for point in task.points if point.number is None],
         "unmatched": [
@@ -67,7 +69,9 @@ def warnings_of(result: TaskImported) -> list[str]:
         told += [f"{task.task}: {note}." for note in task.notes]
         if task.renamed_from is not None:
             told.append(f"There is a task {task.renamed_from!r} already; this one is {task.task!r}.")
-        if task.equals is not None:
+        if not task.made:
+            told.append(f"{task.task} stands already and is not made again; --name PATTERN makes another of it.")
+        elif task.equals is not None:
             told.append(f"{task.task} is the same as {task.equals}, which stood already.")
         told += [f"{task.task}, {p.label} ({p.code}) is the task's own: {p.reason}." for p in task.unmatched]
         told += [
@@ -76,6 +80,12 @@ def warnings_of(result: TaskImported) -> list[str]:
             for p in task.points
             if p.off_m is not None and p.off_m > TOLD_OVER_M
         ]
+    own = next(((task, point) for task in result.tasks for point in task.unmatched if point.number is not None), None)
+    if own is not None:
+        told.append(
+            "A waypoint takes the place of a task's own point with e.g."
+            f" taskdb task edit {own[0].task!r} --point {own[1].number}=CODE."
+        )
     told += [f"{one.file}{f', {one.name}' if one.name else ''} left out: {one.reason}" for one in result.skipped]
     return told
 
@@ -83,13 +93,16 @@ def warnings_of(result: TaskImported) -> list[str]:
 def show_imported(printer: Printer, result: TaskImported) -> None:
     """Show one row a task: its points, how many files declare it, how far off they were."""
     where = f" in {result.contest}" if result.contest else ""
-    printer.heading(f"{counted(len(result.tasks), 'task')}{where} on {result.set_at}")
+    made = sum(task.made for task in result.tasks)
+    stood = f"; {len(result.tasks) - made} stood already" if made < len(result.tasks) else ""
+    printer.heading(f"{counted(made, 'task')} made{where} on {result.set_at}{stood}")
     printer.table(
         [
             "task",
             "fingerprint",
             "points",
             Column("files", right=True),
+            "matched by",
             Column("furthest off", right=True),
             "own points",
         ],
@@ -99,6 +112,7 @@ def show_imported(printer: Printer, result: TaskImported) -> None:
                 task.fingerprint,
                 " ".join(p.code for p in task.points if p.number is not None),
                 len(task.files),
+                _matched(task),
                 _furthest(task),
                 " ".join(p.code for p in task.unmatched) or None,
             )
@@ -106,7 +120,13 @@ def show_imported(printer: Printer, result: TaskImported) -> None:
         ],
     )
     if result.skipped:
-        printer.line(f"{counted(len(result.skipped), 'file')} or parts of files left out.", style="warning")
+        printer.line(f"{len(result.skipped)} left out, each told with its reason", style="warning")
+
+
+def _matched(task: ImportedTask) -> str | None:
+    """Return how the points were matched, e.g. `3 name, 1 position`."""
+    counts = Counter(point.matched_by for point in task.points if point.matched_by is not None)
+    return ", ".join(f"{number} {by}" for by, number in sorted(counts.items())) or None
 
 
 def _furthest(task: ImportedTask) -> str | None:

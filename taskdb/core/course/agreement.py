@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from taskdb.core.course.axes import default_orientation
 from taskdb.core.geodesy import distance_m
+from taskdb.core.history.words import counted
 from taskdb.core.model import Orientation, Place, Position, Role, Shape, Task, TaskPoint, TaskType, Zone
 from taskdb.core.quantities import format_duration, format_short_distance
 
@@ -71,7 +72,9 @@ def differences(task: Task, held: Held, rounding: Rounding = Rounding()) -> tupl
             found.append(Difference(number, "zone", f"{message}; in the task it is {official.zone.text!r}"))
     counts = (len(held.points), len(task.points))
     if counts[0] != counts[1]:
-        found.append(Difference(min(counts), "points", f"it has {counts[0]} points; the task has {counts[1]}"))
+        found.append(
+            Difference(min(counts), "points", f"it has {counted(counts[0], 'point')}; the task has {counts[1]}")
+        )
     if held.type not in (None, task.type):
         found.append(Difference(None, "type", f"its type is {held.type}; the task's is {task.type}"))
     if held.time_s is not None and held.time_s != task.time_s:

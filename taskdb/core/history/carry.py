@@ -12,6 +12,7 @@ from functools import cached_property
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.history.match import Matching, MatchRound, match_waypoints
+from taskdb.core.history.words import counted
 from taskdb.core.model import Place, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.quantities import format_short_distance
@@ -109,7 +110,7 @@ class Ground:
             return self._if_near(place, self.new[found[0]], _SAID[found[1]])
         if index in self._undecided:
             may_be = tuple(self.new[number] for number in self._undecided[index])
-            return self._doubtful(place, f"{len(may_be)} point(s) may be it, none surely", may_be)
+            return self._doubtful(place, f"{counted(len(may_be), 'waypoint')} may be it, none surely", may_be)
         holder = self._new_code.get(place.code)
         if holder is not None:
             return self._doubtful(place, f"its code {place.code} now names {holder.name}", (holder,))
