@@ -1,9 +1,10 @@
-"""On a server an account that may only read can do everything that keeps nothing, and is told where it cannot write."""
+"""Accounts on a server: one that may only read does all that keeps nothing, one that may write need not own it."""
 
 from __future__ import annotations
 
 import uuid
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -64,8 +65,8 @@ SHOWING: dict[str, list[str]] = {
 
 
 @pytest.fixture
-def reader(taskdb, tmp_path) -> Iterator[str]:
-    """Return the URL of a filled store for an account that may only read it."""
+def filled(taskdb, tmp_path) -> Iterator[str]:
+    """Return the URL of a filled store for its owner."""
     url, drop = new_database(None)
     points = ("001", "003", "004", "001")
     for words in (
@@ -82,16 +83,35 @@ def reader(taskdb, tmp_path) -> Iterator[str]:
     (tmp_path / "out").mkdir()
     (exported,) = (tmp_path / "before").glob("*.geojson")
     exported.rename(tmp_path / "out" / "a.geojson")
-    name = f"reader_{uuid.uuid4().hex[:12]}"
+    yield url
+    drop()
+
+
+@contextmanager
+def account(url: str, *grants: str) -> Iterator[str]:
+    """Yield a store's URL for an account that has these rights in it and no others."""
+    name = f"account_{uuid.uuid4().hex[:12]}"
     engine = create_engine(url, isolation_level="AUTOCOMMIT", poolclass=NullPool)
     with engine.connect() as c:
-        for statement in (f"CREATE ROLE {name} LOGIN", f"GRANT SELECT ON ALL TABLES IN SCHEMA public TO {name}"):
-            c.exec_driver_sql(statement)
+        c.exec_driver_sql(f"CREATE ROLE {name} LOGIN")
+        for grant in grants:
+            c.exec_driver_sql(f"GRANT {grant} IN SCHEMA public TO {name}")
     yield make_url(url).set(username=name).render_as_string(hide_password=False)
     with engine.connect() as c:
         c.exec_driver_sql(f"DROP OWNED BY {name}")
         c.exec_driver_sql(f"DROP ROLE {name}")
-    drop()
+
+
+@pytest.fixture
+def reader(filled) -> Iterator[str]:
+    with account(filled, "SELECT ON ALL TABLES") as url:
+        yield url
+
+
+@pytest.fixture
+def writer(filled) -> Iterator[str]:
+    with account(filled, "SELECT, INSERT, UPDATE, DELETE ON ALL TABLES", "USAGE ON ALL SEQUENCES") as url:
+        yield url
 
 
 def test_every_command_that_keeps_nothing_is_tried() -> None:
@@ -113,3 +133,25 @@ def test_an_account_that_may_only_read_is_told_that_it_cannot_write(taskdb, read
     done = taskdb("waypoint", "edit", "region:001", "--name", "x", "--store", reader)
     assert done.exit_code is ExitCode.STORE_UNUSABLE
     assert "hint:" in done.stderr and "right" in done.stderr
+
+
+def test_an_account_that_may_write_needs_not_to_be_the_owner(taskdb, writer, tmp_path):
+    rows = [f"X{i:05d},Field {i},{45 + i / 9000:.7f},{10 + i / 9000:.7f},400\n" for i in range(3000)]
+    many = tmp_path / "many.csv"
+    many.write_text("code,name,latitude_deg,longitude_deg,elevation_m\n" + "".join(rows))
+    for words in (
+        ("set", "import", many, "--into", "fields"),
+        ("set", "import", DEMO / "region.csv", "--into", "region", "--mode", "replace", "--yes"),
+        ("waypoint", "edit", "region:001", "--name", "Moved on"),
+        ("waypoint", "retire", "region:002", "--yes"),
+        ("contest", "pin", "Cup", "region"),
+        ("task", "refresh", "A"),
+        ("task", "new", "C", "001", "003", "004", "001", "--contest", "Cup", "--day", "1"),
+        ("task", "carry", "B", "--to", "region"),
+        ("handout", "--contest", "Cup", "--day", "1", "--to", tmp_path / "day", "--yes"),
+        ("task", "retire", "C"),
+        ("undo",),
+        ("store", "verify"),
+    ):
+        done = taskdb(*words, "--store", writer)
+        assert done.exit_code in (ExitCode.DONE, ExitCode.ACT), f"{words}: {done.stderr}"
