@@ -21,8 +21,10 @@ from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from taskdb.core.checks.outlines import UNCODED, countries_at
 from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import Position, Waypoint
+from taskdb.reference.outlines import load_outlines
 from taskdb.store import sets
 from taskdb.store.engine import NewOperation, open_store
 from tests.benchmarks.task_find import filled
@@ -98,23 +100,37 @@ CASES = {
 }
 
 
+def places(random_: random.Random, count: int) -> list[tuple[Position, str]]:
+    """Return so many places on land round one spot, one in some ten square kilometres, each with its country."""
+    side_deg = 60.0 * math.sqrt(count / 1_000_000)
+    outlines = load_outlines()
+    found: list[tuple[Position, str]] = []
+    while len(found) < count:
+        some = [
+            Position.at(
+                min(48.5 + side_deg * random_.uniform(-0.25, 0.25), 70.0), 10.5 + side_deg * random_.uniform(-0.3, 0.5)
+            )
+            for _ in range(50_000 if count > 50_000 else 2_000)
+        ]
+        around = countries_at(outlines, some)
+        found += [(at, min(codes)) for at, codes in zip(some, around, strict=True) if codes and UNCODED not in codes]
+    return found[:count]
+
+
 def build(path: Path, count: int, tasks: int) -> None:
     """Fill a store: tasks on a set of their own, and a set of so many waypoints with a second revision."""
     path.parent.mkdir()
     Path(filled(path.parent, tasks)).rename(path)
     random_ = random.Random(count)
-    side_deg = 45.0 * math.sqrt(count / 1_000_000)  # one in ten square kilometres at every size
     state = [
         Waypoint(
             code=f"L{n:07d}",
             name=f"{random_.choice(STEMS)}{random_.choice(ENDS)} {n}" if n % 1_000 else f"Greifenbuch {n}",
-            position=Position(
-                latitude_deg=round(48.5 + side_deg * random_.uniform(-0.3, 0.3), 7),
-                longitude_deg=round(10.5 + side_deg * random_.uniform(-0.5, 0.5), 7),
-            ),
+            position=at,
+            country=country,
             identity=f"{n:032x}",
         )
-        for n in range(count)
+        for n, (at, country) in enumerate(places(random_, count))
     ]
     store = open_store(str(path))
     with store.writing(AT) as w:
@@ -122,7 +138,7 @@ def build(path: Path, count: int, tasks: int) -> None:
         sets.write_revision(w, head, SetChanges(added=state))
     changed = [(old, replace(old, name=f"{old.name} Süd")) for old in state[:: count // CHANGED][:CHANGED]]
     with store.writing(AT) as w:
-        sets.write_revision(w, sets.lock_set(w, sets.find_set(w.connection, "land").id), SetChanges(changed=changed))
+        sets.write_revision(w, sets.lock_set(w, head.id), SetChanges(changed=changed))
 
 
 def cost(path: Path, case: Case) -> tuple[float, float]:
