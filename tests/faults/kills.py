@@ -344,8 +344,16 @@ def kill(kills: int, seed: int, url: str | None = None, say: Callable[[str], Non
             tally.kills += 1
             tally.fell[f"{kind}: {fell}"] += 1
             if number % 50 == 0:
-                say(f"{number} kills")
+                say(f"{number} kills: {_by_moment(tally)}")
     return tally
+
+
+def _by_moment(tally: Tally) -> str:
+    """Return how many kills fell before anything was kept, between that and the answer, and too late."""
+    moments: Counter[str] = Counter()
+    for fell, count in tally.fell.items():
+        moments[fell.partition(": ")[2]] += count
+    return "; ".join(f"{moment} {count}" for moment, count in sorted(moments.items()))
 
 
 def main() -> int:
@@ -359,7 +367,7 @@ def main() -> int:
     for fell, count in sorted(tally.fell.items()):
         print(f"  {fell}: {count}")
     took = time.monotonic() - began
-    print(f"seed {given.seed}: {tally.kills} kills in {took:.0f} s; nothing lost, nothing half")
+    print(f"seed {given.seed}: {tally.kills} kills in {took:.0f} s; nothing lost, nothing half; {_by_moment(tally)}")
     return 0
 
 
