@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 from functools import lru_cache
 
 from taskdb.errors import UsageError
@@ -15,6 +16,9 @@ from taskdb.errors import UsageError
 NAME_LIMIT = 200
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]+")
 _WORD = re.compile(r"[^\W_]+")
+_NO_WORD_IN_LINE = re.compile(r"(?:[^\w\n]|_)+")
+_FOREIGN = re.compile(r"(?<!\S)[^\s\x80-\U0010ffff]*+[^\x00-\x7f]\S*")
+"""A word with a letter beyond ASCII, or a blank beyond it with what follows."""
 _FORBIDDEN_IN_CODE = re.compile(r"[\s:,@=]")
 
 # Letters that have no decomposition in Unicode, and what a person types for them.
@@ -40,6 +44,21 @@ def fold(text: str) -> str:
     return " ".join(filter(None, map(_fold_word, text.split())))
 
 
+def fold_all(texts: Sequence[str]) -> list[str]:
+    """Return what `fold` gives for each text, several times as fast: all of them are folded as one text of lines."""
+    joined = "\n".join(texts)
+    if joined.count("\n") != len(texts) - 1:  # no text at all, or one with a line end in it
+        return [fold(text) for text in texts]
+    if not joined.isascii():
+        # Words with other letters are few and repeated; what they fold to is lower case already and stays as it is.
+        joined = _FOREIGN.sub(lambda found: fold(found[0]), joined)
+    folded = _NO_WORD_IN_LINE.sub(" ", joined.lower())
+    lines = folded.split("\n")
+    if folded[:1] == " " or folded[-1:] == " " or "\n " in folded or " \n" in folded:
+        return [line.strip(" ") for line in lines]
+    return lines
+
+
 @lru_cache(maxsize=1 << 15)  # names repeat their words: a large catalogue folds each but once
 def _fold_word(word: str) -> str:
     lowered = word.translate(_ESZETT).lower().translate(_PLAIN)
@@ -51,6 +70,13 @@ def _fold_word(word: str) -> str:
 def fold_german(text: str) -> str:
     """Return the folded key in which umlauts are written out (ä → ae, ö → oe, ü → ue, å → aa)."""
     return fold(text) if text.isascii() else " ".join(filter(None, map(_fold_german_word, text.split())))
+
+
+def german_words(text: str) -> list[str]:
+    """Return the words that `fold_german` may have beyond those of `fold`; none where no letter is beyond ASCII."""
+    if text.isascii():
+        return []
+    return [word for part in text.split() if not part.isascii() for word in _fold_german_word(part).split()]
 
 
 @lru_cache(maxsize=1 << 15)

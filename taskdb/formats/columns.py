@@ -49,6 +49,13 @@ class Column(Sequence[Any]):
             self._values = list(index)
         self._numbers.extend(numbers)
 
+    def at(self, rows: Iterable[int]) -> list[Any]:
+        """Return the values of these rows."""
+        if self._plain is not None:
+            return [self._plain[i] for i in rows]
+        values, numbers = self._values, self._numbers
+        return [values[numbers[i]] for i in rows]
+
     def __len__(self) -> int:
         return len(self._numbers) if self._plain is None else len(self._plain)
 

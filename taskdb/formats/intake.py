@@ -7,13 +7,18 @@ of a million rows can be matched and written without a million objects.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from operator import and_, eq
 from types import MappingProxyType
 from typing import Any, overload
 
-from taskdb.core.model import Position, RowProblem, Typed, Waypoint
+from taskdb.core.model import RowProblem, Waypoint
+from taskdb.core.waypoint_columns import TypedColumns, WaypointColumns
 from taskdb.formats.columns import Column
+
+HANDED_OVER = 10_000
+"""Rows are made into columns of waypoints so many at a time."""
 
 NO_TEXT = MappingProxyType[str, str]({})
 
@@ -115,55 +120,76 @@ class Records(Sequence[Record]):
     def __getitem__(self, index: slice) -> list[Record]: ...
     def __getitem__(self, index: int | slice) -> Record | list[Record]:
         if isinstance(index, slice):
-            return [self._record(i) for i in range(*index.indices(len(self)))]
+            return list(self.some(range(*index.indices(len(self)))))
         if not -len(self) <= index < len(self):
             raise IndexError("no such record")
-        return self._record(index % len(self))
+        return next(self.some((index % len(self),)))
 
     def __iter__(self) -> Iterator[Record]:
-        for i in range(len(self.codes)):
-            yield self._record(i)
+        return self.some(range(len(self.codes)))
 
-    def _record(self, i: int) -> Record:
-        values = {name: column[i] for name, column in self.values.items()}
-        empty = [name for name, value in values.items() if (value is None or value == ()) and name != "extras"]
-        if not self.names[i] and "name" in self.given:
-            empty.append("name")
-        waypoint = self._waypoint(i, values)
-        return Record(self.lines[i], waypoint, self.given, frozenset(empty) if empty else NO_STRINGS)
+    def some(self, numbers: Sequence[int]) -> Iterator[Record]:
+        """Yield these rows."""
+        for start in range(0, len(numbers), HANDED_OVER):
+            rows = numbers[start : start + HANDED_OVER]
+            columns = self._columns(rows)
+            for at, i in enumerate(rows):
+                values = ((name, column[i]) for name, column in self.values.items() if name != "extras")
+                empty = [name for name, value in values if value is None or value == ()]
+                if not self.names[i] and "name" in self.given:
+                    empty.append("name")
+                given_nothing = frozenset(empty) if empty else NO_STRINGS
+                yield Record(self.lines[i], columns.waypoint(at), self.given, given_nothing)
 
-    def _waypoint(self, i: int, values: Mapping[str, Any]) -> Waypoint:
-        position = Position.from_e7(self.latitudes_e7[i], self.longitudes_e7[i])
-        return Waypoint(self.codes[i], self.names[i], position, typed=self.typed(i), **values)
+    def columns(self, numbers: Sequence[int]) -> Iterator[WaypointColumns]:
+        """Yield the waypoints of these rows as columns, a batch at a time: a million of them need not be held."""
+        for start in range(0, len(numbers), HANDED_OVER):
+            yield self._columns(numbers[start : start + HANDED_OVER])
 
-    def waypoints(self, numbers: Iterable[int]) -> Iterator[Waypoint]:
-        """Yield the waypoints of these rows, made one by one: a million of them need not be held."""
-        columns = tuple(self.values.items())
-        for i in numbers:
-            yield self._waypoint(i, {name: column[i] for name, column in columns})
-
-    def is_as(self, i: int, waypoint: Waypoint) -> bool:
-        """Say whether row `i` gives exactly the values that a waypoint has."""
-        position = waypoint.position
-        return (
-            self.names[i] == waypoint.name
-            and self.latitudes_e7[i] == position.latitude_e7
-            and self.longitudes_e7[i] == position.longitude_e7
-            and all(column[i] == getattr(waypoint, name) for name, column in self.values.items() if name != "extras")
+    def _columns(self, rows: Sequence[int]) -> WaypointColumns:
+        values = {name: column.at(rows) for name, column in self.values.items()}
+        identities = values.pop("identity", None)
+        elevations = self.elevations.at(rows) if self.elevations else None
+        return WaypointColumns(
+            codes=[self.codes[i] for i in rows],
+            names=[self.names[i] for i in rows],
+            latitudes_e7=[self.latitudes_e7[i] for i in rows],
+            longitudes_e7=[self.longitudes_e7[i] for i in rows],
+            values=values,
+            typed=TypedColumns(
+                [self.coordinates[i] for i in rows],
+                self.notation,
+                [self.decimals[i] for i in rows],
+                elevations,
+                None if elevations is None else self._units(elevations),
+            ),
+            identities=identities,
         )
 
-    def typed(self, i: int) -> Typed:
-        """Return what was typed for position and elevation in row `i`."""
-        latitude, _, longitude = self.coordinates[i].partition("\t")
-        elevation = self.elevations[i] if self.elevations else None
-        return Typed(
-            latitude,
-            longitude or None,
-            self.notation,
-            self.decimals[i],
-            elevation,
-            None if elevation is None else unit_in(elevation) or self.elevation_unit,
-        )
+    def _units(self, elevations: Sequence[str | None]) -> list[str | None]:
+        """Return the unit of each elevation as typed: what stands in it, else the file's; None for none."""
+        units = {typed: None if typed is None else unit_in(typed) or self.elevation_unit for typed in set(elevations)}
+        return [units[typed] for typed in elevations]
+
+    def give(self, rows: Sequence[int | None], standing: WaypointColumns) -> list[bool]:
+        """Say for each of some waypoints whether a row gives exactly its values; what has no row is not given."""
+        numbers = [0 if i is None else i for i in rows]
+        same = [i is not None for i in rows]
+        if not any(same):
+            return same
+        pairs: list[tuple[Sequence[Any], Sequence[Any]]] = [
+            ([self.names[i] for i in numbers], standing.names),
+            ([self.latitudes_e7[i] for i in numbers], standing.latitudes_e7),
+            ([self.longitudes_e7[i] for i in numbers], standing.longitudes_e7),
+        ]
+        pairs += [
+            (column.at(numbers), standing.column(name))
+            for name, column in self.values.items()
+            if name not in ("extras", "identity")
+        ]
+        for ours, theirs in pairs:
+            same = list(map(and_, same, map(eq, ours, theirs)))
+        return same
 
 
 def unit_in(elevation: str) -> str | None:

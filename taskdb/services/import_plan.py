@@ -16,6 +16,7 @@ from taskdb.core.history.match import MatchRound, match_waypoints
 from taskdb.core.model import RowProblem, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.quantities import format_short_distance
+from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.formats.registry import Record, Records
 
 # What spreadsheets write where they took a code such as 3-5 for a day.
@@ -52,6 +53,8 @@ class ToldMatch:
 @dataclass(frozen=True)
 class Plan:
     changes: SetChanges
+    """What is changed and retired; what is added are rows, and taken from the records as columns."""
+    new_rows: Sequence[int]
     added: int
     changed: int
     retired: int
@@ -82,12 +85,12 @@ class Planner:
         self.problems: list[RowProblem] = []
         self.unchanged = self.renumbered = self.kept_values = self.restored = 0
 
-    def run(self, standing: Iterator[Waypoint]) -> Plan:
+    def run(self, standing: Iterator[WaypointColumns]) -> Plan:
         """Return the plan; `standing` are the set's waypoints, each with its identity."""
         left = self._pair_by_code_and_name(standing)
         numbers = self.open
         if left:
-            rows = [self.records[i] for i in numbers]
+            rows = list(self.records.some(numbers))
             matching = match_waypoints(left, [row.waypoint for row in rows])
             for pair in matching.pairs:
                 self._take(left[pair.old_index], rows[pair.new_index], pair.round, pair.distance_m)
@@ -95,26 +98,29 @@ class Planner:
             numbers = [numbers[i] for i in matching.unmatched_new]
         return self._plan(left, numbers)
 
-    def _pair_by_code_and_name(self, standing: Iterator[Waypoint]) -> list[Waypoint]:
+    def _pair_by_code_and_name(self, standing: Iterator[WaypointColumns]) -> list[Waypoint]:
         """Take the rows that are plainly the same waypoint; return what stands besides."""
         records = self.records
         if "identity" in records.given:
-            return list(standing)
-        row_of = {records.codes[i]: i for i in self.open}
+            return [waypoint for batch in standing for waypoint in batch.waypoints()]
+        row_of = dict(zip(map(records.codes.__getitem__, self.open), self.open, strict=True))
         taken = bytearray(len(records))
         left = []
-        for before in standing:
-            i = row_of.get(before.code)
-            if i is None or not (before.name == records.names[i] or fold(before.name) == fold(records.names[i]) != ""):
-                left.append(before)
-                continue
-            taken[i] = 1
-            if records.is_as(i, before):
-                self.unchanged += 1
-            else:
-                record = records[i]
-                off = distance_m(before.position, record.waypoint.position)
-                self._take(before, record, MatchRound.CODE_AND_NAME, off)
+        for batch in standing:
+            rows = list(map(row_of.get, batch.codes))
+            differing: dict[int, Waypoint] = {}
+            for at, (i, is_as_given) in enumerate(zip(rows, records.give(rows, batch), strict=True)):
+                if i is not None and is_as_given:
+                    taken[i] = 1
+                    self.unchanged += 1
+                    continue
+                before = batch.waypoint(at)
+                if i is None or not _have_one_name(before.name, records.names[i]):
+                    left.append(before)
+                    continue
+                taken[i] = 1
+                differing[i] = before
+            self._take_same_code_and_name(differing)
         self.open = [i for i in self.open if not taken[i]]
         return self._pair_without_zeros(left)
 
@@ -125,18 +131,23 @@ class Planner:
         standing = {before.code for before in left}
         codes, names = self.records.codes, self.records.names
         row_of = {codes[i]: i for i in self.open if codes[i].isdigit() and codes[i] not in standing}
-        taken, still = set(), []
+        taken: dict[int, Waypoint] = {}
+        still = []
         for before in left:
             i = row_of.get(before.code.lstrip("0") or "0") if before.code.startswith("0") else None
             if i is None or i in taken or fold(before.name) != fold(names[i]):
                 still.append(before)
                 continue
-            taken.add(i)
-            record = self.records[i]
-            off = distance_m(before.position, record.waypoint.position)
-            self._take(before, record, MatchRound.CODE_AND_NAME, off)
+            taken[i] = before
+        self._take_same_code_and_name(taken)
         self.open = [i for i in self.open if i not in taken]
         return still
+
+    def _take_same_code_and_name(self, standing: Mapping[int, Waypoint]) -> None:
+        """Take rows, each with the waypoint that stands under its code and name."""
+        for before, record in zip(standing.values(), self.records.some(list(standing)), strict=True):
+            off = distance_m(before.position, record.waypoint.position)
+            self._take(before, record, MatchRound.CODE_AND_NAME, off)
 
     def _take(self, before: Waypoint, record: Record, made_by: MatchRound, off_m: float) -> None:
         after, kept = merged(before, record, clears=self.how.clears)
@@ -164,10 +175,10 @@ class Planner:
         problems = [*self.problems, *clashes]
         return Plan(
             changes=SetChanges(
-                added=self.records.waypoints(numbers),
                 changed=self.changed,
                 retired=left if self.how.replaces else (),
             ),
+            new_rows=numbers,
             added=len(numbers),
             changed=len(self.changed),
             retired=len(left) if self.how.replaces else 0,
@@ -189,6 +200,10 @@ class Planner:
         for line, (before, after) in zip(self.changed_lines, self.changed, strict=True):
             if before.code != after.code and after.code in holders:
                 yield _clash(line, after, holders[after.code])
+
+
+def _have_one_name(standing: str, given: str) -> bool:
+    return standing == given or fold(standing) == fold(given) != ""
 
 
 def merged(before: Waypoint, record: Record, *, clears: bool) -> tuple[Waypoint, int]:

@@ -20,7 +20,7 @@ from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError
 from taskdb.files.reading import open_input
 from taskdb.files.writing import write_file
-from taskdb.formats.intake import SetReading
+from taskdb.formats.intake import Records, SetReading
 from taskdb.formats.registry import Decided, ReadOptions, read_set
 from taskdb.formats.rejects import write_rejects
 from taskdb.services.checks import findings_about
@@ -116,7 +116,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
         head = set_rows.lock_set(writing, head.id)
 
         def plan_without(lines: set[int]) -> Plan:
-            standing = set_rows.iterate_waypoints_at(c, head.id, head.newest) if head.newest else iter(())
+            standing = set_rows.columns_at(c, head.id, head.newest) if head.newest else iter(())
             return Planner(reading.records, lines, request.how).run(standing)
 
         plan = plan_without(left_out)
@@ -127,7 +127,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
             plan = plan_without(left_out | {problem.line for problem in plan.problems})
         count = set_rows.count_at(c, head.id, head.newest)
         _confirm(plan, count, request, write)
-        revision = _write(writing, head, plan, desk)
+        revision = _write(writing, head, plan, reading.records, desk)
         findings = None
         if plan.added + plan.changed and (request.check or count + plan.added <= CHECKED_UP_TO):
             findings = _findings(writing, SetAt(SetHead(head.id, head.name, revision), revision))
@@ -201,11 +201,18 @@ def _write_rejects(path: str, reading: SetReading, further: Sequence[RowProblem]
     write_file(path, buffer.getvalue())
 
 
-def _write(writing: Writing, head: SetHead, plan: Plan, desk: Desk) -> int:
+def _write(writing: Writing, head: SetHead, plan: Plan, records: Records, desk: Desk) -> int:
     if head.newest and not (plan.added or plan.changed or plan.retired):
         writing.abandon()
         return head.newest
-    return set_rows.write_revision(writing, head, plan.changes, new_identity=desk.new_identity, adding=plan.added)
+    return set_rows.write_revision(
+        writing,
+        head,
+        plan.changes,
+        columns=records.columns(plan.new_rows),
+        adding=plan.added,
+        new_identity=desk.new_identity,
+    )
 
 
 def _confirm(plan: Plan, count: int, request: ImportRequest, write: Write) -> None:

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import contextlib
 import gc
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from itertools import chain, islice
-from operator import itemgetter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from itertools import chain, count, islice, repeat
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, text
 from sqlalchemy.exc import DBAPIError
 
 from taskdb.core.model import Waypoint
-from taskdb.store.rows import STATE_COLUMNS, state_values, words_of, words_of_values
+from taskdb.core.waypoint_columns import WaypointColumns
+from taskdb.store.rows import STATE_COLUMNS, WordIndex, state_columns
 
 BATCH = 10_000
 """Rows handed to the driver at once: larger batches are slower and hold more memory."""
@@ -25,7 +25,10 @@ BATCH = 10_000
 _IN_LIST = 500
 _VALUES = 100  # bound in one statement: older builds of SQLite take 999 at most
 _LOAD_FROM = 5_000
-_COLUMNS = ("id", "set_id", "valid_from", "operation_id", *STATE_COLUMNS)
+_FEW_STATES = 4
+_INSERT_WORD = "INSERT INTO waypoint_word (word, state_id) SELECT ?, value FROM json_each(?)"
+_MOST_WORDS = 5_000_000
+_MOST_DIFFERENT = 300_000  # above these, what is collected takes more than a hundred megabytes
 
 T = TypeVar("T")
 
@@ -42,18 +45,25 @@ def close_states(c: Connection, set_id: int, identities: Iterable[str], number: 
     closed = 0
     for batch in batches(identities, _IN_LIST):
         rows = _open_states(c, set_id, batch)
-        words = [(word, row[0]) for row in rows for word in words_of(row[2], row[1])]
-        if words:
-            _many(c, "DELETE FROM waypoint_word WHERE word = ? AND state_id = ?", words)
         if rows:
+            ids, codes, names = zip(*rows, strict=True)
+            words = WordIndex()
+            words.add(ids, names, codes)
+            if words.count:
+                _many(c, "DELETE FROM waypoint_word WHERE word = ? AND state_id = ?", list(words.pairs()))
             _many(c, "UPDATE waypoint_state SET valid_to = ? WHERE id = ?", [(number, row[0]) for row in rows])
         closed += len(rows)
     return closed
 
 
+def in_columns(waypoints: Iterable[Waypoint]) -> Iterator[WaypointColumns]:
+    """Yield waypoints as columns, a batch at a time."""
+    return map(WaypointColumns.of, batches(waypoints, BATCH))
+
+
 def insert_states(
     c: Connection,
-    waypoints: Iterable[Waypoint],
+    waypoints: Iterable[WaypointColumns],
     *,
     set_id: int,
     number: int,
@@ -63,21 +73,49 @@ def insert_states(
 ) -> int:
     """Insert open states valid from revision `number`; return how many. `expected` says how many may come, if known.
 
-    A waypoint without an identity gets one from `new_identity`.
+    A waypoint without an identity gets one from `new_identity`. Words are written at the end, or in between where
+    they are very many.
     """
-    if c.dialect.name != "sqlite":
-        return _copy_states(c, waypoints, (set_id, number, operation_id), new_identity)
-    total = 0
-    with _loading(c, expected) as word_table, _without_collecting():
-        next_id = (c.exec_driver_sql("SELECT seq FROM sqlite_sequence WHERE name = 'waypoint_state'").scalar() or 0) + 1
-        for batch in batches(waypoints, BATCH):
-            ids = range(next_id, next_id + len(batch))
-            rows, words = _rows(batch, ids, (set_id, number, operation_id), new_identity)
-            _insert_used(c, rows)
-            _insert(c, word_table, ("word", "state_id"), words)
-            next_id += len(batch)
+    common = {"set_id": set_id, "valid_from": number, "operation_id": operation_id}
+    is_lite = c.dialect.name == "sqlite"
+    insert_rows, insert_words = (_insert_used, _insert_words) if is_lite else (_copy_used, _copy_words)
+    total, words = 0, WordIndex()
+    with _loading(c, expected) if is_lite else contextlib.nullcontext(), _without_collecting():
+        numbers = _next_numbers(c)
+        for batch in waypoints:
+            ids = numbers(len(batch))
+            columns = dict(zip(STATE_COLUMNS, state_columns(batch, _identities(batch, new_identity)), strict=True))
+            insert_rows(c, {"id": ids, **columns}, common)
+            words.add_folded(ids, batch.names, columns["name_folded"] or (), columns["code_folded"] or ())
             total += len(batch)
+            if words.count > _MOST_WORDS or len(words.states_of) > _MOST_DIFFERENT:
+                insert_words(c, words)
+                words = WordIndex()
+        insert_words(c, words)
     return total
+
+
+def _identities(batch: WaypointColumns, new_identity: Callable[[], str] | None) -> list[str]:
+    known = [None] * len(batch) if batch.identities is None else batch.identities
+    identities = []
+    for row, identity in enumerate(known):
+        if identity is None:
+            if new_identity is None:
+                raise ValueError(f"the waypoint {batch.codes[row]} has no identity")
+            identity = new_identity()
+        identities.append(identity)
+    return identities
+
+
+def _next_numbers(c: Connection) -> Callable[[int], Sequence[int]]:
+    """Return what gives the next so many numbers of states, rising."""
+    if c.dialect.name == "sqlite":
+        used = c.exec_driver_sql("SELECT seq FROM sqlite_sequence WHERE name = 'waypoint_state'").scalar() or 0
+        following = count(used + 1)
+        return lambda many: list(islice(following, many))
+    sequence = c.execute(text("SELECT pg_get_serial_sequence('waypoint_state', 'id')")).scalar_one()
+    numbers = text("SELECT nextval(CAST(:sequence AS regclass)) FROM generate_series(1, :count)")
+    return lambda many: sorted(c.execute(numbers, {"sequence": sequence, "count": many}).scalars())
 
 
 @contextlib.contextmanager
@@ -92,52 +130,49 @@ def _without_collecting() -> Iterator[None]:
             gc.enable()
 
 
-def _insert_used(c: Connection, rows: Sequence[tuple[Any, ...]]) -> None:
+def _insert_used(c: Connection, columns: Mapping[str, Sequence[Any] | None], common: Mapping[str, int]) -> None:
     """Insert states without the columns that are empty in all of them: half the time is binding."""
-    used = [i for i, column in enumerate(zip(*rows, strict=True)) if column.count(None) < len(rows)]
-    _insert(c, "waypoint_state", [_COLUMNS[i] for i in used], list(map(itemgetter(*used), rows)))
+    used = {name: column for name, column in columns.items() if column is not None}
+    names, constant = (*common, *used), "".join(f"{value:d}, " for value in common.values())
+    _insert(c, f"waypoint_state ({', '.join(names)})", constant, list(used.values()))
 
 
-def _insert(c: Connection, table: str, columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> None:
-    """Insert into SQLite, several rows a statement: half the time of one by one."""
-    together = max(1, _VALUES // len(columns))
-    whole = len(rows) - len(rows) % together
-    head = f"INSERT INTO {table} ({', '.join(columns)}) VALUES "
-    row = f"({', '.join('?' * len(columns))})"
-    if whole:
-        packed = [tuple(chain.from_iterable(rows[i : i + together])) for i in range(0, whole, together)]
-        c.exec_driver_sql(head + ", ".join([row] * together), packed)
-    if rows[whole:]:
-        c.exec_driver_sql(head + row, list(rows[whole:]))
+def _insert(c: Connection, into: str, constant: str, columns: Sequence[Sequence[Any]]) -> None:
+    """Insert columns into SQLite, several rows a statement: half the time of one by one."""
+    width, rows = len(columns), len(columns[0])
+    cells = list(chain.from_iterable(zip(*columns, strict=True)))
+    row = f"({constant}{', '.join('?' * width)})"
+    together = max(1, min(_VALUES // width, rows))
+    size = together * width
+    whole = len(cells) - len(cells) % size
+    head = f"INSERT INTO {into} VALUES "
+    packed = [tuple(cells[i : i + size]) for i in range(0, whole, size)]
+    c.exec_driver_sql(head + ", ".join([row] * together), packed)
+    if whole < len(cells):
+        rest = (len(cells) - whole) // width
+        c.exec_driver_sql(head + ", ".join([row] * rest), tuple(cells[whole:]))
+
+
+def _insert_words(c: Connection, words: WordIndex) -> None:
+    """Insert words into SQLite in the order of the table; those of many states as a JSON list of their numbers."""
+    few = [word for word, states in words.states_of.items() if len(states) <= _FEW_STATES]
+    for batch in batches(((word, number) for word in sorted(few) for number in words.states_of[word]), BATCH):
+        _insert(c, "waypoint_word (word, state_id)", "", list(zip(*batch, strict=True)))
+    many = sorted(words.states_of.keys() - few)
+    for some in batches(many, _IN_LIST):
+        c.exec_driver_sql(_INSERT_WORD, [(word, str(words.states_of[word])) for word in some])
 
 
 def remake_words(c: Connection) -> None:
     """Make the search words of every open state anew: they are derived, and a newer folding may differ."""
     c.execute(text("DELETE FROM waypoint_word"))
     states = c.execute(text("SELECT id, code, name FROM waypoint_state WHERE valid_to IS NULL ORDER BY id")).all()
+    words = WordIndex()
     for batch in batches(states, BATCH):
-        words = [(word, row[0]) for row in batch for word in words_of(row[2], row[1])]
-        if words:
-            _many(c, "INSERT INTO waypoint_word (word, state_id) VALUES (?, ?)", words)
-
-
-def _rows(
-    batch: Sequence[Waypoint],
-    ids: Sequence[int],
-    common: tuple[int, int, int],
-    new_identity: Callable[[], str] | None,
-) -> tuple[list[tuple[Any, ...]], list[tuple[str, int]]]:
-    rows, words = [], []
-    for number, waypoint in zip(ids, batch, strict=True):
-        identity = waypoint.identity
-        if identity is None:
-            if new_identity is None:
-                raise ValueError(f"the waypoint {waypoint.code} has no identity")
-            identity = new_identity()
-        values = state_values(waypoint, identity)
-        rows.append((number, *common, *values))
-        words += [(word, number) for word in words_of_values(values)]
-    return rows, words
+        ids, codes, names = zip(*batch, strict=True)
+        words.add(ids, names, codes)
+    insert_words = _insert_words if c.dialect.name == "sqlite" else _copy_words
+    insert_words(c, words)
 
 
 def _many(c: Connection, statement: str, rows: Sequence[tuple[Any, ...]]) -> None:
@@ -154,46 +189,33 @@ def _open_states(c: Connection, set_id: int, identities: Sequence[str]) -> list[
 
 
 @contextlib.contextmanager
-def _loading(c: Connection, expected: int | None) -> Iterator[str]:
-    """Yield the table that words go to; around a load that outweighs what is there, build indexes afterwards."""
+def _loading(c: Connection, expected: int | None) -> Iterator[None]:
+    """Around a load into SQLite that outweighs what is there, take indexes away and build them afterwards."""
     present = c.exec_driver_sql("SELECT max(id) FROM waypoint_state").scalar() or 0
     is_load = present == 0 if expected is None else expected >= _LOAD_FROM and expected > 2 * present
     if not is_load:
-        yield "waypoint_word"
+        yield
         return
     indexes = c.exec_driver_sql(
         "SELECT name, sql FROM sqlite_master WHERE type = 'index' AND tbl_name = 'waypoint_state' AND sql IS NOT NULL"
     ).all()
     for name, _ in indexes:
         c.exec_driver_sql(f'DROP INDEX "{name}"')
-    c.exec_driver_sql("CREATE TEMP TABLE word_load (word TEXT NOT NULL, state_id INTEGER NOT NULL)")
-    yield "temp.word_load"
+    yield
     for _, statement in indexes:
         c.exec_driver_sql(statement)
-    # Sorted once by SQLite: into a table kept in word order, a million random inserts take many times as long.
-    c.exec_driver_sql(
-        "INSERT INTO waypoint_word (word, state_id) SELECT word, state_id FROM temp.word_load ORDER BY word, state_id"
-    )
-    c.exec_driver_sql("DROP TABLE temp.word_load")
 
 
-def _copy_states(
-    c: Connection,
-    waypoints: Iterable[Waypoint],
-    common: tuple[int, int, int],
-    new_identity: Callable[[], str] | None,
-) -> int:
-    """Insert by COPY, several times as fast as any INSERT; numbers come from the table's own sequence."""
-    total = 0
-    sequence = c.execute(text("SELECT pg_get_serial_sequence('waypoint_state', 'id')")).scalar_one()
-    numbers = text("SELECT nextval(CAST(:sequence AS regclass)) FROM generate_series(1, :count)")
-    for batch in batches(waypoints, BATCH):
-        ids = sorted(c.execute(numbers, {"sequence": sequence, "count": len(batch)}).scalars())
-        rows, words = _rows(batch, ids, common, new_identity)
-        _copy(c, "waypoint_state", _COLUMNS, rows)
-        _copy(c, "waypoint_word", ("word", "state_id"), words)
-        total += len(batch)
-    return total
+def _copy_used(c: Connection, columns: Mapping[str, Sequence[Any] | None], common: Mapping[str, int]) -> None:
+    """Insert states by COPY, several times as fast as any INSERT."""
+    used = {name: column for name, column in columns.items() if column is not None}
+    rows = zip(*(repeat(value) for value in common.values()), *used.values())  # noqa: B905 - repeat has no length
+    _copy(c, "waypoint_state", (*common, *used), rows)
+
+
+def _copy_words(c: Connection, words: WordIndex) -> None:
+    if words.count:
+        _copy(c, "waypoint_word", ("word", "state_id"), words.pairs())
 
 
 def _copy(c: Connection, table: str, columns: Sequence[str], rows: Iterable[tuple[Any, ...]]) -> None:

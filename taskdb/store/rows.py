@@ -7,10 +7,11 @@ are equal on every engine.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, fields
 from json.encoder import JSONEncoder
-from typing import Any
+from typing import Any, overload
 
 from taskdb.core.model import (
     Deduction,
@@ -30,13 +31,14 @@ from taskdb.core.model import (
     Waypoint,
     Zone,
 )
-from taskdb.core.names import fold, fold_german
+from taskdb.core.names import fold_all, german_words
+from taskdb.core.waypoint_columns import VALUE_COLUMNS, TypedColumns, WaypointColumns
 
 STATE_COLUMNS = (
     "identity", "code", "code_folded", "name", "name_folded", "latitude_e7", "longitude_e7", "elevation_dm",
     "landable", "feature", "country", "radio", "runways", "description", "source", "inspected_on", "typed", "extras",
 )  # fmt: skip
-"""The columns that `state_values` fills."""
+"""The columns that `state_columns` fills."""
 
 READ_COLUMNS = (
     "identity", "code", "name", "latitude_e7", "longitude_e7", "elevation_dm", "landable", "feature", "country",
@@ -45,9 +47,8 @@ READ_COLUMNS = (
 """The columns that `waypoint_of` reads, in this order."""
 
 _encode = JSONEncoder(ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":")).encode
-_LANDABLE = {item.value: item for item in Landable}
-_FEATURE = {item.value: item for item in Feature}
-_NAME, _NAME_FOLDED, _CODE_FOLDED = (STATE_COLUMNS.index(name) for name in ("name", "name_folded", "code_folded"))
+_LANDABLE: dict[str | None, Landable | None] = {None: None, **{item.value: item for item in Landable}}
+_FEATURE: dict[str | None, Feature | None] = {None: None, **{item.value: item for item in Feature}}
 _RUNWAY_FIELDS = tuple(item.name for item in fields(Runway))
 
 
@@ -69,52 +70,90 @@ def metres_of(dm: int | None) -> float | None:
     return None if dm is None else dm / 10
 
 
-def state_values(waypoint: Waypoint, identity: str) -> tuple[Any, ...]:
-    """Return a waypoint's values in the order of STATE_COLUMNS."""
-    position = waypoint.position
+def state_columns(columns: WaypointColumns, identities: Sequence[str]) -> tuple[Sequence[Any] | None, ...]:
+    """Return the columns of states in the order of STATE_COLUMNS; None for one that is empty in all rows."""
+    codes, names, values = columns.codes, columns.names, columns.values
+    kept = {name: _kept(name, values[name]) for name in VALUE_COLUMNS if name in values}
     return (
-        identity,
-        waypoint.code,
-        fold(waypoint.code),
-        waypoint.name,
-        fold(waypoint.name),
-        position.latitude_e7,
-        position.longitude_e7,
-        decimetres(waypoint.elevation_m),
-        None if waypoint.landable is None else waypoint.landable.value,
-        None if waypoint.feature is None else waypoint.feature.value,
-        waypoint.country,
-        _radio_text(waypoint.radio) if waypoint.radio else None,
-        _runways_text(waypoint.runways) if waypoint.runways else None,
-        waypoint.description,
-        waypoint.source,
-        waypoint.inspected_on,
-        _typed_text(waypoint.typed) if waypoint.typed is not None else None,
-        waypoint.extras,
+        identities,
+        codes,
+        fold_all(codes),
+        names,
+        fold_all(names),
+        columns.latitudes_e7,
+        columns.longitudes_e7,
+        *(kept.get(name) for name in VALUE_COLUMNS[:-1]),
+        None if columns.typed is None else _typed_column(columns.typed),
+        kept.get("extras"),
     )
 
 
-def words_of(name: str, code: str) -> Iterable[str]:
-    """Return the words, each once, that are kept for finding a waypoint.
+class _Once(dict[Any, Any]):
+    """What each different value becomes, found out once: a column of a million repeats a few."""
 
-    They are those of its name, and of its code only where that folds to several: a code of one word is found by its
-    own folded column, which saves a quarter of all words.
+    def __init__(self, become: Callable[[Any], Any]) -> None:
+        super().__init__()
+        self.become = become
+
+    def __missing__(self, value: Any) -> Any:
+        found = self[value] = self.become(value)
+        return found
+
+
+def _kept(name: str, values: Sequence[Any]) -> Sequence[Any] | None:
+    """Return a column of VALUE_COLUMNS as it is kept, None where all of it is empty."""
+    form = _FORMS.get(name)
+    return _unless_empty(values if form is None else list(map(_Once(form[0]).__getitem__, values)))
+
+
+def _unless_empty(column: Sequence[Any]) -> Sequence[Any] | None:
+    return None if column[0] is None and not any(value is not None for value in column) else column
+
+
+class WordIndex:
+    """Which states are found by which word: collected over many rows, so that each word is written once.
+
+    The words of a state, each once, are those of its name in both foldings, and of its code only where that folds to
+    several: a code of one word is found by its own folded column, which saves a quarter of all words.
     """
-    return _words(name, fold(name), fold(code))
+
+    def __init__(self) -> None:
+        self.states_of: defaultdict[str, list[int]] = defaultdict(list)
+        self.count = 0
+
+    def add(self, ids: Sequence[int], names: Sequence[str], codes: Sequence[str]) -> None:
+        """Take the words of states, whose numbers must rise from one to the next."""
+        self.add_folded(ids, names, fold_all(names), fold_all(codes))
+
+    def add_folded(
+        self, ids: Sequence[int], names: Sequence[str], names_folded: Sequence[str], codes_folded: Sequence[str]
+    ) -> None:
+        """Do what `add` does where names and codes have been folded already."""
+        states_of = self.states_of
+        for number, name, folded, code in zip(ids, names, names_folded, codes_folded, strict=True):
+            words = folded.split()
+            if not name.isascii():
+                words += german_words(name)
+            if " " in code:
+                words += code.split()
+            for word in words:
+                states = states_of[word]
+                if not states or states[-1] != number:  # a word that a name repeats counts once
+                    states.append(number)
+            self.count += len(words)
+
+    def pairs(self) -> Iterator[tuple[str, int]]:
+        """Yield every word with every state, in order of both: the order in which the table keeps them."""
+        for word in sorted(self.states_of):
+            for number in self.states_of[word]:
+                yield word, number
 
 
-def words_of_values(values: Sequence[Any]) -> Iterable[str]:
-    """Return what `words_of` does, from state values, which hold name and code folded already."""
-    return _words(values[_NAME], values[_NAME_FOLDED], values[_CODE_FOLDED])
-
-
-def _words(name: str, name_folded: str, code_folded: str) -> Iterable[str]:
-    words = set(name_folded.split())
-    if not name.isascii():
-        words.update(fold_german(name).split())
-    if " " in code_folded:
-        words.update(code_folded.split())
-    return words
+def words_of(name: str, code: str) -> Iterable[str]:
+    """Return the words, each once, that are kept for finding a waypoint: see WordIndex."""
+    index = WordIndex()
+    index.add((0,), (name,), (code,))
+    return index.states_of.keys()
 
 
 def waypoint_of(row: Sequence[Any]) -> Waypoint:
@@ -126,11 +165,11 @@ def waypoint_of(row: Sequence[Any]) -> Waypoint:
         name=name,
         position=Position.from_e7(latitude, longitude),
         elevation_m=None if elevation is None else elevation / 10,
-        landable=None if landable is None else _LANDABLE[landable],
-        feature=None if feature is None else _FEATURE[feature],
+        landable=_LANDABLE[landable],
+        feature=_FEATURE[feature],
         country=country,
-        radio=() if radio is None else tuple(Radio(*item) for item in json.loads(radio)),
-        runways=() if runways is None else tuple(Runway(*item) for item in json.loads(runways)),
+        radio=() if radio is None else _radio_of(radio),
+        runways=() if runways is None else _runways_of(runways),
         description=description,
         source=source,
         inspected_on=inspected_on,
@@ -138,6 +177,45 @@ def waypoint_of(row: Sequence[Any]) -> Waypoint:
         typed=None if typed is None else _typed_of(typed),
         extras=extras,
     )
+
+
+def columns_of(rows: Sequence[Sequence[Any]]) -> WaypointColumns:
+    """Return the waypoints of rows with READ_COLUMNS, one or more, as columns: what `waypoint_of` gives one by one."""
+    identities, codes, names, latitudes, longitudes, *others = zip(*rows, strict=True)
+    kept = dict(zip(READ_COLUMNS[5:], others, strict=True))
+    kept["elevation_m"] = kept.pop("elevation_dm")
+    typed = _unless_empty(kept.pop("typed"))
+    values = {}
+    for name in VALUE_COLUMNS:
+        column = _unless_empty(kept[name])
+        if column is not None:
+            form = _FORMS.get(name)
+            values[name] = column if form is None else list(map(_Once(form[1]).__getitem__, column))
+    return WaypointColumns(
+        codes, names, latitudes, longitudes, values, None if typed is None else _TypedTexts(typed), identities
+    )
+
+
+class _TypedTexts(Sequence[Typed | None]):
+    """What was typed, as it is kept: read only where it is asked for, which in comparing is nearly nowhere."""
+
+    __slots__ = ("texts",)
+
+    def __init__(self, texts: Sequence[str | None]) -> None:
+        self.texts = texts
+
+    def __len__(self) -> int:
+        return len(self.texts)
+
+    @overload
+    def __getitem__(self, index: int) -> Typed | None: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[Typed | None]: ...
+    def __getitem__(self, index: int | slice) -> Typed | list[Typed | None] | None:
+        if isinstance(index, slice):
+            return [self[i] for i in range(*index.indices(len(self)))]
+        text = self.texts[index]
+        return None if text is None else _typed_of(text)
 
 
 # Lists in the order of the value's fields: half as long as objects, and a million of them are written in an import.
@@ -149,21 +227,67 @@ def _runways_text(runways: Sequence[Runway]) -> str:
     return _encode([[getattr(item, name) for name in _RUNWAY_FIELDS] for item in runways])
 
 
+def _radio_of(text: str) -> tuple[Radio, ...]:
+    return tuple(Radio(*item) for item in json.loads(text))
+
+
+def _runways_of(text: str) -> tuple[Runway, ...]:
+    return tuple(Runway(*item) for item in json.loads(text))
+
+
+def _value(kind: Landable | Feature | None) -> str | None:
+    return None if kind is None else kind.value
+
+
+_FORMS: Mapping[str, tuple[Callable[[Any], Any], Callable[[Any], Any]]] = {
+    "elevation_m": (decimetres, metres_of),
+    "landable": (_value, _LANDABLE.__getitem__),
+    "feature": (_value, _FEATURE.__getitem__),
+    "radio": (lambda radio: _radio_text(radio) if radio else None, lambda text: _radio_of(text) if text else ()),
+    "runways": (
+        lambda strips: _runways_text(strips) if strips else None,
+        lambda text: _runways_of(text) if text else (),
+    ),
+}
+"""How a value of a column is kept, and read again; other columns are kept as they are."""
+
+
+def _typed_column(typed: Sequence[Typed | None]) -> Sequence[str | None] | None:
+    """Return what was typed as JSON text, row by row; None where nothing was."""
+    if isinstance(typed, TypedColumns):
+        texts = _typed_texts(typed)
+        if texts is not None:
+            return texts
+    return _unless_empty([None if one is None else _typed_text(one) for one in typed])
+
+
 def _typed_text(typed: Typed) -> str:
-    a, b, c, d, e, f = values = (
-        typed.latitude, typed.longitude, typed.notation, typed.decimals, typed.elevation, typed.elevation_unit
-    )  # fmt: skip
-    if None not in values:
-        # Several times as fast as the encoder where nothing needs an escape: an import writes a million of these.
-        text = f'["{a}","{b}","{c}",{d},"{e}","{f}"]'
-        if text.isprintable() and text.count('"') == 10 and "\\" not in text:
-            return text
-    return _encode(values)
+    return _encode(
+        (typed.latitude, typed.longitude, typed.notation, typed.decimals, typed.elevation, typed.elevation_unit)
+    )
+
+
+def _typed_texts(typed: TypedColumns) -> list[str] | None:
+    """Return what `_typed_text` gives for each row, several times as fast; None where texts are not plain enough."""
+    joined = "\n".join(typed.coordinates)
+    rows = len(typed)
+    plain = joined.count("\n") == rows - 1 and joined.count("\t") == rows and "\t\n" not in joined + "\n"
+    if not plain or "\\" in joined or not joined.replace("\t", "").replace("\n", "").isprintable():
+        return None
+    pairs = joined.replace('"', '\\"').replace("\t", '","').split("\n")
+    notation = _encode(typed.notation)
+    if typed.elevations is None or typed.units is None:
+        ends = {count: f'",{notation},{count},null,null]' for count in set(typed.decimals)}
+        return [f'["{pair}{ends[count]}' for pair, count in zip(pairs, typed.decimals, strict=True)]
+    starts = {count: f'",{notation},{count},' for count in set(typed.decimals)}
+    quoted = _Once(_encode)
+    cells = zip(pairs, typed.decimals, typed.elevations, typed.units, strict=True)
+    return [f'["{pair}{starts[count]}{quoted[high]},{quoted[unit]}]' for pair, count, high, unit in cells]
 
 
 def _typed_of(text: str) -> Typed:
     parts = text.split('"')
-    if len(parts) == 11 and "\\" not in text:  # all five texts, none with an escape: what _typed_text writes fast
+    if len(parts) == 11 and "\\" not in text:  # all five texts, none with an escape: as nearly all are
         return Typed(parts[1], parts[3], parts[5], int(parts[6][1:-1]), parts[7], parts[9])
     return Typed(*json.loads(text))
 

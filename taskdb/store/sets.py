@@ -13,10 +13,11 @@ from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or
 
 from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import Waypoint
+from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.store import schema
-from taskdb.store.bulk import BATCH, batches, close_states, insert_states
+from taskdb.store.bulk import BATCH, batches, close_states, in_columns, insert_states
 from taskdb.store.engine import Writing
-from taskdb.store.rows import READ_COLUMNS, waypoint_of
+from taskdb.store.rows import READ_COLUMNS, columns_of, waypoint_of
 from taskdb.store.schema import operation, set_revision, waypoint_set, waypoint_state, waypoint_successor
 
 _READ = tuple(waypoint_state.c[name] for name in READ_COLUMNS)
@@ -141,14 +142,16 @@ def standing(c: Connection, set_id: int, number: int) -> ColumnElement[bool]:
 
 def waypoints_at(c: Connection, set_id: int, number: int) -> list[Waypoint]:
     """Return the waypoints that stand at a revision, in code-point order of code."""
-    return list(iterate_waypoints_at(c, set_id, number))
-
-
-def iterate_waypoints_at(c: Connection, set_id: int, number: int) -> Iterator[Waypoint]:
-    """Yield what `waypoints_at` returns, without holding all of it."""
     query = select(*_READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
-    for row in c.execute(query, execution_options={"yield_per": BATCH}):
-        yield waypoint_of(row)
+    return [waypoint_of(row) for row in c.execute(query, execution_options={"yield_per": BATCH})]
+
+
+def columns_at(c: Connection, set_id: int, number: int) -> Iterator[WaypointColumns]:
+    """Yield what `waypoints_at` returns as columns, a batch at a time."""
+    query = select(*_READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
+    with c.execute(query, execution_options={"yield_per": BATCH}) as result:
+        for rows in result.partitions():
+            yield columns_of(rows)
 
 
 def waypoint_at(c: Connection, set_id: int, number: int, code: str) -> Waypoint | None:
@@ -224,13 +227,14 @@ def write_revision(
     head: SetHead,
     changes: SetChanges,
     *,
+    columns: Iterable[WaypointColumns] = (),
+    adding: int = 0,
     new_identity: Callable[[], str] | None = None,
-    adding: int | None = None,
 ) -> int:
     """Write the next revision of a locked set and return its number. An empty change writes an empty revision.
 
-    All old states are closed before any new one opens, so that codes can be swapped. Added waypoints without an
-    identity get one from `new_identity`; `adding` says how many there are where they come one by one. Raises
+    All old states are closed before any new one opens, so that codes can be swapped. `columns` are further added
+    waypoints, `adding` of them. Added waypoints without an identity get one from `new_identity`. Raises
     ValueError where a changed or retired waypoint does not stand, or has no identity: the caller's fault.
     """
     c = w.connection
@@ -245,9 +249,10 @@ def write_revision(
     if close_states(c, head.id, closing, number) != len(closing):
         raise ValueError(f"a changed or retired waypoint does not stand in {head.name}@{head.newest}")
     common: dict[str, Any] = {"set_id": head.id, "number": number, "operation_id": w.operation_id}
-    insert_states(c, (new for _, new in changed), **common, expected=len(changed))
-    expected = len(changes.added) if isinstance(changes.added, Sequence) else adding
-    added = insert_states(c, changes.added, **common, expected=expected, new_identity=new_identity)
+    insert_states(c, in_columns(new for _, new in changed), **common, expected=len(changed))
+    expected = len(changes.added) if isinstance(changes.added, Sequence) else None
+    added = insert_states(c, in_columns(changes.added), **common, expected=expected, new_identity=new_identity)
+    added += insert_states(c, columns, **common, expected=adding, new_identity=new_identity)
     c.execute(
         update(set_revision)
         .where(set_revision.c.set_id == head.id, set_revision.c.number == number)

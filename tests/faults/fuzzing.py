@@ -34,6 +34,7 @@ from taskdb.core.history.patch_reading import read_patch
 from taskdb.core.model import Position, Radio, Runway, Typed, Waypoint
 from taskdb.core.notation import Notation, looks_like_position, parse_position
 from taskdb.core.notation.pairs import format_position
+from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.errors import TaskdbError
 from taskdb.files.safe_names import safe_name
 from taskdb.formats.registry import (
@@ -51,7 +52,7 @@ from taskdb.formats.registry import (
 from taskdb.reference.presets import read_preset
 from taskdb.services.references import split_revision
 from taskdb.store.address import parse_address
-from taskdb.store.rows import state_values, to_json
+from taskdb.store.rows import state_columns, to_json
 from tests.formats.random_tasks import cleaned, random_tasks
 
 LONGEST_S = 2.0
@@ -221,8 +222,10 @@ def _set(format: str | None) -> Callable[[bytes], None]:
             reason = names.code_problem(waypoint.code)
             if reason is not None:
                 raise AssertionError(f"a code was taken that is none: {reason}")
-            for value in state_values(waypoint, "identity"):
-                if isinstance(value, str):
+            for column in state_columns(WaypointColumns.of([waypoint]), ["identity"]):
+                for value in column or ():
+                    if not isinstance(value, str):
+                        continue
                     value.encode()
                     if "\0" in value:
                         raise AssertionError("a NUL was taken, which PostgreSQL refuses")
