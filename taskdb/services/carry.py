@@ -52,6 +52,8 @@ class CarriedPoint:
     matched_by: str | None
     new_code: str | None
     moved_m: float | None
+    name: str = ""
+    new_name: str | None = None
 
 
 @dataclass(frozen=True)
@@ -103,6 +105,10 @@ class _Grounds:
         self._made: dict[str, Ground] = {}
         _require_targets(self.new, mapping, to)
 
+    def old_codes(self) -> frozenset[str]:
+        """Return the codes of all sets on which the tasks stood."""
+        return frozenset(waypoint.code for ground in self._made.values() for waypoint in ground.old)
+
     def of(self, task: Task) -> Ground:
         key = f"{task.set_name}@{task.set_revision}"
         if key not in self._made:
@@ -131,7 +137,9 @@ def carry_into(writing: Writing, request: CarryRequest, *, confirm_far: bool) ->
     chosen = _chosen(c, request)
     basis = _target(c, request)
     grounds = _Grounds(c, basis.at, request.mapping, confirm_far)
-    return tuple(_carry(writing, at, basis, grounds, request) for at in chosen)
+    outcomes = tuple(_carry(writing, at, basis, grounds, request) for at in chosen)
+    _require_known(request.mapping, outcomes, grounds)
+    return outcomes
 
 
 def refresh_tasks(desk: Desk, references: Sequence[str], contest: str | None, write: Write) -> tuple[CarriedTask, ...]:
@@ -226,7 +234,7 @@ def _carry(
         to_set=str(basis.at),
         revision=None,
         points=tuple(
-            CarriedPoint(n, label, place.code, r.matched_by, r.place.code, r.moved_m)
+            CarriedPoint(n, label, place.code, r.matched_by, r.place.code, r.moved_m, place.name, r.place.name)
             for n, label, place, r in results
             if isinstance(r, Carried)
         ),
@@ -322,6 +330,19 @@ def _place_to_write(
             hint='Give another name pattern, e.g. --name "{name} 2026".',
         )
     return None, basis.contest_head.id
+
+
+def _require_known(mapping: Mapping[str, str], outcomes: Sequence[CarriedTask], grounds: _Grounds) -> None:
+    """Refuse a mapped code that no task and no old set has: typed wrongly, it would leave its point to the matching."""
+    used = {point.code for outcome in outcomes for point in outcome.points}
+    used |= {point.code for outcome in outcomes for point in outcome.unresolved}
+    unknown = sorted(code for code in mapping if code not in used | grounds.old_codes())
+    if unknown:
+        raise UsageError(
+            "map-source-missing",
+            f"--map: no point of these tasks has the code {', '.join(unknown)}.",
+            hint=f"Their points: {' '.join(sorted(used))}." if len(used) <= 40 else "`taskdb task show` lists points.",
+        )
 
 
 def _require_targets(new: Sequence[Waypoint], mapping: Mapping[str, str], to: SetAt) -> None:

@@ -112,7 +112,9 @@ def staleness(c: Connection, head: TaskHead, task: Task) -> tuple[tuple[str, ...
             beside = (f"the contest stands on {at}; the set has moved on to {newest}",)
     identities = [p.place.identity for p in task.points if p.place.identity is not None]
     identities += [p.identity for p in (task.take_off, task.landing) if p is not None and p.identity is not None]
-    standing = set_rows.waypoints_with_identities(c, at.head.id, at.revision, identities)
+    standing = None
+    if at.head.name == task.set_name:
+        standing = set_rows.waypoints_with_identities(c, at.head.id, at.revision, identities)
     reasons = stale_reasons(task, standing=standing, standing_at=str(at), defaults=defaults, contest_at=contest_at)
     return reasons, beside
 

@@ -213,3 +213,25 @@ def test_a_point_that_is_gone_is_left_to_a_person(region, write, csv_file):
     (outcome,) = refresh_tasks(region, ("A",), None, write())
     assert outcome.revision is None and [u.code for u in outcome.unresolved] == ["003"]
     assert show_task(region, "A").stale
+
+
+def test_a_mapped_code_that_no_point_has_is_refused_with_those_that_there_are(region, write, csv_file):
+    triangle(region, write)
+    import_set(region, ImportRequest(csv_file(REGION), "next"), write())
+    with pytest.raises(UsageError) as refused:
+        carry_tasks(region, CarryRequest(("A",), to="next", mapping={"3": "004"}), write())
+    assert refused.value.code == "map-source-missing" and "001 003 004" in refused.value.hint
+    assert len(task_log(region, "A")[1]) == 1, "nothing is kept"
+    # One of a whole season's list that this task has no use for is no mistake.
+    (outcome,) = carry_tasks(region, CarryRequest(("A",), to="next", mapping={"005": "004"}), write())
+    assert outcome.revision == 2
+
+
+def test_a_task_on_another_set_than_its_contest_is_stale_for_that_alone(region, write, csv_file):
+    import_set(region, ImportRequest(csv_file(REGION), "next"), write())
+    new_contest(region, NewContest("Cup", "region"), write())
+    triangle(region, write, contest="Cup")
+    carry_tasks(region, CarryRequest(("A",), to="next"), write())
+    assert show_task(region, "A").stale == ("it stands on next@1, its contest on region@1",)
+    refresh_tasks(region, ["A"], None, write())
+    assert (show_task(region, "A").task.set_name, show_task(region, "A").stale) == ("region", ())

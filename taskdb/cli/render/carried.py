@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from taskdb.services.carry import CarriedTask
 
 
+MOST_NAMES = 6
+
+
 def carried_plain(outcome: CarriedTask) -> dict[str, Any]:
     """Return one task's outcome as JSON."""
     name, _, revision = outcome.to_set.rpartition("@")
@@ -32,6 +35,8 @@ def carried_plain(outcome: CarriedTask) -> dict[str, Any]:
                 "code": point.code,
                 "matched_by": point.matched_by,
                 "new_code": point.new_code,
+                "name": point.name,
+                "new_name": point.new_name,
                 "moved_m": None if point.moved_m is None else metres(point.moved_m),
             }
             for point in outcome.points
@@ -81,8 +86,13 @@ def show_carried(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
             for outcome in outcomes
         ],
     )  # fmt: skip
+    _changed_points(printer, outcomes)
     for outcome in outcomes:
-        _doubts(printer, outcome)
+        if outcome.refused is not None:
+            printer.line()
+            printer.line(f"{outcome.task}: {outcome.refused}", style="warning")
+    _new_findings(printer, outcomes)
+    _doubts(printer, outcomes)
 
 
 def _findings(outcome: CarriedTask) -> str:
@@ -98,16 +108,54 @@ def _shape(outcome: CarriedTask) -> str:
     return f"{outcome.shape_before} → {outcome.shape_after}"
 
 
-def _doubts(printer: Printer, outcome: CarriedTask) -> None:
-    if outcome.refused is not None:
+def _changed_points(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
+    """Show each point once that is called otherwise or lies elsewhere now, with what matched it and whose it is."""
+    holders: dict[tuple[str, ...], list[str]] = {}
+    for outcome in outcomes:
+        for point in outcome.points:
+            before, after = f"{point.code} {point.name}", f"{point.new_code} {point.new_name}"
+            moved = numbers.short_distance(point.moved_m or 0.0, printer.units) or ""
+            if point.matched_by is not None and (before != after or point.moved_m):
+                said = (before, "=" if before == after else after, point.matched_by, moved)
+                holders.setdefault(said, []).append(outcome.name_after)
+    if not holders:
+        return
+    printer.line()
+    printer.table(
+        ["point", "is now", "matched by", Column("moved", right=True), "in"],
+        [(*said, _names(names)) for said, names in sorted(holders.items())],
+    )
+
+
+def _new_findings(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
+    holders: dict[tuple[str, ...], list[str]] = {}
+    for outcome in outcomes:
+        for finding in outcome.new_findings:
+            holders.setdefault((finding.severity.value, finding.message, finding.rule), []).append(outcome.name_after)
+    if holders:
         printer.line()
-        printer.line(f"{outcome.task}: {outcome.refused}", style="warning")
-    for finding in outcome.new_findings:
-        printer.line(
-            f"{outcome.name_after}, {finding.severity.value}: {finding.message} [{finding.rule}]", style="warning"
-        )
-    for doubt in outcome.unresolved:
+    for (severity, message, rule), names in holders.items():
+        printer.line(f"{_names(names)}: {severity}: {message} [{rule}]", style="warning")
+
+
+def _doubts(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
+    """Say each doubt once, with the tasks that wait for it and what decides it."""
+    holders: dict[tuple[str, str], list[str]] = {}
+    candidates: dict[tuple[str, str], dict[str, str]] = {}
+    for outcome in outcomes:
+        for doubt in outcome.unresolved:
+            key = (doubt.code, doubt.reason)
+            holders.setdefault(key, []).append(f"{outcome.task}, {doubt.label}")
+            candidates.setdefault(key, {w.code: w.name for w in doubt.candidates})
+    for (code, reason), names in holders.items():
         printer.line()
-        printer.line(f"{outcome.task}, {doubt.label} ({doubt.code}): {doubt.reason}", style="warning")
-        for waypoint in doubt.candidates:
-            printer.line(f"  --map {doubt.code}={waypoint.code}  {waypoint.name}")
+        printer.line(f"{code}: {reason} ({_names(names, '; ')})", style="warning")
+        for new, name in candidates[code, reason].items():
+            printer.line(f"  --map {code}={new}  {name}")
+
+
+def _names(names: Sequence[str], between: str = ", ") -> str:
+    """Return names, of many the first few and how many more."""
+    distinct = list(dict.fromkeys(names))
+    shown = between.join(distinct[:MOST_NAMES])
+    return shown if len(distinct) <= MOST_NAMES else f"{shown} and {len(distinct) - MOST_NAMES} more"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Cell
 from taskdb.cli.render.day import clock, over_words
-from taskdb.cli.render.review import count_words
+from taskdb.cli.render.review import brief_lines, count_words
 from taskdb.cli.render.tasks import shape_words, shown_plain, speed_words, time_words
 from taskdb.core.course.compare import PointChange, PointDifference, align_points
 from taskdb.core.course.schedule import Extent
@@ -212,15 +212,14 @@ def difference_words(point: PointDifference, first: TaskShown, other: TaskShown,
 
 def _findings(printer: Printer, tasks: Sequence[TaskShown]) -> None:
     """Say each finding once, with the tasks that have it."""
-    holders: dict[tuple[str, str, str], list[str]] = {}
+    holders: dict[tuple[str, str], list[str]] = {}
     for shown in tasks:
-        for finding in shown.review.open if shown.review is not None else ():
-            key = (finding.severity.value, finding.message, finding.rule)
-            holders.setdefault(key, []).append(called(shown))
+        for severity, text in brief_lines(shown.review.open) if shown.review is not None else ():
+            holders.setdefault((severity.value, text), []).append(called(shown))
     if not holders:
         return
     printer.line()
     printer.heading("Findings")
-    for (severity, message, rule), names in holders.items():
+    for (word, text), names in holders.items():
         whose = "all" if len(names) == len(tasks) else ", ".join(names)
-        printer.line(f"  {whose}: {severity}: {message} [{rule}]")
+        printer.line(f"  {whose}: {word}: {text}")

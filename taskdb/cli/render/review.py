@@ -59,9 +59,26 @@ def show_review(printer: Printer, shown: TaskShown, review: Review, *, show_acce
         printer.line(f"note: {note}")
 
 
+def brief_lines(findings: Sequence[Finding]) -> list[tuple[Severity, str]]:
+    """Return a line a finding; of those that say the same of several other tasks one line, which names them all."""
+    lines: dict[tuple[Severity, str, str], list[str]] = {}
+    for finding in findings:
+        other = finding.evidence.get("task")
+        is_about = isinstance(other, str) and finding.message.startswith(f"{other} ")
+        said = finding.message.removeprefix(f"{other} ") if is_about else finding.message
+        named = lines.setdefault((finding.severity, said, finding.rule), [])
+        if is_about:
+            named.append(str(other))
+    told = []
+    for (severity, said, rule), others in lines.items():
+        each = f"{', '.join(others)}: each " if len(others) > 1 else f"{others[0]} " if others else ""
+        told.append((severity, f"{each}{said} [{rule}]"))
+    return told
+
+
 def show_findings_briefly(printer: Printer, review: Review) -> None:
     """Show a line a finding, as below a task."""
-    for finding in review.open:
-        printer.line(f"{finding.severity.value}: {finding.message} [{finding.rule}]", style=_STYLE[finding.severity])
+    for severity, text in brief_lines(review.open):
+        printer.line(f"{severity.value}: {text}", style=_STYLE[severity])
     for note in review.notes:
         printer.line(f"note: {note}")

@@ -16,21 +16,24 @@ from taskdb.core.quantities import format_bearing, format_short_distance
 def stale_reasons(
     task: Task,
     *,
-    standing: Mapping[str, Waypoint],
+    standing: Mapping[str, Waypoint] | None,
     standing_at: str,
     defaults: Mapping[Role, tuple[Zone, ZoneFrom]] | None,
     contest_at: str | None,
 ) -> tuple[str, ...]:
     """Return what makes `task` stale, one sentence a reason, in order of points; empty where nothing does.
 
-    `standing` holds the waypoints of the revision `standing_at` by identity; `defaults` the zone defaults that count
+    `standing` holds the waypoints of the revision `standing_at` by identity, None where that is a revision of another
+    set than the task's: identities of one say nothing about the other. `defaults` the zone defaults that count
     now (`contest_at` names them), or None where no contest is behind the task.
     """
     reasons: list[str] = []
-    for number, point in enumerate(task.points):
-        reasons.extend(_point_reasons(f"point {number}", point.place, standing, standing_at))
-    for label, place in (("the take-off", task.take_off), ("the landing", task.landing)):
-        if place is not None:
+    if standing is None:
+        reasons.append(f"it stands on {task.set_name}@{task.set_revision}, its contest on {standing_at}")
+    else:
+        ends = (("the take-off", task.take_off), ("the landing", task.landing))
+        places = [(f"point {number}", point.place) for number, point in enumerate(task.points)]
+        for label, place in (*places, *((label, place) for label, place in ends if place is not None)):
             reasons.extend(_point_reasons(label, place, standing, standing_at))
     if defaults is not None:
         reasons.extend(_default_reasons(task.points, defaults, contest_at or "its contest"))
