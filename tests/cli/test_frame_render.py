@@ -94,3 +94,43 @@ def test_numbers_for_people():
     assert elevation(304.8) == "305 m (1000 ft)"
     assert course(359.6) == "000°"
     assert (distance(None, Units.KM), course(None), speed(None, Units.KM), elevation(None)) == (None,) * 4
+
+
+TASKS = [
+    ["Cup", "Long triangle", "assigned-area", "143.8 km", None, "001 004 003 001"],
+    ["Cup", "B", "racing", "90.1 km", None, "001 003 001"],
+]
+TASK_COLUMNS = ["contest", "task", "type", Column("distance", right=True), "flown", "points"]
+
+
+def test_a_table_that_is_too_wide_is_folded_between_words_without_empty_columns():
+    shown = drawn(lambda out: out.table(TASK_COLUMNS, TASKS), width=50)
+    assert shown.splitlines() == [
+        "contest  task      type           distance  points",
+        "Cup      Long      assigned-area  143.8 km  001",
+        "         triangle                           004",
+        "                                            003",
+        "                                            001",
+        "Cup      B         racing          90.1 km  001",
+        "                                            003",
+        "                                            001",
+    ]
+
+
+def test_where_not_even_words_fit_a_row_is_a_few_lines_of_titles_and_values():
+    shown = drawn(lambda out: out.table(TASK_COLUMNS, TASKS), width=42)
+    assert shown.splitlines() == [
+        "contest Cup  task Long triangle",
+        "  type assigned-area  distance 143.8 km",
+        "  points 001 004 003 001",
+        "contest Cup  task B  type racing",
+        "  distance 90.1 km  points 001 003 001",
+    ]
+
+
+@given(st.lists(st.lists(st.text("xyzäß東 ", max_size=60), min_size=5, max_size=5), min_size=1), st.integers(40, 90))
+def test_at_any_width_no_letter_is_lost_and_no_line_too_wide(rows, width):
+    shown = drawn(lambda out: out.table(["a", "bb", "ccc", "dddd", "eeeee"], rows), width=width)
+    assert all(display_width(line) <= width for line in shown.splitlines())
+    for letter in "xyzäß東":
+        assert shown.count(letter) == sum(cell.count(letter) for row in rows for cell in row)
