@@ -239,7 +239,13 @@ def log(invocation: Invocation, name: str) -> Answer:
         printer.table(
             [Column("revision", right=True), "at", "by", "what changed", "note"],
             [
-                (logged.info.number, logged.info.at, logged.info.author, "; ".join(logged.changes), logged.info.note)
+                (
+                    logged.info.number,
+                    logged.info.at,
+                    logged.info.author,
+                    "; ".join(logged.changes) or None,
+                    logged.info.note,
+                )
                 for logged in revisions
             ],
         )

@@ -248,12 +248,21 @@ def log(invocation: Invocation, reference: str, contest: str | None) -> Answer:
 @click.argument("reference", metavar="NAME[@R]", shell_complete=names_of("task"))
 @click.argument("new_name", metavar="NEW")
 @contest_option
-def copy(invocation: Invocation, reference: str, new_name: str, contest: str | None) -> Answer:
-    """Copy a task under a new name in the same contest."""
+@click.option("--day", type=click.IntRange(min=1), metavar="N", help="Day of the copy, if another.")
+@click.option("--class", "class_name", metavar="C", help="Class of the copy, if another.")
+@click.option("--variant", metavar="V", help="Variant of the copy, if another: A, B, C.")
+def copy(invocation: Invocation, reference: str, new_name: str, contest: str | None, **given: Any) -> Answer:
+    """Copy a task under a new name in the same contest.
+
+    Into another contest it goes with `task carry NAME --contest NEW`.
+    """
     from taskdb.services.tasks import copy_task
 
     where = invocation.contest(contest)
-    return _answer(invocation.confirmed(lambda write: copy_task(invocation.desk, reference, new_name, write, where)))
+    values = {key: value for key, value in given.items() if value is not None}
+    return _answer(
+        invocation.confirmed(lambda write: copy_task(invocation.desk, reference, new_name, write, where, values))
+    )
 
 
 @command("task retire", writes=True)

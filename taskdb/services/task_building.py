@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,7 +11,7 @@ from taskdb.core.course.assembly import Chosen, ZoneChoice
 from taskdb.core.course.measure import Course, measure_course
 from taskdb.core.model import Contest, FreeChoice, Place, Task, TaskType, Zone
 from taskdb.core.names import require_name
-from taskdb.errors import RefusedError, TaskdbError, UsageError
+from taskdb.errors import NotFoundError, RefusedError, TaskdbError, UsageError
 from taskdb.services.desk import Desk
 from taskdb.services.task_basis import Basis, basis_for, optional_place, resolve_place
 from taskdb.store import tasks as task_rows
@@ -48,9 +49,8 @@ class NewTask:
 
 def built_task(c: Connection, request: NewTask, basis: Basis) -> Task:
     """Return the task that was asked for, its references looked up. Nothing is kept, and its name is not checked."""
-    chosen = [
-        Chosen(resolve_place(c, p.reference, basis.at, number), p.zone) for number, p in enumerate(request.points)
-    ]
+    places = _places(c, request.points, basis)
+    chosen = [Chosen(place, p.zone) for place, p in zip(places, request.points, strict=True)]
     task_type = request.type or assembly.default_type(
         [*(choice.own_zone for choice in chosen), *(choice.zone for choice in request.zones)]
     )
@@ -65,7 +65,7 @@ def built_task(c: Connection, request: NewTask, basis: Basis) -> Task:
         contest=basis.contest.name if basis.contest is not None else None,
         contest_revision=basis.contest_head.newest if basis.contest_head is not None else None,
         day=request.day,
-        class_name=_class_name(basis.contest, request.class_name),
+        class_name=class_of(basis.contest, request.class_name),
         variant=request.variant,
         time_s=request.time_s,
         speed_kmh=request.speed_kmh,
@@ -74,6 +74,28 @@ def built_task(c: Connection, request: NewTask, basis: Basis) -> Task:
         landing=optional_place(c, request.landing, basis.at),
         tags=tuple(sorted(set(request.tags))),
     )
+
+
+def _places(c: Connection, points: Sequence[PointRequest], basis: Basis) -> list[Place]:
+    """Return the places of the points. Where several cannot be found all of them are told."""
+    places: list[Place] = []
+    missing: list[NotFoundError] = []
+    for number, point in enumerate(points):
+        try:
+            places.append(resolve_place(c, point.reference, basis.at, number))
+        except NotFoundError as error:
+            missing.append(error)
+    if len(missing) == 1:
+        raise missing[0]
+    if missing:
+        lines = [f"{error.message} {error.hint or ''}".strip() for error in missing]
+        raise NotFoundError(
+            "waypoint-not-found",
+            f"{len(missing)} points are not in {basis.at}.",
+            hint="`taskdb waypoint find TEXT` searches all sets.",
+            details={"lines": lines},
+        )
+    return places
 
 
 @dataclass(frozen=True)
@@ -124,7 +146,8 @@ def require_free_name(c: Connection, name: str, contest_id: int | None) -> None:
         )
 
 
-def _class_name(contest: Contest | None, name: str | None) -> str | None:
+def class_of(contest: Contest | None, name: str | None) -> str | None:
+    """Return a class's name. UsageError for one that a contest with classes does not have."""
     if name is None or contest is None or not contest.classes:
         return name
     names = [c.name for c in contest.classes]

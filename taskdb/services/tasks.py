@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen, ZoneChoice
@@ -16,7 +16,7 @@ from taskdb.core.model import Role, Status, Task, TaskType
 from taskdb.core.names import require_name
 from taskdb.core.revision_words import task_changes
 from taskdb.errors import RefusedError, UsageError
-from taskdb.services.day import DayChange, day_sheet
+from taskdb.services.day import DayChange, contest_of, day_sheet
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_contest, resolve_set, resolve_task
 from taskdb.services.review import Review, TaskAsShown, Together, review_task
@@ -25,6 +25,7 @@ from taskdb.services.task_building import (
     NewTask as NewTask,
     PointRequest as PointRequest,
     built_task,
+    class_of,
     require_free_name,
 )
 from taskdb.store import task_lines, tasks as task_rows
@@ -104,6 +105,8 @@ def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest:
         values = dict(edit.values)
         task_type = TaskType(str(values.get("type", before.type)))
         chosen = assembly.with_zones(chosen, edit.zones, task_type)
+        if "class_name" in values and values["class_name"] != before.class_name:
+            class_of(contest_of(c, head.contest_name), str(values["class_name"]))
         if "name" in values:
             values["name"] = require_name(str(values["name"]), what="task", colon=True)
             if values["name"] != before.name:
@@ -181,15 +184,28 @@ def task_log(desk: Desk, reference: str, contest: str | None = None) -> tuple[st
         return head.name, tuple(logged)
 
 
-def copy_task(desk: Desk, reference: str, new_name: str, write: Write, contest: str | None = None) -> TaskShown:
-    """Copy a task under a new name in the same contest; the copy is proposed, whatever the original's status."""
+def copy_task(
+    desk: Desk,
+    reference: str,
+    new_name: str,
+    write: Write,
+    contest: str | None = None,
+    values: Mapping[str, Any] | None = None,
+) -> TaskShown:
+    """Copy a task under a new name in the same contest; the copy is proposed, whatever the original's status.
+
+    `values` are the day, class and variant of the copy, where they are others. UsageError for a class that is none.
+    """
     name = require_name(new_name, what="task", colon=True)
     with desk.writing(write) as writing:
         c = writing.connection
         at = resolve_task(c, reference, contest)
         require_free_name(c, name, at.head.contest_id)
         task = task_rows.task_at(c, at.head.id, at.revision)
-        copied = replace(task, name=name, status=Status.PROPOSED, issued_at=None)
+        given = dict(values or {})
+        if "class_name" in given:
+            class_of(contest_of(c, at.head.contest_name), given["class_name"])
+        copied = replace(task, name=name, status=Status.PROPOSED, issued_at=None, **given)
         head = save_task(writing, None, at.head.contest_id, copied)
         return reviewed(c, head, head.newest)
 

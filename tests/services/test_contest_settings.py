@@ -35,6 +35,7 @@ from taskdb.services.tasks import (
     NewTask,
     PointRequest,
     TaskEdit,
+    copy_task,
     edit_task,
     list_tasks,
     new_task,
@@ -276,3 +277,21 @@ def test_the_log_of_a_task_says_what_each_revision_changed(cup, write):
         ("made",),
     ]
     assert logged[-1].fingerprint == logged[1].fingerprint != logged[2].fingerprint
+
+
+def test_a_task_is_copied_to_another_day_and_variant_and_only_to_a_class_that_there_is(cup, write):
+    set_classes(cup, "Cup", [ContestClass("Club")], [], write())
+    new_task(cup, NewTask("A", (PointRequest("001"), PointRequest("002"), PointRequest("001")), "Cup", day=1), write())
+    copied = copy_task(cup, "A", "B", write(), values={"day": 2, "class_name": "Club", "variant": "B"}).task
+    assert (copied.day, copied.class_name, copied.variant) == (2, "Club", "B")
+    with pytest.raises(UsageError, match="no class 'Open'"):
+        copy_task(cup, "A", "C", write(), values={"class_name": "Open"})
+    with pytest.raises(UsageError, match="no class 'Open'"):
+        edit_task(cup, "A", TaskEdit(values={"class_name": "Open"}), write())
+
+
+def test_all_points_that_are_not_there_are_told_at_once(cup, write):
+    points = tuple(PointRequest(word) for word in ("001", "Nowhere", "002", "Atlantis", "001"))
+    with pytest.raises(NotFoundError) as refused:
+        new_task(cup, NewTask("A", points, "Cup"), write())
+    assert ["Nowhere" in line or "Atlantis" in line for line in refused.value.details["lines"]] == [True, True]

@@ -279,7 +279,7 @@ def show_task_log(
             (
                 logged.info.number, logged.info.at, logged.info.author,
                 "retired" if logged.info.retired else logged.status.value,
-                numbers.distance(logged.task_m, printer.units), logged.fingerprint, "; ".join(logged.changes),
+                numbers.distance(logged.task_m, printer.units), logged.fingerprint, "; ".join(logged.changes) or None,
                 logged.info.note,
             )
             for logged in revisions
