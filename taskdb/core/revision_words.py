@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from taskdb.core.contest_settings import FREQUENCIES, SETTINGS, value_of
 from taskdb.core.course.compare import PointChange, PointDifference, compare_points
 from taskdb.core.course.zones import same_geometry
-from taskdb.core.model import Contest, ContestDay, Place, Role, Task
+from taskdb.core.model import Contest, ContestClass, ContestDay, Place, Role, Task
 from taskdb.core.quantities import format_duration, format_short_distance
 
 UNSET = "not set"
@@ -40,10 +40,13 @@ def contest_changes(before: Contest | None, after: Contest) -> tuple[str, ...]:
         old_value, new_value = value_of(before, setting)[0], value_of(after, setting)[0]
         if old_value != new_value:
             told.append(f"{setting.words} {setting.show(old_value)} → {setting.show(new_value)}")
-    channels = _keyed("channel for", before.settings.get(FREQUENCIES, {}), after.settings.get(FREQUENCIES, {}))
+    channels = _keyed("channel for", before.settings.get(FREQUENCIES, {}), after.settings.get(FREQUENCIES, {}), str)
     old_classes, new_classes = ({item.name: item for item in contest.classes} for contest in (before, after))
     old_days, new_days = ({str(day.number): day for day in contest.days} for contest in (before, after))
-    classes, days = _keyed("class", old_classes, new_classes), _keyed("day", old_days, new_days, _day_words)
+    classes, days = (
+        _keyed("class", old_classes, new_classes, _class_words),
+        _keyed("day", old_days, new_days, _day_words),
+    )
     return (*told, *channels, *classes, *days)
 
 
@@ -52,7 +55,7 @@ def _pin(contest: Contest) -> str:
 
 
 def _keyed(
-    label: str, before: Mapping[str, Any], after: Mapping[str, Any], show: Any = lambda value: ""
+    label: str, before: Mapping[str, Any], after: Mapping[str, Any], show: Callable[[Any], str]
 ) -> tuple[str, ...]:
     """Return what was added, taken out or changed among values by name."""
     told = []
@@ -63,6 +66,11 @@ def _keyed(
             words = show(after[key])
             told.append(f"{label} {key} {'changed' if key in before else 'added'}{f': {words}' if words else ''}")
     return tuple(told)
+
+
+def _class_words(item: ContestClass) -> str:
+    speeds = [f"{speed:g} km/h" if speed else "" for speed in (item.slowest_kmh, item.fastest_kmh)]
+    return " to ".join(speeds) if any(speeds) else ""
 
 
 def _day_words(day: ContestDay) -> str:

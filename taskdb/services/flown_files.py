@@ -7,14 +7,17 @@ import io
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import fields
+from itertools import islice
 from typing import Any
 
+from taskdb.core.history.words import counted
 from taskdb.core.model import FlownRecord, RowProblem
 from taskdb.core.plain import problem_plain
 from taskdb.core.quantities import HeightReference, parse_date, parse_height, parse_speed_kmh, parse_wind
 from taskdb.errors import InputError, RefusedError, TaskdbError, UsageError
 from taskdb.files.reading import open_input
 from taskdb.files.writing import write_file
+from taskdb.formats.cells import neutralise, restore
 from taskdb.services.desk import Desk, Write
 from taskdb.services.flown import keep_record, require_sense
 from taskdb.services.references import resolve_task
@@ -25,6 +28,9 @@ TYPED = ("wind", "cloud_base", "best", "median")
 """Further columns that are read: as typed on the command line, with their units."""
 _WHOLE = ("starters", "finishers")
 _TEXT = ("flown_on", "remarks")
+_LARGEST_BYTES = 64_000_000
+"""Of a file of records: it is held as a whole."""
+_MOST_ROWS = 100_000
 
 
 def export_flown(desk: Desk, path: str, *, overwrite: bool = False) -> int:
@@ -42,11 +48,15 @@ def export_flown(desk: Desk, path: str, *, overwrite: bool = False) -> int:
     count = 0
     for row in rows:
         for record in records.get(row.head.id, ()):
-            values = (getattr(record, name) for name in COLUMNS[2:])
-            writer.writerow([row.task, row.contest or "", *("" if value is None else value for value in values)])
+            values = (row.task, row.contest, *(getattr(record, name) for name in COLUMNS[2:]))
+            writer.writerow(map(_cell, values))
             count += 1
     write_file(path, text.getvalue().encode("utf-8"))
     return count
+
+
+def _cell(value: str | float | None) -> str | float:
+    return "" if value is None else neutralise(value) if isinstance(value, str) else value
 
 
 def import_flown(desk: Desk, path: str, write: Write) -> int:
@@ -54,7 +64,7 @@ def import_flown(desk: Desk, path: str, write: Write) -> int:
 
     InputError with every bad row; nothing is kept then.
     """
-    with open_input(path) as stream:
+    with open_input(path, _LARGEST_BYTES) as stream:
         rows = _csv_rows(path, stream.read())
     problems: list[RowProblem] = []
     changed = 0
@@ -64,7 +74,8 @@ def import_flown(desk: Desk, path: str, write: Write) -> int:
             record, bad = _record(line, row)
             problems += bad
             try:
-                head = resolve_task(c, row["task"] or "", row.get("contest") or None).head
+                task, contest = restore(row["task"] or ""), restore(row.get("contest") or "")
+                head = resolve_task(c, task, contest or None).head
                 if record is not None:
                     require_sense(record)
             except TaskdbError as error:
@@ -77,7 +88,7 @@ def import_flown(desk: Desk, path: str, write: Write) -> int:
         if problems:
             raise InputError(
                 "rows-rejected",
-                f"{path}: {len(problems)} rows cannot be taken in; nothing was imported.",
+                f"{path}: {counted(len({p.line for p in problems}), 'row')} cannot be taken in; nothing was imported.",
                 hint="Mend them and import again.",
                 details={"rejected": [problem_plain(p) for p in problems], "total": len(problems)},
             )
@@ -95,9 +106,11 @@ def _csv_rows(path: str, content: bytes) -> Iterable[tuple[int, Mapping[str, str
         reader = csv.DictReader(io.StringIO(text, newline=""), delimiter=delimiter)
         names = [(name or "").strip().lower() for name in reader.fieldnames or ()]
         reader.fieldnames = names
-        rows = [(reader.line_num, row) for row in reader]
+        rows = [(reader.line_num, row) for row in islice(reader, _MOST_ROWS + 1)]
     except (UnicodeDecodeError, csv.Error) as error:
         raise InputError("not-csv", f"{path} is not CSV in UTF-8: {error}.", hint="Export it as CSV.") from None
+    if len(rows) > _MOST_ROWS:
+        raise InputError("too-many-rows", f"{path} has more than {_MOST_ROWS:,} rows.", hint="Split it into several.")
     known = f"Columns: {', '.join(COLUMNS)}; and with units {', '.join(TYPED)}."
     missing = {"task", "flown_on"} - set(names)
     if missing:
@@ -125,7 +138,7 @@ def _record(line: int, row: Mapping[str, str]) -> tuple[FlownRecord | None, list
 
 
 def _plain(name: str, text: str) -> str | float:
-    return text if name in _TEXT else _number(text, whole=name in _WHOLE)
+    return restore(text).replace("\0", " ") if name in _TEXT else _number(text, whole=name in _WHOLE)
 
 
 def _typed(name: str, text: str) -> dict[str, float]:

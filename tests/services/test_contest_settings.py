@@ -255,7 +255,7 @@ def test_the_log_of_a_contest_says_what_each_revision_changed(cup, write):
         ("turn zone built-in → cylinder 1km",),
         ("name Cup → Open Cup", "first day not set → 2027-05-01"),
         ("class Club added",),
-        ("start closes not set → 15:00", "legal end of day sunset → civil-dusk", "channel for start added"),
+        ("start closes not set → 15:00", "legal end of day sunset → civil-dusk", "channel for start added: 123.5"),
         ("made",),
     ]
 

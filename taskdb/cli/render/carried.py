@@ -152,6 +152,12 @@ def _doubts(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
         printer.line(f"{code}: {reason} ({_names(names, '; ')})", style="warning")
         for new, name in candidates[code, reason].items():
             printer.line(f"  --map {code}={new}  {name}")
+    waiting = next((outcome for outcome in outcomes if outcome.unresolved), None)
+    if waiting is not None:
+        name = f"{waiting.contest}:{waiting.task}" if waiting.contest else waiting.task
+        to = waiting.to_set.rpartition("@")[0]
+        printer.line()
+        printer.line(f"Decided by: taskdb task carry {name!r} --to {to!r} … --map OLD=NEW", style="dim")
 
 
 def _names(names: Sequence[str], between: str = ", ") -> str:
