@@ -13,12 +13,15 @@ import lzma
 import os
 import zipfile
 import zlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from taskdb.errors import InputError, NotFoundError, RefusedError
+from taskdb.core.zip_directory import TAIL_BYTES, directory_bytes
+from taskdb.errors import InputError, NotFoundError, RefusedError, TaskdbError
+from taskdb.files.reading import open_input
 from taskdb.files.staging import made, replace_all
 from taskdb.files.writing import unwritable, write_file
 
@@ -29,6 +32,7 @@ _UNREADABLE = (
     zipfile.BadZipFile, zlib.error, lzma.LZMAError, RuntimeError, NotImplementedError, ValueError, EOFError, OSError,
 )  # fmt: skip
 _MANIFEST_LIMIT = 64 << 20
+_LARGEST_DIRECTORY_BYTES = 1 << 24
 _PIECE = 1 << 20
 
 
@@ -197,13 +201,25 @@ def _zip_entry(path: str) -> zipfile.ZipInfo:
     return entry
 
 
+@contextmanager
+def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
+    """Open a zip for reading; InputError for a pipe or device, and for one whose list of entries fills the memory."""
+    with open_input(path) as stream:
+        stream.seek(max(0, stream.seek(0, os.SEEK_END) - TAIL_BYTES))
+        if directory_bytes(stream.read()) > _LARGEST_DIRECTORY_BYTES:
+            raise InputError("too-many-entries", f"{path} is a zip of too many entries.", hint="Export it anew.")
+        stream.seek(0)
+        with zipfile.ZipFile(stream) as archive:
+            yield archive
+
+
 def _require_own_zip(target: Path) -> None:
     """Refuse to replace a zip that holds anything but what its manifest lists."""
     try:
-        with zipfile.ZipFile(target) as archive:
+        with _opened(target) as archive:
             names = [name for name in archive.namelist() if not name.endswith("/")]
             listed = _entries(_manifest_in(archive))
-    except _UNREADABLE:
+    except (*_UNREADABLE, InputError):
         raise _refuse_existing(target, [target.name]) from None
     if listed is None:
         raise _refuse_existing(target, sorted(names) or [target.name])
@@ -220,6 +236,7 @@ def _write_folder(target: Path, files: Sequence[PackedFile], pack: Pack, *, over
         raise RefusedError(
             "not-a-folder", f"{target} is no folder.", hint="Name a folder, or a file ending in .zip.", details={}
         )
+    _require_no_links(target, files)
     listed = _entries(_read(target / MANIFEST)) if (target / MANIFEST).is_file() else []
     if not overwrite:
         known = {entry["path"] for entry in listed or []}
@@ -241,10 +258,24 @@ def _write_folder(target: Path, files: Sequence[PackedFile], pack: Pack, *, over
         raise unwritable(target, error) from None
 
 
+def _require_no_links(target: Path, files: Sequence[PackedFile]) -> None:
+    """Refuse a target in which a folder of ours is a link: the files would land elsewhere."""
+    inner = {parent for file in files for parent in PurePosixPath(file.path).parents if parent.name}
+    links = sorted(str(folder) for folder in inner if (target / folder).is_symlink())
+    if links:
+        raise RefusedError(
+            "link-in-target",
+            f"In {target} the folder {links[0]} is a link that leads elsewhere.",
+            hint="Take the link away, or name another target.",
+            details={"to": str(target), "links": links},
+        )
+
+
 def _read(path: Path) -> bytes | None:
     try:
-        return path.read_bytes() if path.stat().st_size <= _MANIFEST_LIMIT else None
-    except OSError:
+        with open_input(path, _MANIFEST_LIMIT) as stream:
+            return stream.read()
+    except (TaskdbError, OSError):
         return None
 
 
@@ -264,7 +295,7 @@ def verify_pack(target: str | Path) -> list[Difference]:
         content, names = _read(path / MANIFEST), _names_in(path)
         return _differences(target, content, names, lambda name, _: _folder_digest(path / name))
     try:
-        with zipfile.ZipFile(path) as archive:
+        with _opened(path) as archive:
             names = [name for name in archive.namelist() if not name.endswith("/")]
             content = _manifest_in(archive)
             return _differences(target, content, names, lambda name, size: _zip_digest(archive, name, size))

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import os
 import shutil
+import stat
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from taskdb.files.writing import remove_strays, sync_folder
+from taskdb.files.writing import FRESH, fresh_mode, remove_strays, sync_folder
 
 
 @contextmanager
@@ -43,6 +44,8 @@ def replace_all(target: Path, contents: Mapping[str, bytes]) -> None:
             place = target / path
             _make_parents(place.parent, target, undo)
             undo.append(_keep(place, stage / f"old-{i}"))
+            with suppress(OSError):  # a file system that has no rights to give
+                fresh.chmod(_rights(place))
             fresh.replace(place)
         sync_folder(target)
     except BaseException:
@@ -51,6 +54,12 @@ def replace_all(target: Path, contents: Mapping[str, bytes]) -> None:
         raise
     finally:
         shutil.rmtree(stage, ignore_errors=True)
+
+
+def _rights(place: Path) -> int:
+    """Return the rights of the file that stands at a place, else those of a new one."""
+    status = place.lstat() if os.path.lexists(place) else None
+    return stat.S_IMODE(status.st_mode) if status is not None and stat.S_ISREG(status.st_mode) else fresh_mode()
 
 
 def _keep(place: Path, old: Path) -> Callable[[], None]:
@@ -74,7 +83,7 @@ def _make_parents(folder: Path, target: Path, undo: list[Callable[[], None]]) ->
 
 def _stage(stage: Path, number: int, content: bytes) -> Path:
     path = stage / f"new-{number}"
-    with path.open("wb") as stream:
+    with os.fdopen(os.open(path, FRESH, 0o600), "wb") as stream:
         stream.write(content)
         stream.flush()
         os.fsync(stream.fileno())

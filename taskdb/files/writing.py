@@ -13,7 +13,7 @@ from pathlib import Path
 
 from taskdb.errors import RefusedError
 
-_FRESH = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
+FRESH = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
 
 
 STRAY_AFTER_S = 3600.0
@@ -30,14 +30,16 @@ def unwritable(path: Path | str, error: OSError) -> RefusedError:
     )
 
 
-def write_beside(target: Path, content: bytes) -> Path:
-    """Write `content` into a new file beside `target`, down to the disk, and return its path; raises OSError."""
-    return _write_beside(target, (content,))
+def fresh_mode() -> int:
+    """Return the rights that a new file of the user's has; while it is written it is private."""
+    mask = os.umask(0o077)
+    os.umask(mask)
+    return 0o666 & ~mask
 
 
 def _write_beside(target: Path, chunks: Iterable[bytes]) -> Path:
     beside = target.with_name(f".taskdb-{secrets.token_hex(8)}.part")
-    descriptor = os.open(beside, _FRESH, 0o666)
+    descriptor = os.open(beside, FRESH, 0o600)
     try:
         with os.fdopen(descriptor, "wb") as stream:
             stream.writelines(chunks)
@@ -113,8 +115,8 @@ def write_chunks(path: str | Path, chunks: Iterable[bytes], *, preview: bool = F
     except OSError as error:
         raise unwritable(path, error) from None
     try:
-        if mode is not None:
-            beside.chmod(stat.S_IMODE(mode))
+        with suppress(OSError):  # a file system that has no rights to give
+            beside.chmod(fresh_mode() if mode is None else stat.S_IMODE(mode))
         if not preview:
             beside.replace(target)
     except OSError as error:

@@ -6,12 +6,12 @@ at all is decided where it is opened.
 
 from __future__ import annotations
 
-import struct
 from collections.abc import Sequence
 from typing import BinaryIO
 
 from taskdb.core.model import RowProblem
 from taskdb.core.plain import problem_plain
+from taskdb.core.zip_directory import TAIL_BYTES, directory_bytes
 from taskdb.errors import InputError
 
 LONGEST_LINE_BYTES = 1 << 18
@@ -36,7 +36,6 @@ LARGEST_DIRECTORY_BYTES = 1 << 24
 """Of a zip's list of entries, some hundred thousand."""
 
 _PIECE = 1 << 18
-_END_OF_ZIP = b"PK\x05\x06"
 
 
 def too_large(what: str, hint: str, code: str = "file-too-large") -> InputError:
@@ -101,9 +100,8 @@ def require_points(count: int) -> None:
 def require_small_directory(stream: BinaryIO) -> None:
     """Refuse a zip whose list of entries alone would fill the memory. Leaves the stream at its beginning."""
     size = stream.seek(0, 2)
-    stream.seek(max(0, size - (1 << 16) - 22))
+    stream.seek(max(0, size - TAIL_BYTES))
     tail = stream.read()
     stream.seek(0)
-    at = tail.rfind(_END_OF_ZIP)
-    if at >= 0 and len(tail) >= at + 16 and struct.unpack("<L", tail[at + 12 : at + 16])[0] > LARGEST_DIRECTORY_BYTES:
+    if directory_bytes(tail) > LARGEST_DIRECTORY_BYTES:
         raise too_large("is a zip of too many entries", "Unpack it, and import the KML file in it.", "too-many-entries")
