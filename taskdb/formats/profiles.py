@@ -22,12 +22,12 @@ from __future__ import annotations
 
 import codecs
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field as value_of
 from typing import Any
 
 from taskdb.core.notation import PARTS, Notation
+from taskdb.core.toml_text import BadToml, read_toml
 from taskdb.errors import InputError
 from taskdb.formats.headers import recognise
 
@@ -116,12 +116,10 @@ def parse_profile(text: str, *, name: str = "profile") -> Profile:
     """Return the profile of a TOML text. Raises InputError `bad-profile` with its line, what was found, what can be."""
     source = _Source(text, name)
     try:
-        values = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        at = re.search(r"at line (\d+)", str(error))
-        line = int(at[1]) if at else len(source.lines)
-        why = f"it is no TOML: {str(error).partition(' (at')[0]}"
-        raise source.refusal(line, why, "Write key = value, texts in quotes.") from None
+        values = read_toml(text)
+    except BadToml as error:
+        line = error.line or len(source.lines)
+        raise source.refusal(line, f"it is no TOML: {error.why}", "Write key = value, texts in quotes.") from None
     _require_keys(source, values, None, _KEYS)
     columns = values.get("column")
     if not isinstance(columns, list) or not columns:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import resources
 from typing import Any
 
+from taskdb.core.toml_text import read_toml
 from taskdb.errors import InputError, NotFoundError
 
 
@@ -46,8 +46,8 @@ def read_preset(name: str, content: bytes) -> Preset:
     Tables `zones` and `settings` hold `KEY = { value = "…", source = "…" }`; `summary` is a sentence.
     """
     try:
-        document = tomllib.loads(content.decode("utf-8"))
-    except (ValueError, RecursionError) as error:
+        document = read_toml(content.decode("utf-8"))
+    except ValueError as error:
         raise InputError("not-a-preset", f"{name} is no TOML: {error}.", hint="See the shipped presets.") from None
     unknown = sorted(set(document) - {"summary", "zones", "settings"})
     if unknown:
