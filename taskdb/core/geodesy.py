@@ -149,6 +149,14 @@ def destinations(
     latitudes_deg: Floats, longitudes_deg: Floats, bearings_deg: Floats, distances_m: Floats
 ) -> tuple[Floats, Floats]:
     """Return latitudes and longitudes (not wrapped) of many destinations; all arrays of one shape."""
+    import numpy as np
+
+    # An array of one value: some releases of numpy let pyproj take it for a number, and give one back.
+    if longitudes_deg.size == 1:
+        longitude, latitude, _ = _geod().fwd(
+            longitudes_deg.item(), latitudes_deg.item(), bearings_deg.item(), distances_m.item()
+        )
+        return np.full_like(latitudes_deg, latitude), np.full_like(longitudes_deg, longitude)
     longitude, latitude, _ = _geod().fwd(longitudes_deg, latitudes_deg, bearings_deg, distances_m)
     return latitude, longitude
 
@@ -166,6 +174,9 @@ def bearings_and_distances(a: Position, latitudes_deg: Floats, longitudes_deg: F
     """Return the true bearing at `a` (−180…180; of no meaning at no distance) and the distance to many positions."""
     import numpy as np
 
+    if longitudes_deg.size == 1:  # as in `destinations`
+        out, _, distance = _geod().inv(a.longitude_deg, a.latitude_deg, longitudes_deg.item(), latitudes_deg.item())
+        return np.full_like(longitudes_deg, out), np.full_like(longitudes_deg, distance)
     from_longitude = np.full_like(longitudes_deg, a.longitude_deg)
     from_latitude = np.full_like(latitudes_deg, a.latitude_deg)
     out, _, distance = _geod().inv(from_longitude, from_latitude, longitudes_deg, latitudes_deg)

@@ -6,13 +6,16 @@ import subprocess
 import sys
 from itertools import pairwise
 
+import numpy as np
 import pytest
 
 from taskdb.core.geodesy import (
     Inverse,
     bearing_deg,
+    bearings_and_distances,
     densify,
     destination,
+    destinations,
     distance_m,
     inverse,
     path_length_m,
@@ -71,6 +74,18 @@ def test_densify_keeps_ends_and_steps() -> None:
 def test_a_path_of_fewer_than_two_points_has_no_length() -> None:
     assert path_length_m([], Earth.WGS84) == 0
     assert path_length_m([Position(1, 1)], Earth.FAI_SPHERE) == 0
+
+
+def test_an_array_of_one_value_stays_an_array() -> None:
+    """Some releases of numpy let pyproj take it for a number, with a warning, and give a number back."""
+    one = np.array([[48.0]])
+    latitudes, longitudes = destinations(one, one - 37.0, one, one * 1000.0)
+    assert latitudes.shape == longitudes.shape == (1, 1)
+    pair = destinations(*(np.repeat(values, 2) for values in (one, one - 37.0, one, one * 1000.0)))
+    assert (latitudes.item(), longitudes.item()) == (pair[0][0], pair[1][0])
+    out, away = bearings_and_distances(Position(48.0, 11.0), latitudes, longitudes)
+    assert out.shape == away.shape == (1, 1)
+    assert (out.item(), away.item()) == pytest.approx((48.0, 48_000.0))
 
 
 def test_heavy_libraries_come_with_their_first_use_only() -> None:
