@@ -6,6 +6,8 @@ import random
 
 import pytest
 
+from taskdb.core.course.assembly import ZoneChoice
+from taskdb.core.course.measure import measure_course
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import Role, Status, ZoneFrom
 from taskdb.errors import UsageError
@@ -14,7 +16,7 @@ from taskdb.services.contests import NewContest, new_contest, pin_contest, set_c
 from taskdb.services.flown import choose_task
 from taskdb.services.set_import import ImportRequest, Mode, import_set
 from taskdb.services.tasks import NewTask, PointRequest, list_tasks, new_task, show_task, task_log
-from taskdb.store import sets as set_rows
+from taskdb.store import sets as set_rows, tasks as task_rows
 from tests.services.conftest import REGION
 from tests.unit.test_carry_season import season
 
@@ -235,3 +237,21 @@ def test_a_task_on_another_set_than_its_contest_is_stale_for_that_alone(region, 
     assert show_task(region, "A").stale == ("it stands on next@1, its contest on region@1",)
     refresh_tasks(region, ["A"], None, write())
     assert (show_task(region, "A").task.set_name, show_task(region, "A").stale) == ("region", ())
+
+
+@pytest.mark.parametrize("moved", [0.0, 0.002])
+def test_what_is_kept_of_a_carried_course_is_what_measuring_it_anew_gives(region, write, csv_file, moved):
+    zones = {"zones": (ZoneChoice("areas", parse_zone("area 15km")),), "time_s": 10_800}
+    triangle(region, write, points=("001", "003", "004", "001"), **zones)
+    nearby = REGION.replace("49.0510000", f"{49.051 + moved:.7f}").replace("003,", "010,")
+    import_set(region, ImportRequest(csv_file(nearby), "next"), write())
+    (outcome,) = carry_tasks(region, CarryRequest(("A",), to="next"), write())
+    assert outcome.revision == 2
+    with region.store.reading() as c:
+        head = task_rows.find_task(c, "A", None)
+        task = task_rows.task_at(c, head.id, 2)
+        kept = task_rows.extremes_at(c, head.id, 2)
+    anew = measure_course(task, touching=False).distances
+    assert kept == (anew.minimum_at, anew.maximum_at)
+    assert outcome.distance_after_m == anew.task_m
+    assert (outcome.distance_after_m == outcome.distance_before_m) is (moved == 0.0)
