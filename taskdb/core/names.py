@@ -36,6 +36,14 @@ def clean_text(text: str) -> str:
     return unicodedata.normalize("NFC", _CONTROL.sub(" ", text)).strip()
 
 
+def clean_all(texts: Sequence[str]) -> list[str]:
+    """Return what `clean_text` gives for each text, several times as fast where all of them are clean."""
+    joined = "".join(texts)
+    if (not joined.isprintable() and _CONTROL.search(joined)) or not unicodedata.is_normalized("NFC", joined):
+        return [clean_text(text) for text in texts]
+    return [text.strip() for text in texts]  # a part of a text in NFC is in NFC
+
+
 def fold(text: str) -> str:
     """Return the folded key: lower case, marks dropped (ä → a, ß → ss), words parted by one blank; may be empty."""
     if text.isascii():

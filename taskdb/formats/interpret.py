@@ -14,7 +14,7 @@ from itertools import chain
 from typing import Any
 
 from taskdb.core.model import RowProblem
-from taskdb.core.names import clean_text
+from taskdb.core.names import clean_all
 from taskdb.core.notation import Trouble
 from taskdb.errors import InputError, UsageError
 from taskdb.formats import cells
@@ -73,10 +73,9 @@ def _decimal_sign(options: ReadOptions, table: RawTable, coordinates: Sequence[s
 
 def _clean(texts: Sequence[str]) -> list[str]:
     """Return names trimmed and in NFC, without the apostrophe that keeps a spreadsheet from running one."""
-    joined = "".join(texts)
-    if joined.isascii() and joined.isprintable() and "'" not in joined:
-        return [text.strip() for text in texts]
-    return [clean_text(cells.restore(text)) for text in texts]
+    if "'" in "".join(texts):
+        texts = [cells.restore(text) for text in texts]
+    return clean_all(texts)
 
 
 class _Interpreter:

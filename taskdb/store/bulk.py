@@ -97,14 +97,11 @@ def insert_states(
 
 def _identities(batch: WaypointColumns, new_identity: Callable[[], str] | None) -> list[str]:
     known = [None] * len(batch) if batch.identities is None else batch.identities
-    identities = []
-    for row, identity in enumerate(known):
-        if identity is None:
-            if new_identity is None:
-                raise ValueError(f"the waypoint {batch.codes[row]} has no identity")
-            identity = new_identity()
-        identities.append(identity)
-    return identities
+    if new_identity is not None:
+        return [new_identity() if identity is None else identity for identity in known]
+    if None in known:
+        raise ValueError(f"the waypoint {batch.codes[known.index(None)]} has no identity")
+    return [identity for identity in known if identity is not None]
 
 
 def _next_numbers(c: Connection) -> Callable[[int], Sequence[int]]:

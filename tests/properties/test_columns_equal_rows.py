@@ -9,7 +9,7 @@ from hypothesis import given, settings, strategies as st
 
 from taskdb.core.kinds import Feature, Landable
 from taskdb.core.model import Position, Radio, Runway, Typed, Waypoint
-from taskdb.core.names import fold, fold_all, fold_german
+from taskdb.core.names import clean_all, clean_text, fold, fold_all, fold_german
 from taskdb.core.waypoint_columns import VALUE_COLUMNS, TypedColumns, WaypointColumns
 from taskdb.formats.columns import Column
 from taskdb.formats.intake import Records, unit_in
@@ -58,6 +58,11 @@ def kept_rows(columns: WaypointColumns, identities: list[str]) -> list[dict[str,
 @given(st.lists(TEXTS, max_size=8))
 def test_texts_folded_together_are_what_each_folds_to(texts: list[str]) -> None:
     assert fold_all(texts) == [fold(text) for text in texts]
+
+
+@given(st.lists(TEXTS, max_size=8))
+def test_texts_cleaned_together_are_what_each_is_cleaned_to(texts: list[str]) -> None:
+    assert clean_all(texts) == [clean_text(text) for text in texts]
 
 
 @given(st.lists(st.tuples(TEXTS, TEXTS), max_size=6))

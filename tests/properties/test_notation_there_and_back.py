@@ -113,3 +113,36 @@ def test_the_poles_and_the_date_line_print_and_read(notation: Notation) -> None:
     for e7 in (-900_000_000, 900_000_000, 0):
         readings = read_angle(format_angle(e7, Axis.LATITUDE, notation, 2), Axis.LATITUDE)
         assert not isinstance(readings, Trouble) and readings[0].e7 == e7
+
+
+SHAPES = {
+    Notation.MINUTES: [
+        "{d:02d} {m:02d}.{f:03d}{l}",
+        "{l}{d:03d}°{m:02d},{f:03d}'",
+        "{d}:{m}{l}",
+        "{l} {d:02d}° {m:02d}′",
+    ],
+    Notation.SECONDS: ["{d:02d} {m:02d} {s:02d}.{f:03d}{l}", "{l}{d:03d}°{m:02d}'{s:02d}\"", "{d}:{m}:{s}{l}"],
+    Notation.PACKED_MINUTES: ["{d:02d}{m:02d}.{f:03d}{l}", "{l}{d:03d}{m:02d}"],
+    Notation.PACKED_SECONDS: ["{d:02d}{m:02d}{s:02d}{l}", "{l}{d:03d}{m:02d}{s:02d},{f:03d}"],
+}
+
+
+@given(data=st.data(), notation=st.sampled_from(sorted(SHAPES)), axis=st.sampled_from(Axis))
+def test_a_column_cut_by_place_reads_as_cell_by_cell(data: st.DataObject, notation: Notation, axis: Axis) -> None:
+    """A cell that is no coordinate keeps a column from being cut by place, so that every cell is matched."""
+    shape = data.draw(st.sampled_from(SHAPES[notation]))
+    cell = st.builds(
+        lambda d, m, s, f, side: shape.format(d=d, m=m, s=s, f=f, l=side),
+        st.sampled_from([0, 7, 45, 89, 90, 91, 179, 180]),
+        st.sampled_from([0, 5, 15, 59, 60]),
+        st.sampled_from([0, 5, 30, 59, 60]),
+        st.sampled_from([0, 1, 100, 120, 999]),
+        st.sampled_from(data.draw(st.sampled_from(["NS", "EW", "NSEW", "N", "W", "WE"]))),
+    )
+    texts = data.draw(st.lists(cell, min_size=1, max_size=5))
+    together = read_column(texts, axis, Decision(notation))
+    apart = read_column([*texts, "?"], axis, Decision(notation))
+    assert (*together.values_e7, 0) == tuple(apart.values_e7)
+    assert (*together.decimals, 0) == tuple(apart.decimals)
+    assert together.troubles == apart.troubles[:-1]

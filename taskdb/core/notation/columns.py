@@ -175,14 +175,20 @@ def _read_decimals(texts: Sequence[str], axis: Axis, decision: Decision, reading
 def _read_minutes(
     texts: Sequence[str], axis: Axis, decision: Decision, reading: ColumnReading, form: re.Pattern[str]
 ) -> None:
+    shape = _Shape.of(texts, axis, form)
+    if shape is not None:
+        (a, b), (c, d) = shape.parts
+        values = [round((int(text[a:b]) + float(text[c:d]) / 60.0) * E7) for text in shape.texts]
+        if shape.give(values, axis, reading):
+            return
     values, decimals = reading.values_e7, reading.decimals
     match_of, limit, letters = form.fullmatch, axis.limit_deg * E7, axis.letters
     for i, text in enumerate(texts):
         match = match_of(text)
         if match is not None:
-            before, degrees, minutes, fraction, after = match.groups()
-            letter, size = before or after, float(minutes.replace(",", "."))
-            value = round((int(degrees) + size / 60.0) * E7)
+            before, whole, rest, fraction, after = match.groups()
+            letter, size = before or after, float(rest.replace(",", "."))
+            value = round((int(whole) + size / 60.0) * E7)
             # Anything unusual (both letters, another axis's letter, 60 minutes) goes the slow way, which explains it.
             if letter in letters and letter and not (before and after) and size < 60 and value <= limit:
                 values[i] = -value if letter in "SW" else value
@@ -195,20 +201,76 @@ def _read_minutes(
 def _read_seconds(
     texts: Sequence[str], axis: Axis, decision: Decision, reading: ColumnReading, form: re.Pattern[str]
 ) -> None:
+    shape = _Shape.of(texts, axis, form)
+    if shape is not None:
+        (a, b), (c, d), (e, f) = shape.parts
+        values = [
+            round((int(text[a:b]) + int(text[c:d]) / 60.0 + float(text[e:f]) / 3600.0) * E7) for text in shape.texts
+        ]
+        if shape.give(values, axis, reading):
+            return
     values, decimals = reading.values_e7, reading.decimals
     match_of, limit, letters = form.fullmatch, axis.limit_deg * E7, axis.letters
     for i, text in enumerate(texts):
         match = match_of(text)
         if match is not None:
-            before, degrees, minutes, seconds, fraction, after = match.groups()
-            letter, size, over = before or after, int(minutes), float(seconds.replace(",", "."))
-            value = round((int(degrees) + size / 60.0 + over / 3600.0) * E7)
+            before, whole, rest, last, fraction, after = match.groups()
+            letter, size, over = before or after, int(rest), float(last.replace(",", "."))
+            value = round((int(whole) + size / 60.0 + over / 3600.0) * E7)
             if letter in letters and letter and not (before and after) and size < 60 and over < 60 and value <= limit:
                 values[i] = -value if letter in "SW" else value
                 if fraction:
                     decimals[i] = len(fraction.rstrip("0"))
                 continue
         _read_slowly(i, text, axis, decision, reading)
+
+
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    """A column in which every cell has its digits, its letter and its marks where the first one has them.
+
+    Such a column, as most programs write it, is cut by place, in half the time of matching one cell after another.
+    `texts` have a point for a decimal comma.
+    """
+
+    texts: Sequence[str]
+    parts: Sequence[tuple[int, int]]
+    fraction: tuple[int, int]
+    letter: int
+
+    @staticmethod
+    def of(texts: Sequence[str], axis: Axis, form: re.Pattern[str]) -> _Shape | None:
+        """Return the shape of a column; None where it has none, or a cell has 60 minutes, no letter or both."""
+        first = texts[0] if texts else ""
+        match = form.fullmatch(first)
+        if match is None or bool(match[1]) == bool(match.groups()[-1]):
+            return None
+        letter = match.start(1) if match[1] else match.end() - 1
+        count = form.groups - 3  # the letters on both sides and the fraction are no parts
+        parts = [match.span(2 + i) for i in range(count)]
+        tens = {start for start, end in parts[1:] if first[start + 1 : end][:1].isdigit()}
+        line = "".join(
+            f"[{axis.letters}]" if i == letter else "[0-5]" if i in tens else "[0-9]" if c.isdigit() else re.escape(c)
+            for i, c in enumerate(first)
+        )
+        joined = "\n".join(texts)
+        if re.compile(f"(?:{line}\n)*+{line}").fullmatch(joined + "\n" + first) is None:
+            return None
+        cells = joined.replace(",", ".").split("\n") if "," in first else texts
+        return _Shape(cells, parts, match.span(2 + count), letter)
+
+    def give(self, values: list[int], axis: Axis, reading: ColumnReading) -> bool:
+        """Give the values to a reading, unless one is out of range: then the cells are looked at one by one."""
+        if max(values) > axis.limit_deg * E7:
+            return False
+        at, (start, end) = self.letter, self.fraction
+        south = [text[at] in "SW" for text in self.texts]
+        reading.values_e7 = [-value if is_south else value for value, is_south in zip(values, south, strict=True)]
+        reading.decimals = [
+            end - start if end > start and text[end - 1] != "0" else len(text[start:end].rstrip("0"))
+            for text in self.texts
+        ]
+        return True
 
 
 def _read_slowly(i: int, text: str, axis: Axis, decision: Decision, reading: ColumnReading) -> None:
