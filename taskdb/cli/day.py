@@ -43,6 +43,13 @@ def day_options(function: F) -> F:
 @click.argument("name", shell_complete=names_of("contest"))
 @click.argument("number", type=click.IntRange(min=1), metavar="N")
 @day_options
+@click.option(
+    "--clear",
+    "cleared",
+    multiple=True,
+    type=click.Choice(["date", "start-opens", "wind", "speed"]),
+    help="Empty a value; a day with none is taken out.",
+)
 def day(invocation: Invocation, name: str, number: int, **given: Any) -> Answer:
     """Keep a contest day's date, start, wind and planned speed; show it with the sun.
 

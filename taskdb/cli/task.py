@@ -18,6 +18,18 @@ from taskdb.errors import UsageError
 
 F = TypeVar("F", bound=Callable[..., Any])
 
+CLEARED = {
+    "day": "day",
+    "class": "class_name",
+    "variant": "variant",
+    "time": "time_s",
+    "speed": "speed_kmh",
+    "take-off": "take_off",
+    "landing": "landing",
+    "tags": "tags",
+}
+"""What of a task can be emptied, and the field that holds it."""
+
 TYPES = {**{t.value: t for t in TaskType}, "area": TaskType.ASSIGNED_AREA}
 
 
@@ -118,6 +130,7 @@ def _free_choice(given: dict[str, Any]) -> Any:
 @click.option("--start-at", type=click.IntRange(min=0), metavar="N", help="Begin and end a closed course at point N.")
 @click.option("--point", "points", multiple=True, metavar="N=POINT", help="Another place as point N.")
 @click.option("--name", "new_name", metavar="NEW", help="Another name.")
+@click.option("--clear", multiple=True, type=click.Choice(list(CLEARED)), help="Empty a value.")
 @contest_option
 @placing_options
 def edit(invocation: Invocation, reference: str, **given: Any) -> Answer:
@@ -125,7 +138,7 @@ def edit(invocation: Invocation, reference: str, **given: Any) -> Answer:
 
     Points are numbered from 0, the start. --insert, --move, --drop, --reverse and --start-at renumber, so one of them a
     command; --point and --zone number the result. A zone that came from the defaults follows its point's new role; one
-    set by hand stays.
+    set by hand stays. --tag gives its words anew: all that it is to have.
     """
     from taskdb.services.tasks import TaskEdit, edit_task
 
@@ -135,6 +148,7 @@ def edit(invocation: Invocation, reference: str, **given: Any) -> Answer:
         "tags": tuple(sorted(set(given["tags"]))) or None,
         **{key: given[key] for key in ("day", "class_name", "variant", "time_s", "speed_kmh")},
     }
+    emptied = {CLEARED[name]: () if name == "tags" else None for name in given["clear"]}
     change = TaskEdit(
         insert=_inserted(given["insert"]),
         move=_moved(given["move"]),
@@ -143,7 +157,7 @@ def edit(invocation: Invocation, reference: str, **given: Any) -> Answer:
         start_at=given["start_at"],
         points=numbered(given["points"], option="--point", form="N=POINT"),
         zones=zone_choices(given["zones"]),
-        values={key: value for key, value in values.items() if value is not None},
+        values={**emptied, **{key: value for key, value in values.items() if value is not None}},
         take_off=given["take_off"],
         landing=given["landing"],
     )

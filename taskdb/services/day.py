@@ -36,14 +36,24 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
 
+CLEARED = {
+    "date": ("date",),
+    "start-opens": ("start_opens",),
+    "wind": ("wind_from_deg", "wind_speed_kmh"),
+    "speed": ("speed_kmh",),
+}
+"""What of a contest's day can be emptied, and the values that this empties."""
+
+
 @dataclass(frozen=True)
 class DayChange:
-    """What is to be kept with a contest's day; None leaves what stands."""
+    """What is to be kept with a contest's day; None leaves what stands, `cleared` (names of `CLEARED`) empties it."""
 
     date: str | None = None
     start_opens: str | None = None
     wind: Wind | None = None
     speed_kmh: float | None = None
+    cleared: tuple[str, ...] = ()
 
     @property
     def is_empty(self) -> bool:
@@ -69,13 +79,17 @@ class DayShown:
 
 
 def set_day(desk: Desk, name: str, number: int, change: DayChange, write: Write) -> DayShown:
-    """Keep what is given with day `number` of a contest, as a new revision; nothing new makes none."""
+    """Keep what is given with day `number` of a contest, as a new revision; nothing new makes none.
+
+    A day of which nothing is left is taken out.
+    """
     with desk.writing(write) as writing:
         c = writing.connection
         head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
         before = contest_rows.contest_at(c, head.id, head.newest)
         new = with_change(day_of(before, number) or ContestDay(number), change)
-        days = (*(day for day in before.days if day.number != number), new)
+        others = tuple(day for day in before.days if day.number != number)
+        days = others if change.cleared and new == ContestDay(number) else (*others, new)
         after = replace(before, days=tuple(sorted(days, key=lambda day: day.number)))
         if after == before:
             writing.abandon()
@@ -86,6 +100,7 @@ def set_day(desk: Desk, name: str, number: int, change: DayChange, write: Write)
 
 def with_change(day: ContestDay, change: DayChange) -> ContestDay:
     """Return the day with what is given in the change in place of what stands."""
+    day = replace(day, **{name: None for cleared in change.cleared for name in CLEARED[cleared]})  # type: ignore[arg-type]
     return replace(
         day,
         date=change.date or day.date,

@@ -51,7 +51,7 @@ class TaskEdit:
     points: tuple[tuple[int, str], ...] = ()
     zones: tuple[ZoneChoice, ...] = ()
     values: Mapping[str, object] = field(default_factory=dict)
-    """Fields of the task to set: name, type, day, class_name, variant, time_s, speed_kmh, tags."""
+    """Fields of the task to set: name, type, day, class_name, variant, time_s, speed_kmh, tags; to empty: with None."""
     take_off: str | None = None
     landing: str | None = None
 
@@ -105,7 +105,7 @@ def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest:
         values = dict(edit.values)
         task_type = TaskType(str(values.get("type", before.type)))
         chosen = assembly.with_zones(chosen, edit.zones, task_type)
-        if "class_name" in values and values["class_name"] != before.class_name:
+        if values.get("class_name") not in (None, before.class_name):
             class_of(contest_of(c, head.contest_name), str(values["class_name"]))
         if "name" in values:
             values["name"] = require_name(str(values["name"]), what="task", colon=True)

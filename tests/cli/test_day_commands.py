@@ -153,3 +153,14 @@ def test_a_sheet_without_a_day_says_nothing_of_it(cup, tmp_path):
     cup("sheet", "A", "--to", page)
     text = page.read_text(encoding="utf-8")
     assert "The day:" not in text and "magnetic" not in text.split("</style>")[1].lower()
+
+
+def test_a_value_of_a_day_is_emptied_and_a_day_with_none_is_taken_out(cup):
+    cup(*DAY)
+    cleared = cup("contest", "day", "Cup", "1", "--clear", "wind", "--json").result()
+    assert (cleared["wind"], cleared["date"]) == (None, "2027-05-14")
+    assert cup("contest", "day", "Cup", "1", "--clear", "date", "--clear", "start-opens").exit_code is ExitCode.DONE
+    assert cup("contest", "day", "Cup", "1").exit_code is ExitCode.NOT_FOUND
+    assert cup("contest", "day", "Cup", "1", "--clear", "site").exit_code is ExitCode.USAGE
+    assert cup("undo").exit_code is ExitCode.DONE
+    assert cup("contest", "day", "Cup", "1", "--json").result()["date"] == "2027-05-14"

@@ -241,3 +241,15 @@ def test_a_time_zone_is_held_against_the_list_when_typed(cup):
     done = cup("contest", "edit", "Cup", "--timezone", "Europe/Berlni")
     assert done.exit_code is ExitCode.USAGE and "Europe/Berlin" in done.stderr
     assert cup("contest", "edit", "Cup", "--timezone", "Europe/Berlin").exit_code is ExitCode.DONE
+
+
+def test_what_a_task_has_is_emptied(cup):
+    cup("task", "edit", "C", "--variant", "B", "--take-off", "001", "--landing", "002", "--time", "2:00", "--tag", "y")
+    every = ("day", "class", "variant", "time", "take-off", "landing", "tags")
+    cleared = cup("task", "edit", "C", *(word for name in every for word in ("--clear", name)), "--json").result()
+    assert [cleared[key] for key in ("day", "class", "variant", "take_off", "landing")] == [None] * 5
+    assert cleared["time"]["kind"] is None
+    assert names(cup, "--tag", "y") == []
+    assert cup("task", "edit", "A", "--clear", "speed", "--json").result()["time"]["time_s"] is None
+    given = cup("task", "edit", "A", "--clear", "day", "--day", "3", "--json").result()
+    assert given["day"] == 3
