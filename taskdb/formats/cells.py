@@ -24,11 +24,20 @@ _UNITS = {
 }
 _FORMULA = re.compile(r"'*[=+\-@\t\r]")
 _ESCAPED = re.compile(r"'+[=+\-@\t\r]")
+_SIGNED = re.compile(r"[+-]\d[\d.,:°º'’′\"″ ]*[NSEWnsew]?")
 
 
 def neutralise(text: str) -> str:
     """Return a text that no spreadsheet runs as a formula: an apostrophe goes before what would begin one."""
     return "'" + text if _FORMULA.match(text) else text
+
+
+def neutralise_as_typed(text: str) -> str:
+    """Return a cell as it stood in another's table, with an apostrophe where it would begin a formula.
+
+    A signed number or coordinate is none; what has its apostrophe already keeps it. Reading gives the same either way.
+    """
+    return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") and not _SIGNED.fullmatch(text) else text
 
 
 def restore(text: str) -> str:

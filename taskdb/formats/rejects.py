@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import BinaryIO
 
 from taskdb.core.model import RowProblem
+from taskdb.formats.cells import neutralise_as_typed
 from taskdb.formats.csv_waypoints import HEADER, row_of
 from taskdb.formats.intake import Record, SetReading
 
@@ -39,9 +40,9 @@ def write_rejects(stream: BinaryIO, reading: SetReading, further: Sequence[RowPr
     text = io.TextIOWrapper(stream, "utf-8", errors="replace", newline="")
     writer = csv.writer(text, delimiter=delimiter, lineterminator="\r\n")
     width = len(reading.header)
-    writer.writerow([*reading.header, REASON])
+    writer.writerow([*map(neutralise_as_typed, reading.header), REASON])
     for line, cells in sorted(rows.items()):
-        padded = [*cells[:width], *([""] * (width - len(cells)))]
+        padded = [*map(neutralise_as_typed, cells[:width]), *([""] * (width - len(cells)))]
         over = [f"further cells: {', '.join(cells[width:])}"] if len(cells) > width else []
         writer.writerow([*padded, "; ".join([f"line {line}", *reasons.get(line, []), *over])])
     text.flush()

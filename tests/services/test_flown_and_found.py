@@ -109,6 +109,27 @@ def test_records_go_out_as_csv_and_come_in_again(cup, write, tmp_path, csv_file)
     assert flown_of(cup, "A").records == (RECORD,)
 
 
+def test_a_remark_that_a_spreadsheet_would_run_goes_out_harmless_and_comes_back(cup, write, tmp_path):
+    given = FlownRecord("2027-05-14", remarks="=HYPERLINK(1)")
+    record_flown(cup, "A", given, write())
+    path = tmp_path / "flown.csv"
+    export_flown(cup, str(path))
+    assert ",'=HYPERLINK(1)" in path.read_text(encoding="utf-8")
+    assert import_flown(cup, str(path), write()) == 0, "it is read as it was"
+    record_flown(cup, "A", FlownRecord("2027-05-14"), write(), withdraw=True)
+    path.write_text(path.read_text(encoding="utf-8").replace("(1)", "\0"), encoding="utf-8")
+    assert import_flown(cup, str(path), write()) == 1
+    assert flown_of(cup, "A").records[0].remarks == "=HYPERLINK"
+
+
+def test_a_file_of_too_many_records_is_refused_before_they_are_looked_up(cup, write, tmp_path):
+    path = tmp_path / "flown.csv"
+    path.write_text("task,flown_on\n" + "A,x\n" * 100_001, encoding="utf-8")
+    with pytest.raises(InputError) as refused:
+        import_flown(cup, str(path), write())
+    assert refused.value.code == "too-many-rows"
+
+
 def test_every_bad_row_of_a_csv_is_told_and_nothing_is_kept(cup, write, tmp_path):
     path = tmp_path / "flown.csv"
     path.write_text(
