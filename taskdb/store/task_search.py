@@ -113,15 +113,28 @@ def _conditions(wanted: TaskFilter) -> list[ColumnElement[bool]]:
         found += _within(column, asked)
     found += _towards(_REVISION.first_course_deg, wanted.heading)
     found += [_has_point(_POINT.code == code) for code in wanted.through]
-    # A tag stands in its JSON list as its own JSON text; `autoescape` takes the meaning from % and _ in it.
-    found += [_REVISION.tags.contains(to_json(tag), autoescape=True) for tag in wanted.tags]
+    found += [_has_tag(tag) for tag in wanted.tags]
+    # Words are folded: no signs, no capitals, so that LIKE means the same on each engine.
     found += [_REVISION.words.contains(f" {word}", autoescape=True) for word in wanted.words]
+    if wanted.signs:
+        found.append(_holds(task.c.name, wanted.signs))
     if wanted.near is not None and wanted.within_m is not None:
         box = box_of(_POINT.latitude_e7, _POINT.longitude_e7, wanted.near, wanted.within_m)
         found.append(_has_point(box))
     if wanted.asks_for_flown:
         found.append(_flown_as(wanted))
     return found
+
+
+def _holds(column: ColumnElement[str], part: str) -> ColumnElement[bool]:
+    """Return the condition that a text holds a part as it stands; LIKE knows signs, and on SQLite no capitals."""
+    return func.replace(column, part, "") != column
+
+
+def _has_tag(tag: str) -> ColumnElement[bool]:
+    """Return the condition of a tag: in its JSON list it stands as its own JSON text, between brackets or commas."""
+    told = to_json(tag)
+    return or_(*(_holds(_REVISION.tags, before + told + after) for before in "[," for after in ",]"))
 
 
 def _has_point(condition: ColumnElement[bool]) -> ColumnElement[bool]:

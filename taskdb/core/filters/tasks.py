@@ -104,6 +104,11 @@ class TaskFilter:
         return tuple(dict.fromkeys(fold(self.text).split())) if self.text else ()
 
     @property
+    def signs(self) -> str:
+        """What is asked of a task's name as it stands, since it has no word; empty where there are words."""
+        return "" if self.words or self.text is None else self.text.strip()
+
+    @property
     def asks_for_flown(self) -> bool:
         return any(asked is not None for asked in (self.flown_after, self.wind_from, self.finish_rate_percent))
 
@@ -135,6 +140,8 @@ class TaskFilter:
         return any(distance_m(self.near, position) <= self.within_m for position in task.positions)
 
     def _has_words(self, task: TaskFacts) -> bool:
+        if self.signs not in task.name:
+            return False
         have = task_words(task.name, task.tags, task.codes, task.names).split()
         return all(any(word.startswith(wanted) for word in have) for wanted in self.words)
 

@@ -28,6 +28,11 @@ class WaypointFilter:
         """The folded words asked for, without repetitions."""
         return tuple(dict.fromkeys(fold(self.text).split())) if self.text else ()
 
+    @property
+    def signs(self) -> str:
+        """What is asked for as it stands, since it has no word: a code such as `%` is found by itself, not by all."""
+        return "" if self.words or self.text is None else self.text.strip()
+
     def accepts(self, waypoint: Waypoint) -> bool:
         """Say whether the search wants this waypoint."""
         if self.landable is not None and waypoint.landable is not self.landable:
@@ -35,6 +40,8 @@ class WaypointFilter:
         if self.feature is not None and waypoint.feature is not self.feature:
             return False
         if self.words and not self._has_words(waypoint):
+            return False
+        if self.signs not in waypoint.code and self.signs not in waypoint.name:
             return False
         if self.near is None or self.within_m is None:
             return True
