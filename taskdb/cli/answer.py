@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
 
 # C1 controls and DEL steer terminals, bidirectional controls reorder what a person reads, lone surrogates are no text.
-_STEERING = "[\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]"
+_STEERING = "[\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]"
 
 
 class Answer(NamedTuple):

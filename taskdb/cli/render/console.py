@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 GAP = "  "
 MISSING = "–"
 # C0 and C1 controls and DEL steer a terminal; bidirectional controls reorder what is read; the separators U+2028 and
-# U+2029 break lines in some terminals.
-_STEERING = re.compile("[\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+# U+2029 break lines in some terminals. (Bidi_Control, Unicode Standard Annex 9: 061C 200E 200F 202A-202E 2066-2069.)
+_STEERING = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 
 _STYLES = {"heading": "\x1b[1m", "error": "\x1b[1;31m", "warning": "\x1b[33m", "dim": "\x1b[2m", "good": "\x1b[32m"}
 _RESET = "\x1b[0m"
