@@ -138,7 +138,7 @@ def _record(line: int, row: Mapping[str, str]) -> tuple[FlownRecord | None, list
 
 
 def _plain(name: str, text: str) -> str | float:
-    return restore(text).replace("\0", " ") if name in _TEXT else _number(text, whole=name in _WHOLE)
+    return restore(text).replace("\0", " ").strip() if name in _TEXT else _number(text, whole=name in _WHOLE)
 
 
 def _typed(name: str, text: str) -> dict[str, float]:
