@@ -12,6 +12,7 @@ from typing import BinaryIO
 
 from taskdb.core.model import Role, ZoneFrom
 from taskdb.core.names import clean_text
+from taskdb.errors import InputError
 from taskdb.formats.cells import restore
 from taskdb.formats.delimited import open_table
 from taskdb.formats.headers import recognise
@@ -24,7 +25,12 @@ from taskdb.formats.task_reading import Problems, ReadPoint, TaskReading
 def read_csv_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
     """Return the one task of delimited text. InputError where the file as a whole cannot be read."""
     options = ReadOptions(codes="number")
-    table = open_table(stream, options)
+    try:
+        table = open_table(stream, options)
+    except InputError as error:
+        _require_positions(str(error.details.get("first_line", "")).split(", "))
+        raise
+    _require_positions(table.headers)
     batches = list(table.batches)
     rows = {line: row for batch in batches for line, row in zip(batch.lines, batch.rows, strict=True)}
     reading = interpret(replace(table, batches=iter(batches)), options)
@@ -34,6 +40,17 @@ def read_csv_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
     points = [_point(problems, _cells(table, rows[record.line]), record) for record in reading.records]
     notes = tuple(note for note in reading.decided.notes if "codes" not in note)
     return (TaskReading(format=table.format, name="", points=tuple(points), problems=problems.sorted(), notes=notes),)
+
+
+def _require_positions(headers: Sequence[str]) -> None:
+    """Raise InputError where codes are all there is: in another list, or a later one, a code is another place."""
+    fields = {known.field for header in headers if (known := recognise(header)) is not None}
+    if fields & {"code", "name"} and not fields & {"latitude_deg", "longitude_deg", "position"}:
+        raise InputError(
+            "no-positions",
+            "The file has no positions: codes or names alone may be other places in this set.",
+            hint="Points by code are typed: taskdb task new NAME CODE CODE … --set SET",
+        )
 
 
 def _cells(table: RawTable, row: Sequence[str]) -> dict[str, str]:

@@ -96,3 +96,11 @@ def test_a_file_without_a_task_is_refused_with_a_way_out(text: str) -> None:
     with pytest.raises(InputError) as refused:
         read(text)
     assert refused.value.hint
+
+
+@pytest.mark.parametrize("text", ["code\n001\n002\n", "task,code\nA,001\nA,002\n", "code,name,zone\n001,Ormsau,\n"])
+def test_a_table_of_codes_alone_is_refused_with_the_way_to_type_them(text: str) -> None:
+    with pytest.raises(InputError) as refused:
+        read(text)
+    assert refused.value.code == "no-positions"
+    assert "task new NAME CODE" in (refused.value.hint or "")
