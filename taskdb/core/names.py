@@ -59,12 +59,20 @@ def fold_all(texts: Sequence[str]) -> list[str]:
         return [fold(text) for text in texts]
     if not joined.isascii():
         # Words with other letters are few and repeated; what they fold to is lower case already and stays as it is.
-        joined = _FOREIGN.sub(lambda found: fold(found[0]), joined)
-    folded = _NO_WORD_IN_LINE.sub(" ", joined.lower())
+        joined = _FOREIGN.sub(lambda found: _fold_foreign(found[0]), joined)
+    folded = joined.lower()
+    if "  " in folded or not folded.replace(" ", "").replace("\n", "").isalnum():
+        folded = _NO_WORD_IN_LINE.sub(" ", folded)
     lines = folded.split("\n")
     if folded[:1] == " " or folded[-1:] == " " or "\n " in folded or " \n" in folded:
         return [line.strip(" ") for line in lines]
     return lines
+
+
+@lru_cache(maxsize=1 << 15)
+def _fold_foreign(text: str) -> str:
+    folded = fold(text)
+    return folded if text == text.strip() else f" {folded} "
 
 
 @lru_cache(maxsize=1 << 15)  # names repeat their words: a large catalogue folds each but once
@@ -81,10 +89,16 @@ def fold_german(text: str) -> str:
 
 
 def german_words(text: str) -> list[str]:
-    """Return the words that `fold_german` may have beyond those of `fold`; none where no letter is beyond ASCII."""
+    """Return the words of `fold_german` that `fold` of the same word does not have; none where all is ASCII."""
     if text.isascii():
         return []
-    return [word for part in text.split() if not part.isascii() for word in _fold_german_word(part).split()]
+    return [word for part in text.split() if not part.isascii() for word in _german_words_of(part)]
+
+
+@lru_cache(maxsize=1 << 15)
+def _german_words_of(word: str) -> tuple[str, ...]:
+    plain = _fold_word(word).split()
+    return tuple(other for other in _fold_german_word(word).split() if other not in plain)
 
 
 @lru_cache(maxsize=1 << 15)

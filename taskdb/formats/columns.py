@@ -49,8 +49,10 @@ class Column(Sequence[Any]):
             self._values = list(index)
         self._numbers.extend(numbers)
 
-    def at(self, rows: Iterable[int]) -> list[Any]:
+    def at(self, rows: Sequence[int]) -> list[Any]:
         """Return the values of these rows."""
+        if isinstance(rows, range) and rows.step == 1:
+            return list(self[rows.start : rows.stop])
         if self._plain is not None:
             return [self._plain[i] for i in rows]
         values, numbers = self._values, self._numbers

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from operator import and_, eq
 from types import MappingProxyType
-from typing import Any, overload
+from typing import Any, TypeVar, overload
 
 from taskdb.core.model import RowProblem, Waypoint
 from taskdb.core.waypoint_columns import TypedColumns, WaypointColumns
@@ -19,6 +19,8 @@ from taskdb.formats.columns import Column
 
 HANDED_OVER = 10_000
 """Rows are made into columns of waypoints so many at a time."""
+
+T = TypeVar("T")
 
 NO_TEXT = MappingProxyType[str, str]({})
 
@@ -151,15 +153,15 @@ class Records(Sequence[Record]):
         identities = values.pop("identity", None)
         elevations = self.elevations.at(rows) if self.elevations else None
         return WaypointColumns(
-            codes=[self.codes[i] for i in rows],
-            names=[self.names[i] for i in rows],
-            latitudes_e7=[self.latitudes_e7[i] for i in rows],
-            longitudes_e7=[self.longitudes_e7[i] for i in rows],
+            codes=_at(self.codes, rows),
+            names=_at(self.names, rows),
+            latitudes_e7=_at(self.latitudes_e7, rows),
+            longitudes_e7=_at(self.longitudes_e7, rows),
             values=values,
             typed=TypedColumns(
-                [self.coordinates[i] for i in rows],
+                _at(self.coordinates, rows),
                 self.notation,
-                [self.decimals[i] for i in rows],
+                _at(self.decimals, rows),
                 elevations,
                 None if elevations is None else self._units(elevations),
             ),
@@ -190,6 +192,13 @@ class Records(Sequence[Record]):
         for ours, theirs in pairs:
             same = list(map(and_, same, map(eq, ours, theirs)))
         return same
+
+
+def _at(column: Sequence[T], rows: Sequence[int]) -> Sequence[T]:
+    """Return the values of some rows; those of a range at once."""
+    if isinstance(rows, range) and rows.step == 1:
+        return column[rows.start : rows.stop]
+    return [column[i] for i in rows]
 
 
 def unit_in(elevation: str) -> str | None:

@@ -78,7 +78,9 @@ class Planner:
     def __init__(self, records: Records, left_out: set[int], how: How) -> None:
         """Plan for the rows of `records` whose lines are not left out."""
         self.records, self.how = records, how
-        self.open = [i for i, line in enumerate(records.lines) if line not in left_out]
+        self.open: Sequence[int] = range(len(records))
+        if left_out:
+            self.open = [i for i, line in enumerate(records.lines) if line not in left_out]
         self.changed: list[tuple[Waypoint, Waypoint]] = []
         self.changed_lines: list[int] = []
         self.matches: list[ToldMatch] = []
@@ -103,10 +105,11 @@ class Planner:
         records = self.records
         if "identity" in records.given:
             return [waypoint for batch in standing for waypoint in batch.waypoints()]
-        row_of = dict(zip(map(records.codes.__getitem__, self.open), self.open, strict=True))
+        row_of: dict[str, int] = {}
         taken = bytearray(len(records))
         left = []
         for batch in standing:
+            row_of = row_of or dict(zip(map(records.codes.__getitem__, self.open), self.open, strict=True))
             rows = list(map(row_of.get, batch.codes))
             differing: dict[int, Waypoint] = {}
             for at, (i, is_as_given) in enumerate(zip(rows, records.give(rows, batch), strict=True)):
@@ -121,7 +124,8 @@ class Planner:
                 taken[i] = 1
                 differing[i] = before
             self._take_same_code_and_name(differing)
-        self.open = [i for i in self.open if not taken[i]]
+        if 1 in taken:
+            self.open = [i for i in self.open if not taken[i]]
         return self._pair_without_zeros(left)
 
     def _pair_without_zeros(self, left: list[Waypoint]) -> list[Waypoint]:

@@ -287,7 +287,8 @@ def _typed_texts(typed: TypedColumns) -> list[str] | None:
 
 def _typed_of(text: str) -> Typed:
     parts = text.split('"')
-    if len(parts) == 11 and "\\" not in text:  # all five texts, none with an escape: as nearly all are
+    # All five texts, none with an escape, and a number between them: as nearly all are.
+    if len(parts) == 11 and "\\" not in text and parts[6] != ",null,":
         return Typed(parts[1], parts[3], parts[5], int(parts[6][1:-1]), parts[7], parts[9])
     return Typed(*json.loads(text))
 

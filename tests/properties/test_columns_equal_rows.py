@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 
-from hypothesis import given, settings, strategies as st
+from hypothesis import example, given, settings, strategies as st
 
 from taskdb.core.kinds import Feature, Landable
 from taskdb.core.model import Position, Radio, Runway, Typed, Waypoint
@@ -55,6 +55,8 @@ def kept_rows(columns: WaypointColumns, identities: list[str]) -> list[dict[str,
     return [{name: None if column is None else column[i] for name, column in made.items()} for i in range(len(columns))]
 
 
+@settings(max_examples=1000)
+@example(["0\x85\x850"])
 @given(st.lists(TEXTS, max_size=8))
 def test_texts_folded_together_are_what_each_folds_to(texts: list[str]) -> None:
     assert fold_all(texts) == [fold(text) for text in texts]
@@ -171,3 +173,9 @@ def test_a_row_gives_what_stands_where_all_that_it_gives_is_equal(read: Records,
     rows_kept = kept_rows(WaypointColumns.of(standing), ["id"] * len(standing))
     kept = columns_of([tuple(row[name] for name in READ_COLUMNS) for row in rows_kept])
     assert read.give(rows, kept) == wanted
+
+
+def test_what_was_typed_may_lack_its_decimals_alone() -> None:
+    typed = Typed("45", "8", "decimal-degrees", None, "512", "m")
+    (kept,) = kept_rows(WaypointColumns.of([Waypoint("A", "", Position.at(45, 8), typed=typed)]), ["id"])
+    assert waypoint_of([kept[name] for name in READ_COLUMNS]).typed == typed
