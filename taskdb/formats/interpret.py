@@ -6,13 +6,12 @@ is what makes a million rows take seconds; nothing is decided row by row.
 
 from __future__ import annotations
 
-import gc
 import re
-from collections.abc import Generator, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Generator, Sequence
 from itertools import chain
 from typing import Any
 
+from taskdb.core.collecting import without_collecting
 from taskdb.core.model import RowProblem
 from taskdb.core.names import clean_all
 from taskdb.core.notation import Trouble
@@ -41,24 +40,12 @@ def interpret(table: RawTable, options: ReadOptions) -> SetReading:
         first = next(table.batches, None)
         if first is None:
             raise InputError("empty-file", "The file holds no waypoints.", hint="Give a file with waypoints.")
-        with _collection_paused():
+        with without_collecting():
             return _Interpreter(table, options, first).run()
     finally:
         # A refusal leaves the rows half read; what reads them lets go of the stream here, not some time later.
         if isinstance(table.batches, Generator):
             table.batches.close()
-
-
-@contextmanager
-def _collection_paused() -> Iterator[None]:
-    """Let the garbage collector rest: walking the growing columns again and again is two fifths of the time."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def _decimal_sign(options: ReadOptions, table: RawTable, coordinates: Sequence[str]) -> str | None:
@@ -153,7 +140,10 @@ class _Interpreter:
         records.names.extend(kept(codes if names is None else names))
         records.latitudes_e7.extend(kept(placed.latitudes_e7))
         records.longitudes_e7.extend(kept(placed.longitudes_e7))
-        records.decimals.extend(min(count, 255) for count in kept(placed.decimals))
+        decimals = kept(placed.decimals)
+        records.decimals.extend(
+            decimals if max(decimals, default=0) <= 255 else [min(count, 255) for count in decimals]
+        )
         records.coordinates.extend(kept(placed.coordinates))
         if elevations is not None:
             records.elevations.extend(kept(elevations[1]))

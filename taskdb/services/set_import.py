@@ -14,6 +14,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from taskdb.core.collecting import without_collecting
 from taskdb.core.model import RowProblem
 from taskdb.core.names import require_name
 from taskdb.core.plain import problem_plain
@@ -117,7 +118,8 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
 
         def plan_without(lines: set[int]) -> Plan:
             standing = set_rows.columns_at(c, head.id, head.newest) if head.newest else iter(())
-            return Planner(reading.records, lines, request.how).run(standing)
+            with without_collecting():
+                return Planner(reading.records, lines, request.how).run(standing)
 
         plan = plan_without(left_out)
         problems = (*reading.problems, *plan.problems)

@@ -7,7 +7,6 @@ COPY). What a revision is, and which states open or close, is decided by `sets`.
 from __future__ import annotations
 
 import contextlib
-import gc
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import chain, count, islice, repeat
 from typing import Any, TypeVar
@@ -15,6 +14,7 @@ from typing import Any, TypeVar
 from sqlalchemy import Connection, text
 from sqlalchemy.exc import DBAPIError
 
+from taskdb.core.collecting import without_collecting
 from taskdb.core.model import Waypoint
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.store.rows import STATE_COLUMNS, WordIndex, state_columns
@@ -23,7 +23,7 @@ BATCH = 10_000
 """Rows handed to the driver at once: larger batches are slower and hold more memory."""
 
 _IN_LIST = 500
-_VALUES = 100  # bound in one statement: older builds of SQLite take 999 at most
+_VALUES = 900  # bound in one statement: older builds of SQLite take 999 at most
 _LOAD_FROM = 5_000
 _FEW_STATES = 4
 _INSERT_WORD = "INSERT INTO waypoint_word (word, state_id) SELECT ?, value FROM json_each(?)"
@@ -80,7 +80,7 @@ def insert_states(
     is_lite = c.dialect.name == "sqlite"
     insert_rows, insert_words = (_insert_used, _insert_words) if is_lite else (_copy_used, _copy_words)
     total, words = 0, WordIndex()
-    with _loading(c, expected) if is_lite else contextlib.nullcontext(), _without_collecting():
+    with _loading(c, expected) if is_lite else contextlib.nullcontext(), without_collecting():
         numbers = _next_numbers(c)
         for batch in waypoints:
             ids = numbers(len(batch))
@@ -113,18 +113,6 @@ def _next_numbers(c: Connection) -> Callable[[int], Sequence[int]]:
     sequence = c.execute(text("SELECT pg_get_serial_sequence('waypoint_state', 'id')")).scalar_one()
     numbers = text("SELECT nextval(CAST(:sequence AS regclass)) FROM generate_series(1, :count)")
     return lambda many: sorted(c.execute(numbers, {"sequence": sequence, "count": many}).scalars())
-
-
-@contextlib.contextmanager
-def _without_collecting() -> Iterator[None]:
-    """Hold the collector of cyclic garbage still: batches of tuples make none, and looking costs a fifth of a load."""
-    was_enabled = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_enabled:
-            gc.enable()
 
 
 def _insert_used(c: Connection, columns: Mapping[str, Sequence[Any] | None], common: Mapping[str, int]) -> None:

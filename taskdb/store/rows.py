@@ -107,7 +107,7 @@ def _kept(name: str, values: Sequence[Any]) -> Sequence[Any] | None:
 
 
 def _unless_empty(column: Sequence[Any]) -> Sequence[Any] | None:
-    return None if column[0] is None and not any(value is not None for value in column) else column
+    return None if column.count(None) == len(column) else column
 
 
 class WordIndex:

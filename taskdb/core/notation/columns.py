@@ -236,6 +236,7 @@ class _Shape:
     texts: Sequence[str]
     parts: Sequence[tuple[int, int]]
     fraction: tuple[int, int]
+    has_negative: bool
     letter: int
 
     @staticmethod
@@ -257,15 +258,17 @@ class _Shape:
         if re.compile(f"(?:{line}\n)*+{line}").fullmatch(joined + "\n" + first) is None:
             return None
         cells = joined.replace(",", ".").split("\n") if "," in first else texts
-        return _Shape(cells, parts, match.span(2 + count), letter)
+        return _Shape(cells, parts, match.span(2 + count), axis.letters[1] in joined, letter)
 
     def give(self, values: list[int], axis: Axis, reading: ColumnReading) -> bool:
         """Give the values to a reading, unless one is out of range: then the cells are looked at one by one."""
         if max(values) > axis.limit_deg * E7:
             return False
         at, (start, end) = self.letter, self.fraction
-        south = [text[at] in "SW" for text in self.texts]
-        reading.values_e7 = [-value if is_south else value for value, is_south in zip(values, south, strict=True)]
+        if self.has_negative:
+            pairs = zip(values, self.texts, strict=True)
+            values = [-value if text[at] in "SW" else value for value, text in pairs]
+        reading.values_e7 = values
         reading.decimals = [
             end - start if end > start and text[end - 1] != "0" else len(text[start:end].rstrip("0"))
             for text in self.texts
