@@ -23,6 +23,7 @@ from taskdb.core.zip_directory import TAIL_BYTES, directory_bytes
 from taskdb.errors import InputError, NotFoundError, RefusedError, TaskdbError
 from taskdb.files.reading import open_input
 from taskdb.files.staging import made, replace_all
+from taskdb.files.standing import is_file, is_folder, is_there
 from taskdb.files.writing import unwritable, write_file
 
 MANIFEST = "MANIFEST.json"
@@ -183,7 +184,7 @@ def _refuse_existing(target: Path, clashing: Sequence[str]) -> RefusedError:
 
 
 def _write_zip(target: Path, files: Sequence[PackedFile], pack: Pack, *, overwrite: bool) -> None:
-    if target.exists() and not overwrite:
+    if is_there(target) and not overwrite:
         _require_own_zip(target)
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w", zipfile.ZIP_STORED) as archive:
@@ -232,12 +233,12 @@ def _require_own_zip(target: Path) -> None:
 
 
 def _write_folder(target: Path, files: Sequence[PackedFile], pack: Pack, *, overwrite: bool) -> None:
-    if target.exists() and not target.is_dir():
+    if is_there(target) and not is_folder(target):
         raise RefusedError(
             "not-a-folder", f"{target} is no folder.", hint="Name a folder, or a file ending in .zip.", details={}
         )
     _require_no_links(target, files)
-    listed = _entries(_read(target / MANIFEST)) if (target / MANIFEST).is_file() else []
+    listed = _entries(_read(target / MANIFEST)) if is_file(target / MANIFEST) else []
     if not overwrite:
         known = {entry["path"] for entry in listed or []}
         clashing = [f.path for f in files if f.path not in known and os.path.lexists(target / f.path)]
@@ -246,9 +247,7 @@ def _write_folder(target: Path, files: Sequence[PackedFile], pack: Pack, *, over
         if clashing:
             raise _refuse_existing(target, sorted(clashing))
     new = {file.path for file in files}
-    kept = [
-        e for e in listed or [] if e["path"] not in new and _is_inside(e["path"]) and (target / e["path"]).is_file()
-    ]
+    kept = [e for e in listed or [] if e["path"] not in new and _is_inside(e["path"]) and is_file(target / e["path"])]
     contents = {file.path: file.content for file in files}
     contents[MANIFEST] = manifest_bytes([*kept, *(file.plain() for file in pack.files)])
     try:
@@ -289,9 +288,9 @@ def verify_pack(target: str | Path) -> list[Difference]:
     where there is no such target, InputError where it has no manifest of ours.
     """
     path = Path(target)
-    if not path.exists():
+    if not is_there(path):
         raise NotFoundError("target-not-found", f"There is no {target}.", hint="Check the path.")
-    if path.is_dir():
+    if is_folder(path):
         content, names = _read(path / MANIFEST), _names_in(path)
         return _differences(target, content, names, lambda name, _: _folder_digest(path / name))
     try:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from taskdb.errors import InputError, NotFoundError
+from taskdb.files.standing import is_folder
 
 READ_LIMIT_BYTES = 1 << 30
 """A waypoint file of ten million rows stays below this."""
@@ -33,7 +34,7 @@ def open_input(path: str | Path, limit_bytes: int = READ_LIMIT_BYTES) -> BinaryI
     except IsADirectoryError:
         raise _folder(name) from None
     except OSError as error:
-        if Path(name).is_dir():
+        if is_folder(name):
             raise _folder(name) from None
         raise InputError(
             "file-unreadable", f"{name} cannot be read: {error.strerror}.", hint="Check its rights and the path."
@@ -47,7 +48,9 @@ def open_input(path: str | Path, limit_bytes: int = READ_LIMIT_BYTES) -> BinaryI
 
 
 def _not_found(name: str) -> NotFoundError:
-    there = sorted(p.name for p in Path(name).parent.glob("*") if p.is_file())[:8] if Path(name).parent.is_dir() else []
+    there = (
+        sorted(p.name for p in Path(name).parent.glob("*") if p.is_file())[:8] if is_folder(Path(name).parent) else []
+    )
     hint = f"In that folder there are: {', '.join(there)}." if there else "Check the path."
     return NotFoundError("file-not-found", f"There is no file {name}.", hint=hint, details={"path": name})
 

@@ -14,13 +14,14 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from taskdb.files.standing import is_there
 from taskdb.files.writing import FRESH, fresh_mode, remove_strays, sync_folder
 
 
 @contextmanager
 def made(target: Path) -> Iterator[None]:
     """Make a folder, and take away again what was made of it if the work in it fails."""
-    missing = [folder for folder in (target, *target.parents) if not folder.exists()]
+    missing = [folder for folder in (target, *target.parents) if not is_there(folder)]
     target.mkdir(parents=True, exist_ok=True)
     try:
         yield

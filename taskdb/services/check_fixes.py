@@ -16,6 +16,7 @@ from taskdb.core.model import VALUE_FIELDS, Finding, Suggestion, Waypoint
 from taskdb.core.plain import finding_plain
 from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
 from taskdb.files.reading import open_input
+from taskdb.files.standing import is_there
 from taskdb.files.writing import write_file
 from taskdb.services.checks import Checked, CheckRequest, run_on
 from taskdb.services.desk import Desk, Write
@@ -102,9 +103,7 @@ def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write
 
 def plan_fixes(desk: Desk, request: CheckRequest, path: str, *, overwrite: bool = False) -> int:
     """Write the open findings that have a mend as a plan to review; return how many. Each `take` is null at first."""
-    from pathlib import Path
-
-    if Path(path).exists() and not overwrite:
+    if is_there(path) and not overwrite:
         raise RefusedError("file-exists", f"{path} exists already.", hint="Give --yes to write over it.")
     with desk.store.reading() as c:
         checked = run_on(c, request, today=desk.now().date().isoformat())

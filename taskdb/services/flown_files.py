@@ -16,6 +16,7 @@ from taskdb.core.plain import problem_plain
 from taskdb.core.quantities import HeightReference, parse_date, parse_height, parse_speed_kmh, parse_wind
 from taskdb.errors import InputError, RefusedError, TaskdbError, UsageError
 from taskdb.files.reading import open_input
+from taskdb.files.standing import is_there
 from taskdb.files.writing import write_file
 from taskdb.formats.cells import neutralise, restore
 from taskdb.services.desk import Desk, Write
@@ -35,9 +36,7 @@ _MOST_ROWS = 100_000
 
 def export_flown(desk: Desk, path: str, *, overwrite: bool = False) -> int:
     """Write the flown records of all tasks as CSV; return how many. RefusedError where the file exists."""
-    from pathlib import Path
-
-    if Path(path).exists() and not overwrite:
+    if is_there(path) and not overwrite:
         raise RefusedError("file-exists", f"{path} exists already.", hint="Give --yes to write over it.")
     with desk.store.reading() as c:
         rows = task_lines.list_tasks(c)

@@ -120,9 +120,10 @@ def write_diff_geojson(differed: Differed, path: str, *, overwrite: bool) -> Dif
 
 def write_text_file(path: str, text: str, *, overwrite: bool) -> int:
     """Write a text file, UTF-8, whole or not at all, and return its size in bytes."""
+    from taskdb.files.standing import is_there
     from taskdb.files.writing import write_file
 
-    if Path(path).exists() and not overwrite:
+    if is_there(path) and not overwrite:
         raise RefusedError(
             "file-exists", f"{path} exists already.", hint="Give --yes to write over it.", details={"path": path}
         )

@@ -71,13 +71,14 @@ def export_set_file(
     import io
     from pathlib import Path
 
+    from taskdb.files.standing import is_there
     from taskdb.files.writing import write_file
     from taskdb.formats.profiles import parse_profile
     from taskdb.formats.registry import write_set, write_set_by_profile
 
     shown = show_set(desk, reference)
     target = Path(path)
-    if target.exists() and not overwrite:
+    if is_there(target) and not overwrite:
         raise RefusedError(
             "file-exists", f"{path} exists already.", hint="Give --yes to write over it.", details={"path": path}
         )

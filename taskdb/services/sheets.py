@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from taskdb.core.model import Contest, Task, Waypoint
 from taskdb.core.quantities import Units, Wind
 from taskdb.errors import RefusedError, UsageError
-from taskdb.files.writing import write_file
+from taskdb.files.standing import is_there
+from taskdb.files.writing import unwritable, write_file
 from taskdb.services.day import DayChange, contest_of
 from taskdb.services.desk import Desk
 from taskdb.services.handout import TaskChoice, as_exported, chosen_tasks, file_names
@@ -95,7 +96,10 @@ def _content(path: str, tasks: Sequence[TaskShown], material: Sequence[Material]
 
 
 def _write_one(path: str, tasks: Sequence[TaskShown], content: bytes) -> SheetWritten:
-    Path(path).parent.mkdir(parents=True, exist_ok=True)
+    try:
+        Path(path).parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise unwritable(path, error) from None
     write_file(path, content)
     names = tuple(f"{task.task.name}@{task.revision}" for task in tasks)
     return SheetWritten(path, Path(path).suffix.lower().removeprefix("."), names, len(content))
@@ -175,7 +179,7 @@ def map_text(task: TaskShown, material: Material, *, units: Units | None = None)
 
 
 def _require_new(paths: Sequence[str], overwrite: bool) -> None:
-    existing = [path for path in paths if Path(path).exists()]
+    existing = [path for path in paths if is_there(path)]
     if existing and not overwrite:
         raise RefusedError(
             "file-exists",

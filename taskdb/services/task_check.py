@@ -6,13 +6,13 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.agreement import DECLARATION, Difference, Held, HeldPoint, Rounding, differences, not_known
 from taskdb.core.course.fingerprint import ALPHABET, fingerprint
 from taskdb.core.model import Status, Task
 from taskdb.errors import UsageError
+from taskdb.files.standing import is_file
 from taskdb.services.desk import Desk
 from taskdb.services.references import resolve_task
 from taskdb.services.task_files import read_file, rejected
@@ -80,7 +80,7 @@ def read_fingerprint(text: str) -> str | None:
     UsageError for eight letters and digits of which some are no signs of fingerprints.
     """
     plain = re.sub(r"[\s-]", "", text).upper()
-    if len(plain) != SIGNS or not plain.isascii() or not plain.isalnum() or Path(text).is_file():
+    if len(plain) != SIGNS or not plain.isascii() or not plain.isalnum() or is_file(text):
         return None
     strange = sorted({sign for sign in plain if sign not in ALPHABET})
     if strange:

@@ -13,6 +13,7 @@ from taskdb.core.history.words import counted
 from taskdb.core.model import RowProblem
 from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError, TaskdbError
+from taskdb.files import standing
 from taskdb.files.reading import open_input
 from taskdb.files.walking import files_below
 from taskdb.formats.registry import TaskReading, read_tasks
@@ -43,7 +44,7 @@ class Skipped:
 
 def read_all(path: str) -> tuple[list[Read], list[Skipped]]:
     """Return every task that can be read and what cannot."""
-    is_folder = Path(path).is_dir() if "\x00" not in path else False
+    is_folder = standing.is_folder(path)
     read: list[Read] = []
     skipped: list[Skipped] = []
     for name, file in _files(path, is_folder):

@@ -116,7 +116,7 @@ def _source(store: Store) -> Path:
 
 def _require_place(source: Path, target: Path, *, over: bool) -> None:
     details = {"path": str(target)}
-    if not target.parent.is_dir():
+    if not os.path.isdir(target.parent):  # noqa: PTH112, a path that is too long is none, and pathlib fails
         raise RefusedError(
             "no-folder", f"The folder of {target} does not exist.",
             hint=f"Make it first: mkdir -p {str(target.parent)!r}.", details=details,

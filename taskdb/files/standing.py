@@ -1,0 +1,24 @@
+"""What stands at a path that a person or a file names, also where it is too long or otherwise no path.
+
+`pathlib` raises there (Python 3.11: for all but four of the system answers); here nothing stands there.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+
+def is_there(path: str | Path) -> bool:
+    """Say whether anything stands at a path."""
+    return os.path.exists(path)  # noqa: PTH110
+
+
+def is_file(path: str | Path) -> bool:
+    """Say whether a regular file, or a link to one, stands at a path."""
+    return os.path.isfile(path)  # noqa: PTH113
+
+
+def is_folder(path: str | Path) -> bool:
+    """Say whether a folder, or a link to one, stands at a path."""
+    return os.path.isdir(path)  # noqa: PTH112
