@@ -11,66 +11,22 @@ from __future__ import annotations
 import argparse
 import base64
 import contextlib
-import io
-import json
 import multiprocessing
 import random
 import resource
 import signal
 import sys
 import time
-import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
-from pathlib import Path
-from typing import Any
 
-import taskdb
-from taskdb.core import names, quantities
-from taskdb.core.contest_settings import BY_KEY, read_values
-from taskdb.core.course.zones import describe_zone, is_zone_text, parse_zone, zone_text
-from taskdb.core.facilities import format_radio, format_runways, parse_radio, parse_runways
-from taskdb.core.history.patch_reading import read_patch
-from taskdb.core.model import Position, Radio, Runway, Typed, Waypoint
-from taskdb.core.notation import Notation, looks_like_position, parse_position
-from taskdb.core.notation.pairs import format_position
-from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.errors import TaskdbError
-from taskdb.files.safe_names import safe_name
-from taskdb.formats.registry import (
-    SET_FORMATS,
-    SET_READERS,
-    TASK_FORMATS,
-    TASK_READERS,
-    ReadOptions,
-    parse_profile,
-    read_set,
-    read_tasks,
-    write_set,
-    write_task,
-)
-from taskdb.reference.presets import read_preset
-from taskdb.services.references import split_revision
-from taskdb.store.address import parse_address
-from taskdb.store.rows import state_columns, to_json
-from tests.formats.random_tasks import cleaned, random_tasks
+from tests.faults.fuzz_targets import Target, targets
 
 LONGEST_S = 2.0
 """No input of a few kilobytes takes longer to read or to refuse."""
 
 MOST_MEMORY_BYTES = 3 << 30
-DEMO = Path(__file__).resolve().parents[2] / "demo"
-PACKAGE = Path(taskdb.__file__).parent
-
-
-@dataclass(frozen=True)
-class Target:
-    """Something that reads: bytes that it takes well, what reads them, and how often it comes for one of the others."""
-
-    name: str
-    seeds: tuple[bytes, ...]
-    read: Callable[[bytes], Any]
-    weight: int = 1
 
 
 @dataclass
@@ -86,219 +42,6 @@ class Fuzzed:
 
 class _TooLong(BaseException):
     pass
-
-
-# -- what is read ------------------------------------------------------------------------------------------------
-
-WAYPOINTS = (
-    Waypoint(
-        "001", "Ormsau", Position.at(48.872, 11.8105), 389.0, radio=(Radio("123.505", "launch"), Radio("122.480")),
-        runways=(Runway("07/25", 71.2, 850.0, 30.0, "grass"), Runway(one_way=True)), identity="a" * 32,
-        typed=Typed("48 52.320N", "011 48.630E", "degree-minute", 3, "389", "m"), country="DE",
-    ),
-    Waypoint("-", "Große Linde, \"Süd\"", Position.at(-48.631, -12.326), description="=1+1", source="survey"),
-    Waypoint("ß7", "Tannwöhr <b>&", Position.at(0, 179.9999999), -12.5, inspected_on="2026-04-01"),
-)  # fmt: skip
-
-TABLES = (
-    b"code,name,latitude_deg,longitude_deg,elevation_m\r\n001,Ormsau,48.8720000,11.8105000,389\r\n"
-    b"002,Kelmried,48.5610000,11.5220000,467\r\n",
-    "Name;Code;Breite;Länge;Höhe (m)\nOrmsau;001;N 48°52,320';E 011°48,630';389\n\"Kel;mried\";002;48 33 39.6 N;11 31 "
-    "19.2 E;467\n".encode(),
-    b"id\tname\tlat\tlon\telev_ft\n7\tFoo\t4852.320N\t01148.630E\t1276ft\n8\tBar\t4833.660N\t01131.320E\t1532ft\n",
-    b"code,name,position,radio,runways,inspected_on,landable\n1,A,32U 123456 5412345,123.505 launch,"
-    b"07/25 071deg 850m x 30m grass,2026-04-01,field\n2,B,32U 223456 5312345,,,,no\n",
-    "\ufeffcode,name,latitude,longitude\n1,Ä,48°52'19.2\"N,11°48'37.8\"E\n".encode("utf-16"),
-    b"sep=;\ncode;name;lat;lon\n1;x;48,872;11,8105\n",
-)
-KML = (
-    b'<?xml version="1.0" encoding="UTF-8"?><kml xmlns="http://www.opengis.net/kml/2.2"><Document><Placemark><name>'
-    b"001</name><description>x</description><Point><altitudeMode>absolute</altitudeMode><coordinates>11.8,48.8,"
-    b"389</coordinates></Point></Placemark><Placemark><name>Leg</name><LineString><coordinates>1,2 3,4</coordinates>"
-    b"</LineString></Placemark></Document></kml>"
-)
-GPX = (
-    b'<?xml version="1.0"?><gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><wpt lat="48.872" '
-    b'lon="11.8105"><ele>389</ele><name>001</name><desc>Ormsau</desc></wpt><rte><name>A1</name><rtept lat="48.872" '
-    b'lon="11.8105"><name>001</name></rtept><rtept lat="48.561" lon="11.522"><name>002</name></rtept></rte></gpx>'
-)
-GEOJSON = (
-    b'{"type":"FeatureCollection","features":[\n{"type":"Feature","geometry":{"type":"Point","coordinates":[11.8105,'
-    b'48.872,1]},"properties":{"code":"001","name":"Ormsau","elevation_m":389,"radio":[{"channel":"123.505"}]}},\n'
-    b'{"type":"Feature","geometry":{"type":"LineString","coordinates":[[11.8,48.8],[11.5,48.5]]},"properties":{}}]}'
-)
-DECLARATION = (
-    b"AXXX001\r\nHFDTE140527\r\nC140527083000000000000102Day 1\r\nC0000000N00000000ETAKEOFF\r\n"
-    b"C4852320N01148630E001 Ormsau\r\nC4833660N01131320E002 Kelmried\r\nC4903060N01228380E003\r\n"
-    b"C4852320N01148630E001 Ormsau\r\nC0000000N00000000ELANDING\r\n"
-)
-PATCH = {
-    "schema": "taskdb.patch/1", "from": "region@1", "to": "region@2",
-    "reasons": [{"revision": 2, "at": "2027-05-14T08:30:00Z", "author": "Ann", "note": "x"}],
-    "retire": [{"code": "002", "name": "Kelmried", "position": [48.561, 11.522]}],
-    "change": [{"waypoint": {"code": "001", "name": "Ormsau", "position": [48.872, 11.8105]},
-                "fields": {"name": {"from": "Ormsau", "to": "Ormsau W"}}, "typed": None}],
-    "add": [{"code": "003", "name": "Neu", "position": [48.1, 11.1], "radio": [{"channel": "123.505"}]}],
-}  # fmt: skip
-TEXTS = (
-    b"48 52.320N 011 48.630E", b"N48.872 E011.8105", b"-33.9,151.2", b"48\xc2\xb052'19.2\"N 11\xc2\xb048'37.8\"E",
-    b"32U 123456 5412345", b"32UPU1234567890", b"4852320N01148630E", b"5km", b"1500ft MSL", b"FL95", b"2h45m", b"3:00",
-    b"95km/h", b"240/15kt", b"2027-05-14", b"13:15", b"040deg", b"line 1km", b"sector 90deg 20km bisector",
-    b"keyhole 500m 90deg 10km 235", b"area 5km..30km 040..110", b"cylinder 0.5nmi", b"123.505 launch; 122.480 gliders",
-    b"07/25 071deg 850m x 30m grass; one-way", b"Z\xc3\xbcrich Stra\xc3\x9fe", b"region@3", b"postgresql://u:p@h/d",
-    b"sqlite:////tmp/x.db", b"100%", b"_%'\";--", b"\x1b[31mred\x1b[0m", b"=HYPERLINK(\"x\")", b"<script>x</script>",
-    b"../../etc/passwd", b"CON", "\u202eevil".encode(), "n\u0303".encode(), "１２".encode(),
-)  # fmt: skip
-
-SETTINGS = (
-    b"earth=wgs84", b"start_deduction=less-radius", b"closed_within_m=1km", b"large_from_m=750km",
-    b"small_shortest_percent=28", b"start_closes=18:30", b"start_height=1500ft MSL", b"start_speed_kmh=150km/h",
-    b"event_wait_s=0:10", b"event_most=3", b"legal_end=sunset", b"units_distance=nmi", b"least_area_ratio=0.5",
-)  # fmt: skip
-
-
-def _text(content: bytes) -> str:
-    return content.decode("utf-8", "replace")
-
-
-def _words(read: Callable[[str], Any]) -> Callable[[bytes], Any]:
-    return lambda content: read(_text(content))
-
-
-def _position(text: str) -> None:
-    looks_like_position(text)
-    at = parse_position(text)
-    for notation in Notation:
-        with contextlib.suppress(ValueError):  # UTM ends at 80°S and 84°N
-            format_position(at, notation)
-
-
-def _zone(text: str) -> None:
-    is_zone_text(text)
-    zone = parse_zone(text)
-    describe_zone(zone)
-    zone_text(zone)
-
-
-def _quantities(text: str) -> None:
-    read = False
-    for parse in (
-        quantities.parse_distance_m, quantities.parse_height, quantities.parse_duration_s, quantities.parse_speed_kmh,
-        quantities.parse_bearing_deg, quantities.parse_wind, quantities.parse_date, quantities.parse_time_of_day,
-    ):  # fmt: skip
-        with contextlib.suppress(TaskdbError):
-            parse(text)
-            read = True
-    if not read:
-        quantities.parse_distance_m(text)
-
-
-def _names(text: str) -> None:
-    names.code_problem(names.clean_text(text))
-    names.search_words(text, text)
-    if len(safe_name(text).encode()) > 255:
-        raise AssertionError("a file name that no file system takes")
-    names.require_name(text, what="set")
-
-
-def _facilities(text: str) -> None:
-    format_radio(parse_radio(text))
-    format_runways(parse_runways(text))
-
-
-def _setting(text: str) -> None:
-    key, _, value = text.partition("=")
-    for name in (key, *sorted(BY_KEY)[:: max(1, len(BY_KEY) // 4)]):
-        with contextlib.suppress(TaskdbError):
-            read_values({name: value or text})
-    read_values({key: value})
-
-
-def _set(format: str | None) -> Callable[[bytes], None]:
-    def read(content: bytes) -> None:
-        reading = read_set(io.BytesIO(content), file_name="x", options=ReadOptions(format=format))
-        taken = [record.waypoint for record in reading.records]
-        for waypoint in taken:
-            reason = names.code_problem(waypoint.code)
-            if reason is not None:
-                raise AssertionError(f"a code was taken that is none: {reason}")
-            for column in state_columns(WaypointColumns.of([waypoint]), ["identity"]):
-                for value in column or ():
-                    if not isinstance(value, str):
-                        continue
-                    value.encode()
-                    if "\0" in value:
-                        raise AssertionError("a NUL was taken, which PostgreSQL refuses")
-        for problem in reading.problems:
-            to_json([problem.field, problem.value, problem.message])
-        if taken and len(taken) == len({one.code for one in taken}):
-            for name in SET_FORMATS:
-                write_set(io.BytesIO(), taken, name)
-
-    return read
-
-
-def _tasks(format: str | None) -> Callable[[bytes], None]:
-    def read(content: bytes) -> None:
-        for reading in read_tasks(io.BytesIO(content), file_name="x", format=format):
-            repr(reading).encode()
-
-    return read
-
-
-def _patch(content: bytes) -> None:
-    try:
-        document = json.loads(content)
-    except (ValueError, RecursionError):
-        return
-    patch, problems = read_patch(document)
-    if (patch is None) != bool(problems):
-        raise AssertionError("neither a patch nor a problem")
-
-
-def _kmz(document: bytes) -> bytes:
-    packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.writestr("doc.kml", document)
-    return packed.getvalue()
-
-
-def _task_files(format: str) -> tuple[bytes, ...]:
-    found = []
-    for exported in random_tasks(6, seed=3):
-        stream = io.BytesIO()
-        write_task(stream, cleaned(exported), format)
-        found.append(stream.getvalue())
-    return tuple(found)
-
-
-def targets() -> tuple[Target, ...]:
-    """Return everything that reads what others wrote or typed."""
-    profiles = tuple(path.read_bytes() for path in sorted((DEMO / "profiles").glob("*.toml")))
-    presets = tuple(path.read_bytes() for path in sorted((PACKAGE / "reference" / "presets").glob("*.toml")))
-    tasks = {name: _task_files(name) for name in TASK_FORMATS}
-    tasks["igc"] += (DECLARATION,)
-    sets = {"csv": TABLES, "tsv": TABLES, "gpx": (GPX,), "kml": (KML,), "kmz": (_kmz(KML),), "geojson": (GEOJSON,)}
-    anything = (*TABLES, KML, GPX, GEOJSON, _kmz(KML), DECLARATION)
-    any_task = tuple(content for contents in tasks.values() for content in contents[:3])
-    found = [
-        Target("position", TEXTS, _words(_position), 30),
-        Target("quantity", TEXTS, _words(_quantities), 30),
-        Target("zone", TEXTS, _words(_zone), 30),
-        Target("name", TEXTS, _words(_names), 20),
-        Target("facilities", TEXTS, _words(_facilities), 20),
-        Target("setting", (*SETTINGS, *TEXTS), _words(_setting), 10),
-        Target("reference", TEXTS, _words(lambda text: split_revision(text, what="set")), 10),
-        Target("address", TEXTS, _words(parse_address), 10),
-        Target("patch", (json.dumps(PATCH).encode(),), _patch, 10),
-        Target("profile", profiles, _words(parse_profile), 3),
-        Target("preset", presets, lambda content: read_preset("x", content), 5),
-        Target("set", anything, _set(None), 4),
-        Target("tasks", any_task, _tasks(None), 4),
-    ]
-    found += [Target(f"set {name}", sets.get(name, anything), _set(name), 4) for name in SET_READERS]
-    found += [Target(f"tasks {name}", tasks.get(name, anything), _tasks(name), 4) for name in TASK_READERS]
-    return tuple(found)
 
 
 # -- how it is spoilt --------------------------------------------------------------------------------------------

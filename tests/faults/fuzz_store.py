@@ -1,0 +1,180 @@
+"""Readers that need a store or a file on the disk, for the fuzzer: files for a store, and what is typed to find things.
+
+One small store and a folder for each process; every write is a preview, so that each case finds the store as it was.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import datetime
+import io
+import itertools
+import json
+import os
+import shutil
+import tempfile
+import zipfile
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from taskdb.core.filters.tasks import TaskFilter
+from taskdb.core.history.decisions import read_decisions
+from taskdb.core.model import FlownRecord
+from taskdb.errors import TaskdbError
+from taskdb.files.pack import MANIFEST, PackedFile, verify_pack, write_pack
+from taskdb.services.backup import dump_store, load_store
+from taskdb.services.check_fixes import plan_fixes, read_plan
+from taskdb.services.checks import CheckRequest, check_set
+from taskdb.services.contests import NewContest, new_contest
+from taskdb.services.desk import Desk, Write
+from taskdb.services.flown import record_flown
+from taskdb.services.flown_files import export_flown, import_flown
+from taskdb.services.patches import ApplyRequest, apply_patch, write_patch
+from taskdb.services.set_import import ImportRequest, import_set
+from taskdb.services.task_check import check_task
+from taskdb.services.task_find import TaskFindRequest, find_tasks
+from taskdb.services.task_import import TaskImportRequest, import_tasks
+from taskdb.services.tasks import NewTask, PointRequest, new_task, show_task
+from taskdb.services.waypoint_edit import edit_waypoint
+from taskdb.services.waypoint_values import WaypointTexts
+from taskdb.services.waypoints import FindRequest, find_waypoints, place_position, show_waypoint
+
+ROWS = (
+    "code,name,latitude_deg,longitude_deg,elevation_m\n001,Ormsau,48.872,11.8105,389\n002,Kelmried,48.561,11.522,467\n"
+    "003,Tannwöhr,49.051,12.473,497\n004,Ormsau,48.8721,11.8106,390\n"
+)
+PREVIEW = Write("fuzz", preview=True, confirmed=True)
+
+
+class Ground:
+    """A folder with a small store in it, one without anything, and what the store hands out."""
+
+    def __init__(self) -> None:
+        self.folder = Path(tempfile.mkdtemp(prefix="fuzz-"))
+        # A forked process inherits the ground and leaves it to the one that made it.
+        atexit.register(lambda pid: os.getpid() == pid and shutil.rmtree(self.folder), os.getpid())
+        numbers = itertools.count(1)
+        at = datetime.datetime(2027, 5, 1, 8, 0, tzinfo=datetime.UTC)
+
+        def desk(name: str) -> Desk:
+            return Desk(str(self.folder / name), "Ann", lambda: at, lambda: f"{next(numbers):032x}")
+
+        self.desk, self.bare = desk("store.db"), desk("bare.db")
+        self.case = self.folder / "case"
+        write = Write("fill", confirmed=True)
+        self.case.write_text(ROWS, encoding="utf-8")
+        import_set(self.desk, ImportRequest(str(self.case), "region"), write)
+        new_contest(self.desk, NewContest("Cup", "region"), write)
+        course = tuple(map(PointRequest, ("001", "003", "002", "001")))
+        self.print = new_task(self.desk, NewTask("A", course, contest="Cup", tags=("x",)), write).fingerprint
+        record_flown(self.desk, "A", FlownRecord("2027-05-14", 240.0, 27.8, starters=3, remarks="=x"), write)
+        edit_waypoint(self.desk, "001", WaypointTexts(name="Ormsau West"), write)
+
+    def made(self, make: Callable[[str], object]) -> bytes:
+        """Return what a service writes into a file."""
+        path = self.folder / "made"
+        make(str(path))
+        return path.read_bytes()
+
+    def through_file(self, read: Callable[[str], Any], suffix: str = "") -> Callable[[bytes], Any]:
+        """Return a reader of bytes that reads them from a file."""
+        path = self.case.with_suffix(suffix)
+
+        def reading(content: bytes) -> Any:
+            path.write_bytes(content)
+            return read(str(path))
+
+        return reading
+
+
+@cache
+def ground() -> Ground:
+    """Return this process's store."""
+    return Ground()
+
+
+def _text(read: Callable[[str], Any]) -> Callable[[bytes], Any]:
+    return lambda content: read(content.decode("utf-8", "replace"))
+
+
+def _find(text: str) -> None:
+    desk = ground().desk
+    find_waypoints(desk, FindRequest(text))
+    find_tasks(desk, TaskFindRequest(TaskFilter(text=text, tags=(text,))))
+    for look in (lambda: show_task(desk, text), lambda: check_task(desk, "A", text), lambda: _place(desk, text)):
+        with contextlib.suppress(TaskdbError):
+            look()
+    show_waypoint(desk, text)
+
+
+def _place(desk: Desk, text: str) -> None:
+    with desk.store.reading() as c:
+        place_position(c, text, [])
+
+
+def _manifest(content: bytes) -> None:
+    folder = ground().folder / "pack"
+    folder.mkdir(exist_ok=True)
+    (folder / MANIFEST).write_bytes(content)
+    (folder / "a.gpx").write_bytes(b"x")
+    with contextlib.suppress(TaskdbError):
+        write_pack(folder, [PackedFile("a.gpx", b"x", "gpx")])
+    (folder / MANIFEST).write_bytes(content)
+    verify_pack(folder)
+
+
+def _decisions(content: bytes) -> None:
+    try:
+        document = json.loads(content)
+    except (ValueError, RecursionError):
+        return
+    read_decisions(document)
+
+
+def _zip(manifest: bytes) -> bytes:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr(MANIFEST, manifest)
+        archive.writestr("a.gpx", b"x")
+    return packed.getvalue()
+
+
+DECISIONS = {
+    "schema": "taskdb.decisions/1",
+    "conflicts": [{"code": "001", "field": "name", "expected": "a", "found": "b", "wanted": "c", "take": "theirs"}],
+}
+
+
+def store_readers(task_files: tuple[bytes, ...], texts: tuple[bytes, ...]) -> list[tuple[Any, ...]]:
+    """Return name, seeds, reader and weight of each; seeds of kinds that have them elsewhere are given."""
+    here = ground()
+    desk = here.desk
+    dump = here.made(lambda path: dump_store(desk, path, Write("dump", confirmed=True)))
+    plan = here.made(lambda path: plan_fixes(desk, CheckRequest("region"), path, overwrite=True))
+    taken = plan.replace(b'"take": null', b'"take": 0')
+    flown = here.made(lambda path: export_flown(desk, path, overwrite=True))
+    listed = here.made(
+        lambda path: (
+            write_pack(f"{path}.d", [PackedFile("a.gpx", b"x", "gpx")]) and shutil.copy(f"{path}.d/{MANIFEST}", path)
+        )
+    )
+    patch = here.made(lambda path: write_patch(desk, "region@1", "region@2", path, overwrite=True))
+    typed = (*texts, b"001", b"region:001", b"Ormsau", b"Cup:A", b"A@1", b"region@1:001", here.print.encode())
+    rows = (ROWS.encode(), ROWS.replace("467", "468").replace("Tann", "Dann").encode())
+    file = here.through_file
+    return [
+        ("dump", (dump,), file(lambda path: load_store(here.bare, path, PREVIEW)), 1),
+        ("plan", (plan, taken), file(read_plan), 4),
+        ("decisions", (json.dumps(DECISIONS).encode(),), _decisions, 4),
+        ("flown", (flown,), file(lambda path: import_flown(desk, path, PREVIEW)), 2),
+        ("import", rows, file(lambda path: import_set(desk, ImportRequest(path, "region"), PREVIEW)), 1),
+        ("import tasks", task_files, file(lambda p: import_tasks(desk, TaskImportRequest(p, "Cup"), PREVIEW)), 1),
+        ("apply", (patch,), file(lambda path: apply_patch(desk, ApplyRequest(path, "region"), PREVIEW)), 1),
+        ("against", rows, file(lambda path: check_set(desk, CheckRequest("region", against=(path,))), ".csv"), 1),
+        ("manifest", (listed,), _manifest, 2),
+        ("pack", (_zip(listed),), file(verify_pack, ".zip"), 3),
+        ("search", typed, _text(_find), 1),
+    ]
