@@ -20,6 +20,13 @@ GEOD = Geod(ellps="WGS84")
 SAMPLES = 18
 
 
+def _arrays(lines: Callable[..., tuple[np.ndarray, ...]], *values: np.ndarray) -> tuple[np.ndarray, ...]:
+    """Return what pyproj gives for arrays, as arrays: it may take one of a single value for a number."""
+    if values[0].size > 1:
+        return lines(*values)
+    return tuple(np.reshape(found[:1], values[0].shape) for found in lines(*(np.repeat(v, 2) for v in values)))
+
+
 @dataclass(frozen=True)
 class Area:
     """Where and what an area is: radii in metres, bearings in degrees, as seen from its point."""
@@ -40,8 +47,8 @@ class Area:
         # A keyhole reaches out to its sector within the opening, and to its disc elsewhere.
         reach = np.where(turn * v <= self.width, self.outer, self.core) if self.core else self.outer
         away = self.inner + (reach - self.inner) * u
-        longitudes, latitudes, _ = GEOD.fwd(
-            np.full(u.shape, self.longitude), np.full(u.shape, self.latitude), bearing, away
+        longitudes, latitudes, _ = _arrays(
+            GEOD.fwd, np.full(u.shape, self.longitude), np.full(u.shape, self.latitude), bearing, away
         )
         return longitudes, latitudes
 
@@ -117,7 +124,7 @@ def search(course: Course, sense: int, seed: int) -> float:
         longitudes.append(np.full(count, course.finish[1]))
         latitudes.append(np.full(count, course.finish[0]))
         a, b = np.stack(longitudes), np.stack(latitudes)
-        _, _, legs = GEOD.inv(a[:-1].ravel(), b[:-1].ravel(), a[1:].ravel(), b[1:].ravel())
+        _, _, legs = _arrays(GEOD.inv, a[:-1].ravel(), b[:-1].ravel(), a[1:].ravel(), b[1:].ravel())
         return sense * legs.reshape(-1, count).sum(axis=0)
 
     def length(x: np.ndarray) -> float:
@@ -145,7 +152,7 @@ def _sampled(course: Course, sense: int) -> list[np.ndarray]:
     legs = []
     for (a, b), (c, d) in pairwise(sets):
         first, second = (g.ravel() for g in np.meshgrid(np.arange(len(a)), np.arange(len(c)), indexing="ij"))
-        _, _, length = GEOD.inv(a[first], b[first], c[second], d[second])
+        _, _, length = _arrays(GEOD.inv, a[first], b[first], c[second], d[second])
         legs.append(sense * length.reshape(len(a), len(c)))
     ahead = [np.zeros(1)]
     for leg in legs:
