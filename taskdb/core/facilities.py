@@ -126,6 +126,13 @@ def format_runways(runways: Iterable[Runway]) -> str:
     return "; ".join(format_runway(runway) for runway in runways)
 
 
+def _metres(text: str, digits: str) -> float:
+    metres = float(digits)
+    if metres == float("inf"):
+        raise _refuse_runway(text, f"a length of {len(digits)} digits does not exist")
+    return metres
+
+
 def _refuse_runway(text: str, why: str) -> UsageError:
     return UsageError("bad-runway", f"{text!r} is not a runway: {why}.", hint=f"Write {RUNWAY_FORM}.")
 
@@ -166,12 +173,12 @@ def parse_runway(text: str) -> Runway:
             raise _refuse_runway(text, f"a heading of {turned[1]} degrees does not exist")
         heading %= 360.0
     if long := take(_LENGTH):
-        length = float(long[1])
+        length = _metres(text, long[1])
     if take(re.compile("x")):
         wide = take(_LENGTH)
         if wide is None:
             raise _refuse_runway(text, "after x stands the width with its unit, e.g. x 30m")
-        width = float(wide[1])
+        width = _metres(text, wide[1])
     rest = " ".join(word for word, _ in words[at:])
     if re.match(r"\d", rest) and not words[at][1]:
         raise _refuse_runway(text, f"{words[at][0]!r} is no designator, heading (071deg) or length (850m)")

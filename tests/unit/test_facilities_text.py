@@ -35,6 +35,13 @@ def test_runways_read_back_as_they_were_printed(runways: list[Runway]) -> None:
     assert parse_runways(format_runways(runways)) == tuple(runways)
 
 
+@pytest.mark.parametrize("text", ["07/25 " + "9" * 400 + "m", "850m x " + "9" * 400 + "m"])
+def test_a_length_of_hundreds_of_digits_is_no_number_that_could_be_kept(text: str) -> None:
+    with pytest.raises(UsageError) as refused:
+        parse_runways(text)
+    assert "400 digits" in refused.value.message
+
+
 def test_the_forms_are_as_the_csv_shows_them() -> None:
     assert format_radio([Radio("123.505", "launch"), Radio("122.480")]) == "123.505 launch; 122.480"
     strip = Runway("07/25", 71.0, 850.0, 30.0, "grass")
