@@ -16,6 +16,7 @@ import shutil
 import tempfile
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -38,13 +39,14 @@ from taskdb.services.task_check import check_task
 from taskdb.services.task_find import TaskFindRequest, find_tasks
 from taskdb.services.task_import import TaskImportRequest, import_tasks
 from taskdb.services.tasks import NewTask, PointRequest, new_task, show_task
-from taskdb.services.waypoint_edit import edit_waypoint
+from taskdb.services.waypoint_edit import add_waypoint, edit_waypoint
 from taskdb.services.waypoint_values import WaypointTexts
 from taskdb.services.waypoints import FindRequest, find_waypoints, place_position, show_waypoint
 
 ROWS = (
-    "code,name,latitude_deg,longitude_deg,elevation_m\n001,Ormsau,48.872,11.8105,389\n002,Kelmried,48.561,11.522,467\n"
-    "003,Tannwöhr,49.051,12.473,497\n004,Ormsau,48.8721,11.8106,390\n"
+    "code,name,latitude_deg,longitude_deg,elevation_m,radio,runways\n"
+    "001,Ormsau,48.872,11.8105,389,123.505 launch,07/25 071deg 850m grass\n002,Kelmried,48.561,11.522,467,123.505,\n"
+    "003,Tannwöhr,49.051,12.473,497,,12/30 071deg\n004,Ormsau,48.8721,11.8106,390,,\n"
 )
 PREVIEW = Write("fuzz", preview=True, confirmed=True)
 
@@ -108,6 +110,19 @@ def _find(text: str) -> None:
         with contextlib.suppress(TaskdbError):
             look()
     show_waypoint(desk, text)
+
+
+FIELDS = ("code", "name", "position", "elevation", "country", "radio", "runways", "description", "inspected_on")
+
+
+def _typed(text: str) -> None:
+    """Let a text be every value of a waypoint, and a point of a task."""
+    desk = ground().desk
+    new = WaypointTexts(code="N", name="New", position="48.5,11.5")
+    for name in FIELDS:
+        with contextlib.suppress(TaskdbError):
+            add_waypoint(desk, "region", replace(new, **{name: text}), PREVIEW)
+    new_task(desk, NewTask("B", (PointRequest("001"), PointRequest(text)), contest="Cup"), PREVIEW)
 
 
 def _place(desk: Desk, text: str) -> None:
@@ -177,4 +192,5 @@ def store_readers(task_files: tuple[bytes, ...], texts: tuple[bytes, ...]) -> li
         ("manifest", (listed,), _manifest, 2),
         ("pack", (_zip(listed),), file(verify_pack, ".zip"), 3),
         ("search", typed, _text(_find), 1),
+        ("typed", typed, _text(_typed), 1),
     ]

@@ -76,6 +76,8 @@ TABLES = (
     b"code,name,position,radio,runways,inspected_on,landable\n1,A,32U 123456 5412345,123.505 launch,"
     b"07/25 071deg 850m x 30m grass,2026-04-01,field\n2,B,32U 223456 5312345,,,,no\n",
     "\ufeffcode,name,latitude,longitude\n1,Ä,48°52'19.2\"N,11°48'37.8\"E\n".encode("utf-16"),
+    b"code,name,lat,lon,feature,landable,runway_designator,runway_heading_true,runway_length,runway_surface,country\n"
+    b"1,x,48.1,11.2,relief,no,,,,,DE\n2,y,48.2,11.3,water,aerodrome,07/25,071,850m,grass,AT\n",
     b"sep=;\ncode;name;lat;lon\n1;x;48,872;11,8105\n",
 )
 KML = (
