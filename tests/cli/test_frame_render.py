@@ -134,3 +134,30 @@ def test_at_any_width_no_letter_is_lost_and_no_line_too_wide(rows, width):
     assert all(display_width(line) <= width for line in shown.splitlines())
     for letter in "xyzäß東":
         assert shown.count(letter) == sum(cell.count(letter) for row in rows for cell in row)
+
+
+def test_a_long_line_is_folded_between_words_on_a_terminal_alone():
+    text = "  note: the same points in the same order, with other zones, type or time, as a task that stands already"
+    assert drawn(lambda p: p.line(text)) == f"{text}\n"
+    lines = drawn(lambda p: p.line(text), width=60).splitlines()
+    assert lines == [
+        "  note: the same points in the same order, with other",
+        "    zones, type or time, as a task that stands already",
+    ]
+
+
+def test_a_line_with_a_command_is_never_folded():
+    text = "27 settings at their defaults, and many more words that make it long: taskdb contest show Cup --defaults"
+    assert drawn(lambda p: p.line(text), width=60) == f"{text}\n"
+
+
+def test_a_long_value_stands_under_its_beginning():
+    lines = drawn(lambda p: p.pairs([("tags", "wave"), ("remarks", "late start, " * 6)]), width=50).splitlines()
+    assert lines[0] == "tags     wave"
+    assert lines[1].startswith("remarks  late") and lines[2].startswith("         start")
+    assert max(map(len, lines)) <= 50
+
+
+def test_a_script_of_our_own_is_never_folded():
+    text = "x " * 60
+    assert drawn(lambda p: p.block(text), width=50) == f"{text}\n"

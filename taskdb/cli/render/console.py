@@ -81,9 +81,17 @@ class Printer:
         return f"{_STYLES[style]}{text}{_RESET}" if self.color and text else text
 
     def line(self, text: str = "", *, style: str | None = None, end: str = "\n") -> None:
-        """Print one line; a line end within `text` is shown, not obeyed."""
+        """Print one line, on a terminal folded between words; a line end within `text` is shown, not obeyed."""
         shown = safe(text)
-        self.stream.write((self.styled(shown, style) if style else shown) + end)
+        for part in self._folded(shown, " " * (len(shown) - len(shown.lstrip(" ")) + len(GAP))):
+            self.stream.write((self.styled(part, style) if style else part) + end)
+
+    def _folded(self, text: str, indent: str) -> list[str]:
+        if self.width is None or len(text) <= self.width // 2:  # wide letters take two columns
+            return [text]
+        from taskdb.cli.render.folding import folded_line
+
+        return folded_line(text, self.width, indent)
 
     def heading(self, text: str) -> None:
         """Print a heading."""
@@ -92,7 +100,7 @@ class Printer:
     def block(self, text: str) -> None:
         """Print a text of our own that has line ends (help, a script); steering characters are shown."""
         for line in text.splitlines():
-            self.line(line)
+            self.stream.write(safe(line) + "\n")
 
     def pairs(self, rows: Iterable[tuple[str, Cell]]) -> None:
         """Print labels and values, one pair a line, aligned; a pair whose value is None is left out."""
@@ -100,7 +108,9 @@ class Printer:
         width = max((display_width(label) for label, _ in kept), default=0)
         for label, value in kept:
             pad = " " * (width - display_width(label))
-            self.stream.write(f"{self.styled(label, 'dim')}{pad}{GAP}{value}\n")
+            first, *rest = self._folded(f"{label}{pad}{GAP}{value}", " " * (width + len(GAP)))
+            self.stream.write(f"{self.styled(label, 'dim')}{first[len(label) :]}\n")
+            self.stream.writelines(f"{part}\n" for part in rest)
 
     def table(self, columns: Sequence[Column | str], rows: Iterable[Sequence[Cell]]) -> None:
         """Print a table with a heading line; None is shown as a dash. Nothing is cropped, here or by rich."""

@@ -1,4 +1,5 @@
-"""Tables that are wider than the terminal: folded between words, or where not even words fit, a few lines a row.
+"""Lines and tables that are wider than the terminal: folded between words, or where not even words fit, a few lines a
+row.
 
 Nothing is cropped. On a terminal too narrow for words in so few columns rich folds within words.
 """
@@ -76,6 +77,19 @@ def _print_lines(printer: Printer, heads: Sequence[Column], row: Sequence[str], 
             line += before + (printer.styled(label, "dim") if label else "") + text
             used += len(before) + takes
     printer.stream.write(line + "\n")
+
+
+def folded_line(text: str, width: int, indent: str) -> list[str]:
+    """Return a line of prose within `width`, folded between words, further lines behind `indent`.
+
+    A line that holds a command is left as it is: folded it could not be copied out in one piece.
+    """
+    if display_width(text) <= width or "taskdb " in text or width < _LEAST_WIDTH:
+        return [text]
+    first = text[: len(text) - len(text.lstrip(" "))]
+    room = width - max(display_width(indent), display_width(first))
+    lines = _folded(text.lstrip(" "), room)
+    return [first + lines[0].rstrip(), *(indent + line.rstrip() for line in lines[1:])]
 
 
 def _folded(text: str, width: int) -> list[str]:
