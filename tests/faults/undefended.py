@@ -87,7 +87,7 @@ DEFENCES = (
     Defence("a linked folder in the target", "taskdb/files/pack.py",
             "    _require_no_links(target, files)\n", "", PACKS),
     Defence("a link under a private name", "taskdb/files/writing.py",
-            "os.O_WRONLY | os.O_CREAT | os.O_EXCL", "os.O_WRONLY | os.O_CREAT", LINKS),
+            ' | os.O_EXCL | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)', "", LINKS),
     Defence("others who read what is being written", "taskdb/files/writing.py",
             "os.open(beside, FRESH, 0o600)", "os.open(beside, FRESH, 0o666)", PACKS),
     Defence("others who read what is staged", "taskdb/files/staging.py",
