@@ -18,7 +18,7 @@ from urllib.parse import quote
 
 from sqlalchemy import Connection
 
-from taskdb.errors import RefusedError, StoreUnusableError
+from taskdb.errors import NotFoundError, RefusedError, StoreUnusableError
 from taskdb.store.engine import Store
 from taskdb.store.opening import translate
 
@@ -41,8 +41,8 @@ def back_up(store: Store, target: Path, *, over: bool = False, preview: bool = F
 
     The copy is made beside the target under a private name, checked (PRAGMA integrity_check), brought to the disk and
     renamed. `over` replaces an existing file; `preview` does all but the renaming. Raises RefusedError for a store on
-    a server, a target that is there or cannot be written; StoreUnusableError for a store that is not there, is not
-    ours or is damaged.
+    a server, a target that is there or cannot be written; NotFoundError for a store that is not there,
+    StoreUnusableError for one that is not ours or is damaged.
     """
     source = _source(store)
     _require_place(source, target, over=over)
@@ -105,7 +105,7 @@ def _source(store: Store) -> Path:
             details={"store": store.shown_url},
         )
     if not store.exists():
-        raise StoreUnusableError(
+        raise NotFoundError(
             "no-store",
             f"{store.shown_url} does not exist: there is nothing to back up.",
             hint="Name the store with --store.",

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 
-from taskdb.errors import RefusedError, StoreUnusableError
+from taskdb.errors import NotFoundError, RefusedError, StoreUnusableError
 from taskdb.store import backup as backups
 from taskdb.store.backup import KEPT, automatic_backups, back_up, back_up_before
 from taskdb.store.engine import NewOperation, Store, open_store
@@ -107,7 +107,7 @@ def test_a_folder_and_a_missing_folder_are_refused(store: Store, tmp_path: Path)
 
 
 def test_there_is_nothing_to_back_up_where_there_is_no_store(tmp_path: Path) -> None:
-    with pytest.raises(StoreUnusableError, match="does not exist"):
+    with pytest.raises(NotFoundError, match="does not exist"):
         back_up(open_store(str(tmp_path / "none.db")), tmp_path / "copy.db")
     assert list(tmp_path.iterdir()) == []
 
