@@ -25,8 +25,10 @@ MOST_POINTS = 1_000_000
 """Of GPX, KML and GeoJSON, where a point is an element of its own."""
 LARGEST_WHOLE_BYTES = 100_000_000
 """Of JSON, which is held as a whole; lists of nothing take twenty-four times their text."""
-LARGEST_TASK_BYTES = 64_000_000
-"""Of a file of tasks; a recorder's day is a few million bytes."""
+LARGEST_TASK_BYTES = 16_000_000
+"""Of a file of tasks, held as a whole; a recorder's day is a few million bytes."""
+MOST_LISTS = 1_000_000
+"""Lists and objects in JSON that is held as a whole; a waypoint has about five."""
 MOST_KEPT_ELEMENTS = 200_000
 LONGEST_TEXT = 1_000_000
 """Letters in one element."""
@@ -87,6 +89,13 @@ def require_rows(read: int, problems: Sequence[RowProblem]) -> None:
             hint="The first are listed. Is it a list of waypoints? Name its columns: --column code=HEADER …",
             details={"rejected": told, "total": len(problems), "truncated": True},
         )
+
+
+def require_few_lists(content: bytes, most: int = MOST_LISTS) -> None:
+    """Refuse JSON of so many lists and objects that they would take minutes and the memory, before it is parsed."""
+    count = content.count(b"[") + content.count(b"{")
+    if count > most:
+        raise too_large(f"holds {count:,} lists and objects; up to {most:,} are read", "Split it into several files.")
 
 
 def require_points(count: int) -> None:

@@ -9,10 +9,12 @@ from taskdb.core.model import Role, ZoneFrom
 from taskdb.errors import InputError
 from taskdb.formats.decode import decide_encoding, seekable
 from taskdb.formats.geojson_waypoints import each_feature
+from taskdb.formats.limits import require_few_lists
 from taskdb.formats.task_reading import Problems, ReadPoint, TaskReading, read_label
 from taskdb.formats.task_values import free_choice, read_whole
 
 MOST_VERTICES = 50
+_MOST_LISTS = 200_000
 """A line of more is what was flown, not what was set."""
 
 
@@ -23,7 +25,9 @@ def read_geojson_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
     """
     stream = seekable(stream)
     codec, _ = decide_encoding(stream, None)
-    text = stream.read().decode(codec).removeprefix("\ufeff")
+    content = stream.read()
+    require_few_lists(content, _MOST_LISTS)
+    text = content.decode(codec).removeprefix("\ufeff")
     problems = Problems()
     found, lines = [], []
     try:

@@ -5,7 +5,6 @@ Nothing is mended that a person did not name; each command makes one revision an
 
 from __future__ import annotations
 
-import io
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -18,6 +17,7 @@ from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
 from taskdb.files.reading import open_input
 from taskdb.files.standing import is_there
 from taskdb.files.writing import write_file
+from taskdb.formats.limits import require_few_lists
 from taskdb.services.checks import Checked, CheckRequest, run_on
 from taskdb.services.desk import Desk, Write
 from taskdb.services.locking import look_and_lock
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from taskdb.store.engine import Writing
 
 PLAN_SCHEMA = "taskdb.check-plan/1"
-PLAN_LIMIT_BYTES = 64_000_000
+PLAN_LIMIT_BYTES = 32_000_000
 
 
 @dataclass(frozen=True)
@@ -121,9 +121,10 @@ def plan_fixes(desk: Desk, request: CheckRequest, path: str, *, overwrite: bool 
 def read_plan(path: str) -> tuple[Pick, ...]:
     """Return the mends that a reviewed plan takes. InputError where it is no plan, naming the place."""
     with open_input(path, PLAN_LIMIT_BYTES) as stream:
-        content = io.TextIOWrapper(stream, "utf-8")
+        content = stream.read()
+        require_few_lists(content)
         try:
-            document = json.load(content)
+            document = json.loads(content.decode("utf-8"))
             entries = document["findings"]
             is_plan = document["schema"] == PLAN_SCHEMA and isinstance(entries, list)
         except (ValueError, KeyError, TypeError, RecursionError) as error:

@@ -156,3 +156,32 @@ def test_a_kmz_of_a_million_entries_is_refused(refused: Refused, tmp_path: Path)
     path = tmp_path / "entries.kmz"
     path.write_bytes(local + central * count + bytes(end))
     assert refused(path) == "too-many-entries"
+
+
+@pytest.mark.parametrize("size", [66_000_000, 15_000_000])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("set", "apply", "FILE", "--into", "x"),
+        ("check", "fix", "x", "--apply", "FILE"),
+        ("task", "check", "A", "FILE"),
+        ("task", "flown", "--from-file", "FILE"),
+    ],
+)
+def test_documents_that_are_held_as_a_whole_are_refused_by_size_or_lists(
+    tmp_path: Path, words: tuple[str, ...], size: int
+) -> None:
+    if size < 60_000_000 and words[1] == "flown":
+        pytest.skip("a file of this size is read, and is no CSV of ours")
+    path = tmp_path / "lists.json"
+    fill(path, b"[", b"[],", size)
+    done = subprocess.run(
+        [sys.executable, "-m", "taskdb", *(str(path) if word == "FILE" else word for word in words), "--json"],
+        env={**os.environ, "TASKDB_STORE": str(tmp_path / "store.db")},
+        capture_output=True,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES)),
+        timeout=120,
+        check=False,
+    )
+    assert done.returncode == ExitCode.INPUT_UNUSABLE, done.stdout
+    assert json.loads(done.stdout)["error"]["code"] == "file-too-large"

@@ -57,6 +57,8 @@ DEFENCES = (
             'if b"\\n" not in piece and b"\\r" not in piece:', "if False:", f"{LINE}[one line of commas.csv]"),
     Defence("JSON without end", "taskdb/formats/geojson_waypoints.py",
             "    require_size(", "    (lambda *_: None)(", f"{LINE}[brackets.geojson]"),
+    Defence("lists without end", "taskdb/formats/limits.py", "    if count > most:", "    if False:",
+            f"{ENDLESS}::test_documents_that_are_held_as_a_whole_are_refused_by_size_or_lists"),
     Defence("a gigabyte of junk", "taskdb/formats/decode.py",
             'if b"\\x00" in piece:', "if False:", f"{ENDLESS}::test_a_gigabyte_of_junk_is_refused_by_its_first_bytes"),
     Defence("a file too large", "taskdb/files/reading.py", "if status.st_size > limit_bytes:", "if False:",
