@@ -21,6 +21,7 @@ from taskdb.errors import UsageError
 Choice = TypeVar("Choice", bound=StrEnum)
 _DECIMAL = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?")
 _LONGEST_SHOWN = 200
+_LARGEST = 1e6
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +89,9 @@ class Problems:
             return None
         if _DECIMAL.fullmatch(text) is None:
             self.tell(line, field, text, "bad-number", "it is no decimal number")
+            return None
+        if abs(float(text)) > _LARGEST:
+            self.tell(line, field, text, "out-of-range", f"it is beyond {_LARGEST:,.0f}")
             return None
         return float(text)
 

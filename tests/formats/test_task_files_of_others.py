@@ -104,3 +104,13 @@ def test_a_table_of_codes_alone_is_refused_with_the_way_to_type_them(text: str) 
         read(text)
     assert refused.value.code == "no-positions"
     assert "task new NAME CODE" in (refused.value.hint or "")
+
+
+@pytest.mark.parametrize("elevation", ["9" * 25, "1e30", "-1e99"])
+def test_an_elevation_that_no_store_could_hold_is_told(elevation: str) -> None:
+    (reading,) = read(
+        '<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><rte><name>A</name>'
+        f'<rtept lat="48.2" lon="11.2"><ele>{elevation}</ele><name>Q</name></rtept>'
+        '<rtept lat="48.5" lon="11.5"><name>R</name></rtept></rte></gpx>'
+    )
+    assert [(problem.code, problem.value) for problem in reading.problems] == [("out-of-range", elevation)]
