@@ -17,6 +17,7 @@ from taskdb.core.quantities import FOOT_M
 from taskdb.errors import UsageError
 
 LOWEST_M, HIGHEST_M = -500.0, 9000.0
+_LARGEST_MEASURE = 1e6
 _MEASURE = re.compile(r"([+-]?\d+)(?:([.,])(\d+))?\s*([^\W\d_]+\.?)?(?:\s*(?:a?msl|asl))?", re.IGNORECASE)
 _UNITS = {
     **dict.fromkeys(("m", "meter", "meters", "metre", "metres", "mt", "mtr"), "m"),
@@ -69,6 +70,8 @@ def read_measure(text: str, unit: str | None, decimal: str | None) -> tuple[floa
     if used is None:
         return Trouble("missing-unit", "it has no unit, and neither the header nor an option says m or ft")
     value = float(f"{whole}.{fraction or 0}")
+    if abs(value) > _LARGEST_MEASURE:
+        return Trouble("out-of-range", f"it is beyond {_LARGEST_MEASURE:,.0f}")
     return (value if used == "m" else value * FOOT_M), used
 
 

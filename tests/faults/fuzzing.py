@@ -94,13 +94,14 @@ def _limited() -> Iterator[None]:
     def stop(*_: object) -> None:
         raise _TooLong
 
-    before = signal.signal(signal.SIGALRM, stop)
-    signal.setitimer(signal.ITIMER_REAL, LONGEST_S)
+    before = signal.signal(signal.SIGPROF, stop)
+    # Of the processor: another busy process is no hang. Again each half second: one may fall where it is swallowed.
+    signal.setitimer(signal.ITIMER_PROF, LONGEST_S, 0.5)
     try:
         yield
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
-        signal.signal(signal.SIGALRM, before)
+        signal.setitimer(signal.ITIMER_PROF, 0)
+        signal.signal(signal.SIGPROF, before)
 
 
 def try_one(target: Target, content: bytes, result: Fuzzed) -> None:

@@ -122,3 +122,9 @@ def test_a_line_break_within_a_code_or_a_coordinate_is_told() -> None:
     reading = read('code,lat,lon\n"A\nB",47,11\nC,"47.5\n11",11\nD,47.5,11\n')
     assert told(reading) == [(2, "code", "bad-code"), (4, "latitude_deg", "bad-coordinate")]
     assert [record.waypoint.code for record in reading.records] == ["D"]
+
+
+@pytest.mark.parametrize("column", ["runway_length", "runway_width", "elevation"])
+def test_a_measure_of_hundreds_of_digits_is_told(column: str) -> None:
+    reading = read(f"code,name,lat,lon,{column}\n1,x,48.1,11.2,{'9' * 400}m\n2,y,48.2,11.3,85m\n")
+    assert told(reading) == [(2, told(reading)[0][1], "out-of-range")]
