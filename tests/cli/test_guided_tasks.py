@@ -6,6 +6,7 @@ import json
 import os
 import re
 import select
+import signal
 import subprocess
 import sys
 import time
@@ -152,6 +153,12 @@ class Terminal:
         import struct
         import termios
 
+        def on_the_terminal() -> None:
+            # Only from its controlling terminal does a process get the keyboard's interrupt, and not where it inherits
+            # that it is ignored, as from a shell that runs the tests in the background.
+            signal.signal(signal.SIGINT, signal.SIG_DFL)
+            fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
         self.ours, theirs = pty.openpty()
         fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 100, 0, 0))
         self.process = subprocess.Popen(
@@ -159,9 +166,8 @@ class Terminal:
             stdin=theirs,
             stderr=theirs,
             stdout=subprocess.PIPE,
-            # Only from its controlling terminal does a process get the keyboard's interrupt.
             start_new_session=True,
-            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+            preexec_fn=on_the_terminal,
         )
         os.close(theirs)
         self.seen = ""

@@ -60,3 +60,10 @@ def test_west_is_read_from_an_o_either_way() -> None:
     assert is_position_as_typed(Position(47.26, 11.34), typed)
     assert is_position_as_typed(Position(47.26, -11.34), typed)
     assert not is_position_as_typed(Position(47.26, 11.35), typed)
+
+
+def test_a_grid_that_reads_past_the_antimeridian_is_the_place_on_its_other_side() -> None:
+    at = Position.from_e7(100_000_000, -1_800_000_000)
+    for notation in (Notation.UTM, Notation.MGRS):
+        position, typed = read_position(format_position(at, notation))
+        assert is_position_as_typed(position, Typed(**typed))

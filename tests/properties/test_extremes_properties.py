@@ -1,5 +1,7 @@
 """What must hold of any area task: its extremes bound every path, shifts and reversal change nothing, larger areas
-never narrow the range. Lengths are compared before deductions, to a centimetre.
+never narrow the range. Lengths are compared before deductions.
+
+A decimetre is promised. The search ends at a millimetre a point, and was once seen to be a centimetre off.
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import destination
 from taskdb.core.model import Earth, Place, Position, Role, Rules, Task, TaskPoint, TaskType, Zone, ZoneFrom
 
-WITHIN_M = 0.01
+WITHIN_M = 0.02
 
 radii = st.sampled_from([500, 3000, 10_000, 20_000, 40_000])
 areas = st.one_of(

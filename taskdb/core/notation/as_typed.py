@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from taskdb.core.model import Position, Typed
+from taskdb.core.model import E7, Position, Typed
 from taskdb.core.notation.angles import Axis, Notation, Trouble, read_angle
 from taskdb.core.notation.pairs import WHOLE, read_whole
 from taskdb.core.quantities import FOOT_M
@@ -21,9 +21,8 @@ def is_position_as_typed(position: Position, typed: Typed) -> bool:
         if typed.notation not in {notation.value for notation in WHOLE}:
             return True  # a place in words of its own: nothing to read
         pair = read_whole(typed.latitude, Notation(typed.notation))
-        return not isinstance(pair, Trouble) and (
-            Position.from_e7(pair.latitude_e7, pair.longitude_e7) == position  # turns 180 degrees east to west
-        )
+        # A grid's zone reaches past the antimeridian.
+        return not isinstance(pair, Trouble) and Position.at(pair.latitude_e7 / E7, pair.longitude_e7 / E7) == position
     return _is_angle(typed.latitude, Axis.LATITUDE, position.latitude_e7) and _is_angle(
         typed.longitude, Axis.LONGITUDE, position.longitude_e7
     )
