@@ -58,12 +58,12 @@ _QUERIES: tuple[tuple[str, str, str, str], ...] = (
     ),
     *(
         (
-            "operation", f"{noun} {{0}}@{{1}}", "is of operation {2}, the revision before it of operation {3}",
+            "operation", f"{noun} {{0}}@{{1}}", "is of operation {2}, as the revision before it",
             f"""
-            SELECT p.name, r.number, r.operation_id, before.operation_id FROM {table} p
+            SELECT p.name, r.number, r.operation_id FROM {table} p
               JOIN {noun}_revision r ON r.{noun}_id = p.id
               JOIN {noun}_revision before ON before.{noun}_id = p.id AND before.number = r.number - 1
-             WHERE r.operation_id <= before.operation_id ORDER BY p.id, r.number
+             WHERE r.operation_id = before.operation_id ORDER BY p.id, r.number
             """,
         )
         for noun, table in _NUMBERED
