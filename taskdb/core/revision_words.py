@@ -15,22 +15,23 @@ UNSET = "not set"
 BUILT_IN = "built-in"
 
 
+def _differing(*values: tuple[str, object, object]) -> list[str]:
+    """Return `label old → new` for each label whose two values differ."""
+    return [f"{label} {old or UNSET} → {new or UNSET}" for label, old, new in values if old != new]
+
+
 def contest_changes(before: Contest | None, after: Contest) -> tuple[str, ...]:
     """Return what a contest's revision changed, a few words each; `made` for the first one."""
     if before is None:
         return ("made",)
-    told = [
-        f"{label} {old or UNSET} → {new or UNSET}"
-        for label, old, new in (
-            ("name", before.name, after.name),
-            ("set", _pin(before), _pin(after)),
-            ("site", before.site, after.site),
-            ("first day", before.from_date, after.from_date),
-            ("last day", before.to_date, after.to_date),
-            ("time zone", before.timezone, after.timezone),
-        )
-        if old != new
-    ]
+    told = _differing(
+        ("name", before.name, after.name),
+        ("set", _pin(before), _pin(after)),
+        ("site", before.site, after.site),
+        ("first day", before.from_date, after.from_date),
+        ("last day", before.to_date, after.to_date),
+        ("time zone", before.timezone, after.timezone),
+    )
     for role in Role:
         old_zone, new_zone = before.zones.get(role), after.zones.get(role)
         if old_zone != new_zone:
@@ -86,24 +87,20 @@ def task_changes(before: Task | None, after: Task) -> tuple[str, ...]:
     """Return what a task's revision changed, a few words each; `made` for the first one, empty where nothing shows."""
     if before is None:
         return ("made",)
-    told = [
-        f"{label} {old or UNSET} → {new or UNSET}"
-        for label, old, new in (
-            ("name", before.name, after.name),
-            ("set", f"{before.set_name}@{before.set_revision}", f"{after.set_name}@{after.set_revision}"),
-            ("type", before.type, after.type),
-            ("status", before.status, after.status),
-            ("day", before.day, after.day),
-            ("class", before.class_name, after.class_name),
-            ("variant", before.variant, after.variant),
-            ("time", _time(before), _time(after)),
-            ("speed", _speed(before), _speed(after)),
-            ("take-off", _place(before.take_off), _place(after.take_off)),
-            ("landing", _place(before.landing), _place(after.landing)),
-            ("tags", " ".join(before.tags), " ".join(after.tags)),
-        )
-        if old != new
-    ]
+    told = _differing(
+        ("name", before.name, after.name),
+        ("set", f"{before.set_name}@{before.set_revision}", f"{after.set_name}@{after.set_revision}"),
+        ("type", before.type, after.type),
+        ("status", before.status, after.status),
+        ("day", before.day, after.day),
+        ("class", before.class_name, after.class_name),
+        ("variant", before.variant, after.variant),
+        ("time", _time(before), _time(after)),
+        ("speed", _speed(before), _speed(after)),
+        ("take-off", _place(before.take_off), _place(after.take_off)),
+        ("landing", _place(before.landing), _place(after.landing)),
+        ("tags", " ".join(before.tags), " ".join(after.tags)),
+    )
     between_sets = before.set_name != after.set_name
     steps = compare_points(before.points, after.points, between_sets=between_sets)
     told += [words for step in steps if (words := _step_words(step, before, after))]
