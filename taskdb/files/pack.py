@@ -119,12 +119,15 @@ def written(file: PackedFile) -> Written:
     )
 
 
-def write_pack(target: str | Path, files: Sequence[PackedFile], *, overwrite: bool = False) -> Pack:
+def write_pack(
+    target: str | Path, files: Sequence[PackedFile], *, overwrite: bool = False, whole: bool = False
+) -> Pack:
     """Write files and their manifest into a folder (made where it is missing) or a zip (a name ending in `.zip`).
 
-    A file of the folder that its manifest lists is replaced, and the manifest keeps what it lists besides; a zip that
-    we wrote is replaced as a whole. Raises RefusedError for an existing file that the target's manifest does not list,
-    unless `overwrite`, and for paths that clash or leave the target.
+    A file of the folder that its manifest lists is replaced, and the manifest keeps what it lists besides; where the
+    files are the `whole` of what the folder is to hold, what it lists besides is taken away. A zip that we wrote is
+    replaced as a whole. Raises RefusedError, unless `overwrite`, for an existing file that the target's manifest does
+    not list and for one to be taken away that is not as it was written, and for paths that clash or leave the target.
     """
     ordered = sorted(files, key=lambda file: file.path)
     _require_paths([file.path for file in ordered])
@@ -132,7 +135,7 @@ def write_pack(target: str | Path, files: Sequence[PackedFile], *, overwrite: bo
     if is_zip(target):
         _write_zip(Path(target), ordered, pack, overwrite=overwrite)
     else:
-        _write_folder(Path(target), ordered, pack, overwrite=overwrite)
+        _write_folder(Path(target), ordered, pack, overwrite=overwrite, whole=whole)
     return pack
 
 
@@ -232,7 +235,7 @@ def _require_own_zip(target: Path) -> None:
 # Folders
 
 
-def _write_folder(target: Path, files: Sequence[PackedFile], pack: Pack, *, overwrite: bool) -> None:
+def _write_folder(target: Path, files: Sequence[PackedFile], pack: Pack, *, overwrite: bool, whole: bool) -> None:
     if is_there(target) and not is_folder(target):
         raise RefusedError(
             "not-a-folder", f"{target} is no folder.", hint="Name a folder, or a file ending in .zip.", details={}
@@ -248,13 +251,36 @@ def _write_folder(target: Path, files: Sequence[PackedFile], pack: Pack, *, over
             raise _refuse_existing(target, sorted(clashing))
     new = {file.path for file in files}
     kept = [e for e in listed or [] if e["path"] not in new and _is_inside(e["path"]) and is_file(target / e["path"])]
+    gone: list[str] = []
+    if whole:
+        gone = [entry["path"] for entry in kept if not _leads_out(target, entry["path"])]
+        if not overwrite:
+            _require_untouched(target, kept)
+        kept = []
     contents = {file.path: file.content for file in files}
     contents[MANIFEST] = manifest_bytes([*kept, *(file.plain() for file in pack.files)])
     try:
         with made(target):
-            replace_all(target, contents)
+            replace_all(target, contents, gone)
     except OSError as error:
         raise unwritable(target, error) from None
+
+
+def _require_untouched(target: Path, entries: Sequence[Mapping[str, Any]]) -> None:
+    """Refuse to take files away that somebody has changed since they were written."""
+    touched = [e["path"] for e in entries if _folder_digest(target / e["path"]) != e["sha256"]]
+    if touched:
+        raise RefusedError(
+            "file-changed",
+            f"{target} holds files that are no longer of this and were changed by hand: {', '.join(touched)}.",
+            hint="Move them elsewhere, choose another target, or take them away with --yes.",
+            details={"to": str(target), "files": touched},
+        )
+
+
+def _leads_out(target: Path, path: str) -> bool:
+    """Say whether a folder on the way to a listed file is a link: what lies behind it is not ours to take away."""
+    return any((target / parent).is_symlink() for parent in PurePosixPath(path).parents if parent.name)
 
 
 def _require_no_links(target: Path, files: Sequence[PackedFile]) -> None:
@@ -284,8 +310,8 @@ def _read(path: Path) -> bytes | None:
 def verify_pack(target: str | Path) -> list[Difference]:
     """Return what differs between a target and its manifest, in order of path; empty where nothing does.
 
-    A file besides the listed ones is told where it could be taken for one of them by its suffix. Raises NotFoundError
-    where there is no such target, InputError where it has no manifest of ours.
+    Every file besides the listed ones is told. Raises NotFoundError where there is no such target, InputError where it
+    has no manifest of ours.
     """
     path = Path(target)
     if not is_there(path):
@@ -354,8 +380,7 @@ def _differences(
         elif digest_of(path, entry.get("bytes")) != entry["sha256"]:
             found.append(Difference(path, "changed", f"{path} is not as it was exported"))
     listed = {entry["path"] for entry in entries}
-    suffixes = {PurePosixPath(path).suffix.lower() for path in listed}
-    for name in there - listed - {MANIFEST}:
-        if PurePosixPath(name).suffix.lower() in suffixes:
-            found.append(Difference(name, "unlisted", f"{name} is there and was not exported"))
+    found += [
+        Difference(name, "unlisted", f"{name} is there and was not exported") for name in there - listed - {MANIFEST}
+    ]
     return sorted(found, key=lambda difference: difference.path)

@@ -10,7 +10,7 @@ import os
 import shutil
 import stat
 import tempfile
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -34,8 +34,11 @@ def made(target: Path) -> Iterator[None]:
         raise
 
 
-def replace_all(target: Path, contents: Mapping[str, bytes]) -> None:
-    """Put all files in place, or leave every one as it was: staged on the same disk, swapped, and swapped back."""
+def replace_all(target: Path, contents: Mapping[str, bytes], gone: Sequence[str] = ()) -> None:
+    """Put all files in place and take away those that are `gone`, or leave every one as it was.
+
+    Staged on the same disk, swapped, and swapped back. A folder that is empty then goes with its last file.
+    """
     remove_strays(target)
     stage = Path(tempfile.mkdtemp(prefix=".taskdb-", dir=target))
     undo: list[Callable[[], None]] = []
@@ -48,6 +51,9 @@ def replace_all(target: Path, contents: Mapping[str, bytes]) -> None:
             with suppress(OSError):  # a file system that has no rights to give
                 fresh.chmod(_rights(place))
             fresh.replace(place)
+        for i, path in enumerate(gone, start=len(contents)):
+            undo.append(_keep(target / path, stage / f"old-{i}"))
+            (target / path).unlink()
         sync_folder(target)
     except BaseException:
         for step in reversed(undo):
@@ -55,6 +61,16 @@ def replace_all(target: Path, contents: Mapping[str, bytes]) -> None:
         raise
     finally:
         shutil.rmtree(stage, ignore_errors=True)
+    for path in gone:
+        _remove_empty((target / path).parent, target)
+
+
+def _remove_empty(folder: Path, target: Path) -> None:
+    """Remove a folder that was left empty, and those above it, up to the target."""
+    with suppress(OSError):
+        while folder != target:
+            folder.rmdir()
+            folder = folder.parent
 
 
 def _rights(place: Path) -> int:

@@ -229,7 +229,55 @@ def test_verifying_names_what_is_missing_changed_or_was_not_exported(tmp_path: P
     (tmp_path / "old.gpx").write_bytes(b"stray")
     (tmp_path / "notes.txt").write_bytes(b"no task")
     found = [(d.path, d.kind) for d in verify_pack(tmp_path)]
-    assert found == [("a.gpx", "changed"), ("b.csv", "missing"), ("old.gpx", "unlisted")]
+    strays = [("notes.txt", "unlisted"), ("old.gpx", "unlisted")]
+    assert found == [("a.gpx", "changed"), ("b.csv", "missing"), *strays]
+
+
+def test_what_is_written_whole_takes_away_what_the_manifest_lists_besides(tmp_path: Path) -> None:
+    inner = PackedFile("old/c.gpx", b"three", "gpx")
+    write_pack(tmp_path, [A, B, inner])
+    (tmp_path / "own.txt").write_bytes(b"somebody's own")
+    assert {e.path for e in write_pack(tmp_path, [A], whole=True).files} == {"a.gpx"}
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["MANIFEST.json", "a.gpx", "own.txt"]
+    assert [(d.path, d.kind) for d in verify_pack(tmp_path)] == [("own.txt", "unlisted")]
+
+
+def test_what_was_changed_by_hand_is_not_taken_away_unasked(tmp_path: Path) -> None:
+    write_pack(tmp_path, [A, B])
+    (tmp_path / "b.csv").write_bytes(b"mended by hand")
+    with pytest.raises(RefusedError) as refused:
+        write_pack(tmp_path, [A], whole=True)
+    assert refused.value.details["files"] == ["b.csv"]
+    assert (tmp_path / "b.csv").read_bytes() == b"mended by hand"
+    write_pack(tmp_path, [A], whole=True, overwrite=True)
+    assert not (tmp_path / "b.csv").exists()
+
+
+def test_a_list_that_leads_elsewhere_takes_nothing_away_there(tmp_path: Path) -> None:
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "c.gpx").write_bytes(b"three")
+    target = tmp_path / "target"
+    write_pack(target, [A, PackedFile("old/c.gpx", b"three", "gpx")])
+    (target / "old/c.gpx").unlink()
+    (target / "old").rmdir()
+    (target / "old").symlink_to(other)
+    write_pack(target, [A], whole=True)
+    assert (other / "c.gpx").read_bytes() == b"three"
+
+
+def test_a_failing_swap_leaves_what_was_to_be_taken_away(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from taskdb.files import staging
+
+    write_pack(tmp_path, [A, B])
+
+    def full(_: Path) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(staging, "sync_folder", full)
+    with pytest.raises(RefusedError):
+        write_pack(tmp_path, [A], whole=True)
+    assert (tmp_path / "b.csv").read_bytes() == B.content
 
 
 def test_verifying_what_was_never_exported_is_refused(tmp_path: Path) -> None:
