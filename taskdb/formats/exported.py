@@ -26,6 +26,8 @@ class ExportedTask:
     fingerprint: str
     created_at: str | None = None
     flight_date: str | None = None
+    mark: str | None = None
+    """What its description says before all else, such as that it is proposed and was not issued."""
 
 
 def coordinate(value_deg: float) -> str:

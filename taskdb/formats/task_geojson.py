@@ -18,6 +18,7 @@ from taskdb.core.plain import free_plain, leg_plain, metres, place_plain, point_
 from taskdb.formats.antimeridian import cut_line, cut_polygon, pair
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.json_text import feature, feature_lines
+from taskdb.formats.task_gpx import describe
 from taskdb.formats.task_values import limits_lost, whole_values
 
 EDGE_WITHIN_M = 0.9
@@ -42,6 +43,7 @@ def _task(exported: ExportedTask) -> dict[str, Any]:
     task, distances = exported.task, exported.course.distances
     return {
         "name": task.name,
+        **({"description": describe(exported)} if exported.mark else {}),
         **whole_values(exported),
         "task_m": metres(distances.task_m),
         "minimum_m": _maybe_metres(distances.minimum_m),

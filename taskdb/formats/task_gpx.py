@@ -45,9 +45,9 @@ def write_gpx_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
 
 
 def describe(exported: ExportedTask) -> str:
-    """Return a task in one line: type, distance, time, set, revision and fingerprint."""
+    """Return a task in one line: its mark if it has one, type, distance, time, set, revision and fingerprint."""
     task, distances = exported.task, exported.course.distances
-    words = [task.type.value.replace("-", " ")]
+    words = [*([exported.mark.upper()] if exported.mark else []), task.type.value.replace("-", " ")]
     if distances.minimum_m is not None and distances.maximum_m is not None and distances.minimum_m != distances.task_m:
         words.append(f"{format_distance(distances.minimum_m)} to {format_distance(distances.maximum_m)}")
     else:

@@ -46,7 +46,8 @@ def write_igc_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
     day, clock = _moment(exported.created_at)
     flight = _day(exported.flight_date)
     # The specification's own example parts the text from the count by a blank.
-    lines = [f"C{day}{clock}{flight}0001{turns:02d} {_text(task.name)}", _place("TAKEOFF", task.take_off)]
+    name = f"{task.name}, {exported.mark}" if exported.mark else task.name
+    lines = [f"C{day}{clock}{flight}0001{turns:02d} {_text(name)}", _place("TAKEOFF", task.take_off)]
     for number, point in enumerate(task.points):
         kind = "START" if number == 0 else "FINISH" if number == turns + 1 else "TURN"
         lines.append(_point(kind, point))

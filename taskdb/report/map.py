@@ -19,7 +19,7 @@ from taskdb.report.boxes import Box
 from taskdb.report.lettering import FONTS, shown, text_width_mm
 from taskdb.report.map_frame import Frame, fit_frame
 from taskdb.report.map_ground import draw_places, graticule, places_in
-from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, north_arrow, scale_bar
+from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, marking, north_arrow, scale_bar
 from taskdb.report.map_zones import ZoneDrawing, ZoneGround, draw_zone, drawings
 from taskdb.report.palette import INK, PAPER
 from taskdb.report.placing import (
@@ -246,11 +246,12 @@ def draw_map(
     height_mm: float = 130,
     units: Units = Units.KM,
     mm_per_m: float | None = None,
+    mark: str | None = None,
 ) -> str:
     """Return the task's map as an `<svg>` element of the given size on paper, all texts escaped, no script, no links.
 
-    `catalogue` is drawn lightly where it lies in the frame. `mm_per_m` sets the scale, see `fitting_scale`. The same
-    input gives the same text.
+    `catalogue` is drawn lightly where it lies in the frame. `mm_per_m` sets the scale, see `fitting_scale`. A
+    `mark` stands across the top of the map and in its title. The same input gives the same text.
     """
     frame_width, frame_height = _frame_size(width_mm, height_mm)
     layout = lay_out_map(task, course, width_mm=frame_width, height_mm=frame_height, units=units, mm_per_m=mm_per_m)
@@ -268,11 +269,12 @@ def draw_map(
         + legend(roles, landables, legend_x, strip_y + 2.8, width_mm - legend_x - 9)
         + north_arrow(width_mm - 5, strip_y + 10.4)
     )
-    title = description(f"Map of task {shown(task.name, 80)}, true north up")
+    marked = f" ({mark})" if mark else ""
+    title = description(f"Map of task {shown(task.name, 80)}{marked}, true north up")
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(width_mm)}mm" height="{number(height_mm)}mm" '
         f'viewBox="0 0 {number(width_mm)} {number(height_mm)}" role="img" font-family="{FONTS}">'
-        f"{title}{inside}{around}</svg>"
+        f"{title}{inside}{around}{marking(mark, width_mm) if mark else ''}</svg>"
     )
 
 

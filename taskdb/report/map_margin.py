@@ -8,7 +8,7 @@ from html import escape
 
 from taskdb.core.model import Landable, Role
 from taskdb.core.quantities import NAUTICAL_MILE_M, STATUTE_MILE_M, Units
-from taskdb.report.lettering import text_width_mm
+from taskdb.report.lettering import shown, text_width_mm
 from taskdb.report.map_frame import Frame
 from taskdb.report.palette import INK, PAPER, SOFT_INK, STYLES
 from taskdb.report.svg import element, group, number, path_data, text_element
@@ -131,3 +131,14 @@ def legend(roles: Sequence[Role], landables: frozenset[Landable | None], x: floa
 def description(words: str) -> str:
     """Return the title of a map for those who hear it instead of seeing it."""
     return f"<title>{escape(words, quote=False)}</title>"
+
+
+def marking(words: str, width_mm: float) -> str:
+    """Return a bar across the top of a map that says what the task is not, readable without colour."""
+    letters_mm = 3.4
+    text = shown(words, 60).upper()
+    wide = text_width_mm(text, letters_mm, bold=True) + 6
+    x = (width_mm - wide) / 2
+    return element("rect", x=x, y=2.0, width=wide, height=5.4, fill=INK) + text_element(
+        text, x + 3, 2.0 + 4.0, letters_mm, fill=PAPER, font_weight="bold"
+    )

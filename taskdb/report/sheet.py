@@ -16,15 +16,18 @@ from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course
 from taskdb.core.model import Contest, ContestDay, Finding, Role, Status, Task, TaskType, Waypoint
 from taskdb.core.quantities import Units, format_distance
+from taskdb.core.shown import SheetChange, ShownPart, Withdrawn
 from taskdb.report import sheet_words as words
 from taskdb.report.lettering import FONTS, shown
 from taskdb.report.map import draw_map
 from taskdb.report.palette import STYLES
+from taskdb.report.sheet_changes import change_notes, withdrawn_rows
 from taskdb.report.sheet_day import day_sentences, magnetic_cells
 from taskdb.report.sheet_declared import declared_block
 from taskdb.report.sheet_fields import NEAR_COURSE_M, field_rows, near_fields
 from taskdb.report.sheet_procedure import channels, procedure_sentences
 from taskdb.report.sheet_room import free_cells, map_height_mm
+from taskdb.report.sheet_shown import shown_parts
 from taskdb.report.sheet_variants import Compared, variants
 from taskdb.report.sheet_zones import zone_cards
 
@@ -57,6 +60,10 @@ class SheetPage:
     day: DaySheet | None = None
     units: Units | None = None
     """Units of this page's distances where they differ from those of the others."""
+    mark: str | None = None
+    """What is to be said of the task in place of its status: that it is proposed and was not issued."""
+    changes: tuple[SheetChange, ...] = ()
+    """How this page differs from earlier ones that were handed out, the newest of them first."""
 
 
 @cache
@@ -73,49 +80,83 @@ def _template() -> Template:
     return environment.get_template("sheet.html")
 
 
-def render_sheet(pages: Sequence[SheetPage], *, units: Units = Units.KM, with_variants: bool = False) -> str:
+def render_sheet(
+    pages: Sequence[SheetPage],
+    *,
+    units: Units = Units.KM,
+    variants_of: Sequence[Sequence[SheetPage]] = (),
+    withdrawn: Sequence[Withdrawn] = (),
+) -> str:
     """Return the sheet as HTML, one section a page in the order given; no pages give a document that says so.
 
-    `with_variants` puts a page before them on which two to four tasks stand at one scale (else UsageError).
+    Each group of `variants_of` gets a page before them on which its two to four tasks stand at one scale (else
+    UsageError); what is `withdrawn` gets the first page of all.
     """
-    first = pages[0].task.name if pages else "no task"
+    first = pages[0].task.name if pages else "withdrawn" if withdrawn else "no task"
     return _template().render(
         title=shown(f"Task sheet: {first}" + (f" and {len(pages) - 1} more" if len(pages) > 1 else ""), 120),
         fonts=FONTS,
         colours={role.value: STYLES[role].colour for role in Role},
         cautions=words.CAUTIONS,
-        variants=_variants(pages, units) if with_variants else (),
+        withdrawn=withdrawn_rows(withdrawn),
+        variants=[_variants(group, units) for group in variants_of],
         pages=[_page(page, page.units or units) for page in pages],
     )
 
 
-def _variants(pages: Sequence[SheetPage], units: Units) -> list[tuple[Any, Any]]:
+def parts_of(page: SheetPage, units: Units) -> tuple[ShownPart, ...]:
+    """Return everything that a page says, as labelled values, with its distances in `units`."""
+    return shown_parts(page.task, _content(page, units))
+
+
+def _variants(pages: Sequence[SheetPage], units: Units) -> dict[str, Any]:
+    """Return the page of one class's variants: its heading, and each task with its picture."""
     from markupsafe import Markup
 
-    tasks = [Compared(page.task, page.revision, page.course, page.fingerprint, page.catalogue) for page in pages]
+    tasks = [
+        Compared(page.task, page.revision, page.course, page.fingerprint, page.catalogue, page.mark) for page in pages
+    ]
     shared = pages[0].units if pages else None
-    return [(variant, Markup(variant.picture)) for variant in variants(tasks, shared or units)]
+    drawn = [(variant, Markup(variant.picture)) for variant in variants(tasks, shared or units)]
+    return {"of": [text for _, text in _above(pages[0], with_variant=False)], "tasks": drawn}
 
 
 def _page(page: SheetPage, units: Units) -> dict[str, Any]:
+    """Return what the template needs of a page: its content, its map, and where things stand."""
+    from markupsafe import Markup
+
+    content = _content(page, units)
+    content["changes"] = change_notes(page.changes)
+    content["beside"] = _beside(content)
+    cards = [card for card, _ in content["cards"]]
+    height = _map_height_mm(content, [len(card.figures) + 0.6 * (len(card.words) > 32) for card in cards])
+    drawn = draw_map(
+        page.task, page.course, catalogue=page.catalogue, width_mm=MAP_WIDTH_MM, height_mm=height, units=units
+    )
+    return {**content, "map": Markup(drawn)}
+
+
+def _content(page: SheetPage, units: Units) -> dict[str, Any]:
+    """Return everything that a page says; `sheet_shown` has a label for each."""
     from markupsafe import Markup
 
     task, course, day = page.task, page.course, _day(page)
     near, there = near_fields(task, page.catalogue, units, MOST_NEAR if task.type is not TaskType.DECLARED else 0)
     cards = zone_cards(task, units)
-    content: dict[str, Any] = {
+    return {
         "name": shown(task.name, words.NAME_LIMIT),
         "above": _above(page),
         "type": words.type_words(task),
         "set": f"{shown(task.set_name, words.NAME_LIMIT)}@{task.set_revision}",
         "revision": page.revision,
         "fingerprint": shown(page.fingerprint, words.CODE_LIMIT),
-        "status": None if task.status is Status.PROPOSED else task.status.value,
+        "status": page.mark or (None if task.status is Status.PROPOSED else task.status.value),
         "tiles": _tiles(page, units),
         "stale": [shown(sentence, 300) for sentence in page.stale],
         # Both pictures are written by this layer, which has escaped the names in them.
         "cards": [(card, Markup(card.picture)) for card in cards],
         "points": words.point_rows(task, course, units),
+        "ends": words.end_rows(task),
         "distances": words.distance_words(task, course, units),
         "day": day_sentences(page.day),
         "magnetic": magnetic_cells(page.day, len(task.points)),
@@ -130,10 +171,6 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
         "declared": declared_block(task, units),
         "findings": [(f.severity.value, shown(f.message, 300)) for f in words.findings_that_matter(page.findings)],
     }
-    content["beside"] = _beside(content)
-    height = _map_height_mm(content, [len(card.figures) + 0.6 * (len(card.words) > 32) for card in cards])
-    drawn = draw_map(task, course, catalogue=page.catalogue, width_mm=MAP_WIDTH_MM, height_mm=height, units=units)
-    return {**content, "map": Markup(drawn)}
 
 
 def _beside(content: Mapping[str, Any]) -> str:
@@ -152,11 +189,17 @@ def _map_height_mm(content: Mapping[str, Any], figures: Sequence[float]) -> floa
     elif letters:
         # What is longer than the empty cell makes its row of cards higher.
         blocks_mm += max(0.0, 3.4 * letters / (42 * content["beside_cards"]) + 3.4 - 26.0)
-    paragraphs = [content["distances"], content["day"], [n.words + n.name + n.code + "    " for n in content["near"]]]
+    paragraphs = [
+        [text for _, text in content["ends"]],
+        content["distances"],
+        content["day"],
+        [n.words + n.name + n.code + "    " for n in content["near"]],
+    ]
     if declared is not None:
         blocks_mm += 17.0 + (0.0 if content["beside"] == "blanks" else 27.0)
         paragraphs += [[sentence] for sentence in declared.sentences]
     boxes = [*([" · ".join(content["stale"])] if content["stale"] else []), *(text for _, text in content["findings"])]
+    boxes += [text for note in content["changes"] for text in (note.heading, " · ".join(note.lines))]
     return map_height_mm(
         figures=figures, points=len(content["points"]), paragraphs=paragraphs, boxes=boxes, blocks_mm=blocks_mm
     )
@@ -172,18 +215,18 @@ def _day(page: SheetPage) -> ContestDay | None:
     return next((day for day in days if day.number == page.task.day), None)
 
 
-def _above(page: SheetPage) -> list[str]:
-    """Return the line above the task's name: contest, day and date, class, variant; what is known of it."""
+def _above(page: SheetPage, *, with_variant: bool = True) -> list[tuple[str, str]]:
+    """Return the line above the task's name, each with its label: contest, day, date, class, variant; what is known."""
     task, day = page.task, _day(page)
     date = page.date or (day.date if day is not None else None)
     parts = [
-        shown(task.contest, words.NAME_LIMIT) if task.contest else None,
-        f"day {task.day}" if task.day is not None else None,
-        shown(date, 20) if date else None,
-        f"class {shown(task.class_name, 40)}" if task.class_name else None,
-        f"variant {shown(task.variant, 20)}" if task.variant else None,
+        ("contest", shown(task.contest, words.NAME_LIMIT) if task.contest else None),
+        ("day", f"day {task.day}" if task.day is not None else None),
+        ("date", shown(date, 20) if date else None),
+        ("class", f"class {shown(task.class_name, 40)}" if task.class_name else None),
+        ("variant", f"variant {shown(task.variant, 20)}" if task.variant and with_variant else None),
     ]
-    return [part for part in parts if part]
+    return [(what, text) for what, text in parts if text]
 
 
 def _tiles(page: SheetPage, units: Units) -> list[tuple[str, str, str]]:

@@ -27,6 +27,7 @@ class Variant:
     type: str
     fingerprint: str
     revision: int
+    mark: str | None
     picture: str
     numbers: tuple[tuple[str, str], ...]
     sentences: tuple[str, ...]
@@ -42,6 +43,7 @@ class Compared:
     course: Course
     fingerprint: str
     catalogue: Sequence[Waypoint]
+    mark: str | None = None
 
 
 def require_variants(count: int) -> None:
@@ -79,6 +81,7 @@ def _variant(one: Compared, units: Units, width_mm: float, height_mm: float, mm_
         type=type_words(task),
         fingerprint=one.fingerprint,
         revision=one.revision,
+        mark=one.mark,
         picture=picture,
         numbers=_numbers(task, course, units),
         sentences=(shape_words(task, course), *([speeds] if speeds else ())),

@@ -213,6 +213,18 @@ def cross_check(task: Task, course: Course, units: Units) -> tuple[tuple[str, st
     return (*shown_, (words, format_distance(other, units)))
 
 
+def end_rows(task: Task) -> tuple[tuple[str, str], ...]:
+    """Return take-off and landing, where they are declared: (what, code, name and position)."""
+    rows = []
+    for what, place in (("Take-off", task.take_off), ("Landing", task.landing)):
+        if place is not None:
+            names = f"{shown(place.code, CODE_LIMIT)} {shown(place.name, NAME_LIMIT)}"
+            rows.append(
+                (what, f"{names}, {' '.join(position_words(place.position))}, {_elevation(place.elevation_m)[0]}")
+            )
+    return tuple(rows)
+
+
 def findings_that_matter(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return the errors and warnings that nobody has accepted, errors first."""
     open_ = [f for f in findings if f.accepted is None and f.severity is not Severity.NOTE]

@@ -158,12 +158,15 @@ def _shown(c: Connection, contest: Contest, revision: int, day: ContestDay) -> D
     return DayShown(contest, revision, day, zone_name, sun, rule, is_set, tuple(notes))
 
 
-def day_sheet(c: Connection, task: Task, course: Course, given: DayChange | None = None) -> DaySheet | None:
+def day_sheet(
+    c: Connection, task: Task, course: Course, given: DayChange | None = None, *, by: Contest | None = None
+) -> DaySheet | None:
     """Return what is known of a task's day: its contest's day as it stands now, with what is `given` in its place.
 
+    `by` is the contest as it stood at another time, whose day counts instead.
     None where nothing is known: no contest behind the task and nothing given. What cannot be told is noted.
     """
-    contest = contest_of(c, task.contest)
+    contest = by or contest_of(c, task.contest)
     known = day_of(contest, task.day) if contest is not None else None
     if given is not None and not given.is_empty:
         known = with_change(known or ContestDay(task.day or 0), given)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import KnownExtremes, measure_course
@@ -26,10 +26,6 @@ from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
-
-    from taskdb.store.tasks import TaskHead
-
-Seen = TypeVar("Seen")
 
 
 @dataclass(frozen=True)
@@ -162,11 +158,6 @@ def choose_tasks(c: Connection, choice: TaskChoice) -> list[TaskAt]:
     return found
 
 
-def chosen_tasks(c: Connection, choice: TaskChoice, look: Callable[[Connection, TaskHead, int], Seen]) -> list[Seen]:
-    """Return the chosen tasks, as `look` sees them."""
-    return [look(c, at.head, at.revision) for at in choose_tasks(c, choice)]
-
-
 def _exported(c: Connection, chosen: Sequence[TaskAt]) -> list[ExportedTask]:
     """Return tasks as writers take them: measured for files only, which is many times quicker than to be shown."""
     contests: dict[str | None, Contest | None] = {}
@@ -185,15 +176,16 @@ def _exported(c: Connection, chosen: Sequence[TaskAt]) -> list[ExportedTask]:
     return found
 
 
-def as_exported(task: TaskShown) -> ExportedTask:
+def as_exported(task: TaskShown, mark: str | None = None) -> ExportedTask:
     """Return a task that was looked at as writers take it."""
     date = None if task.day is None else task.day.date
-    return ExportedTask(task.task, task.course, task.revision, task.fingerprint, task.info.at, date)
+    return ExportedTask(task.task, task.course, task.revision, task.fingerprint, task.info.at, date, mark)
 
 
 def file_names(tasks: Sequence[ExportedTask]) -> tuple[str, ...]:
-    """Return a safe file name for each task, without suffix; all different, and none that of the points."""
+    """Return a safe file name for each task, its mark in it, no suffix; all different, and none that of the points."""
     labels = [f"{s.task.contest} {s.task.name}" if s.task.contest else s.task.name for s in tasks]
+    labels = [f"{label} ({s.mark})" if s.mark else label for label, s in zip(labels, tasks, strict=True)]
     is_points = [safe_name(label).casefold().startswith("points") for label in labels]
     return safe_names(f"task {label}" if clashes else label for label, clashes in zip(labels, is_points, strict=True))
 

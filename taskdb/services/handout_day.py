@@ -1,6 +1,6 @@
 """One command on the morning: a day's tasks in every format, their sheet and maps, the points, and what changed.
 
-What was handed out is kept in the store, so that a later look can say what differs from it.
+What was handed out is kept in the store, so that a later hand-out can tell every value that differs from it.
 """
 
 from __future__ import annotations
@@ -9,28 +9,33 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from taskdb.core.course.compare import PointChange, PointDifference, compare_points
 from taskdb.core.model import Severity, Status, Waypoint
-from taskdb.core.quantities import Units, format_short_distance
+from taskdb.core.quantities import Units
+from taskdb.core.shown import ValueChange, Withdrawn
 from taskdb.errors import NotFoundError, RefusedError
 from taskdb.files.pack import Pack, PackedFile, Written, write_pack, written
 from taskdb.formats.registry import SET_FORMATS, TASK_FORMATS
+from taskdb.report.sheet import SheetPage, render_sheet
+from taskdb.report.sheet_changes import change_note
 from taskdb.report.sheet_variants import FEWEST, MOST
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.handout import as_exported, file_names, task_file
+from taskdb.services.handout_changes import PROPOSED, ChangedSheet, Editions, marked_as_before, said_on
 from taskdb.services.handout_points import points_files, used_points, with_those_near
 from taskdb.services.references import resolve_contest, resolve_task
-from taskdb.services.sheets import Material, map_text, page_materials, sheet_text
-from taskdb.services.tasks import TaskShown, reviewed, shown
-from taskdb.store import handouts as handout_rows, task_lines, tasks as task_rows
+from taskdb.services.review import Together
+from taskdb.services.sheet_pages import Material, map_text, page_materials, sheet_page
+from taskdb.services.tasks import TaskShown, reviewed
+from taskdb.store import contests as contest_rows, handouts as handout_rows, task_lines
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from taskdb.store.handouts import HandedOut
+    from taskdb.store.task_lines import TaskSummaryRow
     from taskdb.store.tasks import TaskHead
 
-OUT_OF_DAY = (Status.REPLACED, Status.CANCELLED)
+DECIDED = (Status.ISSUED, Status.FLOWN)
 
 
 @dataclass(frozen=True)
@@ -43,48 +48,131 @@ class HandoutRequest:
     """Besides the tasks' own points, hand out every waypoint within this of the contest's site."""
     overwrite: bool = False
     units: Units | None = None
+    proposed: bool = False
+    """Hand out the proposed tasks of a day and class for which none is issued, each marked as that."""
 
 
 @dataclass(frozen=True)
 class Handout:
-    """What was handed out: the pack, the tasks as NAME@R, and sentences about what changed since the last time."""
+    """What was handed out: the pack, each task's page with what changed on it, and what holds no more."""
 
     pack: Pack
-    tasks: tuple[str, ...]
-    changes: tuple[str, ...]
+    sheets: tuple[ChangedSheet, ...]
+    withdrawn: tuple[Withdrawn, ...]
     number: int | None
     to_whom: str | None
+    unissued: tuple[str, ...]
+    """Tasks that went out as the only ones of their day and class although nobody issued them."""
+    at_home: tuple[str, ...]
+    """Proposals that stayed at home because the task of their day and class was cancelled or replaced."""
+
+    @property
+    def tasks(self) -> tuple[str, ...]:
+        """Return the tasks that were handed out, as NAME@R."""
+        return tuple(named(sheet) for sheet in self.sheets)
+
+
+def named(sheet: ChangedSheet) -> str:
+    """Return what names a page's task: NAME@R."""
+    return f"{sheet.page.task.name}@{sheet.page.revision}"
 
 
 def hand_out(desk: Desk, request: HandoutRequest, write: Write) -> Handout:
-    """Write a day's hand-out and keep what was in it. Tasks that are replaced or cancelled are left out.
+    """Write a day's hand-out and keep what was in it: what was chosen, and nothing else of the day.
 
-    Asks (RefusedError without a confirmation) while a task is stale or has an open error. All or nothing.
+    Where none of a day and class is issued and several are proposed, RefusedError names them. Asks (RefusedError
+    without a confirmation) while a task is stale or has an open error. All or nothing.
     """
     with desk.writing(write) as writing:
         c = writing.connection
-        contest = resolve_contest(c, request.contest)
-        rows = task_lines.list_tasks(c, contest_id=contest.id)
-        heads = [
-            row.head for row in rows if (request.day is None or row.day == request.day) and row.status not in OUT_OF_DAY
-        ]
-        if not heads:
-            where = f"day {request.day} of " if request.day is not None else ""
-            raise NotFoundError(
-                "no-tasks", f"There is no task in {where}{contest.name!r} to hand out.", hint="`taskdb task list`."
-            )
-        tasks = [reviewed(c, head, head.newest) for head in heads]
+        # Locked, so that what is kept as the contest's revision is the one that the sheets were made by.
+        contest = contest_rows.lock_contest(writing, resolve_contest(c, request.contest).id)
+        rows = task_lines.list_tasks(c, contest_id=contest.id, with_retired=True)
+        chosen, at_home = _chosen(rows, contest.name, request)
+        editions = Editions(c, contest, handout_rows.handed_out_before(c, contest.id, request.day))
+        heads = [row.head for row in chosen]
+        withdrawn = editions.withdrawn(heads, rows)
+        if not heads and not withdrawn:
+            raise _no_tasks(contest.name, request, at_home)
+        together = Together(c)
+        tasks = [reviewed(c, head, head.newest, together) for head in heads]
         _require_sound(tasks, write)
-        changes = _changes(c, contest.id, request.day, heads, tasks)
-        files = _files(c, tasks, changes, request)
+        material = page_materials(c, tasks)
+        sheets = tuple(
+            editions.changed(head, sheet_page(task, page, units=request.units, mark=_mark(row, request)))
+            for head, row, task, page in zip(heads, chosen, tasks, material, strict=True)
+        )
+        files = _files(c, tasks, sheets, material, withdrawn, request)
         if write.preview:
             pack = Pack(request.to, tuple(_as_written(files)))
         else:
-            pack = write_pack(request.to, files, overwrite=request.overwrite or write.confirmed)
-        kept = [(head.id, head.newest, task.fingerprint) for head, task in zip(heads, tasks, strict=True)]
-        number = handout_rows.write_handout(writing, contest.id, request.day, request.to, request.to_whom, kept)
-    names = tuple(f"{task.task.name}@{task.revision}" for task in tasks)
-    return Handout(pack, names, changes, None if write.preview else number, request.to_whom)
+            pack = write_pack(request.to, files, overwrite=request.overwrite or write.confirmed, whole=True)
+        kept = [
+            handout_rows.TaskToKeep(head.id, head.newest, sheet.page.fingerprint, said_on(sheet.page))
+            for head, sheet in zip(heads, sheets, strict=True)
+        ]
+        number = handout_rows.write_handout(
+            writing, contest.id, contest.newest, request.day, request.to, request.to_whom, kept
+        )
+    unissued = tuple(row.task for row in chosen if row.status is Status.PROPOSED and not request.proposed)
+    return Handout(pack, sheets, withdrawn, None if write.preview else number, request.to_whom, unissued, at_home)
+
+
+def _no_tasks(contest: str, request: HandoutRequest, at_home: Sequence[str]) -> NotFoundError:
+    where = f"day {request.day} of " if request.day is not None else ""
+    hint = f"`taskdb task choose {at_home[0]!r} --contest {contest!r}` issues it." if at_home else "`taskdb task list`."
+    return NotFoundError("no-tasks", f"There is no task in {where}{contest!r} to hand out.", hint=hint)
+
+
+def _mark(row: TaskSummaryRow, request: HandoutRequest) -> str | None:
+    return PROPOSED if request.proposed and row.status is Status.PROPOSED else None
+
+
+def _chosen(
+    rows: Sequence[TaskSummaryRow], contest: str, request: HandoutRequest
+) -> tuple[list[TaskSummaryRow], tuple[str, ...]]:
+    """Return what goes out of each day and class, and the proposals that stay at home where a task was called off.
+
+    What was issued goes out; else the only task of a day and class; else, asked for, all proposals. Where the task of
+    a day and class was cancelled, that is the decision: no proposal takes its place unseen. Tasks of no day are
+    nobody's variants: each of them goes out. RefusedError with the choices where there are several.
+    """
+    groups: dict[tuple[int | None, str | None, str | None], list[TaskSummaryRow]] = {}
+    for row in rows:
+        if not row.head.retired and (request.day is None or row.day == request.day):
+            alone = row.task if row.day is None else None
+            groups.setdefault((row.day, row.class_name, alone), []).append(row)
+    going: list[TaskSummaryRow] = []
+    at_home: list[str] = []
+    undecided: list[list[TaskSummaryRow]] = []
+    for group in groups.values():
+        decided = [row for row in group if row.status in DECIDED]
+        proposed = [row for row in group if row.status is Status.PROPOSED]
+        if decided:
+            going += decided
+        elif len(proposed) < len(group) and not request.proposed:
+            at_home += [row.task for row in proposed]
+        elif len(proposed) > 1 and not request.proposed:
+            undecided.append(proposed)
+        else:
+            going += proposed
+    if undecided:
+        raise _undecided(undecided, contest)
+    return sorted(going, key=lambda row: row.task), tuple(sorted(at_home))
+
+
+def _undecided(groups: Sequence[Sequence[TaskSummaryRow]], contest: str) -> RefusedError:
+    said = []
+    for group in groups:
+        of_class = f" of class {group[0].class_name}" if group[0].class_name else ""
+        said.append(f"day {group[0].day}{of_class}: {', '.join(row.task for row in group)}")
+    first = groups[0][0].task
+    return RefusedError(
+        "none-issued",
+        f"None is issued and several are proposed: {'; '.join(said)}.",
+        hint=f"`taskdb task choose {first!r} --contest {contest!r}` issues one; --proposed hands all out, marked so.",
+        details={"choices": [[row.task for row in group] for group in groups]},
+    )
 
 
 def _as_written(files: Sequence[PackedFile]) -> list[Written]:
@@ -102,21 +190,38 @@ def _require_sound(tasks: Sequence[TaskShown], write: Write) -> None:
 
 
 def _files(
-    c: Connection, tasks: Sequence[TaskShown], changes: Sequence[str], request: HandoutRequest
+    c: Connection,
+    tasks: Sequence[TaskShown],
+    sheets: Sequence[ChangedSheet],
+    material: Sequence[Material],
+    withdrawn: Sequence[Withdrawn],
+    request: HandoutRequest,
 ) -> list[PackedFile]:
-    exported = [as_exported(task) for task in tasks]
+    exported = [as_exported(task, sheet.page.mark) for task, sheet in zip(tasks, sheets, strict=True)]
     names = file_names(exported)
-    material = page_materials(c, tasks)
     files = [task_file(task, name, f) for task, name in zip(exported, names, strict=True) for f in TASK_FORMATS]
-    sheet = sheet_text(tasks, material, units=request.units, with_variants=FEWEST <= len(tasks) <= MOST).encode("utf-8")
-    files.append(PackedFile("task-sheet.html", sheet, "html", task=", ".join(_names(tasks))))
-    for task, name, page in zip(tasks, names, material, strict=True):
-        chart = map_text(task, page, units=request.units).encode("utf-8")
-        files.append(PackedFile(f"{name}.svg", chart, "svg", task=f"{task.task.name}@{task.revision}"))
-    files += points_files(_points(c, tasks, material, request.within_m), SET_FORMATS)
-    note = "\r\n".join([*(changes or ("First hand-out of this day.",)), "", CAUTION, ""])
+    pages = [sheet.page for sheet in sheets]
+    text = render_sheet(pages, variants_of=_variants(sheets), withdrawn=withdrawn)
+    of = ", ".join(map(named, sheets)) or None
+    files.append(PackedFile("task-sheet.html", text.encode("utf-8"), "html", task=of))
+    for name, sheet in zip(names, sheets, strict=True):
+        files.append(PackedFile(f"{name}.svg", map_text(sheet.page).encode("utf-8"), "svg", task=named(sheet)))
+    if tasks:
+        files += points_files(_points(c, tasks, material, request.within_m), SET_FORMATS)
+    told = [(named(sheet), None if sheet.is_new else sheet.changes) for sheet in sheets]
+    note = change_note(told, withdrawn, closing=CAUTION)
     files.append(PackedFile("CHANGES.txt", note.encode("utf-8"), "text"))
     return files
+
+
+def _variants(sheets: Sequence[ChangedSheet]) -> list[list[SheetPage]]:
+    """Return the pages of each day and class of which several go out, as long as a page has room for them."""
+    groups: dict[tuple[int | None, str | None], list[SheetPage]] = {}
+    for sheet in sheets:
+        task = sheet.page.task
+        if task.day is not None:
+            groups.setdefault((task.day, task.class_name), []).append(sheet.page)
+    return [group for group in groups.values() if FEWEST <= len(group) <= MOST]
 
 
 CAUTION = (
@@ -147,69 +252,26 @@ def _points(
     return found
 
 
-def _names(tasks: Sequence[TaskShown]) -> list[str]:
-    return [f"{task.task.name}@{task.revision}" for task in tasks]
-
-
-def _changes(
-    c: Connection, contest_id: int, day: int | None, heads: Sequence[TaskHead], tasks: Sequence[TaskShown]
-) -> tuple[str, ...]:
-    """Return what changed since the last hand-out of the day, one sentence a task; empty where there was none."""
-    before = {entry.task_id: entry for entry in handout_rows.last_handout(c, contest_id, day)}
-    if not before:
-        return ()
-    said = []
-    for head, task in zip(heads, tasks, strict=True):
-        entry = before.pop(head.id, None)
-        said.append(f"{task.task.name}@{task.revision}: {_since(c, entry, task)}")
-    for entry in before.values():
-        said.append(f"a task that was handed out at {entry.at} (fingerprint {entry.fingerprint}) is no longer in")
-    return tuple(said)
-
-
-def _since(c: Connection, entry: HandedOut | None, task: TaskShown) -> str:
-    if entry is None:
-        return "new"
-    if entry.fingerprint == task.fingerprint:
-        return f"unchanged since {entry.at} (fingerprint {task.fingerprint})"
-    old = task_rows.task_at(c, entry.task_id, entry.revision)
-    return f"{differing(compare_points(old.points, task.task.points))} from what was handed out at {entry.at}"
-
-
-def differing(differences: Sequence[PointDifference]) -> str:
-    """Return `3 points differ: …` with what became of each, or that only the time or type does."""
-    # A start that is the finish too is one place.
-    places = {(d.code, d.change, d.distance_m): d for d in differences if d.change is not PointChange.SAME}
-    changed = list(places.values())
-    if not changed:
-        return "the points are the same, the time or the type differs"
-    words = ", ".join(_difference(d) for d in changed)
-    return f"{len(changed)} point{'s' if len(changed) != 1 else ''} differ{'s' if len(changed) == 1 else ''} ({words})"
-
-
-def _difference(d: PointDifference) -> str:
-    if d.change is PointChange.MOVED and d.distance_m is not None:
-        return f"{d.code} moved {format_short_distance(d.distance_m)}"
-    words = {
-        PointChange.ZONE: "has another zone",
-        PointChange.REPLACED: f"instead of {d.baseline_code}",
-        PointChange.ADDED: "is new",
-        PointChange.DROPPED: "is left out",
-    }
-    return f"{d.code} {words.get(d.change, d.change.value)}"
-
-
 @dataclass(frozen=True)
 class TaskHandedOut:
-    """A hand-out that a task was in, and how the task differs from it now."""
+    """A hand-out that a task was in, and every value that its sheet would show otherwise now."""
 
     entry: HandedOut
-    since: str
+    values: tuple[ValueChange, ...]
 
 
 def handouts_of_task(desk: Desk, reference: str, contest: str | None = None) -> tuple[TaskHandedOut, ...]:
     """Return the hand-outs that a task was in, newest first, each with what differs from it now."""
     with desk.store.reading() as c:
         head = resolve_task(c, reference, contest).head
-        now = shown(c, head, head.newest)
-        return tuple(TaskHandedOut(entry, _since(c, entry, now)) for entry in handout_rows.handouts_of(c, head.id))
+        entries = handout_rows.handouts_of(c, head.id)
+        if not entries or head.contest_name is None:
+            return ()
+        editions = Editions(c, resolve_contest(c, head.contest_name), entries)
+        page = marked_as_before(_page_now(c, head), entries)
+        return tuple(TaskHandedOut(entry, editions.values_since(entry, page)) for entry in entries)
+
+
+def _page_now(c: Connection, head: TaskHead) -> SheetPage:
+    task = reviewed(c, head, head.newest)
+    return sheet_page(task, page_materials(c, [task])[0])

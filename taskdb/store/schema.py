@@ -384,10 +384,11 @@ handout = Table(
     Column("target", Text, nullable=False),
     Column("to_whom", Text),
     Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    Column("contest_revision", Integer),
     Index("ix_handout_contest_id_day", "contest_id", "day"),
     sqlite_autoincrement=True,
 )
-"""What was handed out, to whom; when and by whom stands in its operation."""
+"""What was handed out, to whom, and by which revision of the contest; when and by whom stands in its operation."""
 
 handout_task = Table(
     "handout_task",
@@ -396,6 +397,8 @@ handout_task = Table(
     Column("task_id", Id, primary_key=True),
     Column("revision", Integer, nullable=False),
     Column("fingerprint", OrderedText, nullable=False),
+    Column("said", Text),
     ForeignKeyConstraint(["task_id", "revision"], ["task_revision.task_id", "task_revision.number"]),
     Index("ix_handout_task_task_id", "task_id"),
 )
+"""`said`: what the sheet said that no revision holds, since it was found on that day: out of date, findings, a mark."""

@@ -122,6 +122,14 @@ _QUERIES: tuple[tuple[str, str, str, str], ...] = (
          WHERE h.fingerprint <> r.fingerprint ORDER BY h.handout_id, h.task_id
         """,
     ),
+    (
+        "handed-out", "hand-out {0}", "was made by revision {1} of its contest, which is not there",
+        """
+        SELECT h.id, h.contest_revision
+          FROM handout h LEFT JOIN contest_revision r ON r.contest_id = h.contest_id AND r.number = h.contest_revision
+         WHERE h.contest_revision IS NOT NULL AND r.number IS NULL ORDER BY h.id
+        """,
+    ),
 )  # fmt: skip
 
 

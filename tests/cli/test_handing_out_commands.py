@@ -73,13 +73,19 @@ def test_a_part_of_a_set_is_what_is_near_or_what_tasks_use(cup, tmp_path: Path):
 
 
 def test_a_day_is_handed_out_and_the_log_tells(cup, tmp_path: Path):
-    done = cup("handout", "--contest", "Cup", "--day", "1", "--to", tmp_path / "day.zip", "--to-whom", "all", "--json")
+    day = ("handout", "--contest", "Cup", "--day", "1")
+    undecided = cup(*day, "--to", tmp_path / "day.zip", "--json")
+    assert undecided.exit_code == ExitCode.REFUSED and undecided.error()["details"]["choices"] == [["A", "B"]]
+    done = cup(*day, "--to", tmp_path / "day.zip", "--to-whom", "all", "--proposed", "--json")
     result = done.result()
     assert result["tasks"] == ["A@1", "B@1"] and result["to_whom"] == "all" and result["handout"] == 1
+    assert [task["new"] for task in result["differences"]] == [True, True] and result["withdrawn"] == []
     assert any("no badge declaration" in warning for warning in done.json()["warnings"])
     handed = cup("task", "log", "A", "--json").result()["handed_out"]
     assert [(h["to_whom"], h["revision"]) for h in handed] == [("all", 1)]
-    assert "unchanged since" in cup("task", "log", "A").stdout
+    assert [h["since"] for h in handed] == ["unchanged"]
+    cup("task", "choose", "A")
+    assert "status: proposed, not issued → issued" in cup("task", "log", "A").stdout
     assert cup("handout", "--to", tmp_path / "x").exit_code == ExitCode.USAGE
     assert cup("handout", "--contest", "Cup", "--day", "9", "--to", tmp_path / "x").exit_code == ExitCode.NOT_FOUND
 
@@ -87,6 +93,7 @@ def test_a_day_is_handed_out_and_the_log_tells(cup, tmp_path: Path):
 def test_a_stale_task_is_not_handed_out_unasked(cup, tmp_path: Path):
     cup("waypoint", "edit", "003", "--set", "region", "--at", "49.052,12.473")
     cup("contest", "pin", "Cup", "region@2")
+    cup("task", "choose", "A")
     refused = cup("handout", "--contest", "Cup", "--day", "1", "--to", tmp_path / "x", "--json")
     assert refused.exit_code == ExitCode.REFUSED
     assert any("A is stale" in fault for fault in refused.error()["details"]["faults"])

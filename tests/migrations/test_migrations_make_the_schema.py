@@ -51,8 +51,20 @@ def facts(connection: Connection) -> dict[str, Any]:
 
 
 def _parts(sql: str) -> list[str]:
-    """The parts of a CREATE statement, in no order: alembic writes constraints in another order than SQLAlchemy."""
-    return sorted(re.sub(r"\s+", " ", part).strip(" ()") for part in re.split(r",\s*\n", sql))
+    """The parts of a CREATE statement, in no order: alembic writes constraints in another order than SQLAlchemy.
+
+    SQLite writes a column that was added behind all constraints, on their line.
+    """
+    inside = sql[sql.index("(") + 1 : sql.rindex(")")]
+    parts, depth = [""], 0
+    for sign in inside:
+        depth += (sign == "(") - (sign == ")")
+        if sign == "," and depth == 0:
+            parts.append("")
+        else:
+            parts[-1] += sign
+    around = sql[: sql.index("(")] + sql[sql.rindex(")") + 1 :]
+    return sorted(re.sub(r"\s+", " ", part).strip() for part in (*parts, around))
 
 
 def test_the_migrations_give_what_the_tables_describe(connection: Connection) -> None:

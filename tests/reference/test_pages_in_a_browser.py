@@ -100,7 +100,7 @@ def hostile_pages() -> list[SheetPage]:
 
 @needs_browser
 def test_a_sheet_with_hostile_names_runs_no_script(tmp_path: Path) -> None:
-    seen = dom(tmp_path, render_sheet(hostile_pages()[:4], with_variants=True))
+    seen = dom(tmp_path, render_sheet(hostile_pages()[:4], variants_of=[hostile_pages()[:4]]))
     assert "<section" in seen and not is_owned(seen)
     assert not is_owned(dom(tmp_path, render_sheet(hostile_pages()[4:])))
     # The same names, not escaped and without the page's policy, do run: the payloads are real.

@@ -95,8 +95,9 @@ def test_another_set_and_a_day_without_tasks_are_refused(cup, write, csv_file):
 
 
 def test_the_log_says_what_differs_from_what_was_handed_out(cup, write, csv_file, tmp_path):
-    hand_out(cup, HandoutRequest("Cup", 1, str(tmp_path / "x")), write("handout", confirmed=True))
+    hand_out(cup, HandoutRequest("Cup", 1, str(tmp_path / "x"), proposed=True), write("handout", confirmed=True))
     mend(cup, write, csv_file)
     update_day(cup, DAY, write(confirmed=True))
     (handed,) = handouts_of_task(cup, "A", "Cup")
-    assert handed.since.startswith("1 point differs (003 moved 111 m) from what was handed out at ")
+    moved = next(value for value in handed.values if value.what == "position")
+    assert moved.where == "point 1 003" and "(111 m towards 360°)" in moved.new.replace("000°", "360°")

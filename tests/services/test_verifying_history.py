@@ -79,6 +79,7 @@ def test_a_season_that_was_only_worked_is_whole(season):
          "UPDATE task_point SET latitude_e7 = latitude_e7 + 1 WHERE revision = 1 AND number = 1"),
         ("task-copy", "task A@1, point 1 (003)",
          "UPDATE task_point SET elevation_dm = NULL WHERE revision = 1 AND number = 1"),
+        ("handed-out", "was made by revision 9 of its contest", "UPDATE handout SET contest_revision = 9"),
         ("handed-out", "went out with the fingerprint", "UPDATE handout_task SET fingerprint = '3333-3333'"),
         ("operation", "set region@2: is of operation 1",
          "UPDATE set_revision SET operation_id = 1 WHERE number = 2"),

@@ -174,7 +174,8 @@ def test_a_declared_course_has_its_distances_by_both_kinds_of_zones_and_blanks()
 
 
 def variants_of(*tasks: Task) -> str:
-    return render_sheet([page(task) for task in tasks], with_variants=True)
+    pages = [page(task) for task in tasks]
+    return render_sheet(pages, variants_of=[pages])
 
 
 def test_variants_stand_on_one_page_at_one_scale_with_their_numbers() -> None:

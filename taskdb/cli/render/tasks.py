@@ -9,6 +9,7 @@ from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Cell, Column
 from taskdb.cli.render.day import show_day_sheet
 from taskdb.cli.render.declared import declared_plain, show_declared
+from taskdb.cli.render.handed_out import change_plain, since_words
 from taskdb.cli.render.review import show_findings_briefly
 from taskdb.core.course.declared import assess_declared
 from taskdb.core.course.zones import describe_zone
@@ -263,7 +264,8 @@ def handed_out_plain(handed: TaskHandedOut) -> dict[str, Any]:
         "target": entry.target,
         "revision": entry.revision,
         "fingerprint": entry.fingerprint,
-        "since": handed.since,
+        "since": since_words(handed.values),
+        "changes": [change_plain(value) for value in handed.values],
     }
 
 
@@ -288,4 +290,6 @@ def show_task_log(
     for handed in handed_out:
         entry = handed.entry
         whom = f" to {entry.to_whom}" if entry.to_whom else ""
-        printer.line(f"handed out{whom} at {entry.at} as {name}@{entry.revision} in {entry.target}: {handed.since}")
+        printer.line(
+            f"handed out{whom} at {entry.at} as {name}@{entry.revision} in {entry.target}: {since_words(handed.values)}"
+        )
