@@ -34,7 +34,8 @@ class ShownPart:
     """Values that belong to one thing. `key` tells which thing it is from one page to the next, `title` names it.
 
     `in_order`: things of which a page has several in a meaningful order, such as the points of a course. `at` is where
-    the thing is, so that a move is told in metres although the printed minutes hide it.
+    the thing is, so that a move is told in metres although the printed minutes hide it. `comes_along`: that the thing is
+    on the page at all follows from other values.
     """
 
     key: str
@@ -42,6 +43,7 @@ class ShownPart:
     values: tuple[ShownValue, ...]
     in_order: bool = False
     at: Position | None = None
+    comes_along: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +156,7 @@ def _part_changes(old: ShownPart | None, new: ShownPart | None) -> list[ValueCha
             [value.text for value in part.values if value.what == label] if part is not None else []
             for part in (old, new)
         ]
-        follows = all(
+        follows = (here.comes_along and (old is None or new is None)) or all(
             value.follows for part in (old, new) if part is not None for value in part.values if value.what == label
         )
         told = [ValueChange(title, label, a, b, follows) for a, b in _differing(*texts)]

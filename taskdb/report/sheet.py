@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from jinja2 import Template
 
 MAP_WIDTH_MM = 126.0
+CHANGE_ROW_MM, CHANGE_LETTERS = 3.9, 110
 MOST_NEAR = 4
 """So many landable points near the course are listed; the map shows all."""
 
@@ -199,7 +200,9 @@ def _map_height_mm(content: Mapping[str, Any], figures: Sequence[float]) -> floa
         blocks_mm += 17.0 + (0.0 if content["beside"] == "blanks" else 27.0)
         paragraphs += [[sentence] for sentence in declared.sentences]
     boxes = [*([" · ".join(content["stale"])] if content["stale"] else []), *(text for _, text in content["findings"])]
-    boxes += [text for note in content["changes"] for text in (note.heading, " · ".join(note.lines))]
+    boxes += [text for note in content["changes"] for text in (note.heading, note.following) if text]
+    for note in content["changes"]:
+        blocks_mm += CHANGE_ROW_MM * sum(1 + sum(map(len, row)) // CHANGE_LETTERS for row in note.rows)
     return map_height_mm(
         figures=figures, points=len(content["points"]), paragraphs=paragraphs, boxes=boxes, blocks_mm=blocks_mm
     )

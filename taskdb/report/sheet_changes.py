@@ -16,10 +16,11 @@ MOST_FOLLOWING = 8
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """One banner: since which sheet, and a line for each value."""
+    """One banner: since which sheet; a row (label, old, new) for what was decided, a sentence for what follows."""
 
     heading: str
-    lines: tuple[str, ...]
+    rows: tuple[tuple[str, str, str], ...] = ()
+    following: str = ""
 
 
 def edition_words(edition: Edition) -> str:
@@ -29,9 +30,9 @@ def edition_words(edition: Edition) -> str:
 
 def change_notes(changes: Sequence[SheetChange]) -> tuple[Note, ...]:
     """Return the banners of a page, the newest earlier sheet first; empty where nothing changed."""
-    notes = [Note(_since(change), _lines(change)) for change in changes[:MOST_EDITIONS]]
+    notes = [Note(_since(change), _rows(change), _following(change)) for change in changes[:MOST_EDITIONS]]
     if len(changes) > MOST_EDITIONS:
-        notes.append(Note("Sheets that are older still hold no more: compare the fingerprint.", ()))
+        notes.append(Note("Sheets that are older still hold no more: compare the fingerprint."))
     return tuple(notes)
 
 
@@ -41,15 +42,20 @@ def _since(change: SheetChange) -> str:
     return f"{change.new.at}: was {edition_words(change.old)}, handed out {change.old.at}; {now}"
 
 
-def _lines(change: SheetChange) -> tuple[str, ...]:
+def _rows(change: SheetChange) -> tuple[tuple[str, str, str], ...]:
     decided = [one for one in change.values if not one.follows]
+    return tuple(
+        (shown(one.label, 80), shown(one.old or "–", 200), shown(one.new or "no longer", 200)) for one in decided
+    )
+
+
+def _following(change: SheetChange) -> str:
     following = [one for one in change.values if one.follows]
-    told = [*decided, *following[:MOST_FOLLOWING]]
-    lines = [shown(one.words(), 400) for one in told]
+    said = [shown(one.words(), 300) for one in following[:MOST_FOLLOWING]]
     rest = len(following) - MOST_FOLLOWING
     if rest > 0:
-        lines.append(f"and {rest} more figure{'s' if rest > 1 else ''} on this sheet that follow from these")
-    return tuple(lines)
+        said.append(f"and {rest} more figure{'s' if rest > 1 else ''} on this sheet that follow from these")
+    return " · ".join(said)
 
 
 def withdrawn_rows(withdrawn: Sequence[Withdrawn]) -> tuple[tuple[str, str, str, str], ...]:

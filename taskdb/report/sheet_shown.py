@@ -19,7 +19,7 @@ DRAWN = frozenset({"map", "beside", "beside_cards", "changes"})
 NAMED_ELSEWHERE = frozenset({"revision", "fingerprint"})
 """What names a state of a page: told beside what changed, not as a change."""
 
-_FOLLOWS = frozenset({"Task distance", "Minimum distance", "Maximum distance", "Start opens"})
+_FOLLOWS = frozenset({"Task distance", "Minimum distance", "Maximum distance"})
 
 
 def shown_parts(task: Task, content: Content) -> tuple[ShownPart, ...]:
@@ -27,7 +27,7 @@ def shown_parts(task: Task, content: Content) -> tuple[ShownPart, ...]:
 
     KeyError for content that nobody has said how to tell.
     """
-    parts: list[ShownPart] = [_course(task), *_points(task, content), _tiles(task, content["tiles"])]
+    parts: list[ShownPart] = [_tiles(task, content["tiles"]), _course(task), *_points(task, content)]
     for key, value in content.items():
         if key not in DRAWN and key not in NAMED_ELSEWHERE and key not in _TOLD_ABOVE:
             parts.extend(_TOLD[key](value))
@@ -99,10 +99,11 @@ def _pairs(title: str, *, follows: bool = False) -> Callable[[Any], Iterable[Sho
 
 
 def _tiles(task: Task, tiles: Iterable[tuple[str, str, str]]) -> ShownPart:
-    # What stands small beside a figure is its unit; beside a time of day it is the zone, which the procedure says too.
+    # What stands small beside a figure is its unit. When the start opens is told with the procedure, which says it too.
     values = [
         ShownValue(what.lower(), figure, what in _FOLLOWS or (what == "Expected time" and task.time_s is None))
         for what, figure, _ in tiles
+        if what != "Start opens"
     ]
     return ShownPart("tiles", "", tuple(values))
 
@@ -114,7 +115,7 @@ def _fields(fields: Iterable[Any]) -> Iterable[ShownPart]:
             *(ShownValue("runway", runway) for runway in field.runways),
             *(ShownValue("channel", channel) for channel in field.channels),
         ]
-        yield ShownPart(f"field {field.code}", field.code, tuple(values))
+        yield ShownPart(f"field {field.code}", field.code, tuple(values), comes_along=True)
 
 
 def _near(fields: Iterable[Any]) -> Iterable[ShownPart]:
