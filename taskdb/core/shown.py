@@ -34,8 +34,8 @@ class ShownPart:
     """Values that belong to one thing. `key` tells which thing it is from one page to the next, `title` names it.
 
     `in_order`: things of which a page has several in a meaningful order, such as the points of a course. `at` is where
-    the thing is, so that a move is told in metres although the printed minutes hide it. `comes_along`: that the thing is
-    on the page at all follows from other values.
+    the thing is, so that a move is told in metres although the printed minutes hide it. `comes_along`: that the thing
+    is on the page at all follows from other values.
     """
 
     key: str

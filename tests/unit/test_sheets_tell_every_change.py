@@ -120,7 +120,7 @@ TITLES = frozenset(
     re.findall(
         r"\w+",
         """Landable near the course within as catalogue has them. Channels of contest. Runways and channels. Out
-        of date. Declared course checked by the official observer under the Sporting Code in force. length
+        of date. Declared course checked by the official observer under the Sporting Code in force. opens, length
         each side""",
     )
 )
