@@ -191,7 +191,6 @@ def _map_height_mm(content: Mapping[str, Any], figures: Sequence[float]) -> floa
         # What is longer than the empty cell makes its row of cards higher.
         blocks_mm += max(0.0, 3.4 * letters / (42 * content["beside_cards"]) + 3.4 - 26.0)
     paragraphs = [
-        [text for _, text in content["ends"]],
         content["distances"],
         content["day"],
         [n.words + n.name + n.code + "    " for n in content["near"]],

@@ -124,6 +124,10 @@ def _near(fields: Iterable[Any]) -> Iterable[ShownPart]:
         yield ShownPart(f"near {field.code}", field.code, (value,))
 
 
+def _ends(rows: Iterable[tuple[str, str, str]]) -> Iterable[ShownPart]:
+    yield ShownPart("ends", "", tuple(ShownValue(what, f"{names}, {where}") for what, names, where in rows))
+
+
 def _declared(block: Any) -> Iterable[ShownPart]:
     if block is not None:
         yield ShownPart(
@@ -148,7 +152,7 @@ _TOLD: dict[str, Callable[[Any], Iterable[ShownPart]]] = {
     "type": _one("type of task"),
     "set": _one("points of the set"),
     "status": _one("status"),
-    "ends": _pairs(""),
+    "ends": _ends,
     "stale": _sentences("out of date"),
     "distances": _sentences("how it is measured", follows=True),
     "day": _sentences("the day", follows=True),

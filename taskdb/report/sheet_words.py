@@ -213,14 +213,14 @@ def cross_check(task: Task, course: Course, units: Units) -> tuple[tuple[str, st
     return (*shown_, (words, format_distance(other, units)))
 
 
-def end_rows(task: Task) -> tuple[tuple[str, str], ...]:
-    """Return take-off and landing, where they are declared: (what, code, name and position)."""
+def end_rows(task: Task) -> tuple[tuple[str, str, str], ...]:
+    """Return take-off and landing, where they are declared: (what, code and name, position and elevation)."""
     rows = []
     for what, place in (("Take-off", task.take_off), ("Landing", task.landing)):
         if place is not None:
             names = f"{shown(place.code, CODE_LIMIT)} {shown(place.name, NAME_LIMIT)}"
             rows.append(
-                (what, f"{names}, {' '.join(position_words(place.position))}, {_elevation(place.elevation_m)[0]}")
+                (what, names, f"{' '.join(position_words(place.position))}, {_elevation(place.elevation_m)[0]}")
             )
     return tuple(rows)
 
