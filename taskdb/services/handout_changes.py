@@ -100,9 +100,9 @@ class Editions:
 
     def _values(self, entry: HandedOut, page: SheetPage) -> tuple[ValueChange, ...]:
         units = page.units or units_of(self.now)
-        return page_changes(parts_of(self._earlier_page(entry, page), units), parts_of(page, units))
+        return page_changes(parts_of(self.earlier_page(entry, page), units), parts_of(page, units))
 
-    def _earlier_page(self, entry: HandedOut, page: SheetPage) -> SheetPage:
+    def earlier_page(self, entry: HandedOut, page: SheetPage) -> SheetPage:
         """Return the page of a hand-out as it was then, in today's units."""
         c = self.c
         task = task_rows.task_at(c, entry.task_id, entry.revision)

@@ -6,13 +6,11 @@ is told, and a page that reads otherwise is never called unchanged.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, replace
 from typing import Any
 
 import pytest
-from lxml import html
 
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.day import DaySheet, Declination, LastFinish, LegalEnd
@@ -47,8 +45,9 @@ from taskdb.core.model import (
 )
 from taskdb.core.quantities import Units, Wind
 from taskdb.core.shown import page_changes
-from taskdb.report.sheet import SheetPage, _content, parts_of, render_sheet
+from taskdb.report.sheet import SheetPage, _content, parts_of
 from taskdb.report.sheet_shown import _TOLD, _TOLD_ABOVE, DRAWN, NAMED_ELSEWHERE
+from tests.telling import TITLES, assert_told, told_words, words_on
 
 SPOTS = [(48.872, 11.8105), (49.113, 12.701), (48.425, 12.508), (48.933, 11.428), (48.872, 11.8105)]
 ZONES = ("line 5km", "cylinder 5km", "keyhole 500m 90deg 10km", "sector 90deg 20km", "cylinder 3km")
@@ -114,45 +113,6 @@ def page_of(task: Task, **values: Any) -> SheetPage:
         "findings": (Finding("1", "r", Severity.WARNING, (), "The last leg is short.", {}),),
     }  # fmt: skip
     return SheetPage(task, 2, measure_course(task), fingerprint(task), **{**given, **values})
-
-
-TITLES = frozenset(
-    re.findall(
-        r"\w+",
-        """Landable near the course within as catalogue has them. Channels of contest. Runways and channels. Out
-        of date. Declared course checked by the official observer under the Sporting Code in force. opens, length
-        each side""",
-    )
-)
-"""Words of headings and labels, which say nothing by themselves."""
-
-
-def words_on(page: SheetPage) -> list[str]:
-    """Every word that a page shows, pictures, revision and fingerprint aside."""
-    document = html.document_fromstring(render_sheet([replace(page, fingerprint="XXXX-XXXX", revision=2, changes=())]))
-    body = document.find("body")
-    assert body is not None
-    for picture in body.xpath("//svg"):
-        picture.drop_tree()
-    return " ".join(body.itertext()).split()
-
-
-def told_words(before: SheetPage, after: SheetPage) -> str:
-    changes = page_changes(parts_of(before, Units.KM), parts_of(after, Units.KM))
-    return " ".join(one.words() for one in changes)
-
-
-def assert_told(before: SheetPage, after: SheetPage, what: str) -> None:
-    old, new = words_on(before), words_on(after)
-    assert old != new, f"{what}: the sheet shows nothing of it"
-    told = re.split(r"[\s(),;:.]+", told_words(before, after))
-    silent = {word.strip("(),;:.") for word in new} - {word.strip("(),;:.") for word in old} - set(told) - TITLES - {""}
-    # A word such as `12.3` holds the sign at which words are parted.
-    silent = {word for word in silent if word not in told_words(before, after)}
-    assert not silent, f"{what}: on the sheet, and not told: {sorted(silent)}"
-    gone = {word.strip("(),;:.") for word in old} - {word.strip("(),;:.") for word in new} - TITLES - {""}
-    silent = {word for word in gone if word not in told_words(before, after)}
-    assert not silent, f"{what}: no longer on the sheet, and not told: {sorted(silent)}"
 
 
 # -- the task ----------------------------------------------------------------------------------------------------
