@@ -87,11 +87,12 @@ def render_sheet(
     units: Units = Units.KM,
     variants_of: Sequence[Sequence[SheetPage]] = (),
     withdrawn: Sequence[Withdrawn] = (),
+    above_withdrawn: Sequence[str] = (),
 ) -> str:
     """Return the sheet as HTML, one section a page in the order given; no pages give a document that says so.
 
     Each group of `variants_of` gets a page before them on which its two to four tasks stand at one scale (else
-    UsageError); what is `withdrawn` gets the first page of all.
+    UsageError); what is `withdrawn` gets the first page of all, `above_withdrawn` says of which contest and day.
     """
     first = pages[0].task.name if pages else "withdrawn" if withdrawn else "no task"
     return _template().render(
@@ -100,6 +101,7 @@ def render_sheet(
         colours={role.value: STYLES[role].colour for role in Role},
         cautions=words.CAUTIONS,
         withdrawn=withdrawn_rows(withdrawn),
+        above_withdrawn=[shown(text, words.NAME_LIMIT) for text in above_withdrawn],
         variants=[_variants(group, units) for group in variants_of],
         pages=[_page(page, page.units or units) for page in pages],
     )

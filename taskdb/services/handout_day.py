@@ -201,7 +201,8 @@ def _files(
     names = file_names(exported)
     files = [task_file(task, name, f) for task, name in zip(exported, names, strict=True) for f in TASK_FORMATS]
     pages = [sheet.page for sheet in sheets]
-    text = render_sheet(pages, variants_of=_variants(sheets), withdrawn=withdrawn)
+    of_day = (request.contest, *([f"day {request.day}"] if request.day is not None else []))
+    text = render_sheet(pages, variants_of=_variants(sheets), withdrawn=withdrawn, above_withdrawn=of_day)
     of = ", ".join(map(named, sheets)) or None
     files.append(PackedFile("task-sheet.html", text.encode("utf-8"), "html", task=of))
     for name, sheet in zip(names, sheets, strict=True):
