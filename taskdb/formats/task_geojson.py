@@ -68,10 +68,10 @@ def _point(point: TaskPoint, number: int) -> dict[str, Any]:
 def _legs(exported: ExportedTask) -> list[dict[str, Any]]:
     points = exported.task.points
     features = []
-    for leg in exported.course.legs:
+    for leg, drawn in zip(exported.course.legs, exported.course.between_points, strict=True):
         ends = points[leg.from_number].place.position, points[leg.to_number].place.position
         parts = cut_line(densify(*ends, LEG_STEP_M))
-        features.append(feature(line_geometry(parts), {"kind": "leg", **leg_plain(leg)}))
+        features.append(feature(line_geometry(parts), {"kind": "leg", **leg_plain(leg, drawn)}))
     return features
 
 

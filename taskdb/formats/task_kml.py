@@ -104,7 +104,7 @@ def _shaped(name: str, geometry: list[str]) -> list[str]:
 def _legs(exported: ExportedTask) -> list[str]:
     points = exported.task.points
     lines: list[str] = []
-    for leg in exported.course.legs:
+    for leg in exported.course.between_points:
         start, end = points[leg.from_number].place, points[leg.to_number].place
         parts = cut_line(densify(start.position, end.position, LEG_STEP_M))
         name = f"{start.code} to {end.code}, {leg.distance_m / 1000:.1f} km"

@@ -7,12 +7,12 @@ no network, no clock: the same pages give the same bytes.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from taskdb.core.course.day import DaySheet
+from taskdb.core.course.day import DaySheet, magnetic_courses
 from taskdb.core.course.measure import Course
 from taskdb.core.model import Contest, ContestDay, Finding, Role, Status, Task, TaskType, Waypoint
 from taskdb.core.quantities import Units, format_distance
@@ -118,9 +118,10 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
         "points": words.point_rows(task, course, units),
         "distances": words.distance_words(task, course, units),
         "day": day_sentences(page.day),
-        "magnetic": magnetic_cells(page.day, len(task.points)),
+        "magnetic": magnetic_cells(_magnetic(page), len(task.points)),
         "free": words.free_words(task),
         "cross_check": words.cross_check(task, course, units),
+        "counted_through": words.counted_through(task, course, units),
         "procedure": procedure_sentences(task, page.contest, day),
         "beside_cards": free_cells(len(cards)),
         "channels": channels(page.contest),
@@ -134,6 +135,14 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
     height = _map_height_mm(content, [len(card.figures) + 0.6 * (len(card.words) > 32) for card in cards])
     drawn = draw_map(task, course, catalogue=page.catalogue, width_mm=MAP_WIDTH_MM, height_mm=height, units=units)
     return {**content, "map": Markup(drawn)}
+
+
+def _magnetic(page: SheetPage) -> DaySheet | None:
+    """Return the day with the magnetic courses of the legs that stand in the table, from point to point."""
+    if page.day is None or not page.day.magnetic_deg:
+        return page.day
+    between = replace(page.course, legs=page.course.between_points)
+    return replace(page.day, magnetic_deg=magnetic_courses(between, page.day.declinations))
 
 
 def _beside(content: Mapping[str, Any]) -> str:

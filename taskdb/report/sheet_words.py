@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from taskdb.core.course.measure import Course
-from taskdb.core.course.regions import counted_position, counts_off_its_point
+from taskdb.core.course.regions import counts_off_its_point
 from taskdb.core.course.shape import round_share
 from taskdb.core.geodesy import distance_m, sphere_distance_m
 from taskdb.core.model import (
@@ -92,11 +92,14 @@ def _elevation(elevation_m: float | None) -> tuple[str, str]:
 
 
 def point_rows(task: Task, course: Course, units: Units) -> tuple[PointRow, ...]:
-    """Return the points in order, each with its incoming leg and the running total (added before rounding)."""
+    """Return the points in order, each with its incoming leg and the running total (added before rounding).
+
+    A leg is that between the two points as they stand in the table: what an instrument shows that was handed them.
+    """
     rows = []
     total = 0.0
     for n, point in enumerate(task.points):
-        leg = course.legs[n - 1] if n else None
+        leg = course.between_points[n - 1] if n else None
         total += leg.distance_m if leg is not None else 0.0
         heading = None if leg is None else leg.course_true_deg
         rows.append(
@@ -150,7 +153,7 @@ def distance_words(task: Task, course: Course, units: Units) -> tuple[str, ...]:
     distances = course.distances
     said = [f"Distances are {_EARTH_WORDS[task.rules.earth]}; courses are true, where the leg begins."]
     if any(counts_off_its_point(point.zone) for point in task.points):
-        said.append("Legs meet in the middle of ring segments (mid radius, mid radial), not at their points.")
+        said.append("Each leg of the table is that from the point in the row above to the point in its own row.")
     if distances.deductions:
         taken = (f"{format_distance(t.metres, units)} {_at(task, t.number)} ({t.reason})" for t in distances.deductions)
         said.append(f"Taken off: {'; '.join(taken)}.")
@@ -197,11 +200,13 @@ def _edges_m(task: Task, centres_m: float) -> float | None:
 
 
 def cross_check(task: Task, course: Course, units: Units) -> tuple[tuple[str, str], ...]:
-    """Return what an instrument may show for the same course, by how it measures: (how, distance)."""
-    at = [counted_position(point) for point in task.points]
-    centres_m = course.distances.centres_m
-    shown_ = [("by centres", format_distance(centres_m, units))]
-    edges_m = _edges_m(task, centres_m)
+    """Return what an instrument may show for the same course, by how it measures: (how, distance).
+
+    All by the points themselves: files carry the point of a ring segment and not its middle.
+    """
+    at = [point.place.position for point in task.points]
+    shown_ = [("by centres", format_distance(course.points_m, units))]
+    edges_m = _edges_m(task, course.points_m)
     if edges_m is not None:
         shown_.append(("by ring edges, start and finish", format_distance(edges_m, units)))
     if course.distances.shortest_touching_m is not None:
@@ -211,6 +216,17 @@ def cross_check(task: Task, course: Course, units: Units) -> tuple[tuple[str, st
     else:
         other, words = math.fsum(sphere_distance_m(a, b) for a, b in pairwise(at)), "by centres, on the sphere"
     return (*shown_, (words, format_distance(other, units)))
+
+
+def counted_through(task: Task, course: Course, units: Units) -> str | None:
+    """Return what the contest counts through the middle of ring segments instead; None where that is no difference."""
+    if not any(counts_off_its_point(point.zone) for point in task.points):
+        return None
+    centres = format_distance(course.distances.centres_m, units)
+    return (
+        f"Through the points, which the files carry. The contest counts {centres}, through the middle of each ring "
+        "segment (mid radius, mid radial), as the map draws it."
+    )
 
 
 def findings_that_matter(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -62,8 +62,8 @@ def _points(state: Guided, units: Units) -> list[str]:
         leg = ""
         if number:
             line = inverse(draft.places[number - 1].position, place.position)
-            counted = course.legs[number - 1].distance_m if course is not None else line.distance_m
-            leg = f"{numbers.distance(counted, units)} {numbers.course(line.bearing_deg) or ''}".strip()
+            length_m = course.between_points[number - 1].distance_m if course is not None else line.distance_m
+            leg = f"{numbers.distance(length_m, units)} {numbers.course(line.bearing_deg) or ''}".strip()
         name = "" if place.name == place.code else place.name
         rows.append((str(number), place.code, name, leg, zone))
     widths = [max((display_width(row[i]) for row in rows), default=0) for i in range(4)]
