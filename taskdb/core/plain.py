@@ -223,6 +223,8 @@ def free_plain(free: FreeChoice | None) -> dict[str, Any] | None:
         "from_set": free.from_set,
         "from_codes": list(free.from_codes),
         "no_repeat": free.no_repeat,
+        "zone": None if free.zone is None else zone_plain(free.zone),
+        "zone_from": None if free.zone_from is None else free.zone_from.value,
     }
 
 

@@ -17,7 +17,8 @@ TASK_HEADER = (
     "zone_from", "leg_m", "course_true_deg",
 )  # fmt: skip
 
-LOST = ("what belongs to the task as a whole: type, time, contest, fingerprint",)
+LOST = "what belongs to the task as a whole: type, time, contest, fingerprint"
+LOST_FREE = "what is left to the pilot: how many points from where, and their zone"
 
 
 def write_csv_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
@@ -50,4 +51,4 @@ def write_csv_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
         )
     text.flush()
     text.detach()
-    return LOST
+    return (LOST,) if exported.task.free is None else (LOST, LOST_FREE)

@@ -18,7 +18,7 @@ from taskdb.core.plain import free_plain, leg_plain, metres, place_plain, point_
 from taskdb.formats.antimeridian import cut_line, cut_polygon, pair
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.json_text import feature, feature_lines
-from taskdb.formats.task_values import limits_lost, whole_values
+from taskdb.formats.task_values import free_lost, limits_lost, whole_values
 
 EDGE_WITHIN_M = 0.9
 """How far a written zone's edge may be from the true one, with room for rounding to 1e-7°."""
@@ -35,7 +35,7 @@ def write_geojson_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, .
     features += _extremes(exported)
     collection = {"type": "FeatureCollection", "task": _task(exported), "features": features}
     stream.write(feature_lines(collection))
-    return limits_lost(exported)
+    return (*free_lost(exported), *limits_lost(exported))
 
 
 def _task(exported: ExportedTask) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.course.day import DaySheet, magnetic_courses
+from taskdb.core.course.free import free_words
 from taskdb.core.course.measure import Course
 from taskdb.core.model import Contest, ContestDay, Finding, Role, Status, Task, TaskType, Waypoint
 from taskdb.core.quantities import Units, format_distance
@@ -119,7 +120,7 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
         "distances": words.distance_words(task, course, units),
         "day": day_sentences(page.day),
         "magnetic": magnetic_cells(_magnetic(page), len(task.points)),
-        "free": words.free_words(task),
+        "free": shown(_free(page, units), 4000),
         "cross_check": words.cross_check(task, course, units),
         "counted_through": words.counted_through(task, course, units),
         "procedure": procedure_sentences(task, page.contest, day),
@@ -135,6 +136,13 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
     height = _map_height_mm(content, [len(card.figures) + 0.6 * (len(card.words) > 32) for card in cards])
     drawn = draw_map(task, course, catalogue=page.catalogue, width_mm=MAP_WIDTH_MM, height_mm=height, units=units)
     return {**content, "map": Markup(drawn)}
+
+
+def _free(page: SheetPage, units: Units) -> str:
+    """Return what is left to the pilot, the codes with their names in the catalogue; empty where nothing is."""
+    codes = page.task.free.from_codes if page.task.free is not None else ()
+    names = {w.code: shown(w.name, words.NAME_LIMIT) for w in page.catalogue if w.code in codes}
+    return free_words(page.task.free, units, names)
 
 
 def _magnetic(page: SheetPage) -> DaySheet | None:
@@ -162,6 +170,7 @@ def _map_height_mm(content: Mapping[str, Any], figures: Sequence[float]) -> floa
         # What is longer than the empty cell makes its row of cards higher.
         blocks_mm += max(0.0, 3.4 * letters / (42 * content["beside_cards"]) + 3.4 - 26.0)
     paragraphs = [content["distances"], content["day"], [n.words + n.name + n.code + "    " for n in content["near"]]]
+    paragraphs += [[content["free"]]] if content["free"] else []
     if declared is not None:
         blocks_mm += 17.0 + (0.0 if content["beside"] == "blanks" else 27.0)
         paragraphs += [[sentence] for sentence in declared.sentences]

@@ -175,20 +175,6 @@ def shape_words(task: Task, course: Course) -> str:
     return f"{words} ({shape.note})." if shape.note else f"{words}."
 
 
-def free_words(task: Task) -> str | None:
-    """Return what a modified task leaves to the pilot after its points, or None."""
-    free = task.free
-    if free is None:
-        return None
-    count = "further points" if free.most_points is None else f"up to {free.most_points} further points"
-    words = f"After the last assigned point the pilot chooses {count}"
-    if free.from_codes:
-        words += f" from {', '.join(shown(code, CODE_LIMIT) for code in free.from_codes)}"
-    elif free.from_set is not None:
-        words += f" from the set {shown(free.from_set, NAME_LIMIT)}"
-    return f"{words}{', none twice' if free.no_repeat else ''}."
-
-
 def _edges_m(task: Task, centres_m: float) -> float | None:
     """Return the length from ring to ring: centres less the radii of cylinders at start and finish; None without."""
     radii = [

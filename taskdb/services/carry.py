@@ -18,6 +18,7 @@ from taskdb.core.names import require_name
 from taskdb.errors import RefusedError, TaskdbError, UsageError
 from taskdb.services.carried_findings import Reviews, new_findings
 from taskdb.services.desk import Desk, Write
+from taskdb.services.free_points import carried_free
 from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task
 from taskdb.services.task_basis import Basis, basis_for
 from taskdb.services.tasks import save_task
@@ -44,7 +45,7 @@ class CarryRequest:
 
 @dataclass(frozen=True)
 class CarriedPoint:
-    """What became of one point. `number` None: the declared take-off or landing, named by `label`."""
+    """What became of one point. `number` None: the declared take-off or landing or a free point, named by `label`."""
 
     number: int | None
     label: str
@@ -278,13 +279,18 @@ def _is_same_course(before: Task, after: Task) -> bool:
 
 
 def _results(before: Task, ground: Ground) -> list[tuple[int | None, str, Place, Carried | Doubtful]]:
-    """Return what becomes of each point by number and label, then of the declared take-off and landing."""
+    """Return what becomes of each point by number and label, then of take-off and landing, then of the free codes."""
     places: list[tuple[int | None, str, Place]] = [
         (number, f"point {number}", point.place) for number, point in enumerate(before.points)
     ]
     ends = [("take-off", before.take_off), ("landing", before.landing)]
     places += [(None, label, place) for label, place in ends if place is not None]
-    return [(number, label, place, ground.carry(place)) for number, label, place in places]
+    results = [(number, label, place, ground.carry(place)) for number, label, place in places]
+    for code in before.free.from_codes if before.free is not None else ():
+        result = ground.carry_code(code)
+        old = ground.old_place(code) or result.place
+        results.append((None, "free point", old, result))
+    return results
 
 
 def _carried_task(
@@ -305,7 +311,7 @@ def _carried_task(
     ]
     keeps_contest = request.contest is None and at.head.contest_id is not None
     defaults_from = _own_basis(c, at) if keeps_contest and basis.contest is None else basis
-    ends = iter(carried[count:])
+    rest = iter(carried[count:])
     after = replace(
         before,
         name=require_name(name, what="task", colon=True),
@@ -314,8 +320,9 @@ def _carried_task(
         set_revision=basis.at.revision,
         rules=defaults_from.rules if defaults_from.contest is not None else before.rules,
         contest_revision=defaults_from.contest_head.newest if defaults_from.contest_head else before.contest_revision,
-        take_off=next(ends).place if before.take_off is not None else None,
-        landing=next(ends).place if before.landing is not None else None,
+        take_off=next(rest).place if before.take_off is not None else None,
+        landing=next(rest).place if before.landing is not None else None,
+        free=carried_free(before, tuple(rest), basis.at, defaults_from.defaults),
     )
     if request.contest is None:
         return after

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen, ZoneChoice
 from taskdb.core.course.measure import Course, measure_course
-from taskdb.core.model import Contest, FreeChoice, Place, Task, TaskType, Zone
+from taskdb.core.model import Contest, Place, Task, TaskType, Zone
 from taskdb.core.names import require_name
 from taskdb.errors import NotFoundError, RefusedError, TaskdbError, UsageError
 from taskdb.services.desk import Desk
+from taskdb.services.free_points import FreeRequest, chosen_free
 from taskdb.services.task_basis import Basis, basis_for, optional_place, resolve_place
 from taskdb.store import tasks as task_rows
 
@@ -44,7 +45,7 @@ class NewTask:
     take_off: str | None = None
     landing: str | None = None
     tags: tuple[str, ...] = ()
-    free: FreeChoice | None = None
+    free: FreeRequest | None = None
 
 
 def built_task(c: Connection, request: NewTask, basis: Basis) -> Task:
@@ -69,7 +70,7 @@ def built_task(c: Connection, request: NewTask, basis: Basis) -> Task:
         variant=request.variant,
         time_s=request.time_s,
         speed_kmh=request.speed_kmh,
-        free=_free_choice(request.free, task_type),
+        free=chosen_free(c, request.free, task_type, basis.at, basis.defaults),
         take_off=optional_place(c, request.take_off, basis.at),
         landing=optional_place(c, request.landing, basis.at),
         tags=tuple(sorted(set(request.tags))),
@@ -156,15 +157,3 @@ def class_of(contest: Contest | None, name: str | None) -> str | None:
             "unknown-class", f"{contest.name!r} has no class {name!r}.", hint=f"Its classes: {', '.join(names)}."
         )
     return name
-
-
-def _free_choice(free: FreeChoice | None, task_type: TaskType) -> FreeChoice | None:
-    if task_type is TaskType.MODIFIED:
-        return free or FreeChoice()
-    if free is not None:
-        raise UsageError(
-            "free-not-modified",
-            "A free choice of points belongs to a modified assigned task.",
-            hint="Add --type modified.",
-        )
-    return None

@@ -13,6 +13,7 @@ from taskdb.cli.render.declared import declared_plain, show_declared
 from taskdb.cli.render.review import show_findings_briefly
 from taskdb.core.course.day import magnetic_courses
 from taskdb.core.course.declared import assess_declared
+from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.day_plain import day_sheet_plain
 from taskdb.core.model import Earth, ShapeKind, TaskType
@@ -65,6 +66,8 @@ def show_task_page(printer: Printer, shown: TaskShown) -> None:
     )
     printer.line()
     _points(printer, shown)
+    if task.free is not None:
+        printer.line(free_words(task.free, printer.units))
     printer.line()
     _legs(printer, shown)
     printer.line()
