@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
+from taskdb.core.course.deductions import CYLINDER_CORRECTION_M
 from taskdb.core.course.measure import Course
 from taskdb.core.course.regions import counts_off_its_point
 from taskdb.core.course.shape import round_share
@@ -31,6 +32,8 @@ from taskdb.report.symbols import point_tag
 
 CODE_LIMIT = 20
 NAME_LIMIT = 80
+SENTENCE_LIMIT = 2000
+"""Room for a sentence with the longest names (200 letters) in it: what a review found is never cut short."""
 _TYPE_WORDS = {
     TaskType.RACING: "Racing task",
     TaskType.ASSIGNED_AREA: "Assigned area task",
@@ -150,18 +153,33 @@ def _at(task: Task, number: int) -> str:
 
 def distance_words(task: Task, course: Course, units: Units) -> tuple[str, ...]:
     """Return the sentences under the distances: earth model, what comes off where and why, shape, speeds."""
-    distances = course.distances
     said = [f"Distances are {_EARTH_WORDS[task.rules.earth]}; courses are true, where the leg begins."]
     if any(counts_off_its_point(point.zone) for point in task.points):
-        said.append("Each leg of the table is that from the point in the row above to the point in its own row.")
-    if distances.deductions:
-        taken = (f"{format_distance(t.metres, units)} {_at(task, t.number)} ({t.reason})" for t in distances.deductions)
-        said.append(f"Taken off: {'; '.join(taken)}.")
-    else:
-        said.append("Nothing is taken off.")
+        said.append(
+            "The legs of the table and what an instrument shows go through the points, which the files carry; the "
+            "contest counts, and the map draws, through the middle of each ring segment (mid radius, mid radial)."
+        )
+    said.append(_taken_off(task, course, units))
     said.append(shape_words(task, course))
     speeds = speed_words(course)
     return (*said, speeds) if speeds else tuple(said)
+
+
+def _taken_off(task: Task, course: Course, units: Units) -> str:
+    """Return what comes off where and why; of a declared course the sum at each point."""
+    deductions = course.distances.deductions
+    if not deductions:
+        return "Nothing is taken off."
+    if task.type is not TaskType.DECLARED:
+        taken = [f"{format_distance(t.metres, units)} {_at(task, t.number)} ({t.reason})" for t in deductions]
+        return f"Taken off: {'; '.join(taken)}."
+    off_m: dict[int, float] = {}
+    for one in deductions:
+        off_m[one.number] = off_m.get(one.number, 0.0) + one.metres
+    places = ", ".join(f"{format_distance(metres, units)} {_at(task, number)}" for number, metres in off_m.items())
+    wider = any(one.metres > CYLINDER_CORRECTION_M for one in deductions)
+    each = "0.5 km, or its radius where that is larger," if wider else "0.5 km"
+    return f"Taken off: {places} (a cylinder takes {each} off each leg that crosses it)."
 
 
 def shape_words(task: Task, course: Course) -> str:
@@ -204,15 +222,12 @@ def cross_check(task: Task, course: Course, units: Units) -> tuple[tuple[str, st
     return (*shown_, (words, format_distance(other, units)))
 
 
-def counted_through(task: Task, course: Course, units: Units) -> str | None:
-    """Return what the contest counts through the middle of ring segments instead; None where that is no difference."""
+def counted_through(task: Task, course: Course, units: Units) -> tuple[str, str] | None:
+    """Return the contest's figure through the middle of ring segments, (how, distance); None where it is no other."""
     if not any(counts_off_its_point(point.zone) for point in task.points):
         return None
-    centres = format_distance(course.distances.centres_m, units)
-    return (
-        f"Through the points, which the files carry. The contest counts {centres}, through the middle of each ring "
-        "segment (mid radius, mid radial), as the map draws it."
-    )
+    how = "the contest counts, through the middle of ring segments"
+    return how, format_distance(course.distances.centres_m, units)
 
 
 def findings_that_matter(findings: Iterable[Finding]) -> tuple[Finding, ...]:
