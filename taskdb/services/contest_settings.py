@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contest_settings import FREQUENCIES, with_values
+from taskdb.core.facilities import with_channels
 from taskdb.core.model import Contest, ContestClass
 from taskdb.core.names import require_name
 from taskdb.core.revision_words import contest_changes
@@ -51,7 +52,8 @@ def set_settings(
         contest = with_values(contest, values)
         if not frequencies:
             return contest
-        kept = {**contest.settings.get(FREQUENCIES, {}), **frequencies}
+        written = {purpose: with_channels(channel) for purpose, channel in frequencies.items()}
+        kept = {**contest.settings.get(FREQUENCIES, {}), **written}
         kept = {purpose: channel for purpose, channel in kept.items() if channel}
         settings = {key: value for key, value in contest.settings.items() if key != FREQUENCIES}
         return replace(contest, settings={**settings, **({FREQUENCIES: kept} if kept else {})})
