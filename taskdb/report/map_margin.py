@@ -68,8 +68,11 @@ def scale_bar(frame: Frame, units: Units, x: float, y: float) -> str:
         )
         for n in range(4)
     ]
-    for share in (0, 2, 4):
-        figure = f"{length * share / 4:g}" + (f" {units.value}" if share == 4 else "")
+    figures = {share: f"{length * share / 4:g}" + (f" {units.value}" if share == 4 else "") for share in (0, 2, 4)}
+    wide = {share: text_width_mm(figure, LETTERS_MM) for share, figure in figures.items()}
+    if 2 * piece < (wide[2] + max(wide[0], wide[4])) / 2 + 0.8:
+        figures.pop(2)  # a short bar has room at its ends only
+    for share, figure in figures.items():
         parts.append(text_element(figure, x + share * piece, y - 0.7, LETTERS_MM, text_anchor="middle"))
     words = f"about 1 : {_rounded_scale(frame)}"
     parts.append(text_element(words, x, y + _BAR_MM + LETTERS_MM + 0.6, LETTERS_MM, fill=SOFT_INK))

@@ -171,7 +171,7 @@ def _above(page: SheetPage) -> list[str]:
     date = page.date or (day.date if day is not None else None)
     parts = [
         shown(task.contest, words.NAME_LIMIT) if task.contest else None,
-        f"day {task.day}" if task.day is not None else None,
+        f"day\u00a0{task.day}" if task.day is not None else None,
         shown(date, 20) if date else None,
         f"class {shown(task.class_name, 40)}" if task.class_name else None,
         f"variant {shown(task.variant, 20)}" if task.variant else None,
