@@ -27,6 +27,7 @@ def carry(invocation: Invocation, references: tuple[str, ...], **given: Any) -> 
 
     Without --contest each task gets a new revision; with it a copy in that contest, and the old one stays untouched.
     A task with a point in doubt is left undone and told: decide with --map, or confirm moves over 1 km with --yes.
+    Before a task that was flown gets a new revision it is asked; --yes answers that too.
     """
     from taskdb.services.carry import CarryRequest, carry_tasks
 
@@ -37,6 +38,8 @@ def carry(invocation: Invocation, references: tuple[str, ...], **given: Any) -> 
         contest=given["contest"],
         name_pattern=given["pattern"],
         mapping=assignments(given["mapping"], option="--map", form="OLD=NEW"),
+        # A yes to the question about flown tasks is none to moves that nobody has looked at.
+        confirm_far=invocation.settings.yes,
     )
     return _answer(invocation.confirmed(lambda write: carry_tasks(invocation.desk, request, write)))
 

@@ -97,6 +97,8 @@ def pin(invocation: Invocation, name: str, set_reference: str) -> Answer:
     from taskdb.services.contests import pin_contest
 
     shown = invocation.confirmed(lambda write: pin_contest(invocation.desk, name, set_reference, write))
+    for text in shown.told:
+        invocation.warn(text)
     result = {
         **contest_plain(shown),
         "became_stale": list(shown.became_stale),

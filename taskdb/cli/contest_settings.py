@@ -199,6 +199,8 @@ def copy(invocation: Invocation, old: str, new: str, **given: Any) -> Answer:
         new, given["set_reference"], given["from_date"], given["to_date"], given["with_tasks"], given["pattern"]
     )
     done = invocation.confirmed(lambda write: copy_contest(invocation.desk, old, how, write))
+    for text in done.shown.told:
+        invocation.warn(text)
 
     def people(printer: Any) -> None:
         show_contest_page(printer, done.shown)

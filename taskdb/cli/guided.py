@@ -148,12 +148,14 @@ def _finished(state: Guided) -> Guided:
 
 
 def _closed(desk: Desk, state: Guided) -> Guided:
-    """Add the start as the finish."""
+    """Add the contest's site as the finish; where there is none, the start."""
     from taskdb.services.task_building import PointRequest
 
-    if len(state.points) < 2:
-        return replace(state, said="Tab flies back to the start: there is no way from it yet.")
-    return _grown(desk, state, (*state.points, PointRequest(state.points[0].reference)))
+    site = state.draft.site
+    if len(state.points) < 2 and (site is None or [place.code for place in state.draft.places] in ([], [site])):
+        where = "back to the start" if site is None else f"to the site, {site}"
+        return replace(state, said=f"Tab flies {where}: there is no way to it yet.")
+    return _grown(desk, state, (*state.points, PointRequest(site or state.points[0].reference)))
 
 
 def _taken_back(desk: Desk, state: Guided) -> Guided:
@@ -172,7 +174,7 @@ def _grown(desk: Desk, state: Guided, points: tuple[PointRequest, ...]) -> Guide
 
     request = replace(state.request, points=points)
     try:
-        draft = draft_task(desk, request)
+        draft = draft_task(desk, request, state.draft)
     except TaskdbError as error:
         return replace(state, said=error.message)
     return Guided(request, draft)

@@ -60,6 +60,8 @@ DATE = Typed("date", "parse_date")
 """ISO text."""
 TIME_OF_DAY = Typed("time", "parse_time_of_day")
 """HH:MM text."""
+COUNT_OR_ANY = Typed("count", "parse_count_or_any")
+"""A whole number from 1 on; 0 for `any`."""
 ZONE = Typed("zone", "parse_zone", "taskdb.core.course.zones")
 """A `core.model.Zone`."""
 

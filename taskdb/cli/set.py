@@ -241,6 +241,7 @@ def show(invocation: Invocation, reference: str, limit: int | None) -> Answer:
         "revision": info.number,
         "count": info.count,
         "label": info.label,
+        "valid_from": info.valid_from,
         "author": info.author,
         "created_at": info.at,
         "note": info.note,
@@ -257,7 +258,8 @@ def show_set_page(printer: Printer, shown: SetShown, limit: int | None) -> None:
 
     info = shown.info
     printer.heading(f"{info.set_name}@{info.number}: {counted(info.count, 'waypoint')}")
-    printer.pairs([("label", info.label), ("by", info.author), ("at", info.at), ("note", info.note)])
+    label = f"{info.label}, valid from {info.valid_from}" if info.label and info.valid_from else info.label
+    printer.pairs([("label", label), ("by", info.author), ("at", info.at), ("note", info.note)])
     if shown.waypoints:
         printer.line()
         waypoint_table(printer, [(w, None) for w in shown.waypoints[:limit]])

@@ -11,7 +11,7 @@ from taskdb.cli.answer import Answer
 from taskdb.cli.command import Invocation, command
 from taskdb.cli.completion import names_of
 from taskdb.cli.day import day_options
-from taskdb.cli.options import DURATION, FILE, SPEED
+from taskdb.cli.options import COUNT_OR_ANY, DURATION, FILE, SPEED, ZONE
 from taskdb.cli.zone_options import numbered, points_and_zones, zone_choices
 from taskdb.core.kinds import TaskType
 from taskdb.errors import UsageError
@@ -52,6 +52,23 @@ def placing_options(function: F) -> F:
     return function
 
 
+def free_options(function: F) -> F:
+    """Add the options of a modified task: how many free points, from where, twice in a row or not, their zone."""
+    options = [
+        click.option("--free-points", type=COUNT_OR_ANY, metavar="N|any", help="Modified: at most N free points."),
+        click.option("--free-from", metavar="SET|CODE,CODE…", help="Modified: what they are chosen from."),
+        click.option(
+            "--no-repeat/--repeat",
+            default=None,
+            help="Modified: a free point may come again, but not (or also) twice in a row.",
+        ),
+        click.option("--free-zone", metavar="ZONE|default", help="Modified: the zone at each free point."),
+    ]
+    for option in reversed(options):
+        function = option(function)
+    return function
+
+
 def contest_option(function: F) -> F:
     """Add --contest, which narrows a task's name."""
     return click.option("--contest", metavar="C", shell_complete=names_of("contest"), help="The contest it is in.")(
@@ -63,9 +80,7 @@ def contest_option(function: F) -> F:
 @click.argument("name")
 @click.argument("points", nargs=-1, metavar="POINT…", shell_complete=names_of("waypoint"))
 @click.option("--set", "set_reference", metavar="SET[@R]", shell_complete=names_of("set"), help="The set it stands on.")
-@click.option("--free-points", type=click.IntRange(min=1), metavar="N", help="Modified: at most N free points.")
-@click.option("--free-from", metavar="SET|CODE,CODE…", help="Modified: what the free points are chosen from.")
-@click.option("--no-repeat", is_flag=True, help="Modified: no free point twice in a row.")
+@free_options
 @click.option("--guided", is_flag=True, help="On a terminal: search as you type, and see the course grow.")
 @contest_option
 @placing_options
@@ -96,7 +111,7 @@ def new(invocation: Invocation, name: str, points: tuple[str, ...], **given: Any
         take_off=given["take_off"],
         landing=given["landing"],
         tags=given["tags"],
-        free=_free_choice(given),
+        free=_free_request(given),
     )
     if given["guided"]:
         from taskdb.cli.guided import guide
@@ -106,19 +121,16 @@ def new(invocation: Invocation, name: str, points: tuple[str, ...], **given: Any
     return _answer(shown)
 
 
-def _free_choice(given: dict[str, Any]) -> Any:
-    from taskdb.core.model import FreeChoice
+def _free_request(given: dict[str, Any]) -> Any:
+    from taskdb.services.free_points import FreeRequest
 
-    if given["free_points"] is None and given["free_from"] is None and not given["no_repeat"]:
+    names = ("free_points", "free_from", "no_repeat", "free_zone")
+    if all(given[name] is None for name in names):
         return None
-    chosen_from = given["free_from"]
-    codes = tuple(code.strip() for code in chosen_from.split(",")) if chosen_from and "," in chosen_from else ()
-    return FreeChoice(
-        most_points=given["free_points"],
-        from_set=None if codes else chosen_from,
-        from_codes=codes,
-        no_repeat=given["no_repeat"],
-    )
+    text = given["free_zone"]
+    is_default = text is not None and text.strip().lower() == "default"
+    zone = None if text is None or is_default else ZONE.parse(text)
+    return FreeRequest(given["free_points"], given["free_from"], given["no_repeat"], zone, is_default)
 
 
 @command("task edit", writes=True)
@@ -129,6 +141,7 @@ def _free_choice(given: dict[str, Any]) -> Any:
 @click.option("--reverse", is_flag=True, help="Fly it the other way round.")
 @click.option("--start-at", type=click.IntRange(min=0), metavar="N", help="Begin and end a closed course at point N.")
 @click.option("--point", "points", multiple=True, metavar="N=POINT", help="Another place as point N.")
+@free_options
 @click.option("--name", "new_name", metavar="NEW", help="Another name.")
 @click.option("--clear", multiple=True, type=click.Choice(list(CLEARED)), help="Empty a value.")
 @contest_option
@@ -160,6 +173,7 @@ def edit(invocation: Invocation, reference: str, **given: Any) -> Answer:
         values={**emptied, **{key: value for key, value in values.items() if value is not None}},
         take_off=given["take_off"],
         landing=given["landing"],
+        free=_free_request(given),
     )
     contest = invocation.contest(given["contest"])
     shown = invocation.confirmed(lambda write: edit_task(invocation.desk, reference, change, write, contest))

@@ -41,6 +41,8 @@ def update(invocation: Invocation, contest: str | None, **given: Any) -> Answer:
             ask_over_table(invocation, found)
         keep = replace(invocation.write, confirmed=True)
         found = update_day(invocation.desk, request, keep, looked_at=found)
+    for text in found.told:
+        invocation.warn(text)
     for task in found.stale_elsewhere:
         state = "would be stale" if invocation.preview else "is stale now"
         invocation.warn(f"{task} {state}: `taskdb task refresh {task!r} --contest {name!r}`.")

@@ -29,6 +29,31 @@ _PLAIN_SURFACE = re.compile(r"[^\W\d_][^\d,;\"\\°×]*")
 _LENGTH = re.compile(r"(\d+(?:\.\d+)?)m")
 
 
+CHANNEL_ENDINGS = frozenset(
+    ["00", "05", "10", "15", "25", "30", "35", "40", "50", "55", "60", "65", "75", "80", "85", "90"]
+)
+"""The last two of a channel's three decimals: 00 25 50 75 are 25 kHz channels, the others 8.33 kHz ones; 20 45 70 95
+and the rest do not exist (ICAO Annex 10 Volume V; from memory)."""
+AIR_BAND_MHZ = range(118, 137)
+# A number with a unit of its own behind it is no channel: 123,505 km.
+_CHANNEL_IN_TEXT = re.compile(
+    r"(?<![\d.,])(1[1-3]\d),(\d{3})(?![\d.,]*\d)(?!\s*(?:k?m|ft|nmi|NM|mi|kg|l|°|%)(?![^\W\d_]))"
+)
+
+
+def with_channels(text: str) -> str:
+    """Return text with the radio channels in it written as everywhere else: `Funk 123,505` is `Funk 123.505`.
+
+    Only what is a channel of the air band and has no unit of its own is touched.
+    """
+    return _CHANNEL_IN_TEXT.sub(_channel, text)
+
+
+def _channel(match: re.Match[str]) -> str:
+    exists = int(match[1]) in AIR_BAND_MHZ and match[2][1:] in CHANNEL_ENDINGS
+    return f"{match[1]}.{match[2]}" if exists else match[0]
+
+
 def _number(value: float) -> str:
     text = format(Decimal(repr(float(value))), "f")
     return text.rstrip("0").rstrip(".") if "." in text else text

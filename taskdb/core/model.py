@@ -208,12 +208,19 @@ class Rules:
 
 @dataclass(frozen=True, slots=True)
 class FreeChoice:
-    """The pilot's own choice after the assigned points of a modified assigned task."""
+    """The pilot's own choice after the assigned points of a modified assigned task.
+
+    `from_set` is SET@R, `from_codes` are codes of the task's own set; with neither it is not said from where. A point
+    may be chosen again, with `no_repeat` not twice in a row. `zone` is that of each free point, without its axis where
+    that follows from the legs; None: not said.
+    """
 
     most_points: int | None = None
     from_set: str | None = None
     from_codes: tuple[str, ...] = ()
     no_repeat: bool = False
+    zone: Zone | None = None
+    zone_from: ZoneFrom | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -223,24 +223,35 @@ def free_plain(free: FreeChoice | None) -> dict[str, Any] | None:
         "from_set": free.from_set,
         "from_codes": list(free.from_codes),
         "no_repeat": free.no_repeat,
+        "zone": None if free.zone is None else zone_plain(free.zone),
+        "zone_from": None if free.zone_from is None else free.zone_from.value,
     }
 
 
-def leg_plain(leg: Leg) -> dict[str, Any]:
-    """Return a leg; the course of a leg without length is null. The magnetic course is filled in by who knows it."""
+def leg_plain(leg: Leg, between_points: Leg) -> dict[str, Any]:
+    """Return a leg; the course of a leg without length is null. The magnetic course is filled in by who knows it.
+
+    `between_points` is the same leg from point to point: another one where a ring segment counts through its middle.
+    """
     return {
         "from": leg.from_number,
         "to": leg.to_number,
         "distance_m": metres(leg.distance_m),
         "course_true_deg": _maybe_course(leg.course_true_deg),
         "course_magnetic_deg": None,
+        "points_m": metres(between_points.distance_m),
+        "points_course_true_deg": _maybe_course(between_points.course_true_deg),
     }
 
 
-def distances_plain(distances: Distances) -> dict[str, Any]:
-    """Return the lengths of a course in metres, with the points that attain its extremes."""
+def distances_plain(distances: Distances, points_m: float) -> dict[str, Any]:
+    """Return the lengths of a course in metres, with the points that attain its extremes.
+
+    `points_m` is the length through the points themselves, `centres_m` that through the middle of ring segments.
+    """
     return {
         "centres_m": metres(distances.centres_m),
+        "points_m": metres(points_m),
         "task_m": metres(distances.task_m),
         "minimum_m": _maybe_metres(distances.minimum_m),
         "maximum_m": _maybe_metres(distances.maximum_m),
@@ -310,8 +321,8 @@ def task_plain(
         "issued_at": task.issued_at,
         "stale": list(stale),
         "points": [point_plain(point, number) for number, point in enumerate(task.points)],
-        "legs": [leg_plain(leg) for leg in course.legs],
-        "distance": distances_plain(course.distances),
+        "legs": [leg_plain(*legs) for legs in zip(course.legs, course.between_points, strict=True)],
+        "distance": distances_plain(course.distances, course.points_m),
         "shape": shape_plain(course.shape),
         "time": time_plain(course.time),
     }

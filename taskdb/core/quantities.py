@@ -164,6 +164,16 @@ def parse_time_of_day(text: str) -> str:
     return f"{int(match[1]):02d}:{match[2]}"
 
 
+def parse_count_or_any(text: str) -> int:
+    """Return a whole number from 1 on, 0 for `any`; UsageError otherwise."""
+    stripped = text.strip().lower()
+    if stripped == "any":
+        return 0
+    if re.fullmatch(r"[1-9]\d{0,3}", stripped, re.ASCII) is None:
+        raise _refuse("bad-number", "whole number from 1 on", text, "5, or any")
+    return int(stripped)
+
+
 def format_distance(metres: float, units: Units = Units.KM, decimals: int = 1) -> str:
     """Return a distance for people in the chosen unit: `510.0 km`, `316.9 mi`, `275.4 nmi`."""
     return f"{metres / _METRES[units.value]:.{decimals}f} {units.value}"

@@ -7,6 +7,7 @@ from typing import Any
 
 from taskdb.core.contest_settings import FREQUENCIES, SETTINGS, value_of
 from taskdb.core.course.compare import PointChange, PointDifference, compare_points
+from taskdb.core.course.free import free_values
 from taskdb.core.course.zones import same_geometry
 from taskdb.core.model import Contest, ContestClass, ContestDay, Place, Role, Task
 from taskdb.core.quantities import format_duration, format_short_distance
@@ -106,8 +107,8 @@ def task_changes(before: Task | None, after: Task) -> tuple[str, ...]:
     told += [words for step in steps if (words := _step_words(step, before, after))]
     if before.rules != after.rules:
         told.append("rules of measuring")
-    if before.free != after.free:
-        told.append("free points")
+    old_free, new_free = dict(free_values(before.free)), dict(free_values(after.free))
+    told += _differing(*((what, old_free.get(what), new_free.get(what)) for what in {**old_free, **new_free}))
     return tuple(told)
 
 

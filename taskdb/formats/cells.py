@@ -9,7 +9,7 @@ import re
 from datetime import date
 from typing import Any
 
-from taskdb.core.facilities import parse_radio, parse_runways
+from taskdb.core.facilities import AIR_BAND_MHZ, CHANNEL_ENDINGS, parse_radio, parse_runways, with_channels
 from taskdb.core.model import Feature, Landable, Radio, Runway
 from taskdb.core.names import clean_text, fold
 from taskdb.core.notation import Trouble
@@ -132,22 +132,18 @@ def read_feature(text: str) -> Feature | None:
 
 
 _CHANNEL = re.compile(r"(1[1-3]\d)[.,](\d{1,3})")
-_AIR_BAND_MHZ = range(118, 137)
-# Channel spacing of 25 and 8.33 kHz as pilots read it (ICAO Annex 10 Volume V; from memory): the last two digits of
-# the three decimals. 00 25 50 75 are 25 kHz channels, the others 8.33 kHz ones; 20 45 70 95 and the rest do not exist.
-_ENDINGS = frozenset(["00", "05", "10", "15", "25", "30", "35", "40", "50", "55", "60", "65", "75", "80", "85", "90"])
 
 
 def channel_trouble(channel: str) -> Trouble | None:
     """Say what is wrong with a channel of the air band (118 to 137 MHz); anything else is text and not judged."""
     match = _CHANNEL.fullmatch(channel)
-    if match is None or int(match[1]) not in _AIR_BAND_MHZ:
+    if match is None or int(match[1]) not in AIR_BAND_MHZ:
         return None
     decimals = match[2]
-    if decimals.ljust(3, "0")[1:] in _ENDINGS:
+    if decimals.ljust(3, "0")[1:] in CHANNEL_ENDINGS:
         return None
     hundreds, ending = decimals[0], decimals.ljust(3, "0")[1:]
-    near = [e for e in sorted(_ENDINGS) if e[0] == ending[0]] if len(decimals) > 1 else []
+    near = [e for e in sorted(CHANNEL_ENDINGS) if e[0] == ending[0]] if len(decimals) > 1 else []
     near.sort(key=lambda e: (e not in ("25", "75"), abs(int(e) - int(ending))))
     suggestion = f"{match[1]}.{hundreds}{near[0]}" if near else None
     return Trouble("no-such-channel", f"no channel of 25 or 8.33 kHz ends in .{decimals}", suggestion)
@@ -228,6 +224,11 @@ def read_date(text: str) -> str | Trouble:
         return date(year, month, day).isoformat()
     except ValueError:
         return Trouble("bad-date", "that day does not exist; write 2027-05-14")
+
+
+def read_remark(text: str) -> Any:
+    """Return text as `read_text` does, the radio channels in it written as those of a radio column."""
+    return with_channels(clean_text(text)) or None
 
 
 def read_text(text: str) -> Any:

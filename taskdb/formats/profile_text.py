@@ -201,7 +201,7 @@ def _task_cell(profile: Profile, column: ProfileColumn, exported: ExportedTask, 
     place = _place_cell(point.place.position, column, profile)
     if place is not None:
         return place
-    leg = next((leg for leg in exported.course.legs if leg.to_number == i), None)
+    leg = next((leg for leg in exported.course.between_points if leg.to_number == i), None)
     zone = point.zone
     if column.field == "elevation":
         metres = point.place.elevation_m

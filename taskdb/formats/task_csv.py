@@ -17,18 +17,19 @@ TASK_HEADER = (
     "zone_from", "leg_m", "course_true_deg",
 )  # fmt: skip
 
-LOST = ("what belongs to the task as a whole: type, time, contest, fingerprint",)
+LOST = "what belongs to the task as a whole: type, time, contest, fingerprint"
+LOST_FREE = "what is left to the pilot: how many points from where, and their zone"
 
 
 def write_csv_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
     """Write a task's points in order (UTF-8, CRLF, quotes where needed) and return what the format could not hold.
 
-    `leg_m` and `course_true_deg` are of the leg that ends at the point; empty at the start.
+    `leg_m` and `course_true_deg` are of the leg from the point of the row above to that of the row; empty at the start.
     """
     text = io.TextIOWrapper(stream, "utf-8", errors="replace", newline="")
     writer = csv.writer(text, lineterminator="\r\n", quoting=csv.QUOTE_MINIMAL)
     writer.writerow(TASK_HEADER)
-    legs = {leg.to_number: leg for leg in exported.course.legs}
+    legs = {leg.to_number: leg for leg in exported.course.between_points}
     for i, point in enumerate(exported.task.points):
         leg, place, axis = legs.get(i), point.place, point.zone.axis_deg
         course = None if leg is None else leg.course_true_deg
@@ -50,4 +51,4 @@ def write_csv_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
         )
     text.flush()
     text.detach()
-    return LOST
+    return (LOST,) if exported.task.free is None else (LOST, LOST_FREE)

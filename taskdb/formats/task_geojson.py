@@ -19,7 +19,7 @@ from taskdb.formats.antimeridian import cut_line, cut_polygon, pair
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.json_text import feature, feature_lines
 from taskdb.formats.task_gpx import describe
-from taskdb.formats.task_values import limits_lost, whole_values
+from taskdb.formats.task_values import free_lost, limits_lost, whole_values
 
 EDGE_WITHIN_M = 0.9
 """How far a written zone's edge may be from the true one, with room for rounding to 1e-7°."""
@@ -36,7 +36,7 @@ def write_geojson_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, .
     features += _extremes(exported)
     collection = {"type": "FeatureCollection", "task": _task(exported), "features": features}
     stream.write(feature_lines(collection))
-    return limits_lost(exported)
+    return (*free_lost(exported), *limits_lost(exported))
 
 
 def _task(exported: ExportedTask) -> dict[str, Any]:
@@ -70,10 +70,10 @@ def _point(point: TaskPoint, number: int) -> dict[str, Any]:
 def _legs(exported: ExportedTask) -> list[dict[str, Any]]:
     points = exported.task.points
     features = []
-    for leg in exported.course.legs:
+    for leg, drawn in zip(exported.course.legs, exported.course.between_points, strict=True):
         ends = points[leg.from_number].place.position, points[leg.to_number].place.position
         parts = cut_line(densify(*ends, LEG_STEP_M))
-        features.append(feature(line_geometry(parts), {"kind": "leg", **leg_plain(leg)}))
+        features.append(feature(line_geometry(parts), {"kind": "leg", **leg_plain(leg, drawn)}))
     return features
 
 

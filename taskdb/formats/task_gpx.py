@@ -10,11 +10,12 @@ from __future__ import annotations
 
 from typing import BinaryIO
 
+from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.model import Place, TaskPoint
 from taskdb.core.quantities import format_distance, format_duration
 from taskdb.formats.exported import ExportedTask, coordinate, number, zone_values
-from taskdb.formats.task_values import limits_lost, whole_texts
+from taskdb.formats.task_values import free_lost, limits_lost, whole_texts
 from taskdb.formats.xml_text import document, element, maybe
 
 GPX_NAMESPACE = "http://www.topografix.com/GPX/1/1"
@@ -41,11 +42,11 @@ def write_gpx_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
         {"xmlns": GPX_NAMESPACE, "xmlns:t": TASK_NAMESPACE, "version": "1.1", "creator": "taskdb"},
     )
     stream.write(document(root))
-    return (LOST, *limits_lost(exported))
+    return (LOST, *free_lost(exported), *limits_lost(exported))
 
 
 def describe(exported: ExportedTask) -> str:
-    """Return a task in one line: its mark if it has one, type, distance, time, set, revision and fingerprint."""
+    """Return a task in one line: mark, type, distance, time, set, revision, fingerprint, what is left to the pilot."""
     task, distances = exported.task, exported.course.distances
     words = [*([exported.mark.upper()] if exported.mark else []), task.type.value.replace("-", " ")]
     if distances.minimum_m is not None and distances.maximum_m is not None and distances.minimum_m != distances.task_m:
@@ -56,7 +57,8 @@ def describe(exported: ExportedTask) -> str:
         words.append(format_duration(task.time_s))
     words.append(f"revision {exported.revision} on {task.set_name}@{task.set_revision}")
     words.append(f"fingerprint {exported.fingerprint}")
-    return ", ".join(words)
+    line = ", ".join(words)
+    return line if task.free is None else f"{line}. {free_words(task.free)}"
 
 
 def _whole(exported: ExportedTask) -> list[str]:
@@ -70,7 +72,11 @@ def _whole(exported: ExportedTask) -> list[str]:
         most = None if free.most_points is None else str(free.most_points)
         repeat = "true" if free.no_repeat else None
         codes = [line for code in free.from_codes for line in element("t:code", code)]
-        attributes = {"most_points": most, "from_set": free.from_set, "no_repeat": repeat}
+        zone = None if free.zone is None else free.zone.text
+        origin = None if free.zone_from is None else free.zone_from.value
+        attributes = {
+            "most_points": most, "from_set": free.from_set, "no_repeat": repeat, "zone": zone, "zone_from": origin,
+        }  # fmt: skip
         inside += element("t:free", codes or None, attributes)
     for tag in task.tags:
         inside += element("t:tag", tag)

@@ -24,6 +24,7 @@ _NOWHERE = "0000000N00000000E"
 _MOST_TURNS = 99
 
 LOST_WHOLE = "what belongs to the task as a whole but its name; elevations; where code and name part"
+LOST_FREE = "what is left to the pilot: how many points from where, and their zone"
 LOST_ZONES = "observation zones other than areas"
 LOST_DECIMALS = "positions beyond 0.001 minute, about 1 m"
 LOST_LETTERS = "letters other than plain ones, and what is behind the 76th of a line"
@@ -62,7 +63,13 @@ def _lost(task: Task, lines: list[str]) -> tuple[str, ...]:
     texts = [task.name, *(place_label(place) for place in places)]
     is_plain = all(_text(text) == text for text in texts) and all(len(line) <= LONGEST_LINE for line in lines)
     is_whole = all(_is_whole(place.position) for place in places)
-    found = ((LOST_WHOLE, True), (LOST_ZONES, True), (LOST_DECIMALS, not is_whole), (LOST_LETTERS, not is_plain))
+    found = (
+        (LOST_WHOLE, True),
+        (LOST_FREE, task.free is not None),
+        (LOST_ZONES, True),
+        (LOST_DECIMALS, not is_whole),
+        (LOST_LETTERS, not is_plain),
+    )
     return tuple(text for text, is_lost in found if is_lost)
 
 

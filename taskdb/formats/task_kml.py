@@ -19,7 +19,7 @@ from taskdb.formats.exported import ExportedTask, coordinate, place_label
 from taskdb.formats.kml_waypoints import KML_22, datum
 from taskdb.formats.task_geojson import LEG_STEP_M, zone_geometry
 from taskdb.formats.task_gpx import describe
-from taskdb.formats.task_values import limits_lost, whole_texts
+from taskdb.formats.task_values import free_lost, limits_lost, whole_texts
 from taskdb.formats.xml_text import document, element
 
 LOST = "zones, for programs that do not know our extended data: they see shapes to look at"
@@ -42,7 +42,7 @@ def write_kml_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
         *_ends(exported),
     ]
     stream.write(document(element("kml", element("Document", children), {"xmlns": KML_22})))
-    return (LOST, *limits_lost(exported))
+    return (LOST, *free_lost(exported), *limits_lost(exported))
 
 
 def _style() -> list[str]:
@@ -104,7 +104,7 @@ def _shaped(name: str, geometry: list[str]) -> list[str]:
 def _legs(exported: ExportedTask) -> list[str]:
     points = exported.task.points
     lines: list[str] = []
-    for leg in exported.course.legs:
+    for leg in exported.course.between_points:
         start, end = points[leg.from_number].place, points[leg.to_number].place
         parts = cut_line(densify(start.position, end.position, LEG_STEP_M))
         name = f"{start.code} to {end.code}, {leg.distance_m / 1000:.1f} km"

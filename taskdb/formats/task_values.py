@@ -8,10 +8,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from taskdb.core.model import FreeChoice, Rules, TaskType
+from taskdb.core.model import FreeChoice, Rules, TaskType, ZoneFrom
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.task_reading import Problems
 
+LOST_FREE = "where the points lie that are left to the pilot: hand out the points too"
+"""A task's own files bring its assigned points; of the free ones they say codes or set, how many, and the zone."""
 LOST_LIMITS = "the contest's limits of triangles and closed courses"
 
 
@@ -48,6 +50,11 @@ def limits_lost(exported: ExportedTask) -> tuple[str, ...]:
     return () if same else (LOST_LIMITS,)
 
 
+def free_lost(exported: ExportedTask) -> tuple[str, ...]:
+    """Return what no file of a single task holds of a modified one."""
+    return () if exported.task.free is None else (LOST_FREE,)
+
+
 def read_whole(problems: Problems, line: int, texts: Mapping[str, str]) -> dict[str, Any]:
     """Return the fields of a `TaskReading` that texts by name say; what is not there stays None."""
     known = whole_names()
@@ -77,11 +84,15 @@ def free_choice(problems: Problems, line: int, values: Mapping[str, Any]) -> Fre
     if most is not None and not (isinstance(most, int) and not isinstance(most, bool) and most >= 0):
         problems.tell(line, "free", str(most), "bad-number", "the most points of a free choice are a whole number")
         most = None
-    from_set = values.get("from_set")
+    from_set, zone = values.get("from_set"), values.get("zone")
+    text = zone.get("text") if isinstance(zone, dict) else zone
+    origin = values.get("zone_from")
     is_listed = isinstance(codes, list) and all(isinstance(code, str) for code in codes)
     return FreeChoice(
         most_points=most,
         from_set=from_set if isinstance(from_set, str) else None,
         from_codes=tuple(codes) if is_listed else (),
         no_repeat=values.get("no_repeat") is True,
+        zone=problems.zone(line, text) if isinstance(text, str) else None,
+        zone_from=problems.choice(line, "zone_from", origin, ZoneFrom) if isinstance(origin, str) else None,
     )

@@ -31,7 +31,7 @@ _READERS: dict[str, Callable[[str], Any]] = {
     "runway_designator": cells.read_designator,
     "runway_heading": cells.read_heading,
     "runway_surface": cells.read_text,
-    "description": cells.read_text,
+    "description": cells.read_remark,
     "source": cells.read_text,
     "inspected_on": cells.read_date,
     "identity": cells.read_text,

@@ -29,6 +29,10 @@ _OTHERS = {"ß": 611, "°": 400, "′": 188, "·": 278, "–": 556, "…": 1000,
 _BOLD_FACTOR = 1.09
 
 
+LEAST_LETTERS_MM = 2.48
+"""The smallest letters on paper, 7 pt (1 pt is 1/72 inch): smaller ones cannot be read in a cockpit."""
+
+
 def shown(text: str, limit: int | None = None) -> str:
     """Return `text` fit to be shown: one line, no control or direction marks, at most `limit` characters.
 

@@ -16,7 +16,7 @@ from taskdb.core.geodesy import densify
 from taskdb.core.model import Landable, Position, Role, Task, TaskPoint, Waypoint
 from taskdb.core.quantities import Units, format_bearing, format_distance
 from taskdb.report.boxes import Box
-from taskdb.report.lettering import FONTS, shown, text_width_mm
+from taskdb.report.lettering import FONTS, LEAST_LETTERS_MM, shown, text_width_mm
 from taskdb.report.map_frame import Frame, fit_frame
 from taskdb.report.map_ground import draw_places, graticule, places_in
 from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, marking, north_arrow, scale_bar
@@ -34,8 +34,8 @@ from taskdb.report.svg import Point, element, group, number, path_data
 from taskdb.report.symbols import POINT_REACH_MM, point_symbol, point_tag
 
 LEFT_MM, TOP_MM, RIGHT_MM, FIGURES_MM = 3.4, 0.3, 0.3, 3.4
-POINT_LETTERS_MM = 2.5
-LEG_LETTERS_MM = 2.05
+POINT_LETTERS_MM = 2.6
+LEG_LETTERS_MM = LEAST_LETTERS_MM
 _NAME_LIMIT = 26
 _PAD_MM = (9.0, 7.0)
 _LEG_STEPS = 12
@@ -267,7 +267,7 @@ def draw_map(
         f'<g transform="translate({number(LEFT_MM)},{number(TOP_MM)})">{figures}</g>'
         + scale_bar(layout.frame, units, LEFT_MM + 2, strip_y + 4.2)
         + legend(roles, landables, legend_x, strip_y + 2.8, width_mm - legend_x - 9)
-        + north_arrow(width_mm - 5, strip_y + 10.4)
+        + north_arrow(width_mm - 5, strip_y + 9.8)
     )
     marked = f" ({mark})" if mark else ""
     title = description(f"Map of task {shown(task.name, 80)}{marked}, true north up")

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from taskdb.core.model import E7, Position, Waypoint
 from taskdb.core.notation import Axis, Notation, format_angle
 from taskdb.report.boxes import Box, overlap
-from taskdb.report.lettering import shown, text_width_mm
+from taskdb.report.lettering import LEAST_LETTERS_MM, shown, text_width_mm
 from taskdb.report.map_frame import Frame
 from taskdb.report.palette import CATALOGUE_INK, GRATICULE_INK, SOFT_INK
 from taskdb.report.placing import Room, place_small_label, segments
@@ -19,8 +19,7 @@ _STEPS_MINUTES = (1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600, 1800)
 _LEAST_SPACING_MM = 26.0
 _SAMPLES = 16
 _METRES_A_MINUTE = 1855.0
-FIGURE_MM = 2.0
-PLACE_LETTERS_MM = 1.75
+FIGURE_MM = PLACE_LETTERS_MM = LEAST_LETTERS_MM
 _MOST_PLACES = 220
 _MOST_NAMES = 60
 _APART_MM = 2.6

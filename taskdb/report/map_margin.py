@@ -8,14 +8,14 @@ from html import escape
 
 from taskdb.core.model import Landable, Role
 from taskdb.core.quantities import NAUTICAL_MILE_M, STATUTE_MILE_M, Units
-from taskdb.report.lettering import shown, text_width_mm
+from taskdb.report.lettering import LEAST_LETTERS_MM, shown, text_width_mm
 from taskdb.report.map_frame import Frame
 from taskdb.report.palette import INK, PAPER, SOFT_INK, STYLES
 from taskdb.report.svg import element, group, number, path_data, text_element
 from taskdb.report.symbols import place_symbol, point_symbol
 
 STRIP_MM = 13.0
-LETTERS_MM = 2.1
+LETTERS_MM = LEAST_LETTERS_MM
 _BAR_MM = 1.1
 _LONGEST_BAR_MM = 42.0
 _BAR_SHARE = 0.24
@@ -68,8 +68,11 @@ def scale_bar(frame: Frame, units: Units, x: float, y: float) -> str:
         )
         for n in range(4)
     ]
-    for share in (0, 2, 4):
-        figure = f"{length * share / 4:g}" + (f" {units.value}" if share == 4 else "")
+    figures = {share: f"{length * share / 4:g}" + (f" {units.value}" if share == 4 else "") for share in (0, 2, 4)}
+    wide = {share: text_width_mm(figure, LETTERS_MM) for share, figure in figures.items()}
+    if 2 * piece < (wide[2] + max(wide[0], wide[4])) / 2 + 0.8:
+        figures.pop(2)  # a short bar has room at its ends only
+    for share, figure in figures.items():
         parts.append(text_element(figure, x + share * piece, y - 0.7, LETTERS_MM, text_anchor="middle"))
     words = f"about 1 : {_rounded_scale(frame)}"
     parts.append(text_element(words, x, y + _BAR_MM + LETTERS_MM + 0.6, LETTERS_MM, fill=SOFT_INK))
@@ -78,15 +81,15 @@ def scale_bar(frame: Frame, units: Units, x: float, y: float) -> str:
 
 
 def north_arrow(x: float, y: float) -> str:
-    """Return an arrow to true north at the map's centre, 9 mm high, its foot at (x, y)."""
-    left = path_data([(x, y - 8.2), (x - 1.7, y), (x, y - 1.6)], closed=True)
-    right = path_data([(x, y - 8.2), (x + 1.7, y), (x, y - 1.6)], closed=True)
+    """Return an arrow to true north at the map's centre, 10 mm high with its letters, its foot at (x, y)."""
+    left = path_data([(x, y - 7.2), (x - 1.7, y), (x, y - 1.6)], closed=True)
+    right = path_data([(x, y - 7.2), (x + 1.7, y), (x, y - 1.6)], closed=True)
     return group(
         (
             element("path", d=left, fill=INK, stroke=INK, stroke_width=0.2),
             element("path", d=right, fill=PAPER, stroke=INK, stroke_width=0.2),
-            text_element("N", x, y - 9.0, 2.6, text_anchor="middle", font_weight="bold"),
-            text_element("true", x, y + 2.2, 1.8, text_anchor="middle", fill=SOFT_INK),
+            text_element("N", x, y - 7.8, 2.6, text_anchor="middle", font_weight="bold"),
+            text_element("true", x, y + 2.3, LETTERS_MM, text_anchor="middle", fill=SOFT_INK),
         )
     )
 

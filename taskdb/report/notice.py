@@ -29,17 +29,19 @@ CAUTIONS = (
     "The pilot in command and the contest's own officials decide.",
     "Load the new points into the instrument, and look at one that moved before you trust the rest.",
 )
-_TEXT_LIMIT = 300
+_TEXT_LIMIT = 2000
 
 
 @dataclass(frozen=True, slots=True)
 class NoticeRevision:
-    """One end of the notice, or a revision on the way: its number, label, when (ISO date) and why."""
+    """One end of the notice: its number, label, when it was made (ISO date) and why."""
 
     number: int
     date: str
     label: str | None = None
     note: str | None = None
+    valid_from: str | None = None
+    """The day (ISO) from which an edition counts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +64,11 @@ class Notice:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A line of a table: which point, what to do (each a phrase), why."""
+    """A line of a table: which point, what to do (each by its label, a position that stays on one line, words), why."""
 
     code: str
     name: str
-    what: tuple[tuple[str, str], ...]
+    what: tuple[tuple[str, str, str], ...]
     why: str
 
 
@@ -97,6 +99,7 @@ def render_notice(notice: Notice, *, units: Units = Units.KM) -> str:
         new=_called(notice.new),
         old_date=notice.old.date,
         new_date=notice.new.date,
+        valid_from=shown(notice.new.valid_from, 20) if notice.new.valid_from else None,
         headline=headline(notice.counts),
         moved=[_changed_row(notice, fact, units) for fact in moved],
         others=[_changed_row(notice, fact, units) for fact in others],
@@ -118,27 +121,27 @@ def _why(notice: Notice, waypoint: Waypoint) -> str:
 
 
 def _changed_row(notice: Notice, fact: ChangeFacts, units: Units) -> Row:
-    what: list[tuple[str, str]] = []
+    what: list[tuple[str, str, str]] = []
     if fact.moved_m is not None:
-        what.append(("position", f"{position_text(fact.new.position)} ({moved_words(fact, units)})"))
-        what.append(("before", position_text(fact.old.position)))
+        what.append(("position", position_text(fact.new.position), f"({moved_words(fact, units)})"))
+        what.append(("before", position_text(fact.old.position), ""))
     if fact.is_renumbered:
-        what.append(("code", f"{shown(fact.old.code)} → {shown(fact.new.code)}"))
+        what.append(("code", "", f"{shown(fact.old.code)} → {shown(fact.new.code)}"))
     if fact.is_renamed:
-        what.append(("name", f"{shown(fact.old.name, 80)} → {shown(fact.new.name, 80)}"))
+        what.append(("name", "", f"{shown(fact.old.name, 80)} → {shown(fact.new.name, 80)}"))
     for name in fact.others:
         old, new = (
             shown(value_words(name, getattr(side, name)), _TEXT_LIMIT) for side in (fact.old, fact.new)
         )  # fmt: skip
-        what.append((FIELD_WORDS[name], f"{old} → {new}"))
+        what.append((FIELD_WORDS[name], "", f"{old} → {new}"))
     return Row(shown(fact.new.code), shown(fact.new.name, 80), tuple(what), _why(notice, fact.new))
 
 
 def _added_row(notice: Notice, waypoint: Waypoint) -> Row:
-    what = [("position", position_text(waypoint.position))]
+    what = [("position", position_text(waypoint.position), "")]
     if waypoint.elevation_m is not None:
         feet = f"{waypoint.elevation_m / FOOT_M:.0f} ft"
-        what.append(("elevation", f"{waypoint.elevation_m:.0f} m ({feet})"))
+        what.append(("elevation", "", f"{waypoint.elevation_m:.0f} m ({feet})"))
     for name, text in (
         ("landable", waypoint.landable.value if waypoint.landable is not None else ""),
         ("radio", format_radio(waypoint.radio)),
@@ -146,7 +149,7 @@ def _added_row(notice: Notice, waypoint: Waypoint) -> Row:
         ("", waypoint.description or ""),
     ):
         if text:
-            what.append((name, shown(text, _TEXT_LIMIT)))
+            what.append((name, "", shown(text, _TEXT_LIMIT)))
     return Row(shown(waypoint.code), shown(waypoint.name, 80), tuple(what), _why(notice, waypoint))
 
 

@@ -7,12 +7,13 @@ no network, no clock: the same pages give the same bytes.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from taskdb.core.course.day import DaySheet
+from taskdb.core.course.day import DaySheet, magnetic_courses
+from taskdb.core.course.free import free_words
 from taskdb.core.course.measure import Course
 from taskdb.core.model import Contest, ContestDay, Finding, Role, Status, Task, TaskType, Waypoint
 from taskdb.core.quantities import Units, format_distance
@@ -26,16 +27,15 @@ from taskdb.report.sheet_day import day_sentences, magnetic_cells
 from taskdb.report.sheet_declared import declared_block
 from taskdb.report.sheet_fields import NEAR_COURSE_M, field_rows, near_fields
 from taskdb.report.sheet_procedure import channels, procedure_sentences
-from taskdb.report.sheet_room import free_cells, map_height_mm
+from taskdb.report.sheet_room import free_cells, room_on_page
 from taskdb.report.sheet_shown import shown_parts
 from taskdb.report.sheet_variants import Compared, variants
-from taskdb.report.sheet_zones import zone_cards
+from taskdb.report.sheet_zones import card_lines, zone_cards
 
 if TYPE_CHECKING:
     from jinja2 import Template
 
 MAP_WIDTH_MM = 126.0
-CHANGE_ROW_MM, CHANGE_LETTERS = 3.9, 110
 MOST_NEAR = 4
 """So many landable points near the course are listed; the map shows all."""
 
@@ -130,13 +130,11 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
 
     content = _content(page, units)
     content["changes"] = change_notes(page.changes)
-    content["beside"] = _beside(content)
-    cards = [card for card, _ in content["cards"]]
-    height = _map_height_mm(content, [len(card.figures) + 0.6 * (len(card.words) > 32) for card in cards])
+    room = room_on_page(content, [card_lines(card) for card, _ in content["cards"]])
     drawn = draw_map(
-        page.task, page.course, catalogue=page.catalogue, width_mm=MAP_WIDTH_MM, height_mm=height, units=units
+        page.task, page.course, catalogue=page.catalogue, width_mm=MAP_WIDTH_MM, height_mm=room.map_mm, units=units
     )
-    return {**content, "map": Markup(drawn)}
+    return {**content, "room": room, "map": Markup(drawn)}
 
 
 def _content(page: SheetPage, units: Units) -> dict[str, Any]:
@@ -155,16 +153,17 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "fingerprint": shown(page.fingerprint, words.CODE_LIMIT),
         "status": page.mark or (None if task.status is Status.PROPOSED else task.status.value),
         "tiles": _tiles(page, units),
-        "stale": [shown(sentence, 300) for sentence in page.stale],
+        "stale": [shown(sentence, words.SENTENCE_LIMIT) for sentence in page.stale],
         # Both pictures are written by this layer, which has escaped the names in them.
         "cards": [(card, Markup(card.picture)) for card in cards],
         "points": words.point_rows(task, course, units),
         "ends": words.end_rows(task),
         "distances": words.distance_words(task, course, units),
         "day": day_sentences(page.day),
-        "magnetic": magnetic_cells(page.day, len(task.points)),
-        "free": words.free_words(task),
+        "magnetic": magnetic_cells(_magnetic(page), len(task.points)),
+        "free": _free(page, units),
         "cross_check": words.cross_check(task, course, units),
+        "counted_through": words.counted_through(task, course, units),
         "procedure": procedure_sentences(task, page.contest, day),
         "beside_cards": free_cells(len(cards)),
         "channels": channels(page.contest),
@@ -172,41 +171,26 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "near": near,
         "near_words": _near_words(len(near), there, units),
         "declared": declared_block(task, units),
-        "findings": [(f.severity.value, shown(f.message, 300)) for f in words.findings_that_matter(page.findings)],
+        "findings": [
+            (f.severity.value, shown(f.message, words.SENTENCE_LIMIT))
+            for f in words.findings_that_matter(page.findings)
+        ],
     }
 
 
-def _beside(content: Mapping[str, Any]) -> str:
-    """Return what stands in the empty cells of the panel's last row: the blanks, the procedure, or nothing."""
-    if content["declared"] is not None and content["beside_cards"] > 1:
-        return "blanks"
-    return "procedure" if content["procedure"] and content["beside_cards"] else ""
+def _free(page: SheetPage, units: Units) -> str:
+    """Return what is left to the pilot, the codes with their names in the catalogue; empty where nothing is."""
+    codes = page.task.free.from_codes if page.task.free is not None else ()
+    names = {w.code: w.name for w in page.catalogue if w.code in codes}
+    return shown(free_words(page.task.free, units, names), 4000) if page.task.free is not None else ""
 
 
-def _map_height_mm(content: Mapping[str, Any], figures: Sequence[float]) -> float:
-    """Return how high the map can be beside everything else that is said."""
-    declared, blocks_mm = content["declared"], 0.0
-    letters = sum(len(sentence) + 8 for _, sentence in content["procedure"])
-    if letters and content["beside"] != "procedure":
-        blocks_mm += 3.0 + 4.2 * sum(1 + len(sentence) // 110 for _, sentence in content["procedure"])
-    elif letters:
-        # What is longer than the empty cell makes its row of cards higher.
-        blocks_mm += max(0.0, 3.4 * letters / (42 * content["beside_cards"]) + 3.4 - 26.0)
-    paragraphs = [
-        content["distances"],
-        content["day"],
-        [n.words + n.name + n.code + "    " for n in content["near"]],
-    ]
-    if declared is not None:
-        blocks_mm += 17.0 + (0.0 if content["beside"] == "blanks" else 27.0)
-        paragraphs += [[sentence] for sentence in declared.sentences]
-    boxes = [*([" · ".join(content["stale"])] if content["stale"] else []), *(text for _, text in content["findings"])]
-    boxes += [text for note in content["changes"] for text in (note.heading, note.following) if text]
-    for note in content["changes"]:
-        blocks_mm += CHANGE_ROW_MM * sum(1 + sum(map(len, row)) // CHANGE_LETTERS for row in note.rows)
-    return map_height_mm(
-        figures=figures, points=len(content["points"]), paragraphs=paragraphs, boxes=boxes, blocks_mm=blocks_mm
-    )
+def _magnetic(page: SheetPage) -> DaySheet | None:
+    """Return the day with the magnetic courses of the legs that stand in the table, from point to point."""
+    if page.day is None or not page.day.magnetic_deg:
+        return page.day
+    between = replace(page.course, legs=page.course.between_points)
+    return replace(page.day, magnetic_deg=magnetic_courses(between, page.day.declinations))
 
 
 def _near_words(listed: int, there: int, units: Units) -> str:
@@ -225,7 +209,7 @@ def _above(page: SheetPage, *, with_variant: bool = True) -> list[tuple[str, str
     date = page.date or (day.date if day is not None else None)
     parts = [
         ("contest", shown(task.contest, words.NAME_LIMIT) if task.contest else None),
-        ("day", f"day {task.day}" if task.day is not None else None),
+        ("day", f"day\u00a0{task.day}" if task.day is not None else None),
         ("date", shown(date, 20) if date else None),
         ("class", f"class {shown(task.class_name, 40)}" if task.class_name else None),
         ("variant", f"variant {shown(task.variant, 20)}" if task.variant and with_variant else None),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from taskdb.core.course.declared import LONG_FLIGHT_M, ByZones, assess_declared
+from taskdb.core.course.declared import LONG_FLIGHT_M, ByZones, DeclaredCourse, assess_declared, ends_words
 from taskdb.core.model import Task, TaskType
 from taskdb.core.quantities import Units, format_distance
 
@@ -32,6 +32,8 @@ def declared_block(task: Task, units: Units) -> DeclaredBlock | None:
         return None
     declared = assess_declared(task)
     rows = tuple(_row(way, units) for way in (declared.sectors, declared.cylinders))
+    if declared.ends:
+        rows = (*rows, _ends_row(declared, units))
     within = [f"{award.name} ({_by(award.by_sectors, award.by_cylinders)})" for award in declared.awards]
     said = [f"Within reach by its geometry: {'; '.join(within)}."] if within else ["No award is within its reach."]
     said += [f"But {obstacle}." for obstacle in declared.obstacles]
@@ -40,6 +42,13 @@ def declared_block(task: Task, units: Units) -> DeclaredBlock | None:
         "declaration: that is what is in the recorder before take-off."
     )
     return DeclaredBlock(rows, tuple(said))
+
+
+def _ends_row(declared: DeclaredCourse, units: Units) -> tuple[str, str, str]:
+    """Return how start and finish are counted in both distances: what comes off in all, and each in words."""
+    metres = sum(end.metres for end in declared.ends)
+    said = f"{ends_words(declared, units)}; by cylinders each turn point takes 0.5 km off both its legs"
+    return "In both for start and finish", f"−{format_distance(metres, units)}" if metres else "nothing off", said
 
 
 def _by(sectors: bool, cylinders: bool) -> str:

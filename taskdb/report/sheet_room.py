@@ -1,25 +1,144 @@
-"""How much of a page is left for the map: what else stands on a sheet is estimated, so that a task stays one page.
+"""How much of a page is left for the map, and what has to stand elsewhere so that it can be read.
 
-Estimates only, in millimetres on the shorter of both papers (Letter); a page that needs more goes on to the next.
+Estimates only, in millimetres on the shorter of both papers (Letter): what stands on a sheet is counted in letters and
+lines. A page that needs more goes on to the next.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 PAGE_MM = 279.4 - 2 * 8.0
-HIGHEST_MAP_MM, LOWEST_MAP_MM = 91.0, 48.0
+HIGHEST_MAP_MM, READABLE_MAP_MM, LOWEST_MAP_MM = 91.0, 58.0, 48.0
 CARDS_A_ROW = 3
 _HEAD_MM, _TILES_MM, _HEADING_MM, _FOOT_MM = 19.0, 11.5, 6.0, 21.0
 _CARD_MM, _FIGURE_MM, _LEAST_FIGURES = 10.5, 5.1, 3
 _POINT_MM, _SAID_MM, _SAID_LETTERS = 4.5, 3.5, 138
 _NOTE_MM = 6.5
+_NAME_LETTERS = 30
+"""So many letters of a name stand on one line of the table."""
+_CHANGE_MM, _CHANGE_LETTERS = 3.9, 110
+_SIDE_LETTERS, _SIDE_LINE_MM, _CHECK_MM = 36, 3.5, 4.4
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """How high the map is, and what stands apart so that it can be: runways below the map, the rest on a second page.
+
+    `beside` is what stands in the empty cells of the panel's last row: the blanks, the procedure, or nothing.
+    """
+
+    map_mm: float
+    fields_apart: bool = False
+    declared_apart: bool = False
+    findings_apart: bool = False
+    beside: str = ""
 
 
 def free_cells(cards: int) -> int:
     """Return how many cells of the last row of the panel are empty."""
     return -cards % CARDS_A_ROW
+
+
+def room_on_page(content: Mapping[str, Any], figures: Sequence[float]) -> Room:
+    """Return how a page is laid out: all beside the map where it can be read there, else what is long stands apart.
+
+    `content` is what the page says, by the names that the template has for it; `figures` the number of figures on each
+    card (a second line of words counts as a part of one).
+    """
+    ways = list(_ways(content))
+    for least in (READABLE_MAP_MM, LOWEST_MAP_MM):
+        for way in ways:
+            left = PAGE_MM - _used_mm(content, figures, way)
+            if left >= max(least, _side_mm(content, way)):
+                return replace(way, map_mm=min(HIGHEST_MAP_MM, left))
+    # It goes on to another page whatever the map's height: then nothing is won by one that cannot be read.
+    return replace(ways[-1], map_mm=READABLE_MAP_MM)
+
+
+def _ways(content: Mapping[str, Any]) -> Iterator[Room]:
+    """Yield the ways to lay a page out, the one with most on the first page first."""
+    apart = [(False, False)]
+    if content["declared"] is not None:
+        # The declaration is a form for the official observer: a page of its own suits it.
+        apart += [(True, False), *([(True, True)] if content["findings"] else [])]
+    for declared_apart, findings_apart in apart:
+        beside = _beside(content, declared_apart=declared_apart)
+        for fields_apart in (False, True) if content["fields"] else (False,):
+            yield Room(0.0, fields_apart, declared_apart, findings_apart, beside)
+
+
+def _beside(content: Mapping[str, Any], *, declared_apart: bool) -> str:
+    cells = content["beside_cards"]
+    if content["declared"] is not None and not declared_apart and cells > 1:
+        return "blanks"
+    return "procedure" if content["procedure"] and cells else ""
+
+
+def _used_mm(content: Mapping[str, Any], figures: Sequence[float], way: Room) -> float:
+    """Return how high everything but the map is on the first page."""
+    used = _HEAD_MM + _TILES_MM + 2 * _HEADING_MM + _FOOT_MM + _cards_mm(figures)
+    used += _POINT_MM * (1 + sum(1 + len(row.name) // _NAME_LETTERS for row in content["points"]))
+    used += _procedure_mm(content, way)
+    paragraphs = [content["distances"], content["day"], [n.words + n.name + n.code + "    " for n in content["near"]]]
+    paragraphs += [[content["free"]]] if content["free"] else []
+    paragraphs += [field_words(content)] if way.fields_apart else []
+    used += sum(said_mm(texts) for texts in paragraphs)
+    found = () if way.findings_apart else content["findings"]
+    boxes = [*([" · ".join(content["stale"])] if content["stale"] else []), *(text for _, text in found)]
+    for note in content["changes"]:
+        boxes += [text for text in (note.heading, note.following) if text]
+        used += sum(_CHANGE_MM * (1 + sum(map(len, row)) // _CHANGE_LETTERS) for row in note.rows)
+    used += sum(_NOTE_MM + said_mm([text]) - _SAID_MM for text in boxes[:1]) + sum(said_mm([t]) for t in boxes[1:])
+    return used if way.declared_apart else used + _declared_mm(content, way)
+
+
+def _procedure_mm(content: Mapping[str, Any], way: Room) -> float:
+    letters = sum(len(sentence) + 8 for _, sentence in content["procedure"])
+    if letters and way.beside != "procedure":
+        return 3.0 + 4.2 * sum(1 + len(sentence) // 110 for _, sentence in content["procedure"])
+    if letters:
+        # What is longer than the empty cell makes its row of cards higher.
+        return float(max(0.0, 3.4 * letters / (42 * content["beside_cards"]) + 3.4 - 26.0))
+    return 0.0
+
+
+def _declared_mm(content: Mapping[str, Any], way: Room) -> float:
+    declared = content["declared"]
+    if declared is None:
+        return 0.0
+    rows = sum(5.0 if len(words) <= 100 else 8.6 for _, _, words in declared.rows)
+    blanks = 0.0 if way.beside == "blanks" else 27.0
+    return _HEADING_MM + 1.0 + rows + blanks + sum(said_mm([sentence]) for sentence in declared.sentences)
+
+
+def _side_mm(content: Mapping[str, Any], way: Room) -> float:
+    """Return how high the column beside the map is."""
+    used = _HEADING_MM + _CHECK_MM * (len(content["cross_check"]) + 2 * (content["counted_through"] is not None))
+    used += sum(_side_lines(f"{what} {names}") + _SIDE_LINE_MM for what, names, _ in content["ends"])
+    if content["channels"]:
+        used += _HEADING_MM + _side_lines(" · ".join(f"{channel} {what}" for what, channel in content["channels"]))
+    if content["fields"] and not way.fields_apart:
+        used += _HEADING_MM
+        for field in content["fields"]:
+            lines = [f"{field.code} {field.name}, {field.kind}", *field.runways, " · ".join(field.channels)]
+            used += 0.8 + sum(_side_lines(line) for line in lines if line)
+    return used
+
+
+def _side_lines(text: str) -> float:
+    return _SIDE_LINE_MM * math.ceil(len(text) / _SIDE_LETTERS)
+
+
+def field_words(content: Mapping[str, Any]) -> list[str]:
+    """Return runways and channels as they stand in one paragraph."""
+    return [
+        f"{field.code} {field.name}, {field.kind}: {'; '.join(field.runways)} {' · '.join(field.channels)}   "
+        for field in content["fields"]
+    ]
 
 
 def _cards_mm(figures: Sequence[float]) -> float:
@@ -31,22 +150,3 @@ def said_mm(texts: Iterable[str]) -> float:
     """Return how high sentences set as one paragraph are; 0 for none."""
     letters = sum(len(text) + 1 for text in texts)
     return math.ceil(letters / _SAID_LETTERS) * _SAID_MM
-
-
-def map_height_mm(
-    *,
-    figures: Sequence[float],
-    points: int,
-    paragraphs: Sequence[Sequence[str]],
-    boxes: Sequence[str],
-    blocks_mm: float,
-) -> float:
-    """Return how high the map may be.
-
-    `figures` is the number of figures on each card (a second line of words counts as a part of one), `paragraphs`
-    what is said in small letters, `boxes` the notes in frames, `blocks_mm` the height of whatever else there is.
-    """
-    used = _HEAD_MM + _TILES_MM + 2 * _HEADING_MM + _FOOT_MM + _cards_mm(figures) + _POINT_MM * (points + 1) + blocks_mm
-    used += sum(said_mm(texts) for texts in paragraphs)
-    used += sum(_NOTE_MM + said_mm([text]) - _SAID_MM for text in boxes[:1]) + sum(said_mm([t]) for t in boxes[1:])
-    return min(HIGHEST_MAP_MM, max(LOWEST_MAP_MM, PAGE_MM - used))

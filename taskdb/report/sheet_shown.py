@@ -14,7 +14,7 @@ from taskdb.core.shown import POSITION, ShownPart, ShownValue
 
 Content = Mapping[str, Any]
 
-DRAWN = frozenset({"map", "beside", "beside_cards", "changes"})
+DRAWN = frozenset({"map", "room", "beside_cards", "changes"})
 """What a page has besides values: pictures of them, where they stand, and what changed."""
 NAMED_ELSEWHERE = frozenset({"revision", "fingerprint"})
 """What names a state of a page: told beside what changed, not as a change."""
@@ -128,6 +128,11 @@ def _ends(rows: Iterable[tuple[str, str, str]]) -> Iterable[ShownPart]:
     yield ShownPart("ends", "", tuple(ShownValue(what, f"{names}, {where}") for what, names, where in rows))
 
 
+def _counted_through(pair: tuple[str, str] | None) -> Iterable[ShownPart]:
+    values = () if pair is None else (ShownValue(pair[0], pair[1], follows=True),)
+    yield ShownPart("counted through", "", values)
+
+
 def _declared(block: Any) -> Iterable[ShownPart]:
     if block is not None:
         yield ShownPart(
@@ -158,6 +163,7 @@ _TOLD: dict[str, Callable[[Any], Iterable[ShownPart]]] = {
     "day": _sentences("the day", follows=True),
     "free": _one("the pilot's own choice"),
     "cross_check": _pairs("instrument should show", follows=True),
+    "counted_through": _counted_through,
     "procedure": _pairs(""),
     "channels": _pairs("channels"),
     "fields": _fields,

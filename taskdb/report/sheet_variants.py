@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from taskdb.core.course.free import free_words
 from taskdb.core.course.measure import Course
 from taskdb.core.model import Role, Task, Waypoint
 from taskdb.core.quantities import Units, format_distance
@@ -75,7 +76,7 @@ def _variant(one: Compared, units: Units, width_mm: float, height_mm: float, mm_
         units=units,
         mm_per_m=mm_per_m,
     )
-    speeds = speed_words(course)
+    speeds, free = speed_words(course), shown(free_words(task.free, units), 1200) if task.free is not None else None
     return Variant(
         name=shown(task.name, NAME_LIMIT),
         type=type_words(task),
@@ -84,7 +85,7 @@ def _variant(one: Compared, units: Units, width_mm: float, height_mm: float, mm_
         mark=one.mark,
         picture=picture,
         numbers=_numbers(task, course, units),
-        sentences=(shape_words(task, course), *([speeds] if speeds else ())),
+        sentences=tuple(said for said in (shape_words(task, course), speeds, free) if said),
         points=tuple(
             (point_tag(p.role, n), f"{shown(p.place.code, 12)} {shown(p.place.name, 24)}")
             for n, p in enumerate(task.points)

@@ -10,8 +10,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
+from taskdb.core.course.deductions import CYLINDER_CORRECTION_M
 from taskdb.core.course.measure import Course
-from taskdb.core.course.regions import counted_position, counts_off_its_point
+from taskdb.core.course.regions import counts_off_its_point
 from taskdb.core.course.shape import round_share
 from taskdb.core.geodesy import distance_m, sphere_distance_m
 from taskdb.core.model import (
@@ -31,6 +32,8 @@ from taskdb.report.symbols import point_tag
 
 CODE_LIMIT = 20
 NAME_LIMIT = 80
+SENTENCE_LIMIT = 2000
+"""Room for a sentence with the longest names (200 letters) in it: what a review found is never cut short."""
 _TYPE_WORDS = {
     TaskType.RACING: "Racing task",
     TaskType.ASSIGNED_AREA: "Assigned area task",
@@ -92,11 +95,14 @@ def _elevation(elevation_m: float | None) -> tuple[str, str]:
 
 
 def point_rows(task: Task, course: Course, units: Units) -> tuple[PointRow, ...]:
-    """Return the points in order, each with its incoming leg and the running total (added before rounding)."""
+    """Return the points in order, each with its incoming leg and the running total (added before rounding).
+
+    A leg is that between the two points as they stand in the table: what an instrument shows that was handed them.
+    """
     rows = []
     total = 0.0
     for n, point in enumerate(task.points):
-        leg = course.legs[n - 1] if n else None
+        leg = course.between_points[n - 1] if n else None
         total += leg.distance_m if leg is not None else 0.0
         heading = None if leg is None else leg.course_true_deg
         rows.append(
@@ -147,18 +153,33 @@ def _at(task: Task, number: int) -> str:
 
 def distance_words(task: Task, course: Course, units: Units) -> tuple[str, ...]:
     """Return the sentences under the distances: earth model, what comes off where and why, shape, speeds."""
-    distances = course.distances
     said = [f"Distances are {_EARTH_WORDS[task.rules.earth]}; courses are true, where the leg begins."]
     if any(counts_off_its_point(point.zone) for point in task.points):
-        said.append("Legs meet in the middle of ring segments (mid radius, mid radial), not at their points.")
-    if distances.deductions:
-        taken = (f"{format_distance(t.metres, units)} {_at(task, t.number)} ({t.reason})" for t in distances.deductions)
-        said.append(f"Taken off: {'; '.join(taken)}.")
-    else:
-        said.append("Nothing is taken off.")
+        said.append(
+            "The legs of the table and what an instrument shows go through the points, which the files carry; the "
+            "contest counts, and the map draws, through the middle of each ring segment (mid radius, mid radial)."
+        )
+    said.append(_taken_off(task, course, units))
     said.append(shape_words(task, course))
     speeds = speed_words(course)
     return (*said, speeds) if speeds else tuple(said)
+
+
+def _taken_off(task: Task, course: Course, units: Units) -> str:
+    """Return what comes off where and why; of a declared course the sum at each point."""
+    deductions = course.distances.deductions
+    if not deductions:
+        return "Nothing is taken off."
+    if task.type is not TaskType.DECLARED:
+        taken = [f"{format_distance(t.metres, units)} {_at(task, t.number)} ({t.reason})" for t in deductions]
+        return f"Taken off: {'; '.join(taken)}."
+    off_m: dict[int, float] = {}
+    for one in deductions:
+        off_m[one.number] = off_m.get(one.number, 0.0) + one.metres
+    places = ", ".join(f"{format_distance(metres, units)} {_at(task, number)}" for number, metres in off_m.items())
+    wider = any(one.metres > CYLINDER_CORRECTION_M for one in deductions)
+    each = "0.5 km, or its radius where that is larger," if wider else "0.5 km"
+    return f"Taken off: {places} (a cylinder takes {each} off each leg that crosses it)."
 
 
 def shape_words(task: Task, course: Course) -> str:
@@ -172,20 +193,6 @@ def shape_words(task: Task, course: Course) -> str:
     return f"{words} ({shape.note})." if shape.note else f"{words}."
 
 
-def free_words(task: Task) -> str | None:
-    """Return what a modified task leaves to the pilot after its points, or None."""
-    free = task.free
-    if free is None:
-        return None
-    count = "further points" if free.most_points is None else f"up to {free.most_points} further points"
-    words = f"After the last assigned point the pilot chooses {count}"
-    if free.from_codes:
-        words += f" from {', '.join(shown(code, CODE_LIMIT) for code in free.from_codes)}"
-    elif free.from_set is not None:
-        words += f" from the set {shown(free.from_set, NAME_LIMIT)}"
-    return f"{words}{', none twice' if free.no_repeat else ''}."
-
-
 def _edges_m(task: Task, centres_m: float) -> float | None:
     """Return the length from ring to ring: centres less the radii of cylinders at start and finish; None without."""
     radii = [
@@ -197,11 +204,13 @@ def _edges_m(task: Task, centres_m: float) -> float | None:
 
 
 def cross_check(task: Task, course: Course, units: Units) -> tuple[tuple[str, str], ...]:
-    """Return what an instrument may show for the same course, by how it measures: (how, distance)."""
-    at = [counted_position(point) for point in task.points]
-    centres_m = course.distances.centres_m
-    shown_ = [("by centres", format_distance(centres_m, units))]
-    edges_m = _edges_m(task, centres_m)
+    """Return what an instrument may show for the same course, by how it measures: (how, distance).
+
+    All by the points themselves: files carry the point of a ring segment and not its middle.
+    """
+    at = [point.place.position for point in task.points]
+    shown_ = [("by centres", format_distance(course.points_m, units))]
+    edges_m = _edges_m(task, course.points_m)
     if edges_m is not None:
         shown_.append(("by ring edges, start and finish", format_distance(edges_m, units)))
     if course.distances.shortest_touching_m is not None:
@@ -223,6 +232,14 @@ def end_rows(task: Task) -> tuple[tuple[str, str, str], ...]:
                 (what, names, f"{' '.join(position_words(place.position))}, {_elevation(place.elevation_m)[0]}")
             )
     return tuple(rows)
+
+
+def counted_through(task: Task, course: Course, units: Units) -> tuple[str, str] | None:
+    """Return the contest's figure through the middle of ring segments, (how, distance); None where it is no other."""
+    if not any(counts_off_its_point(point.zone) for point in task.points):
+        return None
+    how = "the contest counts, through the middle of ring segments"
+    return how, format_distance(course.distances.centres_m, units)
 
 
 def findings_that_matter(findings: Iterable[Finding]) -> tuple[Finding, ...]:

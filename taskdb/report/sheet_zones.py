@@ -22,7 +22,7 @@ from taskdb.report.symbols import point_tag
 
 PICTURE_MM = 16.0
 _CODE_LIMIT = 20
-_NAME_LIMIT = 60
+_NAME_LIMIT = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +36,12 @@ class ZoneCard:
     words: str
     figures: tuple[tuple[str, str], ...]
     picture: str
+
+
+def card_lines(card: ZoneCard) -> float:
+    """Return about how many figures high a card is: its figures, and further lines of name and words."""
+    heading = len(card.tag) + len(card.code) + len(card.name)
+    return len(card.figures) + 0.6 * (len(card.words) // 33) + 0.9 * (heading // 27)
 
 
 def size_words(metres: float, units: Units) -> str:

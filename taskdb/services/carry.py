@@ -17,17 +17,21 @@ from taskdb.core.model import Finding, Place, Status, Task, ZoneFrom
 from taskdb.core.names import require_name
 from taskdb.errors import RefusedError, TaskdbError, UsageError
 from taskdb.services.carried_findings import Reviews, new_findings
-from taskdb.services.desk import Desk, Write
+from taskdb.services.desk import Desk, Write, require_confirmed
+from taskdb.services.free_points import carried_free
 from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task
 from taskdb.services.task_basis import Basis, basis_for
 from taskdb.services.tasks import save_task
 from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
+from taskdb.store.flown import flown_records
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from taskdb.core.model import Waypoint
     from taskdb.store.engine import Writing
+
+MOST_NAMED = 6
 
 
 @dataclass(frozen=True)
@@ -40,11 +44,13 @@ class CarryRequest:
     contest: str | None = None
     name_pattern: str = "{name}"
     mapping: Mapping[str, str] = field(default_factory=dict)
+    confirm_far: bool | None = None
+    """Whether points may move over 1 km; None: where the write is confirmed."""
 
 
 @dataclass(frozen=True)
 class CarriedPoint:
-    """What became of one point. `number` None: the declared take-off or landing, named by `label`."""
+    """What became of one point. `number` None: the declared take-off or landing or a free point, named by `label`."""
 
     number: int | None
     label: str
@@ -82,6 +88,9 @@ class CarriedTask:
     shape_before: str
     shape_after: str | None
     refused: str | None = None
+    into: str | None = None
+    """The contest into which the task is copied; None: a new revision of the same task."""
+    name_pattern: str = "{name}"
     findings_before: tuple[Finding, ...] = ()
     findings_after: tuple[Finding, ...] = ()
     """What a review says, leaving out what was accepted; after: empty where nothing was written."""
@@ -122,13 +131,34 @@ class _Grounds:
 def carry_tasks(desk: Desk, request: CarryRequest, write: Write) -> tuple[CarriedTask, ...]:
     """Carry tasks over; those fully decided are written, the rest told. `write.confirmed` lets points move over 1 km.
 
-    Raises UsageError where no task is named or no target, NotFoundError for a name that is not there.
+    Asks before a task that was flown gets a new revision. Raises UsageError where no task is named or no target,
+    NotFoundError for a name that is not there.
     """
+    confirm_far = write.confirmed if request.confirm_far is None else request.confirm_far
     with desk.writing(write) as writing:
-        outcomes = carry_into(writing, request, confirm_far=write.confirmed)
+        if request.contest is None:
+            _require_not_flown(writing.connection, _chosen(writing.connection, request), write)
+        outcomes = carry_into(writing, request, confirm_far=confirm_far)
         if not any(outcome.revision is not None for outcome in outcomes):
             writing.abandon()
     return outcomes
+
+
+def _require_not_flown(c: Connection, chosen: Sequence[TaskAt], write: Write) -> None:
+    """Ask before tasks that were flown are revised: what was flown is not what would then be the newest."""
+    flown = []
+    for at in chosen:
+        task = task_rows.task_at(c, at.head.id, at.revision)
+        if task.status is Status.FLOWN or flown_records(c, at.head.id):
+            flown.append(f"{at.head.contest_name}:{task.name}" if at.head.contest_name else task.name)
+    if flown:
+        named = ", ".join(flown[:MOST_NAMED]) + (f" and {len(flown) - MOST_NAMED} more" if flown[MOST_NAMED:] else "")
+        require_confirmed(
+            write,
+            f"{named}: flown already. --contest NEW copies into the next contest; without it what was flown is "
+            "revised. Revise all the same?",
+            flown=flown,
+        )
 
 
 def carry_into(writing: Writing, request: CarryRequest, *, confirm_far: bool) -> tuple[CarriedTask, ...]:
@@ -247,6 +277,8 @@ def _carry(
         distance_after_m=None,
         shape_before=measured.shape.kind.value,
         shape_after=None,
+        into=request.contest,
+        name_pattern=request.name_pattern,
         findings_before=found,
     )
     if outcome.unresolved:
@@ -278,13 +310,18 @@ def _is_same_course(before: Task, after: Task) -> bool:
 
 
 def _results(before: Task, ground: Ground) -> list[tuple[int | None, str, Place, Carried | Doubtful]]:
-    """Return what becomes of each point by number and label, then of the declared take-off and landing."""
+    """Return what becomes of each point by number and label, then of take-off and landing, then of the free codes."""
     places: list[tuple[int | None, str, Place]] = [
         (number, f"point {number}", point.place) for number, point in enumerate(before.points)
     ]
     ends = [("take-off", before.take_off), ("landing", before.landing)]
     places += [(None, label, place) for label, place in ends if place is not None]
-    return [(number, label, place, ground.carry(place)) for number, label, place in places]
+    results = [(number, label, place, ground.carry(place)) for number, label, place in places]
+    for code in before.free.from_codes if before.free is not None else ():
+        result = ground.carry_code(code)
+        old = ground.old_place(code) or result.place
+        results.append((None, "free point", old, result))
+    return results
 
 
 def _carried_task(
@@ -305,7 +342,7 @@ def _carried_task(
     ]
     keeps_contest = request.contest is None and at.head.contest_id is not None
     defaults_from = _own_basis(c, at) if keeps_contest and basis.contest is None else basis
-    ends = iter(carried[count:])
+    rest = iter(carried[count:])
     after = replace(
         before,
         name=require_name(name, what="task", colon=True),
@@ -314,8 +351,9 @@ def _carried_task(
         set_revision=basis.at.revision,
         rules=defaults_from.rules if defaults_from.contest is not None else before.rules,
         contest_revision=defaults_from.contest_head.newest if defaults_from.contest_head else before.contest_revision,
-        take_off=next(ends).place if before.take_off is not None else None,
-        landing=next(ends).place if before.landing is not None else None,
+        take_off=next(rest).place if before.take_off is not None else None,
+        landing=next(rest).place if before.landing is not None else None,
+        free=carried_free(before, tuple(rest), basis.at, defaults_from.defaults),
     )
     if request.contest is None:
         return after

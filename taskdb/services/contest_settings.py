@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contest_settings import FREQUENCIES, with_values
+from taskdb.core.facilities import with_channels
 from taskdb.core.model import Contest, ContestClass
 from taskdb.core.names import require_name
 from taskdb.core.revision_words import contest_changes
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.carry import CarriedTask, CarryRequest, carry_into
+from taskdb.services.contest_site import on_set
 from taskdb.services.contests import ContestShown, contest_shown, require_dates, require_timezone
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_contest, resolve_set, resolve_waypoint, split_revision
@@ -50,7 +52,8 @@ def set_settings(
         contest = with_values(contest, values)
         if not frequencies:
             return contest
-        kept = {**contest.settings.get(FREQUENCIES, {}), **frequencies}
+        written = {purpose: with_channels(channel) for purpose, channel in frequencies.items()}
+        kept = {**contest.settings.get(FREQUENCIES, {}), **written}
         kept = {purpose: channel for purpose, channel in kept.items() if channel}
         settings = {key: value for key, value in contest.settings.items() if key != FREQUENCIES}
         return replace(contest, settings={**settings, **({FREQUENCIES: kept} if kept else {})})
@@ -147,21 +150,15 @@ def copy_contest(desk: Desk, reference: str, copy: ContestCopy, write: Write) ->
             raise RefusedError("contest-exists", f"There is a contest {new_name!r} already.", hint="Choose another.")
         old = contest_rows.contest_at(c, head.id, number or head.newest)
         at = resolve_set(c, copy.set_reference or f"{old.set_name}@{old.set_revision}")
-        contest = replace(
-            old,
-            name=new_name,
-            set_name=at.head.name,
-            set_revision=at.revision,
-            from_date=copy.from_date,
-            to_date=copy.to_date,
-            days=(),
-        )
-        contest_rows.write_contest(writing, None, contest)
+        named = replace(old, name=new_name, from_date=copy.from_date, to_date=copy.to_date, days=())
+        moved = on_set(c, named, at)
+        contest_rows.write_contest(writing, None, moved.contest)
         tasks: tuple[CarriedTask, ...] = ()
         if copy.with_tasks:
             request = CarryRequest(from_contest=head.name, contest=new_name, name_pattern=copy.name_pattern)
             tasks = carry_into(writing, request, confirm_far=write.confirmed)
-        return CopiedContest(contest_shown(c, new_name), tasks)
+        shown = contest_shown(c, new_name)
+        return CopiedContest(replace(shown, told=(moved.told,) if moved.told is not None else ()), tasks)
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from taskdb.core.names import require_name
 from taskdb.errors import InputError, RefusedError, UsageError
 from taskdb.reference.presets import Preset
 from taskdb.reference.sun import find_timezone, timezone_names
+from taskdb.services.contest_site import SiteCarried, on_set
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import nearest, only_set, resolve_contest, resolve_set, resolve_waypoint, split_revision
 from taskdb.store import contests as contest_rows, task_lines
@@ -54,6 +55,8 @@ class ContestShown:
     became_stale: tuple[str, ...] = ()
     """The tasks that moving the pin made stale, and those that it made good again; empty where nothing was pinned."""
     became_current: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()
+    """What a person should know of what was done: a site that is not there any more."""
 
 
 def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
@@ -123,26 +126,29 @@ def pin_contest(desk: Desk, name: str, set_reference: str, write: Write) -> Cont
     with desk.writing(write) as writing:
         c = writing.connection
         before = stale_tasks_of(c, resolve_contest(c, name))
-        if not pin_into(writing, name, set_reference):
+        pinned = pin_into(writing, name, set_reference)
+        if pinned is None:
             writing.abandon()
         after = contest_shown(c, name, None)
         return replace(
             after,
             became_stale=tuple(task for task in after.stale_tasks if task not in before),
             became_current=tuple(task for task in before if task not in after.stale_tasks),
+            told=(pinned.told,) if pinned is not None and pinned.told is not None else (),
         )
 
 
-def pin_into(writing: Writing, name: str, set_reference: str) -> bool:
-    """Move a contest to a set revision within a write that is under way; say whether it stood on another."""
+def pin_into(writing: Writing, name: str, set_reference: str) -> SiteCarried | None:
+    """Move a contest to a set revision within a write that is under way; None where it stood on it already."""
     c = writing.connection
     head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
     before = contest_rows.contest_at(c, head.id, head.newest)
     at = resolve_set(c, set_reference)
     if (before.set_name, before.set_revision) == (at.head.name, at.revision):
-        return False
-    contest_rows.write_contest(writing, head, replace(before, set_name=at.head.name, set_revision=at.revision))
-    return True
+        return None
+    moved = on_set(c, before, at)
+    contest_rows.write_contest(writing, head, moved.contest)
+    return moved
 
 
 def show_contest(desk: Desk, reference: str) -> ContestShown:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from taskdb.core.facilities import with_channels
 from taskdb.core.model import FlownRecord, Status
 from taskdb.errors import RefusedError
 from taskdb.services.desk import Desk, Write
@@ -103,7 +104,8 @@ def record_flown(
 
 def keep_record(writing: Writing, head: TaskHead, record: FlownRecord, *, withdraw: bool = False) -> None:
     """Keep or withdraw a record within a write that is under way."""
-    flown_rows.write_flown(writing, head.id, record, withdrawn=withdraw)
+    remarks = None if record.remarks is None else with_channels(record.remarks)
+    flown_rows.write_flown(writing, head.id, replace(record, remarks=remarks), withdrawn=withdraw)
     task = task_rows.task_at(writing.connection, head.id, head.newest)
     if not withdraw and task.status is not Status.FLOWN:
         set_status(writing, head, Status.FLOWN)

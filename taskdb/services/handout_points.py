@@ -10,7 +10,9 @@ from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Place, Position, Task, Waypoint
 from taskdb.files.pack import PackedFile
 from taskdb.formats.registry import SET_FORMATS, write_set
+from taskdb.services.free_points import free_places, free_set
 from taskdb.services.references import resolve_set
+from taskdb.services.task_basis import place_of
 from taskdb.store import sets as set_rows
 
 if TYPE_CHECKING:
@@ -24,13 +26,19 @@ def places_of(task: Task) -> list[Place]:
 
 
 def used_points(c: Connection, tasks: Iterable[Task]) -> dict[str, list[Waypoint]]:
-    """Return the waypoints that tasks use, by the set revision on which the tasks stand, in order of code.
+    """Return the waypoints that tasks use or leave to the pilot, by the set revision of each, in order of code.
+
+    Of a modified task that is the points by code, or the whole set that it names.
 
     A point of a task's own, which no set has, comes along under its code; where that is taken a number is added.
     """
     by_set: dict[str, list[Place]] = {}
     for task in tasks:
-        by_set.setdefault(f"{task.set_name}@{task.set_revision}", []).extend(places_of(task))
+        by_set.setdefault(f"{task.set_name}@{task.set_revision}", []).extend((*places_of(task), *free_places(c, task)))
+        whole = free_set(c, task)
+        if whole is not None:
+            standing = set_rows.waypoints_at(c, whole.head.id, whole.revision)
+            by_set.setdefault(str(whole), []).extend(place_of(waypoint) for waypoint in standing)
     return {reference: _waypoints(c, reference, places) for reference, places in by_set.items()}
 
 

@@ -58,8 +58,10 @@ def write_notice(
         touching = touched_by(c, first, second, identities)
         ends = [set_rows.revision_info(c, at.head.id, at.revision) for at in (first, second)]
     revisions = [
-        NoticeRevision(info.number, info.at[:10], info.label, info.note) for info in ends if info is not None
-    ]  # fmt: skip
+        NoticeRevision(info.number, info.at[:10], info.label, info.note, info.valid_from)
+        for info in ends
+        if info is not None
+    ]
     facts = tuple(facts_of(change) for change in difference.changed)
     notice = Notice(
         set_name=first.head.name,

@@ -48,9 +48,9 @@ class Review:
 
 @dataclass(frozen=True)
 class TaskAsShown:
-    """A task with what was measured of it already, so that a review measures nothing twice."""
+    """A task with what was measured of it already, so that a review measures nothing twice; `head` None: not saved."""
 
-    head: TaskHead
+    head: TaskHead | None
     task: Task
     course: Course
     stale: tuple[str, ...]
@@ -129,7 +129,7 @@ def review_task(
         day=given.day,
         stale=given.stale,
         set_findings=about,
-        others=_others(c, {given.head.id, *([origin.id] if origin is not None else [])}, task),
+        others=_others(c, {head.id for head in (given.head, origin) if head is not None}, task),
     )
     findings = run_review(reviewed, accepted=together.accepted(task))
     return Review(findings, limits, (*problems, *notes))

@@ -11,6 +11,7 @@ from taskdb.core.course.staleness import stale_reasons
 from taskdb.core.model import Contest, Place, Role, Rules, Task, Waypoint, Zone, ZoneFrom
 from taskdb.core.notation import looks_like_position, parse_position
 from taskdb.errors import RefusedError, UsageError
+from taskdb.services.free_points import free_places
 from taskdb.services.references import (
     SetAt,
     only_set,
@@ -111,11 +112,15 @@ def staleness(c: Connection, head: TaskHead, task: Task) -> tuple[tuple[str, ...
         if newest.revision > at.revision:
             beside = (f"the contest stands on {at}; the set has moved on to {newest}",)
     identities = [p.place.identity for p in task.points if p.place.identity is not None]
+    free = free_places(c, task)
+    identities += [place.identity for place in free if place.identity is not None]
     identities += [p.identity for p in (task.take_off, task.landing) if p is not None and p.identity is not None]
     standing = None
     if at.head.name == task.set_name:
         standing = set_rows.waypoints_with_identities(c, at.head.id, at.revision, identities)
-    reasons = stale_reasons(task, standing=standing, standing_at=str(at), defaults=defaults, contest_at=contest_at)
+    reasons = stale_reasons(
+        task, standing=standing, standing_at=str(at), defaults=defaults, contest_at=contest_at, free=free
+    )
     return reasons, beside
 
 

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen, ZoneChoice
+from taskdb.core.course.day import DaySheet, expected_time
 from taskdb.core.course.measure import Course, measure_course
-from taskdb.core.model import Contest, FreeChoice, Place, Task, TaskType, Zone
+from taskdb.core.model import Contest, Place, Task, TaskType, Zone
 from taskdb.core.names import require_name
 from taskdb.errors import NotFoundError, RefusedError, TaskdbError, UsageError
+from taskdb.services.day import day_sheet
 from taskdb.services.desk import Desk
+from taskdb.services.free_points import FreeRequest, chosen_free
+from taskdb.services.review import Review, TaskAsShown, Together, review_task
 from taskdb.services.task_basis import Basis, basis_for, optional_place, resolve_place
 from taskdb.store import tasks as task_rows
 
@@ -44,7 +48,7 @@ class NewTask:
     take_off: str | None = None
     landing: str | None = None
     tags: tuple[str, ...] = ()
-    free: FreeChoice | None = None
+    free: FreeRequest | None = None
 
 
 def built_task(c: Connection, request: NewTask, basis: Basis) -> Task:
@@ -69,7 +73,7 @@ def built_task(c: Connection, request: NewTask, basis: Basis) -> Task:
         variant=request.variant,
         time_s=request.time_s,
         speed_kmh=request.speed_kmh,
-        free=_free_choice(request.free, task_type),
+        free=chosen_free(c, request.free, task_type, basis.at, basis.defaults),
         take_off=optional_place(c, request.take_off, basis.at),
         landing=optional_place(c, request.landing, basis.at),
         tags=tuple(sorted(set(request.tags))),
@@ -102,18 +106,23 @@ def _places(c: Connection, points: Sequence[PointRequest], basis: Basis) -> list
 class Draft:
     """A task as far as it has grown: its places, and from two points on the task and its course, or why there is none.
 
-    `set_at` is the set revision on which it stands.
+    `set_at` is the set revision on which it stands, `site` the code of its contest's site there. With the task comes
+    what `task show` has of it: its day, and what a review finds. `together` is what drafts of one task share.
     """
 
     set_at: str
     places: tuple[Place, ...]
+    site: str | None = None
     task: Task | None = None
     course: Course | None = None
     problem: str | None = None
+    day: DaySheet | None = None
+    review: Review | None = None
+    together: Together | None = field(default=None, compare=False, repr=False)
 
 
-def draft_task(desk: Desk, request: NewTask) -> Draft:
-    """Return what a task would be if it were made now; nothing is kept.
+def draft_task(desk: Desk, request: NewTask, before: Draft | None = None) -> Draft:
+    """Return what a task would be if it were made now; nothing is kept. `before` is an earlier draft of the same task.
 
     Raises what `new_task` raises for its name, its contest, its set and its references; what else stands between its
     points and a task is the draft's `problem`.
@@ -123,13 +132,26 @@ def draft_task(desk: Desk, request: NewTask) -> Draft:
         basis = basis_for(c, request.contest, request.set_reference)
         require_free_name(c, name, basis.contest_head.id if basis.contest_head is not None else None)
         places = tuple(resolve_place(c, p.reference, basis.at, number) for number, p in enumerate(request.points))
+        site = basis.contest.site if basis.contest is not None else None
+        together = (before.together if before is not None else None) or Together(c)
+        together.c = c
+        draft = Draft(str(basis.at), places, site, together=together)
         if len(places) < 2:
-            return Draft(str(basis.at), places)
+            return draft
         try:
             task = built_task(c, request, basis)
-            return Draft(str(basis.at), places, task, measure_course(task, touching=False))
+            return _with_all_that_is_shown(c, draft, task, together)
         except TaskdbError as error:
-            return Draft(str(basis.at), places, problem=error.message)
+            return replace(draft, problem=error.message)
+
+
+def _with_all_that_is_shown(c: Connection, draft: Draft, task: Task, together: Together) -> Draft:
+    course = measure_course(task, touching=False)
+    day = day_sheet(c, task, course)
+    if day is not None:
+        course = replace(course, time=expected_time(task, course, day.timetables))
+    review = review_task(c, TaskAsShown(None, task, course, (), day), together)
+    return replace(draft, task=task, course=course, day=day, review=review)
 
 
 def require_free_name(c: Connection, name: str, contest_id: int | None) -> None:
@@ -156,15 +178,3 @@ def class_of(contest: Contest | None, name: str | None) -> str | None:
             "unknown-class", f"{contest.name!r} has no class {name!r}.", hint=f"Its classes: {', '.join(names)}."
         )
     return name
-
-
-def _free_choice(free: FreeChoice | None, task_type: TaskType) -> FreeChoice | None:
-    if task_type is TaskType.MODIFIED:
-        return free or FreeChoice()
-    if free is not None:
-        raise UsageError(
-            "free-not-modified",
-            "A free choice of points belongs to a modified assigned task.",
-            hint="Add --type modified.",
-        )
-    return None

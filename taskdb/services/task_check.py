@@ -212,6 +212,7 @@ def _held(reading: TaskReading) -> Held:
         points=tuple(_held_point(point) for point in reading.points),
         type=reading.type,
         time_s=reading.time_s,
+        free=reading.free,
         take_off=None if reading.take_off is None else _held_point(reading.take_off),
         landing=None if reading.landing is None else _held_point(reading.landing),
     )

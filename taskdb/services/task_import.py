@@ -214,7 +214,7 @@ def _assembled(reading: TaskReading, ground: _Ground) -> Task:
         contest_revision=basis.contest_head.newest if basis.contest_head is not None else None,
         time_s=reading.time_s,
         speed_kmh=reading.speed_kmh,
-        free=(reading.free or FreeChoice()) if task_type is TaskType.MODIFIED else None,
+        free=_free(reading, task_type, basis),
         take_off=None if reading.take_off is None else _place(reading.take_off, "TAKE-OFF", ground),
         landing=None if reading.landing is None else _place(reading.landing, "LANDING", ground),
         tags=tuple(sorted(set(reading.tags))),
@@ -229,6 +229,27 @@ def _place(point: ReadPoint, own_code: str, ground: _Ground) -> Place:
     label = point.code or point.name
     code = own_code if code_problem(label) is not None or label in ground.codes else label
     return Place(code, point.name or point.code or code, placement.position, point.elevation_m)
+
+
+def _free(reading: TaskReading, task_type: TaskType, basis: Basis) -> FreeChoice | None:
+    """Return a modified task's free choice; its zone is a default again where it was one and is the same here."""
+    if task_type is not TaskType.MODIFIED:
+        return None
+    free = reading.free or FreeChoice()
+    if free.zone is None:
+        return replace(free, zone_from=None)
+    default, origin = basis.defaults[Role.TURN]
+    is_default = free.zone_from not in (None, ZoneFrom.OWN) and same_geometry(free.zone, default)
+    return replace(free, zone_from=origin if is_default else ZoneFrom.OWN)
+
+
+def _unknown_free(reading: TaskReading, ground: _Ground) -> tuple[str, ...]:
+    """Return a note on free points that the set has not: a file names them by their codes alone."""
+    codes = () if reading.free is None else reading.free.from_codes
+    unknown = [code for code in codes if code not in ground.codes]
+    if not unknown:
+        return ()
+    return (f"the points that may be chosen are codes, and {ground.basis.at} has no {', '.join(unknown)}",)
 
 
 def _has_areas(reading: TaskReading) -> bool:
@@ -267,7 +288,11 @@ class _Keeper:
         revision = (
             save_task(self.writing, None, self.contest_id, task).newest if stands is None or made else stands.revision
         )
-        notes = (note for one, _ in distinct.found for note in (*one.reading.notes, *_defaulted(one.reading)))
+        notes = (
+            note
+            for one, _ in distinct.found
+            for note in (*one.reading.notes, *_defaulted(one.reading), *_unknown_free(one.reading, self.ground))
+        )
         return ImportedTask(
             task=task.name,
             contest=task.contest,

@@ -18,6 +18,7 @@ from taskdb.core.revision_words import task_changes
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.day import DayChange, contest_of, day_sheet
 from taskdb.services.desk import Desk, Write
+from taskdb.services.free_points import FreeRequest, chosen_free
 from taskdb.services.references import resolve_contest, resolve_set, resolve_task
 from taskdb.services.review import Review, TaskAsShown, Together, review_task
 from taskdb.services.task_basis import basis_for, optional_place, resolve_place, saved_defaults, staleness
@@ -54,6 +55,7 @@ class TaskEdit:
     """Fields of the task to set: name, type, day, class_name, variant, time_s, speed_kmh, tags; to empty: with None."""
     take_off: str | None = None
     landing: str | None = None
+    free: FreeRequest | None = None
 
 
 @dataclass(frozen=True)
@@ -114,7 +116,9 @@ def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest:
         for label in ("take_off", "landing"):
             if getattr(edit, label) is not None:
                 values[label] = optional_place(c, getattr(edit, label), at)
-        points = assembly.assemble(chosen, task_type, saved_defaults(c, head, before))
+        defaults = saved_defaults(c, head, before)
+        points = assembly.assemble(chosen, task_type, defaults)
+        values["free"] = chosen_free(c, edit.free, task_type, at, defaults, before.free)
         after = replace(before, points=points, **values)  # type: ignore[arg-type]
         if after == before:
             writing.abandon()

@@ -62,6 +62,8 @@ class Updated:
     tasks: tuple[UpdatedTask, ...]
     unchanged: tuple[str, ...]
     stale_elsewhere: tuple[str, ...]
+    told: tuple[str, ...] = ()
+    """What a person should know beside it: a site that is not there any more."""
 
     @property
     def is_nothing(self) -> bool:
@@ -109,7 +111,7 @@ def _update(writing: Writing, request: UpdateRequest, *, confirm_far: bool) -> U
         where = f"day {request.day} of " if request.day is not None else ""
         raise NotFoundError("no-tasks", f"There is no task in {where}{contest.name!r}.", hint="`taskdb task list`.")
     before = {at.head.id: task_rows.task_at(c, at.head.id, at.revision) for at in chosen}
-    pin_into(writing, contest.name, str(target))
+    pinned = pin_into(writing, contest.name, str(target))
     outcomes = {o.task: o for o in refresh_into(writing, chosen, confirm_far=confirm_far)}
     touched = [at for at in chosen if before[at.head.id].name in outcomes]
     tasks = tuple(_updated(c, at, before[at.head.id], outcomes[before[at.head.id].name]) for at in touched)
@@ -122,6 +124,7 @@ def _update(writing: Writing, request: UpdateRequest, *, confirm_far: bool) -> U
         tasks=tasks,
         unchanged=tuple(task.name for task in before.values() if task.name not in names),
         stale_elsewhere=tuple(name for name in stale_tasks_of(c, head) if name not in names),
+        told=(pinned.told,) if pinned is not None and pinned.told is not None else (),
     )
 
 

@@ -77,7 +77,7 @@ def read_values(texts: WaypointTexts) -> ReadValues:
     for name in ("country", "description", "source"):
         text = getattr(texts, name)
         if text is not None:
-            values[name] = clean_text(text) or None
+            values[name] = cells.read_remark(text) if name == "description" else clean_text(text) or None
     if texts.inspected_on is not None:
         values["inspected_on"] = parse_date(texts.inspected_on)
     return ReadValues({**values, **_cleared(texts.clear, values)}, typed)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, fields
+from dataclasses import asdict, fields, replace
 from json.encoder import JSONEncoder
 from typing import Any, overload
 
@@ -30,6 +30,7 @@ from taskdb.core.model import (
     Typed,
     Waypoint,
     Zone,
+    ZoneFrom,
 )
 from taskdb.core.names import fold_all, german_words
 from taskdb.core.waypoint_columns import VALUE_COLUMNS, TypedColumns, WaypointColumns
@@ -300,7 +301,10 @@ def zone_json(zone: Zone) -> str:
 
 
 def zone_of(text: str) -> Zone:
-    values = json.loads(text)
+    return _zone_of(json.loads(text))
+
+
+def _zone_of(values: dict[str, Any]) -> Zone:
     values["shape"] = Shape(values["shape"])
     if "orientation" in values:
         values["orientation"] = Orientation(values["orientation"])
@@ -323,14 +327,27 @@ def rules_of(text: str) -> Rules:
 
 
 def free_json(free: FreeChoice | None) -> str | None:
-    return None if free is None else _encode(asdict(free))
+    if free is None:
+        return None
+    values = asdict(replace(free, zone=None))
+    values["zone"] = None if free.zone is None else json.loads(zone_json(free.zone))
+    # A choice of which the zone is not said is kept as it was before there was one to say.
+    return _encode({name: value for name, value in values.items() if value is not None or name not in _LATER})
+
+
+_LATER = ("zone", "zone_from")
 
 
 def free_of(text: str | None) -> FreeChoice | None:
     if text is None:
         return None
     values = json.loads(text)
-    return FreeChoice(**{**values, "from_codes": tuple(values["from_codes"])})
+    zone, origin = values.pop("zone", None), values.pop("zone_from", None)
+    return FreeChoice(
+        **{**values, "from_codes": tuple(values["from_codes"])},
+        zone=None if zone is None else _zone_of(zone),
+        zone_from=None if origin is None else ZoneFrom(origin),
+    )
 
 
 def place_json(place: Place | None) -> str | None:

@@ -6,6 +6,7 @@ import json
 import os
 import re
 import select
+import shlex
 import signal
 import subprocess
 import sys
@@ -112,6 +113,58 @@ def test_what_cannot_be_taken_is_said_and_nothing_is_lost(desk):
     assert len(state.points) == 2 and state.draft.places[1].identity is None
     with pytest.raises(RefusedError):
         typed(desk, state, Key.ESCAPE)
+
+
+@pytest.fixture
+def cup(region):
+    region("contest", "new", "Cup", "--set", "region", "--site", "002", "--timezone", "Europe/Berlin")
+    region("contest", "day", "Cup", "1", "--date", "2027-05-14", "--start-opens", "13:15", "--speed", "95km/h")
+    return region
+
+
+def in_cup(desk, **given):
+    request = NewTask("A", (), contest="Cup", day=1, **given)
+    return Guided(request, draft_task(desk, request))
+
+
+def test_tab_takes_the_site_for_a_finish(desk, cup):
+    state = typed(desk, in_cup(desk), "001", Key.ENTER, Key.TAB)
+    assert [p.reference for p in state.points] == ["001", "002"]
+    # The site is where a day begins, too; there is no way from the site to the site.
+    state = typed(desk, in_cup(desk), Key.TAB)
+    assert state.points == () and "002" in state.said
+    state = typed(desk, in_cup(desk), "002", Key.ENTER, Key.TAB)
+    assert len(state.points) == 1 and "no way" in state.said
+    assert any("Tab: to the site 002" in line for line in screen(typed(desk, in_cup(desk), "001", Key.ENTER)))
+    # Without a contest it is the start.
+    state = typed(desk, begun(desk), "001", Key.ENTER, "004", Key.ENTER, Key.TAB)
+    assert [p.reference for p in state.points] == ["001", "004", "001"]
+
+
+def screen(state, width=120, height=40):
+    return screen_lines(state, width=width, height=height, units=Units.KM, color=False)
+
+
+def test_areas_times_and_warnings_grow_as_task_show_has_them(desk, cup):
+    cup("task", "new", "Z", "002", "004", "003", "002", "--contest", "Cup")
+    state = typed(desk, in_cup(desk, time_s=10_800), "002", Key.ENTER, "004", Key.ENTER, "area 20km", Key.ENTER)
+    state = typed(desk, state, "003", Key.ENTER, "area 15km", Key.ENTER, Key.TAB)
+    seen = screen(state)
+    words = '002 004 "area 20km" 003 "area 15km" 002 --contest Cup --day 1 --time 3:00 --json'
+    made = cup("task", "new", "A", *shlex.split(words)).result()
+    distance, time = made["distance"], made["time"]["speed_kmh"]
+    (figures,) = [line for line in seen if line.startswith("task distance")]
+    assert f"{distance['minimum_m'] / 1000:.1f} km to {distance['maximum_m'] / 1000:.1f} km" in figures
+    assert f"minimum time 3:00, {time['minimum']:.1f} km/h to {time['maximum']:.1f} km/h" in figures
+    sheet = made["day_sheet"]
+    times = [line for line in seen if line.startswith("times over the")]
+    assert len(times) == len(sheet["flights"]) == 3
+    for line, flight in zip(times, sheet["flights"], strict=True):
+        assert flight["extent"] in line and all(point["at"] in line for point in flight["points"][1:])
+    assert f"last expected finish {sheet['last_finish']['at']}" in seen
+    assert made["findings"] and {f["message"] for f in made["findings"]} <= {
+        message for line in seen for message in [line.partition(": ")[2].rpartition(" [")[0]]
+    }
 
 
 @pytest.mark.parametrize(("width", "height"), [(80, 24), (140, 50), (40, 12)])

@@ -115,3 +115,17 @@ def test_the_notice_for_members_is_one_page_with_its_caution(region, tmp_path):
     text = page.read_text(encoding="utf-8")
     assert "Bahnhof Eschlwang" in text and "<script" not in text
     assert "navigation" in text.lower()
+
+
+def test_the_day_from_which_an_edition_counts_is_shown_and_stands_in_its_notice(taskdb, tmp_path):
+    rows = tmp_path / "region.csv"
+    rows.write_text("code,name,latitude_deg,longitude_deg\n001,Ormsau,48.8720000,11.8105000\n", encoding="utf-8")
+    taskdb("set", "import", str(rows), "--into", "region")
+    taskdb("waypoint", "edit", "region:001", "--name", "Ormsau Nord")
+    taskdb("set", "label", "region", "2027 edition", "--valid-from", "2027-05-01")
+    assert "2027 edition, valid from 2027-05-01" in taskdb("set", "show", "region").stdout
+    assert taskdb("set", "show", "region", "--json").result()["valid_from"] == "2027-05-01"
+    assert taskdb("set", "show", "region@1", "--json").result()["valid_from"] is None
+    page = tmp_path / "notice.html"
+    assert taskdb("set", "notice", "region@1", "region", "--to", str(page)).exit_code is ExitCode.DONE
+    assert "valid from <b>2027-05-01</b>" in page.read_text(encoding="utf-8")

@@ -23,6 +23,7 @@ from taskdb.core.model import (
     Task,
     TaskType,
     Zone,
+    ZoneFrom,
 )
 from taskdb.core.names import clean_text
 from taskdb.errors import TaskdbError
@@ -116,7 +117,9 @@ def _zone(rng: random.Random, role: Role) -> Zone | None:
 
 def _free(rng: random.Random, hostile: bool) -> FreeChoice:
     codes = ("001", "a&b") if rng.random() < 0.5 else ()
-    return FreeChoice(rng.choice((None, 4)), None if codes else _name(rng, hostile) or None, codes, rng.random() < 0.5)
+    most, chosen_from = rng.choice((None, 4)), None if codes else _name(rng, hostile) or None
+    zone, origin = (parse_zone("keyhole 1km 60deg 8km"), ZoneFrom.CONTEST) if codes else (None, None)
+    return FreeChoice(most, chosen_from, codes, rng.random() < 0.5, zone, origin)
 
 
 def cleaned(exported: ExportedTask) -> ExportedTask:

@@ -11,10 +11,11 @@ from dataclasses import replace
 import pytest
 
 from taskdb.core.course.axes import resolve_points
-from taskdb.core.course.declared import allowed_loss_m, assess_declared, distance_after_loss_m
+from taskdb.core.course.declared import allowed_loss_m, assess_declared, distance_after_loss_m, ends_words
+from taskdb.core.course.measure import measure_course
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import destination
-from taskdb.core.model import Place, Position, Role, Task, TaskPoint, TaskType, ZoneFrom
+from taskdb.core.model import Place, Position, Role, Shape, Task, TaskPoint, TaskType, ZoneFrom
 
 HOME = Position(51 + 10.179 / 60, -(1 + 2.644 / 60))
 SARNESFIELD = Position(52 + 9.092 / 60, -(2 + 55.227 / 60))
@@ -59,6 +60,24 @@ def test_the_worked_example_by_sectors_and_by_cylinders() -> None:
     ends = assess_declared(declared(HOME, SARNESFIELD, NORMAN_CROSS, HOME, ends="cylinder 500m"))
     assert round(ends.sectors.distance_m, 3) == 509_019.421
     assert round(ends.cylinders.distance_m, 3) == 507_019.421
+
+
+def test_start_and_finish_are_told_by_the_way_they_are_counted() -> None:
+    by_lines = assess_declared(declared(HOME, SARNESFIELD, NORMAN_CROSS, HOME))
+    assert [(end.number, end.shape, end.metres) for end in by_lines.ends] == [(0, Shape.LINE, 0), (3, Shape.LINE, 0)]
+    by_cylinders = assess_declared(declared(HOME, SARNESFIELD, NORMAN_CROSS, HOME, ends="cylinder 500m"))
+    assert ends_words(by_cylinders) == "start by its cylinder: 0.5 km off, finish by its cylinder: 0.5 km off"
+    assert "start by its line: nothing off" in ends_words(by_lines)
+
+
+@pytest.mark.parametrize("ends", ["line 1km 0", "sector 90deg 0", "cylinder 500m", "cylinder 1km"])
+def test_start_and_finish_take_off_in_both_ways_what_they_take_off_the_task_distance(ends: str) -> None:
+    # A cylinder of 1 km took 1 km off the task distance and 0.5 km off the distance by sectors beside it.
+    by_sectors = declared(HOME, SARNESFIELD, NORMAN_CROSS, HOME, ends=ends)
+    by_cylinders = declared(HOME, SARNESFIELD, NORMAN_CROSS, HOME, ends=ends, turn="cylinder 500m")
+    course = assess_declared(by_sectors)
+    assert course.sectors.distance_m == pytest.approx(measure_course(by_sectors).distances.task_m, abs=1e-6)
+    assert course.cylinders.distance_m == pytest.approx(measure_course(by_cylinders).distances.task_m, abs=1e-6)
 
 
 def test_cylinders_can_cost_an_award() -> None:

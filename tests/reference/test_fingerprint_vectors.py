@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -61,10 +62,11 @@ TASKS = (
         free=FreeChoice(6, None, (), no_repeat=True),
     ),
 )
+TASKS = (*TASKS, replace(TASKS[2], free=replace(TASKS[2].free, zone=parse_zone("cylinder 1km"))))
 
 
-def test_there_are_three_vectors():
-    assert len(VECTORS) == len(TASKS) == 3
+def test_there_are_four_vectors():
+    assert len(VECTORS) == len(TASKS) == 4
 
 
 @pytest.mark.parametrize(("text", "printed"), VECTORS)

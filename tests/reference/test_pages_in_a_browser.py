@@ -131,7 +131,11 @@ def test_a_task_is_one_sheet_of_paper(tmp_path: Path, size: str) -> None:
         SheetPage(replace(t.task, contest="Cup", day=1), 1, t.course, t.fingerprint, contest=contest) for t in tasks
     ]
     path = tmp_path / "page.html"
-    path.write_text(paper(render_sheet(pages), size), encoding="utf-8")
+    document = render_sheet(pages)
+    path.write_text(paper(document, size), encoding="utf-8")
     out = tmp_path / "page.pdf"
     chromium(tmp_path, "--no-pdf-header-footer", f"--print-to-pdf={out}", path.as_uri())
-    assert len(re.findall(rb"/Type\s*/Page\b", out.read_bytes())) == len(pages)
+    # Only a declared course whose map could not be read beside it has its declaration on a second sheet.
+    apart = document.count('<header class="apart">')
+    assert apart < sum(page.task.type is TaskType.DECLARED for page in pages)
+    assert len(re.findall(rb"/Type\s*/Page\b", out.read_bytes())) == len(pages) + apart

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, strategies as st
 
-from taskdb.core.facilities import format_radio, format_runways, parse_radio, parse_runways
+from taskdb.core.facilities import format_radio, format_runways, parse_radio, parse_runways, with_channels
 from taskdb.core.model import Radio, Runway
 from taskdb.errors import UsageError
 
@@ -56,3 +56,21 @@ def test_the_forms_are_as_the_csv_shows_them() -> None:
 def test_a_size_without_unit_or_a_heading_that_does_not_exist_is_refused(text: str) -> None:
     with pytest.raises(UsageError):
         parse_runways(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("Funk 123,505, vorher anrufen", "Funk 123.505, vorher anrufen"),
+        ("Start 122,480/123,505 MHz", "Start 122.480/123.505 MHz"),
+        ("123.505", "123.505"),
+        # No channel of the air band ends so, lies there, or has a unit of its own.
+        ("122,470", "122,470"),
+        ("153,655", "153,655"),
+        ("Strecke 123,505 km, 118,500m hoch", "Strecke 123,505 km, 118,500m hoch"),
+        ("1.123,505 und 123,5051", "1.123,505 und 123,5051"),
+    ],
+)
+def test_a_channel_in_a_remark_is_written_as_all_others(text: str, expected: str) -> None:
+    assert with_channels(text) == expected
+    assert with_channels(expected) == expected

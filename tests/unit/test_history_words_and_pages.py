@@ -219,3 +219,16 @@ def test_the_notice_escapes_every_text_and_loads_nothing():
 
 def test_a_notice_without_a_difference_says_so():
     assert "there is nothing to update" in notice()
+
+
+def test_the_notice_says_from_which_day_the_edition_counts():
+    first, second = NoticeRevision(1, "2026-03-01"), NoticeRevision(2, "2027-03-01", "2027 edition", None, "2027-05-01")
+    nothing = count_facts(SetDiff((), (), ()), ())
+    text = re.sub(r"<[^>]+>", "", render_notice(Notice("region", first, second, nothing)))
+    assert "2027 edition is valid from 2027-05-01." in text
+    assert "valid from" not in render_notice(Notice("region", first, replace(second, valid_from=None), nothing))
+
+
+def test_why_a_point_changed_is_told_to_its_end():
+    why = "surveyed anew " * 60 + "(ends here)"
+    assert "(ends here)" in notice(retired=(QUARRY,), reasons={"b": [why]})

@@ -239,11 +239,11 @@ def test_the_cautions_of_the_trade_stand_on_every_page() -> None:
 
 
 def test_a_modified_task_says_what_the_pilot_may_choose() -> None:
-    task = replace(RACING, type=TaskType.MODIFIED, free=FreeChoice(4, "region", (), True))
-    text = _text(render_sheet([_page(task)]))
+    free = FreeChoice(4, None, ("000", "X9"), True, parse_zone("cylinder 1km"), ZoneFrom.OWN)
+    text = _text(render_sheet([_page(replace(RACING, type=TaskType.MODIFIED, free=free), catalogue=[HOME])]))
     assert (
-        "After the last assigned point the pilot chooses up to 4 further points from the set region, none twice."
-        in text
+        "After the last assigned point the pilot chooses up to 4 further points from 000 Ort 0, X9; a point may come "
+        "again, but not twice in a row. At each: cylinder, radius 1 km." in text
     )
 
 

@@ -170,6 +170,11 @@ def test_a_declared_course_has_its_distances_by_both_kinds_of_zones_and_blanks()
     # 1.2.12 and 4.4.2a: beyond 100 km 1000 m are free.
     assert "at most 1000 m, each metre more takes 100 m off" in text
     assert "no declaration" in text
+    # By which way both ends are counted, whatever the turn points are claimed by.
+    assert (
+        "In both for start and finish nothing off start by its line: nothing off, finish by its line: nothing off"
+        in text
+    )
     assert "Official observer" not in text_of(render_sheet([page(task_of())]))
 
 

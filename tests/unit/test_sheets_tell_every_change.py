@@ -320,7 +320,7 @@ DAY_VALUES: Mapping[str, Any] = {
     "wind": {"air": Air(95.0, Wind(300.0, 40.0)), "wind": Wind(300.0, 40.0)},
     "speed": {"air": Air(105.0, Wind(240.0, 20.0))},
     "last_finish": {"last_finish": LastFinish("15:00", 9000.0, 1050.0, 80.0, "start 15:00")},
-    "magnetic": {"magnetic_deg": (1.0, 2.0, 3.0, 4.0)},
+    "magnetic": {"declinations": (Declination("WMM2025", 9.9, 0.4),) * 4},
     "start_opens": {"start_opens": "14:00"},
 }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -56,6 +57,7 @@ def carried_plain(outcome: CarriedTask) -> dict[str, Any]:
         "shape_before": outcome.shape_before,
         "shape_after": outcome.shape_after,
         "refused": outcome.refused,
+        "into": outcome.into,
         "findings_before": [finding_plain(finding) for finding in outcome.findings_before],
         "findings_after": [finding_plain(finding) for finding in outcome.findings_after],
         "new_findings": [finding.id for finding in outcome.new_findings],
@@ -152,12 +154,21 @@ def _doubts(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
         printer.line(f"{code}: {reason} ({_names(names, '; ')})", style="warning")
         for new, name in candidates[code, reason].items():
             printer.line(f"  --map {code}={new}  {name}")
-    waiting = next((outcome for outcome in outcomes if outcome.unresolved), None)
-    if waiting is not None:
-        name = f"{waiting.contest}:{waiting.task}" if waiting.contest else waiting.task
-        to = waiting.to_set.rpartition("@")[0]
+    waiting = [outcome for outcome in outcomes if outcome.unresolved]
+    if waiting:
         printer.line()
-        printer.line(f"Decided by: taskdb task carry {name!r} --to {to!r} … --map OLD=NEW", style="dim")
+        printer.line(f"Decided by: {way_out(waiting)}", style="dim")
+
+
+def way_out(waiting: Sequence[CarriedTask]) -> str:
+    """Return the command that carries the tasks that wait, each code in doubt to be mapped; into the same contest."""
+    first = waiting[0]
+    names = [f"{one.contest}:{one.task}" if one.contest else one.task for one in waiting]
+    words = ["taskdb", "task", "carry", *names]
+    words += ["--to", first.to_set] if first.into is None else ["--contest", first.into]
+    words += ["--name", first.name_pattern] if first.name_pattern != "{name}" else []
+    codes = dict.fromkeys(doubt.code for one in waiting for doubt in one.unresolved)
+    return shlex.join([*words, *(word for code in codes for word in ("--map", f"{code}=NEW"))])
 
 
 def _names(names: Sequence[str], between: str = ", ") -> str:

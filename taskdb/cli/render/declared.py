@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Column
+from taskdb.core.course.declared import ends_words
 from taskdb.core.plain import metres
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ def declared_plain(course: DeclaredCourse) -> dict[str, Any]:
     return {
         "sectors": _by_zones(course.sectors),
         "cylinders": _by_zones(course.cylinders),
+        "ends": [{"number": end.number, "shape": end.shape.value, "m": metres(end.metres)} for end in course.ends],
         "close_pairs": [
             {"first": pair.first_number, "second": pair.second_number, "distance_m": metres(pair.distance_m)}
             for pair in course.close_pairs
@@ -53,6 +55,8 @@ def show_declared(printer: Printer, course: DeclaredCourse) -> None:
             for zones in (course.sectors, course.cylinders)
         ],
     )
+    if course.ends:
+        printer.line(f"in both: {ends_words(course, units)}")
     for obstacle in course.obstacles:
         printer.line(f"against it: {obstacle}", style="warning")
     for award in course.awards:

@@ -6,16 +6,20 @@ from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import display_width, safe
+from taskdb.cli.render.review import brief_lines
+from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import describe_zone, is_zone_text
 from taskdb.core.geodesy import inverse
-from taskdb.core.model import ShapeKind
+from taskdb.core.model import Role, ShapeKind
 from taskdb.core.quantities import Units, format_duration
 
 if TYPE_CHECKING:
     from taskdb.cli.guided import Guided
 
 _BOLD, _DIM, _END = "\x1b[1m", "\x1b[2m", "\x1b[0m"
-HELP = "Enter: take, or save if empty · Tab: to the start · Backspace: back · Esc: leave"
+HELP = "Enter: take, or save if empty · Tab: to the {finish} · Backspace: back · Esc: leave"
+_LEAST_POINTS = 4
+"""So many lines are kept for the points where there is more to say than the screen holds."""
 
 
 def screen_lines(state: Guided, *, width: int, height: int, units: Units, color: bool) -> list[str]:
@@ -23,7 +27,10 @@ def screen_lines(state: Guided, *, width: int, height: int, units: Units, color:
     head = [_styled(_cut(_title(state), width), _BOLD, color), ""]
     figures = ["", *(_cut(line, width) for line in _figures(state, units)), ""]
     typed = [_cut(f"point {len(state.points)}: {state.text}▏", width), *(_cut(h, width) for h in _hits(state, units))]
-    foot = ["", _styled(_cut(state.said or HELP, width), _BOLD if state.said else _DIM, color)]
+    help_line = HELP.format(finish=f"site {state.draft.site}" if state.draft.site else "start")
+    foot = ["", _styled(_cut(state.said or help_line, width), _BOLD if state.said else _DIM, color)]
+    left = height - len(head) - len(figures) - len(typed) - len(foot) - min(_LEAST_POINTS, len(state.draft.places))
+    figures[-1:] = [*(_cut(line, width) for line in _more(state, units, left)), ""]
     points = [_cut(line, width) for line in _points(state, units)]
     room = max(1, height - len(head) - len(figures) - len(typed) - len(foot))
     if len(points) > room:
@@ -62,8 +69,8 @@ def _points(state: Guided, units: Units) -> list[str]:
         leg = ""
         if number:
             line = inverse(draft.places[number - 1].position, place.position)
-            counted = course.legs[number - 1].distance_m if course is not None else line.distance_m
-            leg = f"{numbers.distance(counted, units)} {numbers.course(line.bearing_deg) or ''}".strip()
+            length_m = course.between_points[number - 1].distance_m if course is not None else line.distance_m
+            leg = f"{numbers.distance(length_m, units)} {numbers.course(line.bearing_deg) or ''}".strip()
         name = "" if place.name == place.code else place.name
         rows.append((str(number), place.code, name, leg, zone))
     widths = [max((display_width(row[i]) for row in rows), default=0) for i in range(4)]
@@ -91,8 +98,46 @@ def _figures(state: Guided, units: Units) -> list[str]:
         ends = [numbers.distance(metres, units) or "open" for metres in (distances.minimum_m, distances.maximum_m)]
         task = f"{task}, {ends[0]} to {ends[1]}"
     if time.time_s is not None:
-        task = f"{task}; {time.kind} time {format_duration(round(time.time_s / 60) * 60)}"
+        task = f"{task}; {time.kind} time {format_duration(round(time.time_s / 60) * 60)}, {_speeds(state, units)}"
     return [task, _shape(state, units)]
+
+
+def _speeds(state: Guided, units: Units) -> str:
+    assert state.draft.course is not None
+    time = state.draft.course.time
+    has_areas = any(point.role is Role.AREA for point in (state.draft.task.points if state.draft.task else ()))
+    speeds = (time.minimum_kmh, time.maximum_kmh) if has_areas and time.maximum_kmh is not None else (time.task_kmh,)
+    return " to ".join(str(numbers.speed(speed, units)) for speed in speeds if speed is not None)
+
+
+def _more(state: Guided, units: Units, most: int) -> list[str]:
+    """Return what `task show` says besides, as far as there is room: what a review finds, what is left free, times."""
+    draft = state.draft
+    review = draft.review
+    found = [] if review is None else [f"{severity.value}: {text}" for severity, text in brief_lines(review.open)]
+    free = free_words(draft.task.free, units) if draft.task is not None else ""
+    lines = [*found, *([free] if free else []), *_times(state)]
+    if len(lines) <= most:
+        return lines
+    return [*lines[: max(0, most - 1)], f"… {len(lines) - max(0, most - 1)} more with `task show`"] if most > 0 else []
+
+
+def _times(state: Guided) -> list[str]:
+    """Return the time over each point for each distance, by the clock or from the start, and the last finish."""
+    day = state.draft.day
+    if day is None:
+        return []
+    lines = []
+    for flight in day.timetables:
+        over = [
+            f"{number} {at or f'+{format_duration(round(after / 60) * 60)}'}"
+            for number, (after, at) in enumerate(zip(flight.after_s, day.over(flight), strict=True))
+            if number and after is not None
+        ]
+        lines.append(f"times over the {flight.extent} distance: {', '.join(over)}")
+    if day.last_finish is not None and day.last_finish.at() is not None:
+        lines.append(f"last expected finish {day.last_finish.at()}")
+    return lines
 
 
 def _shape(state: Guided, units: Units) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.cli.render import numbers
@@ -11,7 +12,9 @@ from taskdb.cli.render.day import show_day_sheet
 from taskdb.cli.render.declared import declared_plain, show_declared
 from taskdb.cli.render.handed_out import change_plain, since_words
 from taskdb.cli.render.review import show_findings_briefly
+from taskdb.core.course.day import magnetic_courses
 from taskdb.core.course.declared import assess_declared
+from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.day_plain import day_sheet_plain
 from taskdb.core.model import Earth, ShapeKind, TaskType
@@ -64,6 +67,8 @@ def show_task_page(printer: Printer, shown: TaskShown) -> None:
     )
     printer.line()
     _points(printer, shown)
+    if task.free is not None:
+        printer.line(free_words(task.free, printer.units))
     printer.line()
     _legs(printer, shown)
     printer.line()
@@ -131,8 +136,8 @@ def _points(printer: Printer, shown: TaskShown) -> None:
 def _legs(printer: Printer, shown: TaskShown) -> None:
     total = 0.0
     rows: list[Sequence[Cell]] = []
-    magnetic = shown.day.magnetic_deg if shown.day is not None else ()
-    for number, leg in enumerate(shown.course.legs):
+    magnetic = _magnetic(shown)
+    for number, leg in enumerate(shown.course.between_points):
         total += leg.distance_m
         rows.append(
             (
@@ -148,6 +153,13 @@ def _legs(printer: Printer, shown: TaskShown) -> None:
     printer.table(["leg", *right, Column("so far", right=True)], rows)
 
 
+def _magnetic(shown: TaskShown) -> tuple[float | None, ...]:
+    """Return the magnetic courses of the legs from point to point; empty where none is known."""
+    if shown.day is None or not shown.day.magnetic_deg:
+        return ()
+    return magnetic_courses(replace(shown.course, legs=shown.course.between_points), shown.day.declinations)
+
+
 def _figures(printer: Printer, shown: TaskShown) -> None:
     distances, shape, time = shown.course.distances, shown.course.shape, shown.course.time
     units = printer.units
@@ -155,8 +167,11 @@ def _figures(printer: Printer, shown: TaskShown) -> None:
     areas = distances.minimum_m != distances.task_m or distances.maximum_m != distances.task_m
     rows: list[tuple[str, Cell]] = [
         ("task distance", f"{numbers.distance(distances.task_m, units)} ({earth})"),
-        ("by centres", numbers.distance(distances.centres_m, units)),
+        ("by centres", numbers.distance(shown.course.points_m, units)),
     ]
+    if shown.course.legs != shown.course.between_points:
+        # What an instrument shows is the length through the points; the contest counts another one.
+        rows.append(("through the middle of ring segments", numbers.distance(distances.centres_m, units)))
     rows += [
         ("less", f"{numbers.distance(taken.metres, units)} at point {taken.number}: {taken.reason}")
         for taken in distances.deductions

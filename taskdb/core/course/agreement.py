@@ -8,9 +8,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from taskdb.core.course.axes import default_orientation
+from taskdb.core.course.free import NOT_SAID, free_values
+from taskdb.core.course.zones import same_geometry
 from taskdb.core.geodesy import distance_m
 from taskdb.core.history.words import counted
-from taskdb.core.model import Orientation, Place, Position, Role, Shape, Task, TaskPoint, TaskType, Zone
+from taskdb.core.model import FreeChoice, Orientation, Place, Position, Role, Shape, Task, TaskPoint, TaskType, Zone
 from taskdb.core.quantities import format_duration, format_short_distance
 
 
@@ -43,13 +45,14 @@ class Held:
     points: tuple[HeldPoint, ...]
     type: TaskType | None = None
     time_s: int | None = None
+    free: FreeChoice | None = None
     take_off: HeldPoint | None = None
     landing: HeldPoint | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One thing in which what is held differs; `what` is position, zone, points, type, time, take-off or landing.
+    """One thing in which what is held differs; `what` is position, zone, points, type, time, free, take-off or landing.
 
     `off_m` is how far apart two positions lie; None where something else differs.
     """
@@ -81,11 +84,26 @@ def differences(task: Task, held: Held, rounding: Rounding = Rounding()) -> tupl
         official_time = "none" if task.time_s is None else format_duration(task.time_s)
         message = f"its time is {format_duration(held.time_s)}; the task's is {official_time}"
         found.append(Difference(None, "time", message))
+    found += _free_differences(task.free, held.free)
     for label, place, end in (("take-off", task.take_off, held.take_off), ("landing", task.landing, held.landing)):
         if place is not None and end is not None:
             off = _off(f"the {label}", label, None, place, end, rounding)
             found += [off] if off is not None else []
     return tuple(found)
+
+
+def _free_differences(official: FreeChoice | None, held: FreeChoice | None) -> list[Difference]:
+    """Return what differs in what is left to the pilot; what one of both does not say is no difference."""
+    ours, theirs = dict(free_values(official)), dict(free_values(held))
+    same_zone = official and held and official.zone and held.zone and same_geometry(official.zone, held.zone)
+    return [
+        Difference(None, "free", f"its {what}: {theirs[what]}; the task's: {value}")
+        for what, value in ours.items()
+        if what in theirs
+        and theirs[what] != value
+        and NOT_SAID not in (value, theirs[what])
+        and not (same_zone and what.startswith("zone"))
+    ]
 
 
 def not_known(task: Task, held: Held) -> tuple[str, ...]:

@@ -12,11 +12,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
-from taskdb.core.course.deductions import CYLINDER_CORRECTION_M
+from taskdb.core.course.deductions import CYLINDER_CORRECTION_M, crossing_m
 from taskdb.core.course.regions import counted_position
 from taskdb.core.course.shape import CourseShape, course_shape
 from taskdb.core.geodesy import length_m
 from taskdb.core.model import Shape, ShapeKind, Task
+from taskdb.core.quantities import Units, format_distance
 
 TURN_POINTS_APART_M = 10_000.0
 """Turn points are at least this far apart (1.4.3c)."""
@@ -68,14 +69,35 @@ class Award:
 
 
 @dataclass(frozen=True, slots=True)
+class CountedEnd:
+    """How the start or the finish is counted, whatever the turn points are claimed by: what comes off its leg."""
+
+    number: int
+    shape: Shape
+    metres: float
+
+
+@dataclass(frozen=True, slots=True)
 class DeclaredCourse:
-    """What a course is worth as a declaration. `obstacles` are sentences about what stands against any award."""
+    """What a course is worth as a declaration. `obstacles` are sentences about what stands against any award.
+
+    `ends` are start and finish, which keep their own zones in both distances.
+    """
 
     sectors: ByZones
     cylinders: ByZones
+    ends: tuple[CountedEnd, ...]
     close_pairs: tuple[ClosePair, ...]
     awards: tuple[Award, ...]
     obstacles: tuple[str, ...]
+
+
+def ends_words(course: DeclaredCourse, units: Units = Units.KM) -> str:
+    """Return how start and finish are counted, for people: `start by its line: nothing off, finish by …`."""
+    return ", ".join(
+        f"{role} by its {end.shape.value}: {format_distance(end.metres, units) if end.metres else 'nothing'} off"
+        for role, end in zip(("start", "finish"), course.ends, strict=False)
+    )
 
 
 def allowed_loss_m(distance_m: float) -> float:
@@ -98,8 +120,8 @@ def distance_after_loss_m(distance_m: float, loss_m: float) -> float | None:
 def assess_declared(task: Task) -> DeclaredCourse:
     """Return the distances of a course as a declaration, what stands against it, and the awards within its reach.
 
-    The task may be of any type; its start and finish keep their zones (a cylinder there takes 0.5 km off its leg),
-    its turn points are counted once as sectors and once as cylinders.
+    The task may be of any type; its start and finish keep their zones (a cylinder there takes off its leg what it
+    takes off the task distance), its turn points are counted once as sectors and once as cylinders of 0.5 km.
     """
     points = [counted_position(p) for p in task.points]
     legs = [length_m(a, b, task.rules.earth) for a, b in pairwise(points)]
@@ -108,7 +130,15 @@ def assess_declared(task: Task) -> DeclaredCourse:
     close = _close_pairs(task)
     obstacles = _obstacles(task, close)
     awards = () if obstacles else _awards(task, sectors, cylinders, course_shape(task))
-    return DeclaredCourse(sectors, cylinders, close, awards, obstacles)
+    return DeclaredCourse(sectors, cylinders, _ends(task), close, awards, obstacles)
+
+
+def _ends(task: Task) -> tuple[CountedEnd, ...]:
+    if len(task.points) < 2:
+        return ()
+    numbers = (0, len(task.points) - 1)
+    zones = [(number, task.points[number].zone) for number in numbers]
+    return tuple(CountedEnd(number, zone.shape, crossing_m(zone)) for number, zone in zones)
 
 
 def _by_zones(task: Task, legs_m: Sequence[float], zones: str) -> ByZones:
@@ -116,9 +146,8 @@ def _by_zones(task: Task, legs_m: Sequence[float], zones: str) -> ByZones:
     for leg in range(len(left)):
         for number in (leg, leg + 1):
             is_turn = 0 < number < len(left)
-            is_cylinder = zones == "cylinders" if is_turn else task.points[number].zone.shape is Shape.CYLINDER
-            if is_cylinder:
-                left[leg] = max(0.0, left[leg] - CYLINDER_CORRECTION_M)
+            at_turns = CYLINDER_CORRECTION_M if zones == "cylinders" else 0.0
+            left[leg] = max(0.0, left[leg] - (at_turns if is_turn else crossing_m(task.points[number].zone)))
     distance = math.fsum(left)
     return ByZones(zones, distance, allowed_loss_m(distance))
 

@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from taskdb.core.model import Deduction, Shape, Task, TaskPoint, TaskType
+from taskdb.core.model import Deduction, Shape, Task, TaskPoint, TaskType, Zone
 
 CYLINDER_CORRECTION_M = 500.0
 """Off a leg each time it crosses a cylinder (FAI Sporting Code Section 3, 1.2.11, edition of about 2008)."""
@@ -59,14 +59,20 @@ def dues(task: Task) -> tuple[Due, ...]:
     return tuple(found)
 
 
+def crossing_m(zone: Zone) -> float:
+    """Return what a declared course gives for a leg that crosses a zone's edge, metres; 0 for all but cylinders."""
+    if zone.shape is not Shape.CYLINDER:
+        return 0.0
+    return max(CYLINDER_CORRECTION_M, zone.radius_m or 0.0)
+
+
 def _declared_dues(points: Sequence[TaskPoint]) -> list[Due]:
     found = []
     for number, point in enumerate(points):
         if point.zone.shape is not Shape.CYLINDER:
             continue
-        radius = point.zone.radius_m or 0.0
-        metres = max(CYLINDER_CORRECTION_M, radius)
-        why = "0.5 km" if radius <= CYLINDER_CORRECTION_M else "its radius, larger than 0.5 km,"
+        metres = crossing_m(point.zone)
+        why = "0.5 km" if metres <= CYLINDER_CORRECTION_M else "its radius, larger than 0.5 km,"
         for leg in (number - 1, number):
             if 0 <= leg < len(points) - 1:
                 way = "into" if leg < number else "out of"

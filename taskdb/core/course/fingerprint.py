@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 
 from taskdb.core.course.axes import default_orientation
-from taskdb.core.model import Orientation, Position, Task, TaskPoint, Zone
+from taskdb.core.model import FreeChoice, Orientation, Position, Role, Task, TaskPoint, Zone
 
 ALPHABET = "34679AFHKLMRTWXY"
 """Sixteen signs that are not taken for one another by eye (no 0 O Q, 1 I, 2 Z, 5 S, 8 B) nor, mostly, by ear."""
@@ -22,16 +22,22 @@ def fingerprint(task: Task) -> str:
     Positions count to 1e-6°, sizes to 0.1 m, directions to 1e-4°. Names, codes, elevations, the set, the contest and
     an axis that follows from the other points do not count: resolved and unresolved points give the same code.
     """
-    free = "" if task.free is None else f"free {task.free.most_points} {task.free.no_repeat}"
-    lines = [_VERSION, task.type.value, "" if task.time_s is None else str(task.time_s), free]
+    lines = [_VERSION, task.type.value, "" if task.time_s is None else str(task.time_s), _free_line(task.free)]
     lines.extend(_point_line(point) for point in task.points)
     number = int.from_bytes(hashlib.sha256("\n".join(lines).encode("ascii")).digest()[:4], "big")
     signs = "".join(ALPHABET[number >> shift & 15] for shift in range(28, -1, -4))
     return f"{signs[:4]}-{signs[4:]}"
 
 
+def _free_line(free: FreeChoice | None) -> str:
+    if free is None:
+        return ""
+    counted = f"free {free.most_points} {free.no_repeat}"
+    return counted if free.zone is None else f"{counted} {_zone(free.zone, Role.TURN)}"
+
+
 def _point_line(point: TaskPoint) -> str:
-    return f"{point.role.value} {_position(point.place.position)} {_zone(point.zone, point)}"
+    return f"{point.role.value} {_position(point.place.position)} {_zone(point.zone, point.role)}"
 
 
 def _position(position: Position) -> str:
@@ -45,8 +51,8 @@ def _position(position: Position) -> str:
     return f"{latitude} {longitude}"
 
 
-def _zone(zone: Zone, point: TaskPoint) -> str:
-    orientation = zone.orientation or default_orientation(zone.shape, point.role)
+def _zone(zone: Zone, role: Role) -> str:
+    orientation = zone.orientation or default_orientation(zone.shape, role)
     axis = zone.axis_deg if orientation is Orientation.BEARING else None
     radials: tuple[float | None, float | None] = (zone.from_radial_deg, zone.to_radial_deg)
     if radials[0] == radials[1]:

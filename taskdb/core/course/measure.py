@@ -61,12 +61,21 @@ class TaskTime:
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """A measured task."""
+    """A measured task. `legs` are as the contest counts them, `between_points` from point to point.
+
+    They differ at ring segments alone, where the contest counts through the middle and files carry the point itself.
+    """
 
     legs: tuple[Leg, ...]
+    between_points: tuple[Leg, ...]
     distances: Distances
     shape: CourseShape
     time: TaskTime
+
+    @property
+    def points_m(self) -> float:
+        """Return the length through the points themselves, metres: what an instrument shows that was handed them."""
+        return math.fsum(leg.distance_m for leg in self.between_points)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,9 +96,11 @@ def measure_course(
     `known` are measured and not searched for again. Fewer than two points have no legs and no length. ValueError
     where a zone's axis is needed and not resolved.
     """
-    legs = _legs([counted_position(p) for p in task.points], task.rules.earth)
+    counted, standing = [counted_position(p) for p in task.points], [p.place.position for p in task.points]
+    legs = _legs(counted, task.rules.earth)
+    between_points = legs if counted == standing else _legs(standing, task.rules.earth)
     distances = _distances(task, legs, extremes, touching, known or KnownExtremes())
-    return Course(legs, distances, course_shape(task), _time(task, distances))
+    return Course(legs, between_points, distances, course_shape(task), _time(task, distances))
 
 
 def _legs(at: Sequence[Position], earth: Earth) -> tuple[Leg, ...]:

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 
 from taskdb.core.course.zones import same_geometry
 from taskdb.core.geodesy import bearing_deg, distance_m
-from taskdb.core.model import Place, Role, Task, TaskPoint, Waypoint, Zone, ZoneFrom
+from taskdb.core.model import FreeChoice, Place, Role, Task, TaskPoint, Waypoint, Zone, ZoneFrom
 from taskdb.core.quantities import format_bearing, format_short_distance
 
 
@@ -20,12 +20,14 @@ def stale_reasons(
     standing_at: str,
     defaults: Mapping[Role, tuple[Zone, ZoneFrom]] | None,
     contest_at: str | None,
+    free: Sequence[Place] = (),
 ) -> tuple[str, ...]:
     """Return what makes `task` stale, one sentence a reason, in order of points; empty where nothing does.
 
     `standing` holds the waypoints of the revision `standing_at` by identity, None where that is a revision of another
     set than the task's: identities of one say nothing about the other. `defaults` the zone defaults that count
-    now (`contest_at` names them), or None where no contest is behind the task.
+    now (`contest_at` names them), or None where no contest is behind the task. `free` are the places that the pilot may
+    choose, as the task's set revision has them.
     """
     reasons: list[str] = []
     if standing is None:
@@ -33,10 +35,12 @@ def stale_reasons(
     else:
         ends = (("the take-off", task.take_off), ("the landing", task.landing))
         places = [(f"point {number}", point.place) for number, point in enumerate(task.points)]
-        for label, place in (*places, *((label, place) for label, place in ends if place is not None)):
+        choices = [("the free point", place) for place in free]
+        for label, place in (*places, *choices, *((label, place) for label, place in ends if place is not None)):
             reasons.extend(_point_reasons(label, place, standing, standing_at))
     if defaults is not None:
         reasons.extend(_default_reasons(task.points, defaults, contest_at or "its contest"))
+        reasons.extend(_free_reasons(task.free, defaults, contest_at or "its contest"))
     return tuple(reasons)
 
 
@@ -74,3 +78,14 @@ def _default_reasons(
                 f"{contest_at} now has {zone.text!r}"
             )
     return reasons
+
+
+def _free_reasons(
+    free: FreeChoice | None, defaults: Mapping[Role, tuple[Zone, ZoneFrom]], contest_at: str
+) -> list[str]:
+    if free is None or free.zone is None or free.zone_from is ZoneFrom.OWN:
+        return []
+    zone, _ = defaults[Role.TURN]
+    if same_geometry(zone, free.zone):
+        return []
+    return [f"its free points took the default {free.zone.text!r}; {contest_at} now has {zone.text!r}"]

@@ -13,7 +13,7 @@ from functools import cached_property
 from taskdb.core.geodesy import distance_m
 from taskdb.core.history.match import Matching, MatchRound, match_waypoints
 from taskdb.core.history.words import counted
-from taskdb.core.model import Place, Waypoint
+from taskdb.core.model import Place, Position, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.quantities import format_short_distance
 
@@ -48,6 +48,10 @@ class Doubtful:
     candidates: tuple[Waypoint, ...]
 
 
+def _place(waypoint: Waypoint) -> Place:
+    return Place(waypoint.code, waypoint.name, waypoint.position, waypoint.elevation_m, waypoint.identity)
+
+
 @dataclass
 class Ground:
     """Two states of catalogues with the matching between them, made once for all tasks that are carried.
@@ -77,6 +81,10 @@ class Ground:
     @cached_property
     def _old_index(self) -> Mapping[str | None, int]:
         return {waypoint.identity: index for index, waypoint in enumerate(self.old)}
+
+    @cached_property
+    def _old_code(self) -> Mapping[str, Waypoint]:
+        return {waypoint.code: waypoint for waypoint in self.old}
 
     @cached_property
     def _new_identity(self) -> Mapping[str | None, Waypoint]:
@@ -116,6 +124,22 @@ class Ground:
             return self._doubtful(place, f"its code {place.code} now names {holder.name}", (holder,))
         return self._doubtful(place, "nothing matches it")
 
+    def old_place(self, code: str) -> Place | None:
+        """Return the place that has this code in the old state, None where none has."""
+        waypoint = self._old_code.get(code)
+        return None if waypoint is None else _place(waypoint)
+
+    def carry_code(self, code: str) -> Carried | Doubtful:
+        """Return what a code of the old state is on the new ground, or why a person has to decide."""
+        place = self.old_place(code)
+        if place is not None:
+            return self.carry(place)
+        target = self._new_code.get(self.mapping.get(code, ""))
+        if target is not None:
+            return Carried(_place(target), "map", None)
+        nowhere = Place(code, code, Position(0.0, 0.0))
+        return Doubtful(nowhere, "the revision that it was saved on does not have it", ())
+
     def _if_near(self, place: Place, target: Waypoint, matched_by: str) -> Carried | Doubtful:
         moved = distance_m(place.position, target.position)
         if moved > CONFIRM_OVER_M and not self.confirm_far:
@@ -126,8 +150,7 @@ class Ground:
     @staticmethod
     def _carried(place: Place, target: Waypoint, matched_by: str) -> Carried:
         moved = distance_m(place.position, target.position)
-        after = Place(target.code, target.name, target.position, target.elevation_m, target.identity)
-        return Carried(after, matched_by, moved)
+        return Carried(_place(target), matched_by, moved)
 
     def _doubtful(self, place: Place, reason: str, first: Sequence[Waypoint] = ()) -> Doubtful:
         """Return a doubtful place with its candidates: those named, then of like name, then the nearest."""
