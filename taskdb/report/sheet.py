@@ -6,12 +6,14 @@ no network, no clock: the same pages give the same bytes.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from taskdb.core.contest_scopes import what_holds
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course
 from taskdb.core.model import Contest, ContestDay, Finding, Role, Status, Task, TaskType, Waypoint
@@ -20,6 +22,7 @@ from taskdb.report import sheet_words as words
 from taskdb.report.lettering import FONTS, shown
 from taskdb.report.map import draw_map
 from taskdb.report.palette import STYLES
+from taskdb.report.sheet_briefing import outlanding_phone, programme_letters, programme_rows, remarks
 from taskdb.report.sheet_day import day_sentences, magnetic_cells
 from taskdb.report.sheet_declared import declared_block
 from taskdb.report.sheet_fields import NEAR_COURSE_M, field_rows, near_fields
@@ -100,7 +103,10 @@ def _variants(pages: Sequence[SheetPage], units: Units) -> list[tuple[Any, Any]]
 def _page(page: SheetPage, units: Units) -> dict[str, Any]:
     from markupsafe import Markup
 
-    task, course, day = page.task, page.course, _day(page)
+    task, course = page.task, page.course
+    holding = what_holds(page.contest, task.class_name, task.day)
+    timezone = page.contest.timezone if page.contest is not None else None
+    opens = page.day.start_opens if page.day is not None else holding.get("start_opens")
     near, there = near_fields(task, page.catalogue, units, MOST_NEAR if task.type is not TaskType.DECLARED else 0)
     cards = zone_cards(task, units)
     content: dict[str, Any] = {
@@ -111,7 +117,9 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
         "revision": page.revision,
         "fingerprint": shown(page.fingerprint, words.CODE_LIMIT),
         "status": None if task.status is Status.PROPOSED else task.status.value,
-        "tiles": _tiles(page, units),
+        "tiles": _tiles(page, units, opens),
+        "programme": programme_rows(holding),
+        "remarks": remarks(holding),
         "stale": [shown(sentence, 300) for sentence in page.stale],
         # Both pictures are written by this layer, which has escaped the names in them.
         "cards": [(card, Markup(card.picture)) for card in cards],
@@ -121,9 +129,10 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
         "magnetic": magnetic_cells(page.day, len(task.points)),
         "free": words.free_words(task),
         "cross_check": words.cross_check(task, course, units),
-        "procedure": procedure_sentences(task, page.contest, day),
+        "procedure": procedure_sentences(task, holding, timezone, opens),
         "beside_cards": free_cells(len(cards)),
-        "channels": channels(page.contest),
+        "channels": channels(holding),
+        "phone": outlanding_phone(holding),
         "fields": field_rows(task, page.waypoints),
         "near": near,
         "near_words": _near_words(len(near), there, units),
@@ -146,6 +155,10 @@ def _beside(content: Mapping[str, Any]) -> str:
 def _map_height_mm(content: Mapping[str, Any], figures: Sequence[float]) -> float:
     """Return how high the map can be beside everything else that is said."""
     declared, blocks_mm = content["declared"], 0.0
+    if content["programme"]:
+        blocks_mm += 1.6 + 4.4 * math.ceil(programme_letters(content["programme"]) / 118)
+    if content["remarks"] is not None:
+        blocks_mm += 3.2 + 4.0 * math.ceil((len(content["remarks"]) + 9) / 122)
     letters = sum(len(sentence) + 8 for _, sentence in content["procedure"])
     if letters and content["beside"] != "procedure":
         blocks_mm += 3.0 + 4.2 * sum(1 + len(sentence) // 110 for _, sentence in content["procedure"])
@@ -186,9 +199,9 @@ def _above(page: SheetPage) -> list[str]:
     return [part for part in parts if part]
 
 
-def _tiles(page: SheetPage, units: Units) -> list[tuple[str, str, str]]:
+def _tiles(page: SheetPage, units: Units, opens: str | None) -> list[tuple[str, str, str]]:
     """Return the figures at the top: (what, figure, small words beside it)."""
-    distances, day = page.course.distances, _day(page)
+    distances = page.course.distances
     tiles = [("Task distance", format_distance(distances.task_m, units), "")]
     if any(point.role is Role.AREA for point in page.task.points):
         for what, metres in (("Minimum", distances.minimum_m), ("Maximum", distances.maximum_m)):
@@ -196,8 +209,19 @@ def _tiles(page: SheetPage, units: Units) -> list[tuple[str, str, str]]:
                 tiles.append((f"{what} distance", format_distance(metres, units), ""))
     what, figure = words.time_words(page.course)
     unit = "" if page.course.time.kind is None else "h:min" if figure.count(":") == 1 else "h:min:s"
-    tiles.append((what, figure, unit))
-    if day is not None and day.start_opens:
+    tiles.append((what, figure, " · ".join(part for part in (unit, _whose_time(page)) if part)))
+    if opens:
         zone = page.contest.timezone if page.contest is not None else None
-        tiles.append(("Start opens", shown(day.start_opens, 8), shown(zone, 40) if zone else "local time"))
+        tiles.append(("Start opens", shown(opens, 8), shown(zone, 40) if zone else "local time"))
     return tiles
+
+
+def _whose_time(page: SheetPage) -> str:
+    """Return whose the task's time is: its own, or that of a planned speed; empty where there is none."""
+    if page.course.time.kind is None:
+        return ""
+    if page.task.time_s is not None:
+        return "the task's own"
+    speed = page.day.air.speed_kmh if page.day is not None and page.day.air is not None else page.task.speed_kmh
+    whose = page.day.speed_from if page.day is not None else None
+    return f"at {speed:.0f} km/h of {shown(whose or 'the task', 60)}" if speed else ""

@@ -305,11 +305,13 @@ def _carried_task(
     ]
     keeps_contest = request.contest is None and at.head.contest_id is not None
     defaults_from = _own_basis(c, at) if keeps_contest and basis.contest is None else basis
+    day = before.day if request.contest is None else None
+    defaults = defaults_from.defaults_for(before.class_name, day)
     ends = iter(carried[count:])
     after = replace(
         before,
         name=require_name(name, what="task", colon=True),
-        points=assembly.assemble(chosen, before.type, defaults_from.defaults),
+        points=assembly.assemble(chosen, before.type, defaults),
         set_name=basis.at.head.name,
         set_revision=basis.at.revision,
         rules=defaults_from.rules if defaults_from.contest is not None else before.rules,

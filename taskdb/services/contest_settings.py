@@ -6,8 +6,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from taskdb.core.contest_settings import FREQUENCIES, with_values
-from taskdb.core.model import Contest, ContestClass
+from taskdb.core.contest_scopes import WHOLE, set_channels, set_values, tidy, without_days
+from taskdb.core.contest_settings import with_values
+from taskdb.core.model import Contest, ContestClass, Scope
 from taskdb.core.names import require_name
 from taskdb.core.revision_words import contest_changes
 from taskdb.errors import RefusedError, UsageError
@@ -42,18 +43,20 @@ def change_contest(
 
 
 def set_settings(
-    desk: Desk, name: str, values: Mapping[str, Any], frequencies: Mapping[str, str], write: Write
+    desk: Desk,
+    name: str,
+    values: Mapping[str, Any],
+    frequencies: Mapping[str, str],
+    write: Write,
+    scope: Scope = WHOLE,
 ) -> ContestShown:
-    """Set settings by key (None: back to the default) and channels by purpose (empty text: taken away)."""
+    """Set settings by key (None: what is farther holds) and channels by purpose (empty text: taken away) for a scope.
+
+    UsageError for a class that is not there, and for a setting that cannot be set for this scope.
+    """
 
     def change(_: Connection, contest: Contest) -> Contest:
-        contest = with_values(contest, values)
-        if not frequencies:
-            return contest
-        kept = {**contest.settings.get(FREQUENCIES, {}), **frequencies}
-        kept = {purpose: channel for purpose, channel in kept.items() if channel}
-        settings = {key: value for key, value in contest.settings.items() if key != FREQUENCIES}
-        return replace(contest, settings={**settings, **({FREQUENCIES: kept} if kept else {})})
+        return set_channels(set_values(contest, values, scope), frequencies, scope)
 
     return change_contest(desk, name, write, change)
 
@@ -61,7 +64,10 @@ def set_settings(
 def set_classes(
     desk: Desk, name: str, classes: Sequence[ContestClass], dropped: Sequence[str], write: Write
 ) -> ContestShown:
-    """Add or change classes by name, and drop some. UsageError for dropping one that is not there."""
+    """Add or change classes by name, and drop some with all that is set for them.
+
+    UsageError for dropping one that is not there.
+    """
 
     def change(_: Connection, contest: Contest) -> Contest:
         known = {item.name: item for item in contest.classes}
@@ -74,7 +80,7 @@ def set_classes(
             )
         known.update({item.name: item for item in classes})
         kept = [item for key, item in sorted(known.items()) if key not in dropped]
-        return replace(contest, classes=tuple(kept))
+        return tidy(replace(contest, classes=tuple(kept)))
 
     return change_contest(desk, name, write, change)
 
@@ -148,13 +154,12 @@ def copy_contest(desk: Desk, reference: str, copy: ContestCopy, write: Write) ->
         old = contest_rows.contest_at(c, head.id, number or head.newest)
         at = resolve_set(c, copy.set_reference or f"{old.set_name}@{old.set_revision}")
         contest = replace(
-            old,
+            without_days(old),
             name=new_name,
             set_name=at.head.name,
             set_revision=at.revision,
             from_date=copy.from_date,
             to_date=copy.to_date,
-            days=(),
         )
         contest_rows.write_contest(writing, None, contest)
         tasks: tuple[CarriedTask, ...] = ()

@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from taskdb.core.contest_scopes import WHOLE, require_scope, set_zones, zones_at
 from taskdb.core.contest_settings import BY_KEY, read_values, with_sources, with_values
 from taskdb.core.course.zones import allowed_for_role, parse_zone, same_geometry
 from taskdb.core.history.words import counted
-from taskdb.core.model import Contest, Earth, Role, Rules, Zone
+from taskdb.core.model import Contest, Earth, Role, Rules, Scope, Zone
 from taskdb.core.names import require_name
 from taskdb.errors import InputError, RefusedError, UsageError
 from taskdb.reference.presets import Preset
@@ -91,20 +92,24 @@ def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
         return contest_shown(c, name, None)
 
 
-def set_contest_zones(desk: Desk, name: str, zones: Mapping[Role, Zone | None], write: Write) -> ContestShown:
-    """Change the zone defaults of the roles named, as a new revision; saved tasks keep theirs and turn stale.
+def set_contest_zones(
+    desk: Desk, name: str, zones: Mapping[Role, Zone | None], write: Write, scope: Scope = WHOLE
+) -> ContestShown:
+    """Change the zone defaults of the roles named for a scope, as a new revision; saved tasks keep theirs, turn stale.
 
-    None takes a role back to the built-in zone.
+    None takes a role back to what is farther: the contest's zone for a class or day, the built-in one for a contest.
     """
     require_zones({role: zone for role, zone in zones.items() if zone is not None})
     with desk.writing(write) as writing:
         c = writing.connection
         head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
         before = contest_rows.contest_at(c, head.id, head.newest)
-        if any(_differs(before.zones.get(role), zone) for role, zone in zones.items()):
-            after = {role: zone for role, zone in {**before.zones, **zones}.items() if zone is not None}
+        require_scope(before, scope)
+        own = zones_at(before, scope)
+        if any(_differs(own.get(role), zone) for role, zone in zones.items()):
+            after = set_zones(before, zones, scope)
             sources: dict[str, str | None] = {role.value: None for role in zones}
-            contest_rows.write_contest(writing, head, with_sources(replace(before, zones=after), sources))
+            contest_rows.write_contest(writing, head, with_sources(after, sources) if scope == WHOLE else after)
         else:
             writing.abandon()
         return contest_shown(c, head.name, None)

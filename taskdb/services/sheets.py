@@ -8,6 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from taskdb.core.contest_scopes import what_holds
 from taskdb.core.model import Contest, Task, Waypoint
 from taskdb.core.quantities import Units, Wind
 from taskdb.errors import RefusedError, UsageError
@@ -166,7 +167,7 @@ def sheet_text(
 
 def units_of(contest: Contest | None) -> Units:
     """Return the units in which a contest shows distances."""
-    told = contest.settings.get("units_distance") if contest is not None else None
+    told = what_holds(contest, None, None).get("units_distance")
     return Units(told) if told in set(Units) else Units.KM
 
 
