@@ -140,7 +140,14 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
         "findings": [(f.severity.value, shown(f.message, 300)) for f in words.findings_that_matter(page.findings)],
     }
     content["beside"] = _beside(content)
-    height = _map_height_mm(content, [len(card.figures) + 0.6 * (len(card.words) > 32) for card in cards])
+    figures = [len(card.figures) + 0.6 * (len(card.words) > 32) for card in cards]
+    height = _map_height_mm(content, figures)
+    if content["beside"] == "procedure" and _beside_map_mm(content) - height > 0.7 * _procedure_mm(
+        content, MAP_LETTERS
+    ):
+        # The column beside the map leaves room under it.
+        content["beside"] = "map"
+        height = _map_height_mm(content, figures)
     drawn = draw_map(task, course, catalogue=page.catalogue, width_mm=MAP_WIDTH_MM, height_mm=height, units=units)
     return {**content, "map": Markup(drawn)}
 
@@ -155,13 +162,14 @@ def _beside(content: Mapping[str, Any]) -> str:
 def _map_height_mm(content: Mapping[str, Any], figures: Sequence[float]) -> float:
     """Return how high the map can be beside everything else that is said."""
     declared, blocks_mm = content["declared"], 0.0
-    if content["programme"]:
-        blocks_mm += 1.6 + 4.4 * math.ceil(programme_letters(content["programme"]) / 118)
+    if content["programme"] or content["phone"]:
+        strip = programme_letters(content["programme"]) + (20 + len(content["phone"]) if content["phone"] else 0)
+        blocks_mm += 2.6 + 4.2 * math.ceil(strip / 118)
     if content["remarks"] is not None:
-        blocks_mm += 3.2 + 4.0 * math.ceil((len(content["remarks"]) + 9) / 122)
+        blocks_mm += 3.2 + 4.0 * math.ceil((len(content["remarks"]) + 9) / MAP_LETTERS)
     letters = sum(len(sentence) + 8 for _, sentence in content["procedure"])
     if letters and content["beside"] != "procedure":
-        blocks_mm += 3.0 + 4.2 * sum(1 + len(sentence) // 110 for _, sentence in content["procedure"])
+        blocks_mm += _procedure_mm(content, MAP_LETTERS if content["beside"] == "map" else 110)
     elif letters:
         # What is longer than the empty cell makes its row of cards higher.
         blocks_mm += max(0.0, 3.4 * letters / (42 * content["beside_cards"]) + 3.4 - 26.0)
@@ -173,6 +181,24 @@ def _map_height_mm(content: Mapping[str, Any], figures: Sequence[float]) -> floa
     return map_height_mm(
         figures=figures, points=len(content["points"]), paragraphs=paragraphs, boxes=boxes, blocks_mm=blocks_mm
     )
+
+
+MAP_LETTERS = 78
+"""So many letters stand in a line over the width of the map."""
+
+
+def _procedure_mm(content: Mapping[str, Any], letters: int) -> float:
+    return 3.0 + 4.2 * sum(1 + len(sentence) // letters for _, sentence in content["procedure"])
+
+
+def _beside_map_mm(content: Mapping[str, Any]) -> float:
+    """Return how high the column beside the map is, less the remarks under the map."""
+    lines = [1 + len(row.name + row.kind) // 34 + len(row.runways) + bool(row.channels) for row in content["fields"]]
+    letters = sum(len(purpose) + len(channel) + 4 for purpose, channel in content["channels"])
+    column_mm = 3.6 * (sum(lines) + math.ceil(letters / 38)) + 5.0 * len(content["cross_check"])
+    column_mm += 6.6 * (1 + bool(lines) + bool(letters))
+    remarks = content["remarks"]
+    return column_mm - (0.0 if remarks is None else 3.2 + 4.0 * math.ceil((len(remarks) + 9) / MAP_LETTERS))
 
 
 def _near_words(listed: int, there: int, units: Units) -> str:
