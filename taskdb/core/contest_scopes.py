@@ -307,6 +307,22 @@ def _require_reach(key: str, scope: Scope) -> None:
         )
 
 
+def impossible_values(contest: Contest) -> list[str]:
+    """Return a sentence for each value that no command sets: of another kind, for nobody, for a class of none."""
+    told = []
+    names, days = {one.name for one in contest.classes}, {day.number for day in contest.days}
+    for scope in (WHOLE, *contest.scoped):
+        who = scope_words(scope)
+        if scope.class_name not in names | {None} or scope.day not in days | {None}:
+            told.append(f"values are set for {who}, which the contest does not have")
+        kept = contest.settings if scope == WHOLE else contest.scoped[scope].settings
+        for key, value in kept.items():
+            setting = BY_KEY.get(key)
+            if setting is not None and not setting.holds(value):
+                told.append(f"{key} for {who} is {value!r}, which is no value of its kind ({setting.kind})")
+    return told
+
+
 # -- what is expected of a class ---------------------------------------------------------------------------------
 
 
