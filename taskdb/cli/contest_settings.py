@@ -221,6 +221,10 @@ def presets(invocation: Invocation, name: str | None) -> Answer:
                 "zones": dict(preset.zones),
                 "settings": dict(preset.settings),
                 "sources": dict(preset.sources),
+                "classes": {
+                    name: {"zones": dict(own.zones), "settings": dict(own.settings), "sources": dict(own.sources)}
+                    for name, own in preset.classes.items()
+                },
             }
             for preset in shown
         ]
@@ -231,8 +235,10 @@ def presets(invocation: Invocation, name: str | None) -> Answer:
             printer.table(["preset", "what it is"], [(preset.name, preset.summary) for preset in shown])
             return
         printer.heading(f"{shown[0].name}: {shown[0].summary}")
-        values = {**shown[0].zones, **shown[0].settings}
-        printer.table(["setting", "value", "source"], [(k, v, shown[0].sources[k]) for k, v in values.items()])
+        rows = [(k, v, shown[0].sources[k]) for k, v in {**shown[0].zones, **shown[0].settings}.items()]
+        for class_name, own in shown[0].classes.items():
+            rows += [(f"class {class_name}: {k}", v, own.sources[k]) for k, v in {**own.zones, **own.settings}.items()]
+        printer.table(["setting", "value", "source"], rows)
 
     return Answer(result, people=people)
 

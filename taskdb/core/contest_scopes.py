@@ -15,10 +15,13 @@ from taskdb.core.contest_settings import (
     BY_KEY,
     FREQUENCIES,
     SETTINGS,
+    SOURCES,
     Reach,
     Setting,
+    kept_source,
     source_of,
     value_of,
+    with_sources,
     with_values,
 )
 from taskdb.core.course.assembly import defaults_of
@@ -109,9 +112,19 @@ def _held(contest: Contest | None, setting: Setting, scopes: tuple[Scope, ...]) 
     for scope in scopes:
         value = value_at(contest, scope, setting.key)
         if contest is not None and value is not None:
-            source = source_of(contest, setting.key) if scope == WHOLE else f"set for {scope_words(scope)}"
-            return Held(value, scope, source)
+            return Held(value, scope, _source(contest, setting.key, scope))
     return Held(setting.default, None, "" if setting.default is None else f"default: {setting.source}")
+
+
+def _source(contest: Contest, key: str, scope: Scope) -> str:
+    if scope == WHOLE:
+        return source_of(contest, key)
+    return kept_source(contest, source_key(scope, key)) or f"set for {scope_words(scope)}"
+
+
+def source_key(scope: Scope, key: str) -> str:
+    """Return the name under which is kept where the value of a setting or role comes from, as a preset said."""
+    return key if scope == WHOLE else f"{scope_words(scope)}: {key}"
 
 
 def zone_defaults(
@@ -193,6 +206,7 @@ def set_values(contest: Contest, values: Mapping[str, Any], scope: Scope = WHOLE
         _require_reach(key, scope)
     if scope == WHOLE:
         return with_values(contest, values)
+    contest = with_sources(contest, {source_key(scope, key): None for key in values})
     rest = dict(values)
     if scope.class_name is None:
         contest = _with_day(contest, scope.day or 0, _day_fields(rest))
@@ -212,6 +226,7 @@ def set_zones(contest: Contest, zones: Mapping[Role, Zone | None], scope: Scope 
     """
     require_scope(contest, scope)
     after = {role: zone for role, zone in {**zones_at(contest, scope), **zones}.items() if zone is not None}
+    contest = with_sources(contest, {source_key(scope, role.value): None for role in zones})
     if scope == WHOLE:
         return replace(contest, zones=after)
     before = contest.scoped.get(scope, ScopeValues())
@@ -245,6 +260,9 @@ def tidy(contest: Contest) -> Contest:
     """
     names = {one.name for one in contest.classes}
     scoped = {scope: own for scope, own in contest.scoped.items() if scope.class_name in names | {None}}
+    gone = {key for key in contest.settings.get(SOURCES, {}) if key.startswith("class ")}
+    gone -= {key for name in names for key in gone if key.startswith((f"class {name}: ", f"class {name} on day "))}
+    contest = with_sources(contest, dict.fromkeys(gone)) if gone else contest
     filled = {scope.day for scope in scoped if scope.day is not None}
     days = {day.number: day for day in contest.days if day.number in filled or day != ContestDay(day.number)}
     days |= {number: ContestDay(number) for number in filled - set(days)}

@@ -13,7 +13,8 @@ from taskdb.core.course.schedule import Extent
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import ContestClass, Role, Scope, ZoneFrom
 from taskdb.core.quantities import parse_wind
-from taskdb.errors import UsageError
+from taskdb.errors import InputError, UsageError
+from taskdb.reference.presets import read_preset
 from taskdb.services.backup import dump_store, load_store
 from taskdb.services.carry import refresh_tasks
 from taskdb.services.contest_settings import ContestCopy, contest_log, copy_contest, set_classes, set_settings
@@ -194,3 +195,47 @@ def test_reviews_hold_a_task_against_the_limits_of_its_class(cup, write):
 
     assert rules("A", "Club") == ["short-leg"]
     assert rules("B", "Open") == ["outside-class-limits"]
+
+
+PRESET = b"""\
+[settings]
+start_closes = { value = "15:00", source = "the board" }
+[classes.Club.zones]
+turn = { value = "cylinder 500m", source = "our rules of 2025" }
+[classes.Club.settings]
+slowest_kmh = { value = "60km/h", source = "our rules of 2025" }
+briefing_at = { value = "9:30", source = "the board" }
+[classes.Open.settings]
+start_closes = { value = "16:00", source = "the board" }
+"""
+
+
+def test_a_preset_holds_classes_and_says_where_their_values_come_from(cup, write):
+    preset = read_preset("ours.toml", PRESET)
+    made = new_contest(cup, NewContest("Next", "region", preset=preset), write()).contest
+    assert made.classes == (ContestClass("Club", 60.0), ContestClass("Open"))
+    club, wide = what_holds(made, "Club", None), what_holds(made, "Open", None)
+    assert (club.get("start_closes"), wide.get("start_closes"), club.get("briefing_at")) == ("15:00", "16:00", "09:30")
+    assert club.zones[Role.TURN] == (parse_zone("cylinder 500m"), ZoneFrom.CLASS)
+    assert club.values["slowest_kmh"].source == "ours.toml: our rules of 2025"
+    by_hand = set_settings(cup, "Next", read_values({"slowest_kmh": "65km/h"}), {}, write(), CLUB).contest
+    assert what_holds(by_hand, "Club", None).values["slowest_kmh"].source == "set for class Club"
+    left = set_classes(cup, "Next", [], ["Club"], write()).contest
+    assert not [key for key in left.settings["sources"] if "Club" in key]
+    assert copy_contest(cup, "Next", ContestCopy("Next 28"), write()).shown.contest.scoped == left.scoped
+
+
+def test_every_problem_of_a_presets_classes_is_told_at_once(cup, write):
+    text = (
+        b'[settings]\nwind = { value = "240/15kt", source = "x" }\n'
+        b'[classes.Club.settings]\nearth = { value = "wgs84", source = "x" }\ngrid_at = { value = "99", source = "x" }\n'
+        b'[classes.Club.zones]\nturn = { value = "cylinder 5", source = "x" }\n'
+    )
+    with pytest.raises(InputError) as refused:
+        new_contest(cup, NewContest("Next", "region", preset=read_preset("ours.toml", text)), write())
+    assert [line.split(": ")[0] for line in refused.value.details["lines"]] == [
+        "settings.wind", "classes.Club.zones.turn", "classes.Club.settings.grid_at", "classes.Club.settings.earth",
+    ]  # fmt: skip
+    for bad in (b"[classes]\nClub = 5\n", b"[classes.Club]\nroof = 1\n", b"classes = 3\n"):
+        with pytest.raises(InputError):
+            read_preset("ours.toml", bad)
