@@ -228,7 +228,8 @@ def test_a_preset_holds_classes_and_says_where_their_values_come_from(cup, write
 def test_every_problem_of_a_presets_classes_is_told_at_once(cup, write):
     text = (
         b'[settings]\nwind = { value = "240/15kt", source = "x" }\n'
-        b'[classes.Club.settings]\nearth = { value = "wgs84", source = "x" }\ngrid_at = { value = "99", source = "x" }\n'
+        b'[classes.Club.settings]\nearth = { value = "wgs84", source = "x" }\n'
+        b'grid_at = { value = "99", source = "x" }\n'
         b'[classes.Club.zones]\nturn = { value = "cylinder 5", source = "x" }\n'
     )
     with pytest.raises(InputError) as refused:
