@@ -94,8 +94,9 @@ class Holding:
 
     @property
     def wind(self) -> Wind | None:
+        """Return the wind that holds, None where none is set or the store holds junk, which `store verify` tells."""
         wind = self.get("wind")
-        return None if wind is None else wind_from_value(wind)
+        return wind_from_value(wind) if BY_KEY["wind"].holds(wind) else None
 
 
 def what_holds(contest: Contest | None, class_name: str | None, day: int | None) -> Holding:

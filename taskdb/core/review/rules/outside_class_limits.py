@@ -23,7 +23,7 @@ def check(given: Reviewed) -> Iterator[Draft]:
 
     Trap: without a time and a planned speed nothing is held against the times.
 
-    Example: The task distance of 98.4 km is below the minimum distance of 120.0 km.
+    Example: The task distance of 98.4 km is below the 120.0 km that a task is to have at least.
     """
     limits, distances, time = given.limits, given.course.distances, given.course.time
     is_area = time.kind == "minimum" and distances.minimum_m is not None
@@ -31,18 +31,20 @@ def check(given: Reviewed) -> Iterator[Draft]:
     least = limits.minimum_distance_m
     if least is not None and metres < least - 0.05:
         what = "minimum" if is_area else "task"
-        told = f"The {what} distance of {format_distance(metres)} is below the "
-        told += f"minimum distance of {format_distance(least)}."
+        told = f"The {what} distance of {format_distance(metres)} is below the {format_distance(least)} "
+        told += "that a task is to have at least."
         yield Draft(
             Severity.WARNING, (), told, {"distance_m": round(metres, 3), "minimum_distance_m": least}, (metres, least)
         )
     if time.time_s is None:
         return
-    period = (("shorter", limits.shortest_task_s, -1), ("longer", limits.longest_task_s, 1))
-    for how, limit_s, sign in period:
+    period = (("shorter", "at least", limits.shortest_task_s, -1), ("longer", "at most", limits.longest_task_s, 1))
+    for how, end, limit_s, sign in period:
         if limit_s is not None and (time.time_s - limit_s) * sign > 30:
-            told = f"The {time.kind} time of {_clock(time.time_s)} is {how} than a task of "
-            told += f"{_clock(limit_s)} that may be set."
+            told = (
+                f"The {time.kind} time of {_clock(time.time_s)} is {how} than the {_clock(limit_s)} that a task is to "
+            )
+            told += f"last {end}."
             evidence = {"time_s": time.time_s, "time_kind": time.kind, "limit_s": limit_s}
             yield Draft(Severity.WARNING, (), told, evidence, (how, time.time_s, limit_s))
 
