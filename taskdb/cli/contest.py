@@ -10,6 +10,7 @@ from taskdb.cli.answer import Answer
 from taskdb.cli.command import Invocation, command
 from taskdb.cli.completion import names_of
 from taskdb.cli.options import DATE
+from taskdb.cli.setting_options import scope_of, scope_options
 from taskdb.cli.zone_options import contest_zone_changes, contest_zone_options, zone_changes, zones_by_role
 from taskdb.core.kinds import Earth, Role
 
@@ -68,21 +69,23 @@ def preset_of(name: str | None) -> Preset | None:
 @command("contest zones", writes=True)
 @click.argument("name", shell_complete=names_of("contest"))
 @contest_zone_changes
+@scope_options
 def zones(invocation: Invocation, name: str, **given: Any) -> Answer:
     """Change a contest's zone defaults for the roles named.
 
-    `default` goes back to the built-in zone. Saved tasks keep their zones; those that took a changed default say that
-    they are stale.
+    With --class or --day for that class or day only; there `default` goes back to what holds for the others, else to
+    the built-in zone. The nearer wins: the class on that day, the class, the day, the contest. Saved tasks keep their
+    zones; those that took a changed default say that they are stale.
     """
     from taskdb.errors import UsageError
     from taskdb.services.contests import set_contest_zones
 
-    chosen = zone_changes(given)
+    scope, chosen = scope_of(given), zone_changes(given)
     if not chosen:
         raise UsageError(
             "no-zone", "No role is named.", hint=f"Give one, e.g. taskdb contest zones {name!r} --turn 'cylinder 500m'."
         )
-    shown = invocation.confirmed(lambda write: set_contest_zones(invocation.desk, name, chosen, write))
+    shown = invocation.confirmed(lambda write: set_contest_zones(invocation.desk, name, chosen, write, scope))
     return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown))
 
 
@@ -118,12 +121,24 @@ def show_pinned(printer: Printer, shown: ContestShown) -> None:
 @command("contest show")
 @click.argument("reference", metavar="NAME[@R]", shell_complete=names_of("contest"))
 @click.option("--defaults", is_flag=True, help="Show the settings at their defaults too, with their sources.")
-def show(invocation: Invocation, reference: str, defaults: bool) -> Answer:
-    """Show a contest: its set, its zone defaults, its rules, what is stale."""
+@scope_options
+def show(invocation: Invocation, reference: str, defaults: bool, **given: Any) -> Answer:
+    """Show a contest: its set, its zone defaults, its rules, what is stale.
+
+    With --class or --day: what holds for that class or on that day, and who set it.
+    """
+    from taskdb.cli.render.scopes import holding_plain, show_holding
+    from taskdb.core.contest_scopes import WHOLE, require_scope, what_holds
     from taskdb.services.contests import show_contest
 
+    scope = scope_of(given)
     shown = show_contest(invocation.desk, reference)
-    return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown, every=defaults))
+    require_scope(shown.contest, scope)
+    holding = what_holds(shown.contest, scope.class_name, scope.day)
+    result = {**contest_plain(shown), "holds": holding_plain(holding)}
+    if scope == WHOLE:
+        return Answer(result, people=lambda printer: show_contest_page(printer, shown, every=defaults))
+    return Answer(result, people=lambda printer: show_holding(printer, shown, holding, every=defaults))
 
 
 @command("contest list")
@@ -169,8 +184,10 @@ def show_list(printer: Printer, contests: tuple[ContestListed, ...]) -> None:
 
 def contest_plain(shown: ContestShown) -> dict[str, Any]:
     """Return a contest as JSON."""
+    from taskdb.cli.render.scopes import scopes_plain
+    from taskdb.core.contest_scopes import zone_defaults
     from taskdb.core.contest_settings import FREQUENCIES, SETTINGS, source_of, value_of
-    from taskdb.core.course.assembly import defaults_of
+    from taskdb.core.day_plain import contest_day_plain
     from taskdb.core.plain import zone_plain
 
     contest = shown.contest
@@ -196,7 +213,7 @@ def contest_plain(shown: ContestShown) -> dict[str, Any]:
         },
         "zones": {
             role.value: {"zone": zone_plain(zone), "zone_from": origin.value}
-            for role, (zone, origin) in defaults_of(contest.zones).items()
+            for role, (zone, origin) in zone_defaults(contest, None, None).items()
         },
         "classes": [
             {"class": item.name, "slowest_kmh": item.slowest_kmh, "fastest_kmh": item.fastest_kmh}
@@ -205,6 +222,8 @@ def contest_plain(shown: ContestShown) -> dict[str, Any]:
         "settings": {setting.key: value_of(contest, setting)[0] for setting in SETTINGS},
         "sources": {setting.key: source_of(contest, setting.key) for setting in SETTINGS},
         "frequencies": dict(contest.settings.get(FREQUENCIES, {})),
+        "days": [contest_day_plain(day) for day in contest.days],
+        "scopes": scopes_plain(contest),
         "author": shown.author,
         "created_at": shown.at,
         "note": shown.note,
@@ -215,6 +234,8 @@ def contest_plain(shown: ContestShown) -> dict[str, Any]:
 
 def show_contest_page(printer: Printer, shown: ContestShown, *, every: bool = False) -> None:
     """Show a contest: what it is, its zone defaults, what it is set to (`every`: defaults too), and what is stale."""
+    from taskdb.cli.render.scopes import show_scopes
+
     contest = shown.contest
     pinned = f"{contest.set_name}@{contest.set_revision}"
     if shown.newest_set_revision > contest.set_revision:
@@ -235,6 +256,7 @@ def show_contest_page(printer: Printer, shown: ContestShown, *, every: bool = Fa
     show_zone_defaults(printer, shown)
     printer.line()
     show_settings(printer, shown, every=every)
+    show_scopes(printer, contest)
     if shown.stale_tasks:
         printer.line()
         printer.line(f"stale: {', '.join(shown.stale_tasks)}", style="warning")
@@ -242,11 +264,11 @@ def show_contest_page(printer: Printer, shown: ContestShown, *, every: bool = Fa
 
 def show_zone_defaults(printer: Printer, shown: ContestShown) -> None:
     """Show the default zone of each role, and where it comes from."""
+    from taskdb.core.contest_scopes import zone_defaults
     from taskdb.core.contest_settings import kept_source
-    from taskdb.core.course.assembly import defaults_of
     from taskdb.core.course.zones import describe_zone
 
-    defaults = defaults_of(shown.contest.zones)
+    defaults = zone_defaults(shown.contest, None, None)
     printer.table(
         ["role", "default zone", "in words", "from"],
         [

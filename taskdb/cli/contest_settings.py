@@ -1,9 +1,8 @@
-"""`taskdb contest procedure`, `limits`, `classes`, `edit`, `copy`, `log`, `presets`: what contests differ in."""
+"""`taskdb contest procedure`, `briefing`, `limits`, `classes`, `edit`, `copy`, `log`, `presets`: what differs."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -12,81 +11,11 @@ from taskdb.cli.command import Invocation, command
 from taskdb.cli.completion import names_of
 from taskdb.cli.contest import contest_plain, show_contest_page
 from taskdb.cli.options import DATE, SPEED, assignments
+from taskdb.cli.setting_options import BRIEFING, EDIT, LIMITS, PROCEDURE, read, scope_of, scope_options, setting_options
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
     from taskdb.services.contests import ContestShown
-
-F = TypeVar("F", bound=Callable[..., Any])
-
-# Option names by setting: static, so that help loads nothing. A test holds them to the settings that there are.
-PROCEDURE = {
-    "start_closes": "When the start closes, local, e.g. 15:30.",
-    "start_height": "Highest start, e.g. '1500m MSL'.",
-    "start_speed_kmh": "Fastest start, e.g. 170km/h.",
-    "event_start": "Pilot-event start: yes or no.",
-    "event_wait_s": "Wait after the event, e.g. 0:10.",
-    "event_window_s": "Window after the wait, e.g. 0:10.",
-    "event_most": "Most events that count.",
-    "finish_height": "Lowest finish, e.g. '700m MSL'.",
-    "start_deduction": "Start cylinder: less-radius or to-centre.",
-    "finish_deduction": "Finish cylinder: less-radius or to-centre.",
-    "legal_end": "End of the legal day: sunset, sunset+30min, civil-dusk.",
-    "areas_by_hand": "Areas are passed by hand: yes or no.",
-}
-LIMITS = {
-    "shortest_leg_m": "A leg shorter than this is told, e.g. 5km.",
-    "least_area_ratio": "Maximum at least so many times the minimum, e.g. 1.3.",
-    "declared_short_percent": "A declared course that misses by less is told.",
-    "triangle_short_percent": "A declared triangle that misses by less is told.",
-    "least_daylight_s": "A last finish nearer to the legal end is told, e.g. 0:30.",
-    "large_from_m": "From here on the rule for large triangles, e.g. 750km.",
-    "small_shortest_percent": "Shortest side of a triangle, percent.",
-    "large_shortest_percent": "Shortest side of a large triangle, percent.",
-    "large_longest_percent": "Longest side of a large triangle, percent.",
-    "start_on_side": "A triangle may start on a side: yes or no.",
-    "closed_within_m": "Start and finish this near close a course, e.g. 1km.",
-}
-EDIT = {
-    "earth": "Earth model: wgs84 or fai-sphere.",
-    "units_distance": "Distances in km, mi or nmi.",
-    "units_height": "Heights in m or ft.",
-    "units_speed": "Speeds in km/h, kt or mph.",
-}
-_UNIT_ENDINGS = ("_m", "_s", "_kmh", "_percent")
-
-
-def option_name(key: str) -> str:
-    """Return a setting's option: its key without the unit, which the typed value carries."""
-    for ending in _UNIT_ENDINGS:
-        key = key.removesuffix(ending)
-    return "--" + key.replace("_", "-")
-
-
-def setting_options(table: dict[str, str]) -> Callable[[F], F]:
-    """Add one option a setting; each takes `default` as well."""
-
-    def add(function: F) -> F:
-        for key, words in reversed(table.items()):
-            function = click.option(option_name(key), key, metavar="VALUE", help=words)(function)
-        return function
-
-    return add
-
-
-def read(table: dict[str, str], given: dict[str, Any]) -> dict[str, Any]:
-    """Return the settings that were typed as plain values by key; None for `default`."""
-    from taskdb.core.contest_settings import read_values
-
-    values: dict[str, Any] = {}
-    for key in table:
-        if given[key] is None:
-            continue
-        try:
-            values |= read_values({key: given[key]})
-        except UsageError as error:
-            raise UsageError(error.code, f"{option_name(key)}: {error.message}", hint=error.hint) from None
-    return values
 
 
 def page(shown: ContestShown) -> Answer:
@@ -98,32 +27,53 @@ def page(shown: ContestShown) -> Answer:
 @click.argument("name", shell_complete=names_of("contest"))
 @setting_options(PROCEDURE)
 @click.option("--frequency", "frequencies", multiple=True, metavar="PURPOSE=CHANNEL", help="A channel; empty: none.")
+@scope_options
 def procedure(invocation: Invocation, name: str, frequencies: tuple[str, ...], **given: Any) -> Answer:
     """Set a contest's start, finish and day; each value may be `default`.
 
-    Saved tasks keep what they were saved with.
+    With --class or --day for that class or day only; there `default` goes back to what holds for the others. The nearer
+    wins: the class on that day, the class, the day, the contest. Sheets show what holds now.
     """
     from taskdb.services.contest_settings import set_settings
 
-    values = read(PROCEDURE, given)
+    scope, values = scope_of(given), read(PROCEDURE, given)
     channels = assignments(frequencies, option="--frequency", form="PURPOSE=CHANNEL")
     _require(values or channels, "--start-closes 15:30")
-    return page(invocation.confirmed(lambda write: set_settings(invocation.desk, name, values, channels, write)))
+    return page(invocation.confirmed(lambda write: set_settings(invocation.desk, name, values, channels, write, scope)))
+
+
+@command("contest briefing", writes=True)
+@click.argument("name", shell_complete=names_of("contest"))
+@setting_options(BRIEFING)
+@scope_options
+def briefing(invocation: Invocation, name: str, **given: Any) -> Answer:
+    """Set what pilots are told: times, programme, telephone, finish, landing, remarks.
+
+    Each value may be `default`. With --class or --day for that class or day only. All of it stands on the task sheet. A
+    text in the next command takes the place of the one before.
+    """
+    from taskdb.services.contest_settings import set_settings
+
+    scope, values = scope_of(given), read(BRIEFING, given)
+    _require(values, "--briefing-at 10:00")
+    return page(invocation.confirmed(lambda write: set_settings(invocation.desk, name, values, {}, write, scope)))
 
 
 @command("contest limits", writes=True)
 @click.argument("name", shell_complete=names_of("contest"))
 @setting_options(LIMITS)
+@scope_options
 def limits(invocation: Invocation, name: str, **given: Any) -> Answer:
-    """Set the limits that reviews hold tasks against, and the triangle's.
+    """Set the speeds and limits that reviews hold tasks against, and the triangle's.
 
-    Each value may be `default`.
+    Each value may be `default`. Speeds are averages achieved in still air. With --class or --day for that class or day
+    only; the triangle's limits and what closes a course are the whole contest's.
     """
     from taskdb.services.contest_settings import set_settings
 
-    values = read(LIMITS, given)
+    scope, values = scope_of(given), read(LIMITS, given)
     _require(values, "--shortest-leg 10km")
-    return page(invocation.confirmed(lambda write: set_settings(invocation.desk, name, values, {}, write)))
+    return page(invocation.confirmed(lambda write: set_settings(invocation.desk, name, values, {}, write, scope)))
 
 
 @command("contest classes", writes=True)
@@ -131,7 +81,10 @@ def limits(invocation: Invocation, name: str, **given: Any) -> Answer:
 @click.option("--class", "classes", multiple=True, metavar="NAME=V..V", help="E.g. Club=60km/h..110km/h.")
 @click.option("--drop", "dropped", multiple=True, metavar="NAME", help="Take a class out.")
 def classes(invocation: Invocation, name: str, classes: tuple[str, ...], dropped: tuple[str, ...]) -> Answer:
-    """Set a contest's classes with the slowest and fastest speeds expected in them."""
+    """Set a contest's classes with the slowest and fastest speeds expected in them.
+
+    Speeds are averages achieved in still air. A class that is dropped takes along all that is set for it.
+    """
     from taskdb.services.contest_settings import set_classes
 
     _require(classes or dropped, "--class Club=60km/h..110km/h")
@@ -270,6 +223,10 @@ def presets(invocation: Invocation, name: str | None) -> Answer:
                 "zones": dict(preset.zones),
                 "settings": dict(preset.settings),
                 "sources": dict(preset.sources),
+                "classes": {
+                    name: {"zones": dict(own.zones), "settings": dict(own.settings), "sources": dict(own.sources)}
+                    for name, own in preset.classes.items()
+                },
             }
             for preset in shown
         ]
@@ -280,8 +237,10 @@ def presets(invocation: Invocation, name: str | None) -> Answer:
             printer.table(["preset", "what it is"], [(preset.name, preset.summary) for preset in shown])
             return
         printer.heading(f"{shown[0].name}: {shown[0].summary}")
-        values = {**shown[0].zones, **shown[0].settings}
-        printer.table(["setting", "value", "source"], [(k, v, shown[0].sources[k]) for k, v in values.items()])
+        rows = [(k, v, shown[0].sources[k]) for k, v in {**shown[0].zones, **shown[0].settings}.items()]
+        for class_name, own in shown[0].classes.items():
+            rows += [(f"class {class_name}: {k}", v, own.sources[k]) for k, v in {**own.zones, **own.settings}.items()]
+        printer.table(["setting", "value", "source"], rows)
 
     return Answer(result, people=people)
 

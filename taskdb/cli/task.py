@@ -41,7 +41,7 @@ def placing_options(function: F) -> F:
         click.option("--class", "class_name", metavar="C", help="Class of the contest."),
         click.option("--variant", metavar="V", help="Variant of the day's task: A, B, C."),
         click.option("--time", "time_s", type=DURATION, metavar="T", help="Minimum or expected time, e.g. 3:00."),
-        click.option("--speed", "speed_kmh", type=SPEED, metavar="V", help="Planned speed, e.g. 95km/h."),
+        click.option("--speed", "speed_kmh", type=SPEED, metavar="V", help="Planned average in still air: 95km/h."),
         click.option("--zone", "zones", multiple=True, metavar="N|start|finish|turns|areas=ZONE", help="Set a zone."),
         click.option("--take-off", metavar="REF", shell_complete=names_of("waypoint"), help="Declared take-off."),
         click.option("--landing", metavar="REF", shell_complete=names_of("waypoint"), help="Declared landing."),

@@ -1,19 +1,21 @@
 """What contests differ in: every setting with its default and where that comes from, read from text and shown.
 
 A setting is kept only where it was set; what is not set has its default. Rules that measuring needs (earth model,
-deductions, triangle) live in `Contest.rules`, everything else in `Contest.settings` under the setting's key.
+deductions, triangle) live in `Contest.rules`, everything else in `Contest.settings` under the setting's key. What is
+set for a class or a day, and what holds for whom, is for `core.contest_scopes`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
+from enum import StrEnum
 from typing import Any
 
-from taskdb.core import quantities
 from taskdb.core.course.day import DEFAULT_LEGAL_END, LegalEnd
 from taskdb.core.model import Contest, Deduction, Earth, Rules, TriangleRules
 from taskdb.core.review.limits import LIMITS, Limits
+from taskdb.core.setting_kinds import KINDS, limited_text
 from taskdb.errors import UsageError
 
 NO_SOURCE = "common practice, no source"
@@ -23,11 +25,20 @@ DEFAULT = "default"
 """Typed in place of a value, it takes a setting back to its default."""
 
 
+class Reach(StrEnum):
+    """For whom a setting may be set: the whole contest only; each of contest, class, day, class on a day; days only."""
+
+    CONTEST = "contest"
+    ANY = "any"
+    DAY = "day"
+
+
 @dataclass(frozen=True, slots=True)
 class Setting:
     """One setting: `key` names it in JSON and presets, `kind` how it is typed, `words` what it is for people.
 
-    `default` is a plain value (None: nothing is set); `place` is where it lives: `settings`, `rules` or `triangle`.
+    `default` is a plain value (None: nothing is set); `place` is where a contest's own value lives: `settings`, `rules`
+    or `triangle`; `most` the letters of a text; `reach` for whom it may be set.
     """
 
     key: str
@@ -38,15 +49,18 @@ class Setting:
     source: str = NO_SOURCE
     choices: tuple[str, ...] = ()
     place: str = "settings"
+    reach: Reach = Reach.CONTEST
+    most: int = 0
 
     def read(self, text: str) -> Any:
         """Return the plain value that a person typed; UsageError with the form that is expected."""
         if self.kind == "choice":
             return self._choose(text)
         try:
-            return _READERS[self.kind](text)
+            return limited_text(text, self.most) if self.kind == "text" else KINDS[self.kind].read(text)
         except UsageError as error:
-            raise UsageError(error.code, f"{self.words}: {error.message}", hint=error.hint) from None
+            told = f"{self.words}: {error.message}"
+            raise UsageError(error.code, told, hint=error.hint, details=error.details) from None
 
     def _choose(self, text: str) -> str:
         if text.strip().lower() not in self.choices:
@@ -57,59 +71,14 @@ class Setting:
 
     def show(self, value: Any) -> str:
         """Return a plain value as it would be typed, for people."""
-        if value is None:
-            return "not set"
-        return _SHOWN.get(self.kind, str)(value)
+        return "not set" if value is None else KINDS[self.kind].show(value)
 
+    def holds(self, value: Any) -> bool:
+        """Say whether a plain value from a store can be one of this setting."""
+        if self.kind == "choice":
+            return value in self.choices
+        return KINDS[self.kind].holds(value) and (self.kind != "text" or 0 < len(value) <= self.most)
 
-def _switch(text: str) -> bool:
-    value = {"yes": True, "on": True, "true": True, "no": False, "off": False, "false": False}.get(text.strip().lower())
-    if value is None:
-        raise UsageError("bad-switch", f"{text!r} is neither yes nor no.", hint="Write yes or no.")
-    return value
-
-
-def _number(text: str) -> float:
-    try:
-        value = float(text.strip().removesuffix("%"))
-    except ValueError:
-        value = -1.0
-    if not 0 <= value < 1e9:
-        raise UsageError("bad-number", f"{text!r} is no number from 0 on.", hint="Write e.g. 1.3 or 28.")
-    return value
-
-
-def _count(text: str) -> int:
-    if not (text.strip().isascii() and text.strip().isdigit()):
-        raise UsageError("bad-number", f"{text!r} is no whole number.", hint="Write e.g. 3.")
-    return int(text)
-
-
-def _height(text: str) -> dict[str, Any]:
-    height = quantities.parse_height(text)
-    return {"m": round(height.metres, 3), "reference": height.reference.value, "text": height.text}
-
-
-_READERS: Mapping[str, Callable[[str], Any]] = {
-    "time": quantities.parse_time_of_day,
-    "duration": quantities.parse_duration_s,
-    "distance": quantities.parse_distance_m,
-    "speed": quantities.parse_speed_kmh,
-    "height": _height,
-    "switch": _switch,
-    "number": _number,
-    "percent": _number,
-    "count": _count,
-}
-_SHOWN: Mapping[str, Callable[[Any], str]] = {
-    "duration": quantities.format_duration,
-    "distance": lambda metres: f"{metres / 1000:g} km",
-    "speed": lambda kmh: f"{kmh:g} km/h",
-    "height": lambda height: str(height["text"]),
-    "switch": lambda value: "yes" if value else "no",
-    "number": lambda value: f"{value:g}",
-    "percent": lambda value: f"{value:g} %",
-}
 
 _RULES, _TRIANGLE = Rules(), TriangleRules()
 _LIMIT_KIND = {"m": "distance", "%": "percent", "s": "duration", "": "number"}
@@ -133,25 +102,38 @@ SETTINGS: tuple[Setting, ...] = (
             _TRIANGLE.large_longest_percent, f"{SC3}, 1.4.3d(iii)", place="triangle"),
     Setting("start_on_side", "switch", "start on a side allowed", "triangle", _TRIANGLE.start_on_side,
             f"{SC3}, 1.4.3d(i)", place="triangle"),
-    Setting("start_closes", "time", "start closes", "start"),
-    Setting("start_height", "height", "start below", "start"),
-    Setting("start_speed_kmh", "speed", "start not faster than", "start"),
-    Setting("event_start", "switch", "pilot-event start", "start", False),
+    Setting("start_opens", "time", "start opens", "start", reach=Reach.ANY),
+    Setting("start_closes", "time", "start closes", "start", reach=Reach.ANY),
+    Setting("start_height", "height", "start below", "start", reach=Reach.ANY),
+    Setting("start_speed_kmh", "speed", "start not faster than", "start", reach=Reach.ANY),
+    Setting("event_start", "switch", "pilot-event start", "start", False, reach=Reach.ANY),
     Setting("event_wait_s", "duration", "wait after the event", "start", 600,
-            "2024 world championships, team report of 2024-08-19"),
+            "2024 world championships, team report of 2024-08-19", reach=Reach.ANY),
     Setting("event_window_s", "duration", "window after the wait", "start", 600,
-            "2024 world championships, team report of 2024-08-19"),
-    Setting("event_most", "count", "events at most", "start", 3, MEMORY),
-    Setting("finish_height", "height", "finish above", "finish"),
+            "2024 world championships, team report of 2024-08-19", reach=Reach.ANY),
+    Setting("event_most", "count", "events at most", "start", 3, MEMORY, reach=Reach.ANY),
+    Setting("finish_height", "height", "finish above", "finish", reach=Reach.ANY),
+    Setting("finish_closes", "time", "finish closes", "finish", reach=Reach.ANY),
+    Setting("finish_procedure", "text", "finish procedure", "finish", reach=Reach.ANY, most=300),
+    Setting("landing_procedure", "text", "landing procedure", "finish", reach=Reach.ANY, most=300),
+    Setting("wind", "wind", "wind", "day", reach=Reach.DAY),
+    Setting("speed_kmh", "speed", "planned speed in still air", "speeds", reach=Reach.ANY),
+    Setting("slowest_kmh", "speed", "slowest average in still air", "speeds", reach=Reach.ANY),
+    Setting("fastest_kmh", "speed", "fastest average in still air", "speeds", reach=Reach.ANY),
+    Setting("briefing_at", "time", "briefing", "briefing", reach=Reach.ANY),
+    Setting("grid_at", "time", "grid", "briefing", reach=Reach.ANY),
+    Setting("programme", "rows", "programme", "briefing", reach=Reach.ANY),
+    Setting("outlanding_phone", "phone", "outlanding desk", "briefing", reach=Reach.ANY),
+    Setting("remarks", "text", "remarks", "briefing", reach=Reach.ANY, most=600),
     Setting("legal_end", "choice", "legal end of day", "day", DEFAULT_LEGAL_END.value,
             f"the earliest, {NO_SOURCE}: set what the law of the country says", tuple(e.value for e in LegalEnd)),
-    Setting("areas_by_hand", "switch", "areas are passed by hand", "sheet", False),
+    Setting("areas_by_hand", "switch", "areas are passed by hand", "sheet", False, reach=Reach.ANY),
     Setting("units_distance", "choice", "distances in", "sheet", "km", NO_SOURCE, ("km", "mi", "nmi")),
     Setting("units_height", "choice", "heights in", "sheet", "m", NO_SOURCE, ("m", "ft")),
     Setting("units_speed", "choice", "speeds in", "sheet", "km/h", NO_SOURCE, ("km/h", "kt", "mph")),
     *(
         Setting(limit.name, _LIMIT_KIND[limit.unit], limit.meaning, "limits", getattr(Limits(), limit.name),
-                limit.source)
+                limit.source, reach=Reach.ANY)
         for limit in LIMITS
     ),
 )  # fmt: skip
@@ -214,6 +196,12 @@ def with_values(contest: Contest, values: Mapping[str, Any]) -> Contest:
         setting = BY_KEY.get(key)
         if setting is None:
             raise UsageError("unknown-setting", f"There is no setting {key!r}.", hint=f"Settings: {', '.join(BY_KEY)}.")
+        if setting.reach is Reach.DAY:
+            raise UsageError(
+                "not-for-this-scope",
+                f"{setting.words} ({key}) is set for a day, not for a whole contest.",
+                hint="`taskdb contest day NAME N` keeps a day.",
+            )
         if setting.place == "settings":
             settings.pop(key, None)
             if value is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from typing import Any
 
-from taskdb.core.course.day import DaySheet, LastFinish, LegalEnd, SunTimes
+from taskdb.core.course.day import DaySheet, LastFinish, LegalEnd, SunTimes, wind_of
 from taskdb.core.course.schedule import Timetable
 from taskdb.core.course.wind import LegFlown
 from taskdb.core.model import ContestDay
@@ -27,18 +27,19 @@ def moment_plain(moment: datetime.datetime | None) -> str | None:
 
 
 def wind_plain(wind: Wind | None) -> dict[str, Any] | None:
-    """Return a wind (from, degrees true; km/h), or null."""
-    return None if wind is None else {"from_deg": course_degrees(wind.from_deg), "speed_kmh": _speed(wind.speed_kmh)}
+    """Return a wind (from, degrees true; km/h; the text that was typed, null where it is not known), or null."""
+    if wind is None:
+        return None
+    return {"from_deg": course_degrees(wind.from_deg), "speed_kmh": _speed(wind.speed_kmh), "text": wind.text}
 
 
 def contest_day_plain(day: ContestDay) -> dict[str, Any]:
     """Return a day as its contest keeps it; what is not known is null."""
-    has_wind = day.wind_from_deg is not None and day.wind_speed_kmh is not None
     return {
         "day": day.number,
         "date": day.date,
         "start_opens": day.start_opens,
-        "wind": wind_plain(Wind(day.wind_from_deg or 0.0, day.wind_speed_kmh or 0.0)) if has_wind else None,
+        "wind": wind_plain(wind_of(day)),
         "speed_kmh": _speed(day.speed_kmh),
     }
 
@@ -108,6 +109,7 @@ def day_sheet_plain(sheet: DaySheet | None) -> dict[str, Any] | None:
         "timezone": sheet.timezone,
         "start_opens": sheet.start_opens,
         "still_air_kmh": None if sheet.air is None else _speed(sheet.air.speed_kmh),
+        "still_air_from": sheet.speed_from,
         "wind": wind_plain(sheet.wind),
         "flights": [_flight_plain(sheet, flight) for flight in sheet.timetables],
         "last_finish": _finish_plain(sheet.last_finish),

@@ -77,8 +77,10 @@ class Status(StrEnum):
 
 
 class ZoneFrom(StrEnum):
-    """Where a point's zone came from: its contest's defaults, the built-in ones, or set by hand."""
+    """Where a point's zone came from: the defaults of its class, its day or its contest, built in, or set by hand."""
 
+    CLASS = "class"
+    DAY = "day"
     CONTEST = "contest"
     BUILT_IN = "built-in"
     OWN = "own"

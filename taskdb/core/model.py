@@ -274,7 +274,10 @@ class ContestClass:
 
 @dataclass(frozen=True, slots=True)
 class ContestDay:
-    """A day of a contest: date, gate (local time of day), wind (from, true) and planned still-air speed."""
+    """A day of a contest: date, gate (local time of day), wind (from, true) and planned still-air speed.
+
+    `wind_text` keeps the wind in the unit that was typed; None where it came without.
+    """
 
     number: int
     date: str | None = None
@@ -282,6 +285,23 @@ class ContestDay:
     wind_from_deg: float | None = None
     wind_speed_kmh: float | None = None
     speed_kmh: float | None = None
+    wind_text: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """For whom a contest's value is set: a class, a day, a class on a day; neither: the whole contest."""
+
+    class_name: str | None = None
+    day: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ScopeValues:
+    """What a contest sets for one scope: zone defaults per role, and plain values by the key of their setting."""
+
+    zones: Mapping[Role, Zone] = field(default_factory=lambda: MappingProxyType({}))
+    settings: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,6 +321,8 @@ class Contest:
     days: tuple[ContestDay, ...] = ()
     settings: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
     """Start procedure, limits, frequencies and whatever else is only shown: plain values by name."""
+    scoped: Mapping[Scope, ScopeValues] = field(default_factory=lambda: MappingProxyType({}))
+    """What is set for classes, days and classes on a day. `core.contest_scopes` says what holds for whom."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from taskdb.errors import UsageError
@@ -26,6 +26,7 @@ _KMH = {
     "mph": STATUTE_MILE_M / 1000,
     "m/s": 3.6,
 }
+_SHORT_UNITS = {"kmh": "km/h", "kn": "kt"}
 _NUMBER = r"(\d+(?:\.\d+)?|\.\d+)"
 _DISTANCE = re.compile(rf"{_NUMBER}\s*(km|nmi|mi|m|ft)", re.IGNORECASE | re.ASCII)
 _HEIGHT = re.compile(rf"{_NUMBER}\s*(m|ft)\s*(MSL|AMSL|AGL|QFE)", re.IGNORECASE | re.ASCII)
@@ -61,10 +62,11 @@ class Height:
 
 @dataclass(frozen=True, slots=True)
 class Wind:
-    """Where the wind blows from (degrees true) and how fast."""
+    """Where the wind blows from (degrees true) and how fast; `text` keeps the unit that was typed: `240/15kt`."""
 
     from_deg: float
     speed_kmh: float
+    text: str | None = field(default=None, compare=False)
 
 
 def _refuse(code: str, what: str, text: str, expected: str) -> UsageError:
@@ -140,7 +142,11 @@ def parse_wind(text: str) -> Wind:
     try:
         if not slash:
             raise ValueError
-        return Wind(parse_bearing_deg(direction), parse_speed_kmh(speed))
+        from_deg, typed = parse_bearing_deg(direction), _SPEED.fullmatch(speed.strip())
+        number, unit = (typed[1], typed[2].lower()) if typed is not None else ("", "")
+        whole = f"{from_deg:03.0f}" if from_deg == round(from_deg) else f"{from_deg}"
+        text = f"{whole}/{number}{_SHORT_UNITS.get(unit, unit)}"
+        return Wind(from_deg, parse_speed_kmh(speed), text)
     except (UsageError, ValueError):
         raise _refuse("bad-wind", "wind", text, "240/15kt or 240/28km/h (where it blows from, true)") from None
 
@@ -192,6 +198,13 @@ def format_duration(seconds: float) -> str:
     hours, rest = divmod(whole, 3600)
     minutes, over = divmod(rest, 60)
     return f"{hours}:{minutes:02d}:{over:02d}" if over else f"{hours}:{minutes:02d}"
+
+
+def format_wind(wind: Wind) -> str:
+    """Return a wind for people in the unit in which it was typed: `240°/15 kt`; in km/h where none is known."""
+    typed = _SPEED.fullmatch((wind.text or "").partition("/")[2])
+    speed = f"{wind.speed_kmh:.0f} km/h" if typed is None else f"{typed[1]} {typed[2].lower()}"
+    return f"{format_bearing(wind.from_deg)}°/{speed}"
 
 
 def format_bearing(degrees: float) -> str:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from taskdb.core.contest_settings import FREQUENCIES, SETTINGS, value_of
+from taskdb.core.contest_scopes import WHOLE, channels_at, day_at, scope_words, scopes_of, value_at, zones_at
+from taskdb.core.contest_settings import SETTINGS, Setting, value_of
 from taskdb.core.course.compare import PointChange, PointDifference, compare_points
 from taskdb.core.course.free import free_values
 from taskdb.core.course.zones import same_geometry
-from taskdb.core.model import Contest, ContestClass, ContestDay, Place, Role, Task
+from taskdb.core.model import Contest, Place, Role, Scope, Task
 from taskdb.core.quantities import format_duration, format_short_distance
 
 UNSET = "not set"
@@ -33,23 +34,56 @@ def contest_changes(before: Contest | None, after: Contest) -> tuple[str, ...]:
         ("last day", before.to_date, after.to_date),
         ("time zone", before.timezone, after.timezone),
     )
-    for role in Role:
-        old_zone, new_zone = before.zones.get(role), after.zones.get(role)
-        if old_zone != new_zone:
-            texts = (BUILT_IN if zone is None else zone.text for zone in (old_zone, new_zone))
-            told.append(f"{role} zone {' → '.join(texts)}")
-    for setting in SETTINGS:
-        old_value, new_value = value_of(before, setting)[0], value_of(after, setting)[0]
-        if old_value != new_value:
-            told.append(f"{setting.words} {setting.show(old_value)} → {setting.show(new_value)}")
-    channels = _keyed("channel for", before.settings.get(FREQUENCIES, {}), after.settings.get(FREQUENCIES, {}), str)
+    told += _scope_changes(before, after, WHOLE)
     old_classes, new_classes = ({item.name: item for item in contest.classes} for contest in (before, after))
     old_days, new_days = ({str(day.number): day for day in contest.days} for contest in (before, after))
-    classes, days = (
-        _keyed("class", old_classes, new_classes, _class_words),
-        _keyed("day", old_days, new_days, _day_words),
-    )
-    return (*told, *channels, *classes, *days)
+    told += _members("class", old_classes, new_classes)
+    told += _members("day", old_days, new_days)
+    for scope in dict.fromkeys((*scopes_of(before), *scopes_of(after))):
+        gone = (scope.class_name or "") in set(old_classes) - set(new_classes)
+        gone = gone or str(scope.day) in set(old_days) - set(new_days)
+        if scope != WHOLE and not gone:
+            told += [f"{scope_words(scope)}: {words}" for words in _scope_changes(before, after, scope)]
+    return tuple(told)
+
+
+def _members(label: str, before: Mapping[str, object], after: Mapping[str, object]) -> list[str]:
+    """Return which classes or days were added and taken out."""
+    added = [f"{label} {name} added" for name in after if name not in before]
+    return added + [f"{label} {name} taken out" for name in before if name not in after]
+
+
+def _scope_changes(before: Contest, after: Contest, scope: Scope) -> list[str]:
+    """Return what differs in what is set for exactly one scope."""
+    told = []
+    unset = BUILT_IN if scope == WHOLE else UNSET
+    for role in Role:
+        old_zone, new_zone = zones_at(before, scope).get(role), zones_at(after, scope).get(role)
+        if old_zone != new_zone:
+            texts = (unset if zone is None else zone.text for zone in (old_zone, new_zone))
+            told.append(f"{role} zone {' → '.join(texts)}")
+    old_day, new_day = day_at(before, scope), day_at(after, scope)
+    dates = (old_day.date if old_day else None, new_day.date if new_day else None)
+    told += _differing(("date", *dates))
+    for setting in SETTINGS:
+        old_value, new_value = (_value(contest, scope, setting) for contest in (before, after))
+        if old_value != new_value:
+            told.append(f"{setting.words} {setting.show(old_value)} → {setting.show(new_value)}")
+    return told + list(_keyed("channel for", channels_at(before, scope), channels_at(after, scope), str))
+
+
+def _value(contest: Contest, scope: Scope, setting: Setting) -> Any:
+    """Return a setting's value at a scope; of the whole contest its default where nothing is set."""
+    return value_of(contest, setting)[0] if scope == WHOLE else value_at(contest, scope, setting.key)
+
+
+def own_words(contest: Contest, scope: Scope) -> list[str]:
+    """Return what is set for exactly one scope, a few words each."""
+    words = [f"{role} zone {zone.text}" for role, zone in zones_at(contest, scope).items()]
+    for setting in SETTINGS:
+        value = value_at(contest, scope, setting.key)
+        words += [] if value is None else [f"{setting.words} {setting.show(value)}"]
+    return words + [f"channel for {what} {channel}" for what, channel in channels_at(contest, scope).items()]
 
 
 def _pin(contest: Contest) -> str:
@@ -68,20 +102,6 @@ def _keyed(
             words = show(after[key])
             told.append(f"{label} {key} {'changed' if key in before else 'added'}{f': {words}' if words else ''}")
     return tuple(told)
-
-
-def _class_words(item: ContestClass) -> str:
-    speeds = [f"{speed:g} km/h" if speed else "" for speed in (item.slowest_kmh, item.fastest_kmh)]
-    return " to ".join(speeds) if any(speeds) else ""
-
-
-def _day_words(day: ContestDay) -> str:
-    parts = [
-        day.date,
-        f"start opens {day.start_opens}" if day.start_opens else None,
-        f"wind {day.wind_from_deg:03.0f}°" if day.wind_from_deg is not None else None,
-    ]
-    return ", ".join(part for part in parts if part)
 
 
 def task_changes(before: Task | None, after: Task) -> tuple[str, ...]:

@@ -12,6 +12,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from taskdb.core.contest_scopes import what_holds
 from taskdb.core.course.day import DaySheet, magnetic_courses
 from taskdb.core.course.free import free_words
 from taskdb.core.course.measure import Course
@@ -22,6 +23,7 @@ from taskdb.report import sheet_words as words
 from taskdb.report.lettering import FONTS, shown
 from taskdb.report.map import draw_map
 from taskdb.report.palette import STYLES
+from taskdb.report.sheet_briefing import outlanding_phone, programme_rows, remarks
 from taskdb.report.sheet_changes import change_notes, withdrawn_rows
 from taskdb.report.sheet_day import day_sentences, magnetic_cells
 from taskdb.report.sheet_declared import declared_block
@@ -141,7 +143,10 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
     """Return everything that a page says; `sheet_shown` has a label for each."""
     from markupsafe import Markup
 
-    task, course, day = page.task, page.course, _day(page)
+    task, course = page.task, page.course
+    holding = what_holds(page.contest, task.class_name, task.day)
+    timezone = page.contest.timezone if page.contest is not None else None
+    opens = page.day.start_opens if page.day is not None else holding.get("start_opens")
     near, there = near_fields(task, page.catalogue, units, MOST_NEAR if task.type is not TaskType.DECLARED else 0)
     cards = zone_cards(task, units)
     return {
@@ -152,7 +157,9 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "revision": page.revision,
         "fingerprint": shown(page.fingerprint, words.CODE_LIMIT),
         "status": page.mark or (None if task.status is Status.PROPOSED else task.status.value),
-        "tiles": _tiles(page, units),
+        "tiles": _tiles(page, units, opens),
+        "programme": programme_rows(holding),
+        "remarks": remarks(holding),
         "stale": [shown(sentence, words.SENTENCE_LIMIT) for sentence in page.stale],
         # Both pictures are written by this layer, which has escaped the names in them.
         "cards": [(card, Markup(card.picture)) for card in cards],
@@ -164,9 +171,10 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "free": _free(page, units),
         "cross_check": words.cross_check(task, course, units),
         "counted_through": words.counted_through(task, course, units),
-        "procedure": procedure_sentences(task, page.contest, day),
+        "procedure": procedure_sentences(task, holding, timezone, opens),
         "beside_cards": free_cells(len(cards)),
-        "channels": channels(page.contest),
+        "channels": channels(holding),
+        "phone": outlanding_phone(holding),
         "fields": field_rows(task, page.waypoints),
         "near": near,
         "near_words": _near_words(len(near), there, units),
@@ -217,9 +225,9 @@ def _above(page: SheetPage, *, with_variant: bool = True) -> list[tuple[str, str
     return [(what, text) for what, text in parts if text]
 
 
-def _tiles(page: SheetPage, units: Units) -> list[tuple[str, str, str]]:
+def _tiles(page: SheetPage, units: Units, opens: str | None) -> list[tuple[str, str, str]]:
     """Return the figures at the top: (what, figure, small words beside it)."""
-    distances, day = page.course.distances, _day(page)
+    distances = page.course.distances
     tiles = [("Task distance", format_distance(distances.task_m, units), "")]
     if any(point.role is Role.AREA for point in page.task.points):
         for what, metres in (("Minimum", distances.minimum_m), ("Maximum", distances.maximum_m)):
@@ -227,8 +235,19 @@ def _tiles(page: SheetPage, units: Units) -> list[tuple[str, str, str]]:
                 tiles.append((f"{what} distance", format_distance(metres, units), ""))
     what, figure = words.time_words(page.course)
     unit = "" if page.course.time.kind is None else "h:min" if figure.count(":") == 1 else "h:min:s"
-    tiles.append((what, figure, unit))
-    if day is not None and day.start_opens:
+    tiles.append((what, figure, " · ".join(part for part in (unit, _whose_time(page)) if part)))
+    if opens:
         zone = page.contest.timezone if page.contest is not None else None
-        tiles.append(("Start opens", shown(day.start_opens, 8), shown(zone, 40) if zone else "local time"))
+        tiles.append(("Start opens", shown(opens, 8), shown(zone, 40) if zone else "local time"))
     return tiles
+
+
+def _whose_time(page: SheetPage) -> str:
+    """Return whose the task's time is: its own, or that of a planned speed; empty where there is none."""
+    if page.course.time.kind is None:
+        return ""
+    if page.task.time_s is not None:
+        return "the task's own"
+    speed = page.day.air.speed_kmh if page.day is not None and page.day.air is not None else page.task.speed_kmh
+    whose = page.day.speed_from if page.day is not None else None
+    return f"at {speed:.0f} km/h of {shown(whose or 'the task', 60)}" if speed else ""

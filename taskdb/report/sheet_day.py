@@ -9,7 +9,7 @@ import datetime
 
 from taskdb.core.course.day import DaySheet, LegalEnd
 from taskdb.core.course.schedule import Extent, Timetable
-from taskdb.core.quantities import format_bearing
+from taskdb.core.quantities import format_bearing, format_wind
 from taskdb.report.lettering import shown
 
 _RULE_WORDS = {
@@ -61,19 +61,21 @@ def _sun(day: DaySheet) -> list[str]:
 
 def _times(day: DaySheet) -> list[str]:
     said = []
-    wind = (
-        "calm air" if day.wind is None else f"wind {format_bearing(day.wind.from_deg)}°/{day.wind.speed_kmh:.0f} km/h"
-    )
+    wind = "calm air" if day.wind is None else f"wind {format_wind(day.wind)}"
     flight = day.flight(Extent.TASK)
     if day.air is not None and flight is not None and flight.time_s is not None:
         said.append(
-            f"At {day.air.speed_kmh:.0f} km/h on average in still air, {wind}, over the points of the task distance: "
-            f"{_over(day, flight)}."
+            f"At {day.air.speed_kmh:.0f} km/h on average in still air{_whose(day)}, {wind}, over the points of the "
+            f"task distance: {_over(day, flight)}."
         )
     finish = day.last_finish
     if finish is not None and finish.at() is not None:
         said.append(f"Last expected finish {finish.at()}: {finish.basis}.")
     return said
+
+
+def _whose(day: DaySheet) -> str:
+    return "" if day.speed_from is None else f" (the speed of {shown(day.speed_from, 80)})"
 
 
 def _over(day: DaySheet, flight: Timetable) -> str:

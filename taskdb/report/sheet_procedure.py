@@ -1,6 +1,7 @@
 """What the sheet says of start and finish procedure, limits of the day and the contest's channels.
 
-Sentences for people from the contest's settings; what is not set is not said, since the published rules hold.
+Sentences for people from what holds for the task's class on its day; what is not set is not said, since the published
+rules hold.
 """
 
 from __future__ import annotations
@@ -8,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from taskdb.core.contest_settings import BY_KEY, FREQUENCIES, value_of
-from taskdb.core.model import Contest, ContestDay, Role, Task
-from taskdb.core.quantities import FOOT_M, format_duration
+from taskdb.core.contest_scopes import Holding
+from taskdb.core.contest_settings import BY_KEY
+from taskdb.core.model import Role, Task
+from taskdb.core.quantities import FOOT_M, Units, format_distance, format_duration
 from taskdb.report.lettering import shown
 
 _HEIGHT_REFERENCES = {"MSL": "above mean sea level", "AGL": "above the site", "FL": "above standard pressure"}
@@ -18,30 +20,45 @@ _KNOT_KMH = 1.852
 _MILE_KMH = 1.609344
 
 
-def procedure_sentences(task: Task, contest: Contest | None, day: ContestDay | None) -> tuple[tuple[str, str], ...]:
-    """Return (`Start`, sentence) and (`Finish`, sentence), and what else is by hand; only what is set."""
-    if contest is None:
-        return ()
-    said = [("Start", _start(contest, day)), ("Finish", _finish(contest)), ("Areas", _areas(task, contest))]
+def procedure_sentences(
+    task: Task, holding: Holding, timezone: str | None = None, opens: str | None = None
+) -> tuple[tuple[str, str], ...]:
+    """Return (`Start`, sentence), (`Finish`, …), (`Landing`, …) and what else holds for the task; only what is set.
+
+    `opens` is when the start opens where that is given for this once.
+    """
+    zone = f" ({shown(timezone, 40)})" if timezone else ""
+    said = [
+        ("Start", _start(holding, zone, opens or holding.get("start_opens"))),
+        ("Finish", _finish(holding, zone)),
+        ("Landing", _text(holding, "landing_procedure")),
+        ("Areas", _areas(task, holding)),
+        ("Limits", _limits(holding)),
+    ]
     return tuple((what, sentence) for what, sentence in said if sentence)
 
 
-def _start(contest: Contest, day: ContestDay | None) -> str:
-    zone = f" ({shown(contest.timezone, 40)})" if contest.timezone else ""
+def _text(holding: Holding, key: str) -> str:
+    """Return what somebody typed, with a full stop at its end."""
+    text = holding.get(key)
+    words = shown(str(text), BY_KEY[key].most) if text else ""
+    return words if not words or words[-1] in ".!?…" else f"{words}."
+
+
+def _start(holding: Holding, zone: str, opens: str | None) -> str:
     parts = []
-    opens = day.start_opens if day is not None else None
-    closes = contest.settings.get("start_closes")
+    closes = holding.get("start_closes")
     if opens and closes:
         parts.append(f"from {shown(opens, 8)} to {shown(str(closes), 10)}{zone}")
     elif opens or closes:
         parts.append(f"opens {shown(opens, 8)}{zone}" if opens else f"closes {shown(str(closes), 10)}{zone}")
-    height, speed = contest.settings.get("start_height"), contest.settings.get("start_speed_kmh")
+    height, speed = holding.get("start_height"), holding.get("start_speed_kmh")
     if isinstance(height, Mapping):
         parts.append(f"below {height_words(height)}")
     if isinstance(speed, int | float):
-        parts.append(f"not faster than {_speed(speed, contest)}")
-    if contest.settings.get("event_start"):
-        wait, window, most = (value_of(contest, BY_KEY[key])[0] for key in _EVENT)
+        parts.append(f"not faster than {_speed(speed, holding)}")
+    if holding.get("event_start"):
+        wait, window, most = (holding.get(key) for key in _EVENT)
         parts.append(
             f"by pilot event: {_minutes(wait)} after it the start is open for {_minutes(window)}, at most {most} events"
         )
@@ -55,15 +72,36 @@ def _minutes(seconds: float) -> str:
 _EVENT = ("event_wait_s", "event_window_s", "event_most")
 
 
-def _finish(contest: Contest) -> str:
-    height = contest.settings.get("finish_height")
-    return f"above {height_words(height)}." if isinstance(height, Mapping) else ""
+def _finish(holding: Holding, zone: str) -> str:
+    parts = []
+    closes, height = holding.get("finish_closes"), holding.get("finish_height")
+    if closes:
+        parts.append(f"closes {shown(str(closes), 10)}{zone}")
+    if isinstance(height, Mapping):
+        parts.append(f"above {height_words(height)}")
+    figures = f"{'; '.join(parts)}." if parts else ""
+    return " ".join(part for part in (figures, _text(holding, "finish_procedure")) if part)
 
 
-def _areas(task: Task, contest: Contest) -> str:
-    if not contest.settings.get("areas_by_hand") or all(point.role is not Role.AREA for point in task.points):
+def _areas(task: Task, holding: Holding) -> str:
+    if not holding.get("areas_by_hand") or all(point.role is not Role.AREA for point in task.points):
         return ""
     return "passed on by hand: the instrument must not go on to the next by itself."
+
+
+def _limits(holding: Holding) -> str:
+    """Return the minimum distance and how long a task may last."""
+    parts = []
+    least = holding.get("minimum_distance_m")
+    if isinstance(least, int | float):
+        unit = holding.get("units_distance")
+        parts.append(f"minimum distance {format_distance(least, Units(unit) if unit in set(Units) else Units.KM)}")
+    shortest, longest = holding.get("shortest_task_s"), holding.get("longest_task_s")
+    if shortest and longest:
+        parts.append(f"a task lasts {format_duration(shortest)} to {format_duration(longest)}")
+    elif shortest or longest:
+        parts.append(f"a task lasts at {'least' if shortest else 'most'} {format_duration(shortest or longest)}")
+    return f"{'; '.join(parts)}." if parts else ""
 
 
 def height_words(height: Mapping[str, Any]) -> str:
@@ -75,8 +113,8 @@ def height_words(height: Mapping[str, Any]) -> str:
     return f"{words.strip()} ({other})"
 
 
-def _speed(kmh: float, contest: Contest) -> str:
-    unit = contest.settings.get("units_speed")
+def _speed(kmh: float, holding: Holding) -> str:
+    unit = holding.get("units_speed")
     if unit == "kt":
         return f"{kmh / _KNOT_KMH:.0f} kt ({kmh:.0f} km/h)"
     if unit == "mph":
@@ -84,9 +122,6 @@ def _speed(kmh: float, contest: Contest) -> str:
     return f"{kmh:.0f} km/h"
 
 
-def channels(contest: Contest | None) -> tuple[tuple[str, str], ...]:
-    """Return the contest's channels by what they are for, in the order in which they were given."""
-    found = contest.settings.get(FREQUENCIES) if contest is not None else None
-    if not isinstance(found, Mapping):
-        return ()
-    return tuple((shown(str(purpose), 30), shown(str(channel), 14)) for purpose, channel in found.items())
+def channels(holding: Holding) -> tuple[tuple[str, str], ...]:
+    """Return the channels by what they are for, in the order in which they were given."""
+    return tuple((shown(str(purpose), 30), shown(str(channel), 14)) for purpose, channel in holding.channels.items())

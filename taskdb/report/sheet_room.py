@@ -11,6 +11,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from taskdb.report.sheet_briefing import programme_letters
+
 PAGE_MM = 279.4 - 2 * 8.0
 HIGHEST_MAP_MM, READABLE_MAP_MM, LOWEST_MAP_MM = 91.0, 58.0, 48.0
 CARDS_A_ROW = 3
@@ -21,6 +23,8 @@ _NOTE_MM = 6.5
 _NAME_LETTERS = 30
 """So many letters of a name stand on one line of the table."""
 _CHANGE_MM, _CHANGE_LETTERS = 3.9, 110
+_MAP_LETTERS, _STRIP_LETTERS = 78, 118
+"""So many letters stand in a line over the width of the map, and over the width of the page."""
 _SIDE_LETTERS, _SIDE_LINE_MM, _CHECK_MM = 36, 3.5, 4.4
 
 
@@ -28,7 +32,8 @@ _SIDE_LETTERS, _SIDE_LINE_MM, _CHECK_MM = 36, 3.5, 4.4
 class Room:
     """How high the map is, and what stands apart so that it can be: runways below the map, the rest on a second page.
 
-    `beside` is what stands in the empty cells of the panel's last row: the blanks, the procedure, or nothing.
+    `beside` is what stands in the empty cells of the panel's last row: the blanks, the procedure, or nothing; or `map`,
+    where the procedure stands under the map because the column beside it is longer.
     """
 
     map_mm: float
@@ -53,8 +58,9 @@ def room_on_page(content: Mapping[str, Any], figures: Sequence[float]) -> Room:
     for least in (READABLE_MAP_MM, LOWEST_MAP_MM):
         for way in ways:
             left = PAGE_MM - _used_mm(content, figures, way)
-            if left >= max(least, _side_mm(content, way)):
-                return replace(way, map_mm=min(HIGHEST_MAP_MM, left))
+            map_mm = left - _under_map_mm(content, way)
+            if map_mm >= least and left >= _side_mm(content, way):
+                return replace(way, map_mm=min(HIGHEST_MAP_MM, map_mm))
     # It goes on to another page whatever the map's height: then nothing is won by one that cannot be read.
     return replace(ways[-1], map_mm=READABLE_MAP_MM)
 
@@ -69,6 +75,8 @@ def _ways(content: Mapping[str, Any]) -> Iterator[Room]:
         beside = _beside(content, declared_apart=declared_apart)
         for fields_apart in (False, True) if content["fields"] else (False,):
             yield Room(0.0, fields_apart, declared_apart, findings_apart, beside)
+            if content["procedure"] and beside != "blanks":
+                yield Room(0.0, fields_apart, declared_apart, findings_apart, "map")
 
 
 def _beside(content: Mapping[str, Any], *, declared_apart: bool) -> str:
@@ -78,9 +86,29 @@ def _beside(content: Mapping[str, Any], *, declared_apart: bool) -> str:
     return "procedure" if content["procedure"] and cells else ""
 
 
+def _under_map_mm(content: Mapping[str, Any], way: Room) -> float:
+    """Return how high what stands under the map is, beside the column: remarks, and the procedure where it is there."""
+    remarks = content["remarks"]
+    used = 0.0 if remarks is None else 3.2 + 4.0 * math.ceil((len(remarks) + 9) / _MAP_LETTERS)
+    return used + (_sentences_mm(content, _MAP_LETTERS) if way.beside == "map" else 0.0)
+
+
+def _sentences_mm(content: Mapping[str, Any], letters: int) -> float:
+    """Return how high the procedure is where so many letters stand in a line."""
+    return 3.0 + 4.2 * sum(1 + len(sentence) // letters for _, sentence in content["procedure"])
+
+
+def _programme_mm(content: Mapping[str, Any]) -> float:
+    programme, phone = content["programme"], content["phone"]
+    if not programme and not phone:
+        return 0.0
+    strip = programme_letters(programme) + (20 + len(phone) if phone else 0)
+    return 2.6 + 4.2 * math.ceil(strip / _STRIP_LETTERS)
+
+
 def _used_mm(content: Mapping[str, Any], figures: Sequence[float], way: Room) -> float:
-    """Return how high everything but the map is on the first page."""
-    used = _HEAD_MM + _TILES_MM + 2 * _HEADING_MM + _FOOT_MM + _cards_mm(figures)
+    """Return how high everything is on the first page but the map with what stands under and beside it."""
+    used = _HEAD_MM + _TILES_MM + 2 * _HEADING_MM + _FOOT_MM + _cards_mm(figures) + _programme_mm(content)
     used += _POINT_MM * (1 + sum(1 + len(row.name) // _NAME_LETTERS for row in content["points"]))
     used += _procedure_mm(content, way)
     paragraphs = [content["distances"], content["day"], [n.words + n.name + n.code + "    " for n in content["near"]]]
@@ -98,9 +126,9 @@ def _used_mm(content: Mapping[str, Any], figures: Sequence[float], way: Room) ->
 
 def _procedure_mm(content: Mapping[str, Any], way: Room) -> float:
     letters = sum(len(sentence) + 8 for _, sentence in content["procedure"])
-    if letters and way.beside != "procedure":
-        return 3.0 + 4.2 * sum(1 + len(sentence) // 110 for _, sentence in content["procedure"])
-    if letters:
+    if letters and way.beside not in ("procedure", "map"):
+        return _sentences_mm(content, 110)
+    if letters and way.beside == "procedure":
         # What is longer than the empty cell makes its row of cards higher.
         return float(max(0.0, 3.4 * letters / (42 * content["beside_cards"]) + 3.4 - 26.0))
     return 0.0

@@ -133,6 +133,10 @@ def _counted_through(pair: tuple[str, str] | None) -> Iterable[ShownPart]:
     yield ShownPart("counted through", "", values)
 
 
+def _programme(rows: Iterable[tuple[str, str]]) -> Iterable[ShownPart]:
+    yield ShownPart("programme", "", tuple(ShownValue("programme", f"{time} {what}".strip()) for time, what in rows))
+
+
 def _declared(block: Any) -> Iterable[ShownPart]:
     if block is not None:
         yield ShownPart(
@@ -166,6 +170,9 @@ _TOLD: dict[str, Callable[[Any], Iterable[ShownPart]]] = {
     "counted_through": _counted_through,
     "procedure": _pairs(""),
     "channels": _pairs("channels"),
+    "phone": _one("outlanding desk"),
+    "programme": _programme,
+    "remarks": _one("remarks"),
     "fields": _fields,
     "near": _near,
     "near_words": _one("landable near the course, listed", follows=True),

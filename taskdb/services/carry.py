@@ -342,18 +342,20 @@ def _carried_task(
     ]
     keeps_contest = request.contest is None and at.head.contest_id is not None
     defaults_from = _own_basis(c, at) if keeps_contest and basis.contest is None else basis
+    day = before.day if request.contest is None else None
+    defaults = defaults_from.defaults_for(before.class_name, day)
     rest = iter(carried[count:])
     after = replace(
         before,
         name=require_name(name, what="task", colon=True),
-        points=assembly.assemble(chosen, before.type, defaults_from.defaults),
+        points=assembly.assemble(chosen, before.type, defaults),
         set_name=basis.at.head.name,
         set_revision=basis.at.revision,
         rules=defaults_from.rules if defaults_from.contest is not None else before.rules,
         contest_revision=defaults_from.contest_head.newest if defaults_from.contest_head else before.contest_revision,
         take_off=next(rest).place if before.take_off is not None else None,
         landing=next(rest).place if before.landing is not None else None,
-        free=carried_free(before, tuple(rest), basis.at, defaults_from.defaults),
+        free=carried_free(before, tuple(rest), basis.at, defaults),
     )
     if request.contest is None:
         return after

@@ -6,9 +6,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from taskdb.core.contest_settings import FREQUENCIES, with_values
-from taskdb.core.facilities import with_channels
-from taskdb.core.model import Contest, ContestClass
+from taskdb.core.contest_scopes import WHOLE, set_channels, set_values, tidy, without_days
+from taskdb.core.contest_settings import with_values
+from taskdb.core.model import Contest, ContestClass, Scope
 from taskdb.core.names import require_name
 from taskdb.core.revision_words import contest_changes
 from taskdb.errors import RefusedError, UsageError
@@ -44,19 +44,20 @@ def change_contest(
 
 
 def set_settings(
-    desk: Desk, name: str, values: Mapping[str, Any], frequencies: Mapping[str, str], write: Write
+    desk: Desk,
+    name: str,
+    values: Mapping[str, Any],
+    frequencies: Mapping[str, str],
+    write: Write,
+    scope: Scope = WHOLE,
 ) -> ContestShown:
-    """Set settings by key (None: back to the default) and channels by purpose (empty text: taken away)."""
+    """Set settings by key (None: what is farther holds) and channels by purpose (empty text: taken away) for a scope.
+
+    UsageError for a class that is not there, and for a setting that cannot be set for this scope.
+    """
 
     def change(_: Connection, contest: Contest) -> Contest:
-        contest = with_values(contest, values)
-        if not frequencies:
-            return contest
-        written = {purpose: with_channels(channel) for purpose, channel in frequencies.items()}
-        kept = {**contest.settings.get(FREQUENCIES, {}), **written}
-        kept = {purpose: channel for purpose, channel in kept.items() if channel}
-        settings = {key: value for key, value in contest.settings.items() if key != FREQUENCIES}
-        return replace(contest, settings={**settings, **({FREQUENCIES: kept} if kept else {})})
+        return set_channels(set_values(contest, values, scope), frequencies, scope)
 
     return change_contest(desk, name, write, change)
 
@@ -64,7 +65,10 @@ def set_settings(
 def set_classes(
     desk: Desk, name: str, classes: Sequence[ContestClass], dropped: Sequence[str], write: Write
 ) -> ContestShown:
-    """Add or change classes by name, and drop some. UsageError for dropping one that is not there."""
+    """Add or change classes by name, and drop some with all that is set for them.
+
+    UsageError for dropping one that is not there.
+    """
 
     def change(_: Connection, contest: Contest) -> Contest:
         known = {item.name: item for item in contest.classes}
@@ -77,7 +81,7 @@ def set_classes(
             )
         known.update({item.name: item for item in classes})
         kept = [item for key, item in sorted(known.items()) if key not in dropped]
-        return replace(contest, classes=tuple(kept))
+        return tidy(replace(contest, classes=tuple(kept)))
 
     return change_contest(desk, name, write, change)
 
@@ -150,7 +154,7 @@ def copy_contest(desk: Desk, reference: str, copy: ContestCopy, write: Write) ->
             raise RefusedError("contest-exists", f"There is a contest {new_name!r} already.", hint="Choose another.")
         old = contest_rows.contest_at(c, head.id, number or head.newest)
         at = resolve_set(c, copy.set_reference or f"{old.set_name}@{old.set_revision}")
-        named = replace(old, name=new_name, from_date=copy.from_date, to_date=copy.to_date, days=())
+        named = replace(without_days(old), name=new_name, from_date=copy.from_date, to_date=copy.to_date)
         moved = on_set(c, named, at)
         contest_rows.write_contest(writing, None, moved.contest)
         tasks: tuple[CarriedTask, ...] = ()

@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from taskdb.core.contest_settings import BY_KEY, read_values, with_sources, with_values
+from taskdb.core.contest_scopes import WHOLE, require_scope, set_values, set_zones, source_key, zones_at
+from taskdb.core.contest_settings import BY_KEY, Reach, read_values, with_sources, with_values
 from taskdb.core.course.zones import allowed_for_role, parse_zone, same_geometry
 from taskdb.core.history.words import counted
-from taskdb.core.model import Contest, Earth, Role, Rules, Zone
+from taskdb.core.model import Contest, ContestClass, Earth, Role, Rules, Scope, Zone
 from taskdb.core.names import require_name
 from taskdb.errors import InputError, RefusedError, UsageError
 from taskdb.reference.presets import Preset
@@ -94,20 +95,23 @@ def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
         return contest_shown(c, name, None)
 
 
-def set_contest_zones(desk: Desk, name: str, zones: Mapping[Role, Zone | None], write: Write) -> ContestShown:
-    """Change the zone defaults of the roles named, as a new revision; saved tasks keep theirs and turn stale.
+def set_contest_zones(
+    desk: Desk, name: str, zones: Mapping[Role, Zone | None], write: Write, scope: Scope = WHOLE
+) -> ContestShown:
+    """Change the zone defaults of the roles named for a scope, as a new revision; saved tasks keep theirs, turn stale.
 
-    None takes a role back to the built-in zone.
+    None takes a role back to what is farther: the contest's zone for a class or day, the built-in one for a contest.
     """
     require_zones({role: zone for role, zone in zones.items() if zone is not None})
     with desk.writing(write) as writing:
         c = writing.connection
         head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
         before = contest_rows.contest_at(c, head.id, head.newest)
-        if any(_differs(before.zones.get(role), zone) for role, zone in zones.items()):
-            after = {role: zone for role, zone in {**before.zones, **zones}.items() if zone is not None}
-            sources: dict[str, str | None] = {role.value: None for role in zones}
-            contest_rows.write_contest(writing, head, with_sources(replace(before, zones=after), sources))
+        require_scope(before, scope)
+        own = zones_at(before, scope)
+        if any(_differs(own.get(role), zone) for role, zone in zones.items()):
+            after = set_zones(before, zones, scope)
+            contest_rows.write_contest(writing, head, after)
         else:
             writing.abandon()
         return contest_shown(c, head.name, None)
@@ -199,21 +203,14 @@ def contest_shown(c: Connection, name: str, number: int | None = None) -> Contes
 
 
 def _preset_zones(preset: Preset) -> dict[Role, Zone]:
-    """Return a preset's zones. InputError with everything in its zones and settings that cannot be read."""
-    zones: dict[Role, Zone] = {}
-    problems = []
-    for role, text in preset.zones.items():
-        try:
-            zones[Role(role)] = parse_zone(text)
-        except UsageError as error:
-            problems.append(f"zones.{role}: {error.message}")
-        except ValueError:
-            problems.append(f"zones.{role}: there is no such role; the roles are {', '.join(Role)}")
-    for key, text in preset.settings.items():
-        try:
-            read_values({key: text})
-        except UsageError as error:
-            problems.append(f"settings.{key}: {error.message}")
+    """Return a preset's zones. InputError with everything in it, its classes too, that cannot be read."""
+    problems: list[str] = []
+    zones = _read_preset(preset, "", problems)
+    for class_name, own in preset.classes.items():
+        _read_preset(own, f"classes.{class_name}.", problems)
+        for key in own.settings:
+            if key in BY_KEY and BY_KEY[key].reach is Reach.CONTEST:
+                problems.append(f"classes.{class_name}.settings.{key}: it is set for the whole contest only")
     if problems:
         raise InputError(
             "not-a-preset",
@@ -224,15 +221,49 @@ def _preset_zones(preset: Preset) -> dict[Role, Zone]:
     return zones
 
 
+def _read_preset(preset: Preset, where: str, problems: list[str]) -> dict[Role, Zone]:
+    """Return the zones of a preset or of one of its classes, and add what cannot be read to the problems."""
+    zones: dict[Role, Zone] = {}
+    for role, text in preset.zones.items():
+        try:
+            zones[Role(role)] = parse_zone(text)
+        except UsageError as error:
+            problems.append(f"{where}zones.{role}: {error.message}")
+        except ValueError:
+            problems.append(f"{where}zones.{role}: there is no such role; the roles are {', '.join(Role)}")
+    for key, text in preset.settings.items():
+        try:
+            read_values({key: text})
+            if BY_KEY[key].reach is Reach.DAY:
+                problems.append(f"{where}settings.{key}: it is set for a day only")
+        except UsageError as error:
+            problems.append(f"{where}settings.{key}: {error.message}")
+    return zones
+
+
 def _with_preset(contest: Contest, preset: Preset, request: NewContest) -> Contest:
-    """Return the contest with a preset's settings, and with where they and its zones come from."""
+    """Return the contest with a preset's settings and classes, and with where they and its zones come from."""
     values = read_values(preset.settings)
     if request.earth is not None:
         values.pop("earth", None)
     by_hand = {role.value for role in request.zones or {}}
+    contest = with_values(contest, values)
+    names = [require_name(name, what="class") for name in preset.classes]
+    contest = replace(contest, classes=tuple(ContestClass(name) for name in sorted(names)))
     taken = [*values, *(role for role in preset.zones if role not in by_hand)]
-    sources = {key: f"{preset.name}: {preset.sources[key]}" for key in taken if preset.sources.get(key)}
-    return with_sources(with_values(contest, values), sources)
+    sources: dict[str, str | None] = {key: _said(preset, key) for key in taken}
+    for name, own in preset.classes.items():
+        scope = Scope(name)
+        zones = _read_preset(own, "", [])
+        require_zones(zones)
+        contest = set_zones(set_values(contest, read_values(own.settings), scope), zones, scope)
+        sources |= {source_key(scope, key): _said(own, key) for key in (*own.settings, *own.zones)}
+    return with_sources(contest, sources)
+
+
+def _said(preset: Preset, key: str) -> str | None:
+    source = preset.sources.get(key)
+    return f"{preset.name}: {source}" if source else None
 
 
 def require_zones(zones: Mapping[Role, Zone]) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from taskdb.core.contest_scopes import speeds_expected, what_holds
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course
@@ -13,7 +14,7 @@ from taskdb.core.findings import is_at_least
 from taskdb.core.model import Acceptance, Contest, Finding, Severity, Task
 from taskdb.core.review.engine import Reviewed, run_review
 from taskdb.core.review.limits import Limits, limits_of
-from taskdb.core.review.rule import SavedTask, SpeedRange
+from taskdb.core.review.rule import SavedTask
 from taskdb.services.checks import findings_about
 from taskdb.services.day import contest_of
 from taskdb.services.references import SetAt, resolve_set
@@ -118,14 +119,14 @@ def review_task(
     together = together or Together(c)
     task = given.task
     contest = together.contest(task.contest)
-    limits, problems = limits_of(contest.settings if contest is not None else {})
+    limits, problems = limits_of(what_holds(contest, task.class_name, task.day).settings)
     about, notes = _set_findings(c, task, together)
     reviewed = Reviewed(
         task=task,
         course=given.course,
         fingerprint=fingerprint(task),
         limits=limits,
-        speeds=_speeds(task, contest),
+        speeds=speeds_expected(contest, task.class_name, task.day),
         day=given.day,
         stale=given.stale,
         set_findings=about,
@@ -148,20 +149,6 @@ def _set_findings(c: Connection, task: Task, together: Together) -> tuple[tuple[
     return tuple(
         replace(finding, codes=tuple(code_of[code] for code in finding.codes if code in code_of)) for finding in found
     ), ()
-
-
-def _speeds(task: Task, contest: Contest | None) -> SpeedRange | None:
-    """Return the speeds of the task's class, without one those of all the contest's classes together."""
-    classes = [
-        one
-        for one in (contest.classes if contest is not None else ())
-        if task.class_name is None or one.name == task.class_name
-    ]
-    slowest = min((one.slowest_kmh for one in classes if one.slowest_kmh), default=None)
-    fastest = max((one.fastest_kmh for one in classes if one.fastest_kmh), default=None)
-    if slowest is None and fastest is None:
-        return None
-    return SpeedRange(slowest, fastest, f"class {classes[0].name}" if len(classes) == 1 else "the contest's classes")
 
 
 def _others(c: Connection, but: Collection[int], task: Task) -> tuple[SavedTask, ...]:

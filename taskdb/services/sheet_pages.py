@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from taskdb.core.contest_scopes import what_holds
 from taskdb.core.model import Contest, Task, Waypoint
 from taskdb.core.quantities import Units
 from taskdb.services.day import contest_of
@@ -101,7 +102,7 @@ def groups_of_variants(pages: Sequence[SheetPage]) -> list[list[SheetPage]]:
 
 def units_of(contest: Contest | None) -> Units:
     """Return the units in which a contest shows distances."""
-    told = contest.settings.get("units_distance") if contest is not None else None
+    told = what_holds(contest, None, None).get("units_distance")
     return Units(told) if told in set(Units) else Units.KM
 
 

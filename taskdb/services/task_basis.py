@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from taskdb.core.course import assembly
+from taskdb.core.contest_scopes import zone_defaults
 from taskdb.core.course.staleness import stale_reasons
 from taskdb.core.model import Contest, Place, Role, Rules, Task, Waypoint, Zone, ZoneFrom
 from taskdb.core.notation import looks_like_position, parse_position
@@ -41,9 +41,9 @@ class Basis:
     def rules(self) -> Rules:
         return self.contest.rules if self.contest is not None else Rules()
 
-    @property
-    def defaults(self) -> Mapping[Role, tuple[Zone, ZoneFrom]]:
-        return assembly.defaults_of(self.contest.zones if self.contest is not None else None)
+    def defaults_for(self, class_name: str | None, day: int | None) -> Mapping[Role, tuple[Zone, ZoneFrom]]:
+        """Return the zone defaults that count for a class on a day."""
+        return zone_defaults(self.contest, class_name, day)
 
 
 def basis_for(c: Connection, contest: str | None, set_reference: str | None) -> Basis:
@@ -106,7 +106,7 @@ def staleness(c: Connection, head: TaskHead, task: Task) -> tuple[tuple[str, ...
         contest_head = resolve_contest(c, head.contest_name)
         contest = contest_rows.contest_at(c, contest_head.id, contest_head.newest)
         at = resolve_set(c, f"{contest.set_name}@{contest.set_revision}")
-        defaults = assembly.defaults_of(contest.zones)
+        defaults = zone_defaults(contest, task.class_name, task.day)
         contest_at = f"{contest.name}@{contest_head.newest}"
         newest = resolve_set(c, contest.set_name)
         if newest.revision > at.revision:
@@ -125,10 +125,14 @@ def staleness(c: Connection, head: TaskHead, task: Task) -> tuple[tuple[str, ...
 
 
 def saved_defaults(c: Connection, head: TaskHead, task: Task) -> Mapping[Role, tuple[Zone, ZoneFrom]]:
-    """Return the defaults that a task was saved with: those of its contest revision, else the built-in ones."""
+    """Return the defaults of the contest revision that a task was saved with, for its class and day as they are now.
+
+    Those built in where there is no contest behind it.
+    """
     if head.contest_id is None or task.contest_revision is None:
-        return assembly.defaults_of(None)
-    return assembly.defaults_of(contest_rows.contest_at(c, head.contest_id, task.contest_revision).zones)
+        return zone_defaults(None, None, None)
+    contest = contest_rows.contest_at(c, head.contest_id, task.contest_revision)
+    return zone_defaults(contest, task.class_name, task.day)
 
 
 def optional_place(c: Connection, reference: str | None, at: SetAt) -> Place | None:

@@ -59,21 +59,22 @@ def built_task(c: Connection, request: NewTask, basis: Basis) -> Task:
         [*(choice.own_zone for choice in chosen), *(choice.zone for choice in request.zones)]
     )
     chosen = assembly.with_zones(chosen, request.zones, task_type)
+    class_name = class_of(basis.contest, request.class_name)
     return Task(
         name=request.name,
         type=task_type,
-        points=assembly.assemble(chosen, task_type, basis.defaults),
+        points=assembly.assemble(chosen, task_type, basis.defaults_for(class_name, request.day)),
         set_name=basis.at.head.name,
         set_revision=basis.at.revision,
         rules=basis.rules,
         contest=basis.contest.name if basis.contest is not None else None,
         contest_revision=basis.contest_head.newest if basis.contest_head is not None else None,
         day=request.day,
-        class_name=class_of(basis.contest, request.class_name),
+        class_name=class_name,
         variant=request.variant,
         time_s=request.time_s,
         speed_kmh=request.speed_kmh,
-        free=chosen_free(c, request.free, task_type, basis.at, basis.defaults),
+        free=chosen_free(c, request.free, task_type, basis.at, basis.defaults_for(class_name, request.day)),
         take_off=optional_place(c, request.take_off, basis.at),
         landing=optional_place(c, request.landing, basis.at),
         tags=tuple(sorted(set(request.tags))),

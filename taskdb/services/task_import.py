@@ -206,7 +206,7 @@ def _assembled(reading: TaskReading, ground: _Ground) -> Task:
     return Task(
         name=reading.name,
         type=task_type,
-        points=assembly.assemble(chosen, task_type, basis.defaults),
+        points=assembly.assemble(chosen, task_type, basis.defaults_for(None, None)),
         set_name=basis.at.head.name,
         set_revision=basis.at.revision,
         rules=basis.rules,
@@ -238,7 +238,7 @@ def _free(reading: TaskReading, task_type: TaskType, basis: Basis) -> FreeChoice
     free = reading.free or FreeChoice()
     if free.zone is None:
         return replace(free, zone_from=None)
-    default, origin = basis.defaults[Role.TURN]
+    default, origin = basis.defaults_for(None, None)[Role.TURN]
     is_default = free.zone_from not in (None, ZoneFrom.OWN) and same_geometry(free.zone, default)
     return replace(free, zone_from=origin if is_default else ZoneFrom.OWN)
 
@@ -258,11 +258,13 @@ def _has_areas(reading: TaskReading) -> bool:
 
 def _own_zone(point: ReadPoint, role: Role, basis: Basis, reading: TaskReading) -> Zone | None:
     """Return the zone that a point has of its own; None where the default of its role counts."""
-    zone, default = point.zone, basis.defaults[role][0]
+    # A task from a file has no class and no day yet.
+    zone, defaults = point.zone, basis.defaults_for(None, None)
     if zone is None:
         # A turn point between areas is one, and no area of a size that nobody named.
-        return basis.defaults[Role.TURN][0] if role is Role.AREA and _has_areas(reading) else None
-    is_default = point.zone_from in (ZoneFrom.CONTEST, ZoneFrom.BUILT_IN) and same_geometry(zone, default)
+        return defaults[Role.TURN][0] if role is Role.AREA and _has_areas(reading) else None
+    was_default = point.zone_from not in (None, ZoneFrom.OWN)
+    is_default = was_default and same_geometry(zone, defaults[role][0])
     return None if is_default else zone
 
 

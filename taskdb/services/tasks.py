@@ -116,10 +116,11 @@ def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest:
         for label in ("take_off", "landing"):
             if getattr(edit, label) is not None:
                 values[label] = optional_place(c, getattr(edit, label), at)
-        defaults = saved_defaults(c, head, before)
-        points = assembly.assemble(chosen, task_type, defaults)
-        values["free"] = chosen_free(c, edit.free, task_type, at, defaults, before.free)
-        after = replace(before, points=points, **values)  # type: ignore[arg-type]
+        after = replace(before, **values)  # type: ignore[arg-type]
+        # The class and day that the task is to have say which defaults are its own.
+        defaults = saved_defaults(c, head, after)
+        free = chosen_free(c, edit.free, task_type, at, defaults, before.free)
+        after = replace(after, points=assembly.assemble(chosen, task_type, defaults), free=free)
         if after == before:
             writing.abandon()
             return reviewed(c, head, head.newest)
@@ -210,6 +211,11 @@ def copy_task(
         if "class_name" in given:
             class_of(contest_of(c, at.head.contest_name), given["class_name"])
         copied = replace(task, name=name, status=Status.PROPOSED, issued_at=None, **given)
+        if (copied.class_name, copied.day) != (task.class_name, task.day):
+            # Another class or day can have other zone defaults.
+            chosen = assembly.chosen_of(task.points)
+            defaults = saved_defaults(c, at.head, copied)
+            copied = replace(copied, points=assembly.assemble(chosen, task.type, defaults))
         head = save_task(writing, None, at.head.contest_id, copied)
         return reviewed(c, head, head.newest)
 

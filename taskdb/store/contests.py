@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Select, and_, insert, select, update
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import Contest, ContestClass, ContestDay, Role, Zone
 from taskdb.store.engine import Writing
-from taskdb.store.rows import from_json, rules_json, rules_of, settings_json
+from taskdb.store.rows import rules_json, rules_of
 from taskdb.store.schema import (
     contest,
     contest_class,
@@ -23,6 +23,7 @@ from taskdb.store.schema import (
     operation,
     waypoint_set,
 )
+from taskdb.store.scope_json import kept_settings, settings_text, with_winds
 
 _REVISION = contest_revision.c
 
@@ -126,6 +127,7 @@ def contest_at(c: Connection, contest_id: int, number: int) -> Contest:
         .join_from(contest_revision, waypoint_set, waypoint_set.c.id == _REVISION.set_id)
         .where(_REVISION.contest_id == contest_id, _REVISION.number == number)
     ).one()
+    kept = kept_settings(row.settings)
     return Contest(
         name=row.name,
         set_name=row.set_name,
@@ -137,8 +139,9 @@ def contest_at(c: Connection, contest_id: int, number: int) -> Contest:
         rules=rules_of(row.rules),
         zones=_zones(c, contest_id, number),
         classes=_classes(c, contest_id, number),
-        days=_days(c, contest_id, number),
-        settings=from_json(row.settings, {}),
+        days=with_winds(_days(c, contest_id, number), kept.wind_texts),
+        settings=kept.settings,
+        scoped=kept.scoped,
     )
 
 
@@ -204,7 +207,7 @@ def write_contest(w: Writing, head: ContestHead | None, value: Contest, *, retir
             "to_date": value.to_date,
             "timezone": value.timezone,
             "rules": rules_json(value.rules),
-            "settings": settings_json(value.settings),
+            "settings": settings_text(value),
         },
     )
     _write_parts(c, {"contest_id": head.id, "number": number}, value)

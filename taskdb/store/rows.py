@@ -376,9 +376,3 @@ def place_of(text: str | None) -> Place | None:
         elevation_m=metres_of(values["elevation_dm"]),
         identity=values["identity"],
     )
-
-
-def settings_json(settings: Mapping[str, Any]) -> str:
-    from taskdb.core.plain import canonical_json, plain
-
-    return canonical_json(plain(settings))

@@ -12,6 +12,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
+from taskdb.core.contest_scopes import impossible_values
 from taskdb.core.model import Waypoint
 from taskdb.core.names import require_name
 from taskdb.core.notation.as_typed import is_elevation_as_typed, is_position_as_typed
@@ -159,6 +160,9 @@ def _contests(c: Connection) -> Iterator[StoreProblem]:
     for contest_id, number, name in c.execute(query).all():
         what = f"contest {name}@{number}"
         try:
-            contests.contest_at(c, contest_id, number)
+            contest = contests.contest_at(c, contest_id, number)
         except (TaskdbError, ValueError, KeyError, TypeError, AttributeError) as error:
             yield StoreProblem("contest-readable", what, f"cannot be read: {type(error).__name__}: {error}")
+            continue
+        for told in impossible_values(contest):
+            yield StoreProblem("contest-value", what, told)

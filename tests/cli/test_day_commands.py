@@ -36,7 +36,7 @@ def test_a_day_is_kept_and_shown_as_json(cup):
     result = kept.result()
     assert kept.json()["schema"] == "taskdb.contest-day/1"
     assert (result["contest"], result["revision"], result["day"]) == ("Cup", 2, 1)
-    assert result["wind"] == {"from_deg": 240.0, "speed_kmh": 27.78}
+    assert result["wind"] == {"from_deg": 240.0, "speed_kmh": 27.78, "text": "240/15kt"}
     assert result["sun"]["sunset"].startswith("2027-05-14T20:45")
     assert result["legal_end"] == {"rule": "sunset", "rule_from": "default", "at": result["sun"]["sunset"]}
     assert cup("contest", "day", "Cup", "1", "--json").result() == result
@@ -44,10 +44,10 @@ def test_a_day_is_kept_and_shown_as_json(cup):
 
 def test_a_day_for_people_names_the_rule_and_carries_the_caution(cup):
     page = cup(*DAY).stdout
-    assert "from 240° true at 27.8 km/h" in page
+    assert "from 240° true at 15 kt" in page
     assert "20:45, sunset (default; the contest has set none)" in page
     assert "planning aid" in page
-    assert "15.0 kt" in cup("contest", "day", "Cup", "1", "--units", "nmi").stdout
+    assert "at 15 kt" in cup("contest", "day", "Cup", "1", "--units", "nmi").stdout
 
 
 @pytest.mark.parametrize(
@@ -138,12 +138,12 @@ def test_a_sheet_says_the_day_and_what_the_review_found(cup, tmp_path):
     text = page.read_text(encoding="utf-8")
     for words in ("sets 20:45", "The flying day ends 20:45 (sunset, the default)", "magnetic", "Last expected finish"):
         assert words in text
-    assert "wind 240°/28 km/h" in text
+    assert "wind 240°/15 kt" in text
     assert "The review found" not in text
     other = tmp_path / "b.html"
     cup("sheet", "B", "--to", other, "--date", "2027-12-21", "--wind", "300/10kt")
     text = other.read_text(encoding="utf-8")
-    assert "Sun on 2027-12-21" in text and "wind 300°/19 km/h" in text
+    assert "Sun on 2027-12-21" in text and "wind 300°/10 kt" in text
     assert "The review found" in text and "holds point 1" in text
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from taskdb.cli.contest_settings import EDIT, LIMITS, PROCEDURE
+from taskdb.cli.setting_options import BRIEFING, DAY, EDIT, LIMITS, PROCEDURE
 from taskdb.cli.zone_options import zone_choices
 from taskdb.core.contest_settings import (
     BY_KEY,
     SETTINGS,
+    Reach,
     kept_source,
     read_values,
     source_of,
@@ -48,7 +49,8 @@ from tests.services.conftest import REGION
 
 TYPED = {
     "time": "15:30", "duration": "0:20", "distance": "7km", "speed": "95km/h", "height": "1500ft MSL", "switch": "yes",
-    "number": "1.5", "percent": "26", "count": "4",
+    "number": "1.5", "percent": "26", "count": "4", "text": "low passes are forbidden", "phone": "+49 7654 / 32 10",
+    "rows": "10:00 briefing; after the last landing; 9:05 weather", "wind": "240/15kt",
 }  # fmt: skip
 
 
@@ -65,16 +67,23 @@ def test_every_setting_is_read_kept_shown_and_taken_back(setting):
     if setting.key == "large_longest_percent":
         text = "44"
     bare = Contest("Cup", "region", 1)
+    if setting.reach is Reach.DAY:
+        with pytest.raises(UsageError):
+            with_values(bare, read_values({setting.key: text}))
+        return
     assert value_of(bare, setting) == (setting.default, False)
     kept = with_values(bare, read_values({setting.key: text}))
     value, _ = value_of(kept, setting)
+    assert setting.holds(value)
     assert value == setting.read(text)
     assert setting.read(setting.show(value).replace("%", "").strip() if setting.kind == "percent" else text) == value
     assert with_values(kept, read_values({setting.key: "default"})) == bare
     assert setting.source
 
 
-@pytest.mark.parametrize("setting", [s for s in SETTINGS if s.kind != "choice"], ids=lambda s: s.key)
+@pytest.mark.parametrize(
+    "setting", [s for s in SETTINGS if s.kind not in ("choice", "text", "rows")], ids=lambda s: s.key
+)
 def test_no_setting_takes_what_is_none_of_its_kind(setting):
     with pytest.raises(UsageError):
         read_values({setting.key: "quark"})
@@ -87,8 +96,11 @@ def test_a_bare_number_is_refused_where_a_unit_belongs():
 
 
 def test_the_options_of_the_commands_are_the_settings():
-    assert {*PROCEDURE, *LIMITS, *EDIT} == set(BY_KEY)
-    assert len(PROCEDURE) + len(LIMITS) + len(EDIT) == len(BY_KEY)
+    tables = (PROCEDURE, BRIEFING, LIMITS, EDIT, {"wind": DAY["wind"]})
+    assert set().union(*tables) == set(BY_KEY)
+    assert sum(map(len, tables)) == len(BY_KEY)
+    # What is offered with --day must be settable for a day.
+    assert all(BY_KEY[key].reach is not Reach.CONTEST for key in DAY)
 
 
 def test_limits_that_no_triangle_can_meet_are_refused():

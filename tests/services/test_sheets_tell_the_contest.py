@@ -5,14 +5,15 @@ Whatever the sheet then shows otherwise is told, old and new; what no sheet show
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from taskdb.core.contest_settings import FREQUENCIES, SETTINGS, Setting, value_of, with_values
+from taskdb.core.contest_scopes import set_channels, set_values, set_zones
+from taskdb.core.contest_settings import SETTINGS, Reach, Setting, value_of
 from taskdb.core.course.zones import parse_zone
-from taskdb.core.model import Contest, ContestClass, ContestDay
+from taskdb.core.model import Contest, ContestClass, ContestDay, Role, Scope
 from taskdb.report.sheet import SheetPage
 from taskdb.services.contests import NewContest, new_contest
 from taskdb.services.desk import Desk
@@ -28,13 +29,19 @@ from tests.telling import silent_words, words_on
 
 OTHER: dict[str, Any] = {
     "time": "15:47", "duration": 1260, "distance": 12_345.0, "speed": 151.0, "number": 1.7, "percent": 26.5, "count": 7,
-    "height": {"m": 1777.0, "reference": "MSL", "text": "1777m MSL"}, "text": "Another text",
+    "height": {"m": 1777.0, "reference": "MSL", "text": "1777m MSL"}, "text": "Something else altogether",
+    "wind": {"from_deg": 300.0, "speed_kmh": 41.0, "text": "300/41km/h"}, "rows": ["09:15 weather", "19:00 supper"],
+    "phone": "+49 999 1234",
 }  # fmt: skip
 BASE: dict[str, Any] = {
-    "start_closes": "16:00", "start_height": {"m": 1500.0, "reference": "MSL", "text": "1500m MSL"},
-    "finish_height": {"m": 700.0, "reference": "MSL", "text": "700m MSL"},
-    "start_speed_kmh": 170.0, "event_start": True, FREQUENCIES: {"tower": "122.480"}, "legal_end": "sunset",
+    "start_opens": "13:20", "start_closes": "16:00", "speed_kmh": 95.0, "slowest_kmh": 70.0, "fastest_kmh": 110.0,
+    "start_height": {"m": 1500.0, "reference": "MSL", "text": "1500m MSL"}, "start_speed_kmh": 170.0,
+    "finish_height": {"m": 700.0, "reference": "MSL", "text": "700m MSL"}, "finish_closes": "19:30",
+    "finish_procedure": "Call at ten kilometres.", "landing_procedure": "Land long.", "briefing_at": "10:00",
+    "grid_at": "11:15", "programme": ["08:30 breakfast"], "outlanding_phone": "0123 456", "remarks": "Mind the mast.",
+    "legal_end": "sunset", "event_start": True,
 }  # fmt: skip
+"""All of it for the whole contest, so that a value for a class or a day is nearer than each of these."""
 NOT_ON_A_SHEET = {
     "earth": "a saved task keeps its own rules of measuring: it turns up with the next revision of the task",
     "start_deduction": "as the earth model",
@@ -59,9 +66,10 @@ NOT_ON_A_SHEET = {
 def cup(desk, write, csv_file, tmp_path) -> Desk:
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
     new_contest(desk, NewContest("Cup", "region", site="001", timezone="Europe/Berlin"), write())
-    day = ContestDay(1, "2027-05-14", "13:20", 240.0, 20.0, 95.0)
-    classes = (ContestClass("Club", 70.0, 110.0), ContestClass("Open", 90.0, 140.0))
-    change_contest(desk, write, lambda contest: replace(contest, days=(day,), classes=classes, settings=BASE))
+    day = ContestDay(1, "2027-05-14", wind_from_deg=240.0, wind_speed_kmh=20.0)
+    classes = (ContestClass("Club"), ContestClass("Open"))
+    change_contest(desk, write, lambda contest: replace(contest, days=(day,), classes=classes))
+    change_contest(desk, write, lambda contest: set_channels(set_values(contest, BASE), {"tower": "122.480"}))
     areas = (PointRequest("003", parse_zone("area 20km")), PointRequest("004", parse_zone("area 10km")))
     points = (PointRequest("001"), *areas, PointRequest("001"))
     new_task(desk, NewTask("A", points, contest="Cup", day=1, class_name="Club", time_s=9000), write())
@@ -108,35 +116,42 @@ def assert_shown_and_told(desk: Desk, what: str, *, shown: bool = True) -> None:
         assert silent_words(before, after) == (set(), set()), what
 
 
-@pytest.mark.parametrize("setting", SETTINGS, ids=lambda setting: setting.key)
-def test_each_setting_of_a_contest_is_told(cup: Desk, write, setting: Setting) -> None:
-    change_contest(cup, write, lambda c: with_values(c, {setting.key: other_value(setting, c)}))
+SCOPES = {
+    Reach.CONTEST: (Scope(),),
+    Reach.DAY: (Scope(day=1),),
+    Reach.ANY: (Scope(), Scope("Club"), Scope(day=1), Scope("Club", 1)),
+}
+CASES = [(setting, scope) for setting in SETTINGS for scope in SCOPES[setting.reach]]
+
+
+@pytest.mark.parametrize(("setting", "scope"), CASES, ids=lambda one: getattr(one, "key", None))
+def test_each_setting_is_told_for_whomever_it_is_set(cup: Desk, write, setting: Setting, scope: Scope) -> None:
+    change_contest(cup, write, lambda c: set_values(c, {setting.key: other_value(setting, c)}, scope))
     assert_shown_and_told(cup, setting.key, shown=setting.key not in NOT_ON_A_SHEET)
 
 
-DAY_VALUES: dict[str, Any] = {
-    "date": "2027-05-15", "start_opens": "14:05", "wind_from_deg": 300.0, "wind_speed_kmh": 41.0, "speed_kmh": 105.0,
-}  # fmt: skip
+@pytest.mark.parametrize("setting", [one for one in SETTINGS if one.reach is Reach.ANY], ids=lambda one: one.key)
+@pytest.mark.parametrize(
+    "scope", [Scope("Open"), Scope(day=2), Scope("Open", 1)], ids=["class", "day", "class and day"]
+)
+def test_what_is_set_for_others_is_no_change(cup: Desk, write, setting: Setting, scope: Scope) -> None:
+    change_contest(cup, write, lambda c: set_values(c, {setting.key: other_value(setting, c)}, scope))
+    before, after, told = pages(cup)
+    assert words_on(before) == words_on(after) and told == ""
 
 
-@pytest.mark.parametrize(("name", "value"), DAY_VALUES.items())
-def test_each_value_of_a_day_is_told(cup: Desk, write, name: str, value: Any) -> None:
-    change_contest(cup, write, lambda c: replace(c, days=(replace(c.days[0], **{name: value}),)))
-    assert_shown_and_told(cup, name)
-
-
-def test_channels_and_the_time_zone_are_told(cup: Desk, write) -> None:
-    change_contest(cup, write, lambda c: replace(c, settings={**c.settings, FREQUENCIES: {"tower": "130.130"}}))
+def test_date_wind_channels_and_time_zone_are_told(cup: Desk, write) -> None:
+    change_contest(cup, write, lambda c: replace(c, days=(replace(c.days[0], date="2027-05-15"),)))
+    assert_shown_and_told(cup, "date")
+    change_contest(cup, write, lambda c: set_channels(c, {"tower": "130.130"}))
     assert_shown_and_told(cup, "channel")
+    change_contest(cup, write, lambda c: set_channels(c, {"start": "123.505"}, Scope("Club", 1)))
+    assert_shown_and_told(cup, "channel of the class")
     change_contest(cup, write, lambda c: replace(c, timezone="Europe/London"))
     assert_shown_and_told(cup, "timezone")
 
 
-def test_the_slowest_of_the_class_is_told(cup: Desk, write) -> None:
-    slower = (ContestClass("Club", 60.0, 110.0), ContestClass("Open", 90.0, 140.0))
-    change_contest(cup, write, lambda c: replace(c, classes=slower))
-    assert_shown_and_told(cup, "slowest")
-
-
-def test_no_field_of_a_day_is_forgotten() -> None:
-    assert {field.name for field in fields(ContestDay)} == {"number"} | set(DAY_VALUES)
+@pytest.mark.parametrize("scope", SCOPES[Reach.ANY], ids=str)
+def test_a_default_zone_that_moved_on_is_told(cup: Desk, write, scope: Scope) -> None:
+    change_contest(cup, write, lambda c: set_zones(c, {Role.FINISH: parse_zone("cylinder 4km")}, scope))
+    assert_shown_and_told(cup, "finish zone")

@@ -119,7 +119,7 @@ def test_limits_and_speeds_are_those_of_the_contest(cup, write):
     with_contest(cup, write, classes=(ContestClass("Club", 60, 110), ContestClass("Open", 80, 160)))
     (finding,) = show_task(cup, "A").review.open
     assert finding.rule == "speeds-out-of-range"
-    assert "the contest's classes (160 km/h)" in finding.message
+    assert "the contest's classes (160 km/h on average in still air)" in finding.message
     with_contest(cup, write, classes=(), settings={"shortest_leg_m": 60_000, "least_area_ratio": "wide"})
     shown = show_task(cup, "A")
     assert set(rules_of(shown)) == {"short-leg"}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from taskdb.core.course.day import LegalEnd
 from taskdb.core.course.wind import Air
 from taskdb.core.model import Acceptance
+from taskdb.core.quantities import Wind
 from taskdb.core.review.limits import Limits
 from taskdb.core.review.rule import SpeedRange
 from tests.unit.review_examples import (
@@ -125,19 +126,59 @@ def speeds_out_of_range() -> list[Case]:
     return [
         Case("speeds-out-of-range", "80 km/h", reviewed(ROUND, given={"speeds": CLUB}, speed_kmh=80.0)),
         Case("speeds-out-of-range", "205 km in 1:30", reviewed(ROUND, given={"speeds": CLUB}, time_s=5400),
-             [(W, ())], "faster than the fastest of class Club (110 km/h)"),
+             [(W, ())], "faster than the fastest of class Club (110 km/h on average in still air), who need 1:52"),
         Case("speeds-out-of-range", "205 km in 4 hours", reviewed(ROUND, given={"speeds": CLUB}, time_s=14400),
-             [(W, ())], "slower than the slowest of class Club (60 km/h)"),
+             [(W, ())], "slower than the slowest of class Club (60 km/h on average in still air), who need 3:25"),
         Case("speeds-out-of-range", "without a time", reviewed(ROUND, given={"speeds": CLUB})),
         Case("speeds-out-of-range", "without speeds", reviewed(ROUND, time_s=5400)),
         Case("speeds-out-of-range", "a minimum time too short for the slowest",
              reviewed(AREAS, "assigned-area", given={"speeds": CLUB}, time_s=7200),
-             [(W, ())], "The slowest of class Club (60 km/h) need"),
+             [(W, ())], "The slowest of class Club (60 km/h on average in still air) need"),
         Case("speeds-out-of-range", "a minimum time too long for the fastest",
              reviewed(AREAS, "assigned-area", given={"speeds": CLUB}, time_s=4 * 3600),
              [(W, ())], "before the minimum time of 4:00 is over"),
         Case("speeds-out-of-range", "areas that fit", reviewed(AREAS, "assigned-area",
              given={"speeds": SpeedRange(60.0, 80.0, "class Club")}, time_s=3 * 3600)),
+        Case("speeds-out-of-range", "areas that fit in 2:40 in calm air", reviewed(AREAS, "assigned-area",
+             given={"speeds": SpeedRange(60.0, 80.0, "class Club")}, time_s=9600)),
+        # The wind changes the verdict: 204.8 km at 60 km/h take 3:25 in calm air.
+        Case("speeds-out-of-range", "3:40 is too long in calm air",
+             reviewed(ROUND, given={"speeds": CLUB}, time_s=13200), [(W, ())], "need 3:25"),
+        Case("speeds-out-of-range", "but not against 30 km/h",
+             reviewed(ROUND, given={"speeds": CLUB, "day": day(ROUND_TASK, air=Air(80, Wind(240, 30)))}, time_s=13200)),
+        Case("speeds-out-of-range", "areas that fit in calm air in 2:40 do not in 30 km/h",
+             reviewed(AREAS, "assigned-area", given={
+                 "speeds": SpeedRange(60.0, 80.0, "class Club"), "day": day(AREAS_TASK, air=Air(80, Wind(180, 30))),
+             }, time_s=9600), [(W, ())], "wind 180°/30 km/h) need"),
+        Case("speeds-out-of-range", "a wind that the slowest cannot make",
+             reviewed(AREAS, "assigned-area", given={
+                 "speeds": SpeedRange(60.0, None, "class Club"), "day": day(AREAS_TASK, air=Air(80, Wind(180, 70))),
+             }, time_s=3 * 3600), [(W, ())], "cannot fly the minimum distance"),
+    ]  # fmt: skip
+
+
+def outside_class_limits() -> list[Case]:
+    # ROUND has 204.8 km, AREAS a minimum of 151 km.
+    def limited(**limits: float) -> dict[str, object]:
+        return {"limits": Limits(**limits)}  # type: ignore[arg-type]
+
+    name = "outside-class-limits"
+    return [
+        Case(name, "nothing is asked for", reviewed(ROUND, time_s=60)),
+        Case(name, "205 km of 200", reviewed(ROUND, given=limited(minimum_distance_m=200_000))),
+        Case(name, "205 km of 210", reviewed(ROUND, given=limited(minimum_distance_m=210_000)),
+             [(W, ())], "The task distance of 204.9 km is below the 210.0 km that a task is to have at least."),
+        Case(name, "areas by their minimum distance",
+             reviewed(AREAS, "assigned-area", given=limited(minimum_distance_m=160_000), time_s=9000),
+             [(W, ())], "The minimum distance of"),
+        Case(name, "2:30 of 2:00 to 3:00",
+             reviewed(ROUND, given=limited(shortest_task_s=7200, longest_task_s=10800), time_s=9000)),
+        Case(name, "1:30 is too short", reviewed(ROUND, given=limited(shortest_task_s=7200), time_s=5400),
+             [(W, ())], "The expected time of 1:30 is shorter than the 2:00 that a task is to last at least."),
+        Case(name, "5:00 is too long",
+             reviewed(AREAS, "assigned-area", given=limited(longest_task_s=16200), time_s=18000),
+             [(W, ())], "The minimum time of 5:00 is longer than"),
+        Case(name, "without a time", reviewed(ROUND, given=limited(shortest_task_s=7200))),
     ]  # fmt: skip
 
 
@@ -282,6 +323,7 @@ CASES: list[Case] = [
         deduction_eats_leg,
         narrow_areas,
         speeds_out_of_range,
+        outside_class_limits,
         leg_cannot_be_made,
         after_legal_end,
         point_with_finding,

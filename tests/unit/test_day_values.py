@@ -20,10 +20,9 @@ from taskdb.core.course.day import (
 )
 from taskdb.core.course.measure import Course, measure_course
 from taskdb.core.course.schedule import timetables
-from taskdb.core.course.wind import Air
+from taskdb.core.course.wind import Air, SpeedRange
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import (
-    ContestClass,
     ContestDay,
     Place,
     Position,
@@ -80,8 +79,8 @@ def test_where_the_sun_does_not_set_the_day_has_no_end(rule: LegalEnd) -> None:
 
 def test_the_slowest_of_the_class_start_last_and_fly_the_task_distance() -> None:
     racing, course = task(class_name="Club")
-    classes = (ContestClass("Club", 60.0, 110.0), ContestClass("Open", 40.0, 160.0))
-    found = last_finish(racing, course, ContestDay(1, start_opens="13:00", speed_kmh=100), classes)
+    club = SpeedRange(60.0, 110.0, "class Club")
+    found = last_finish(racing, course, ContestDay(1, start_opens="13:00", speed_kmh=100), club)
     assert found is not None and found.flight_s is not None
     assert found.speed_kmh == 60
     assert found.last_start == "14:00"
@@ -162,9 +161,10 @@ def test_an_expected_time_follows_from_speed_and_wind_and_a_minimum_time_never_d
     assert expected_time(timed, set_time, timetables(timed, set_time, Air(90, wind))).time_s == 9000
 
 
-def test_the_days_speed_goes_before_the_tasks_own() -> None:
+def test_the_tasks_own_speed_goes_before_the_days() -> None:
     racing, _ = task(speed_kmh=80.0)
-    assert still_air(racing, ContestDay(1, speed_kmh=95)) == Air(95)
+    assert still_air(racing, ContestDay(1, speed_kmh=95)) == Air(80)
+    assert still_air(task()[0], ContestDay(1, speed_kmh=95)) == Air(95)
     assert still_air(racing, ContestDay(1, wind_from_deg=10, wind_speed_kmh=5)) == Air(80, Wind(10, 5))
     assert still_air(task()[0], ContestDay(1)) is None
 

@@ -10,6 +10,7 @@ import pytest
 from geographiclib.geodesic import Geodesic
 from lxml import html
 
+from taskdb.core.contest_scopes import what_holds
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course
@@ -87,7 +88,7 @@ CUP = Contest(
 
 
 def test_start_and_finish_are_said_as_the_contest_has_them_set() -> None:
-    said = dict(procedure_sentences(task_of(), CUP, CUP.days[0]))
+    said = dict(procedure_sentences(task_of(), what_holds(CUP, None, 1), CUP.timezone))
     assert said["Start"] == (
         "from 13:15 to 15:30 (Europe/Berlin); below 1500m MSL (4921 ft); not faster than 170 km/h; "
         "by pilot event: 10 min after it the start is open for 10 min, at most 3 events."
@@ -95,17 +96,18 @@ def test_start_and_finish_are_said_as_the_contest_has_them_set() -> None:
     # 1 ft = 0.3048 m exactly: 2300 ft are 701.04 m.
     assert said["Finish"] == "above 2300ft MSL (701 m)."
     assert "Areas" not in said
-    assert "Areas" in dict(procedure_sentences(task_of(TaskType.ASSIGNED_AREA), CUP, None))
+    assert "Areas" in dict(procedure_sentences(task_of(TaskType.ASSIGNED_AREA), what_holds(CUP, None, None)))
     text = text_of(render_sheet([page(task_of(), contest=CUP)]))
     assert "not faster than 170 km/h" in text and "122.480 start" in text and "123.505 <b>safety</b>" in text
 
 
 def test_what_is_not_set_is_not_said() -> None:
     bare = replace(CUP, settings={}, days=())
-    assert procedure_sentences(task_of(), bare, None) == () == procedure_sentences(task_of(), None, None)
+    for contest in (bare, None):
+        assert procedure_sentences(task_of(), what_holds(contest, None, None)) == ()
     text = text_of(render_sheet([page(task_of(), contest=bare)]))
     assert "Channels of the contest" not in text
-    only_opens = procedure_sentences(task_of(), replace(CUP, settings={}), CUP.days[0])
+    only_opens = procedure_sentences(task_of(), what_holds(replace(CUP, settings={}), None, 1), CUP.timezone)
     assert only_opens == (("Start", "opens 13:15 (Europe/Berlin)."),)
 
 

@@ -6,9 +6,15 @@ from typing import TYPE_CHECKING, Any
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Column
+from taskdb.cli.render.scopes import holding_plain
+from taskdb.core.contest_scopes import flying_day, scope_words, scopes_of
+from taskdb.core.contest_settings import SETTINGS, Reach
 from taskdb.core.course.day import LegalEnd
 from taskdb.core.day_plain import contest_day_plain, legal_end_plain, sun_plain
-from taskdb.core.quantities import Units, Wind, format_bearing, format_duration
+from taskdb.core.model import Scope
+from taskdb.core.quantities import Units, Wind, format_duration, format_wind
+from taskdb.core.revision_words import own_words
+from taskdb.core.setting_kinds import wind_from_value
 
 if TYPE_CHECKING:
     import datetime
@@ -29,44 +35,69 @@ _RULE_WORDS = {
 
 
 def contest_day_shown_plain(shown: DayShown) -> dict[str, Any]:
-    """Return a contest's day as JSON."""
+    """Return a contest's day as JSON: as it holds for all, or for the class that was named."""
+    holding = shown.holding
     return {
         "contest": shown.contest.name,
         "revision": shown.revision,
-        **contest_day_plain(shown.day),
+        "class": holding.class_name,
+        **contest_day_plain(flying_day(holding, shown.day.date, shown.day.number)),
         "timezone": shown.timezone,
         "sun": sun_plain(shown.sun),
         "legal_end": legal_end_plain(shown.legal_end, shown.legal_end_is_set, shown.legal_end_at),
+        "holds": holding_plain(holding),
         "notes": list(shown.notes),
     }
 
 
 def show_contest_day(printer: Printer, shown: DayShown) -> None:
-    """Show a contest's day."""
-    day = shown.day
-    wind = None
-    if day.wind_from_deg is not None and day.wind_speed_kmh is not None:
-        wind = wind_words(Wind(day.wind_from_deg, day.wind_speed_kmh), printer.units)
-    speed = numbers.speed(day.speed_kmh, printer.units)
-    printer.heading(f"{shown.contest.name}, day {day.number} (revision {shown.revision})")
+    """Show a contest's day as it holds for all or for a class, and what classes have of their own on it."""
+    day, holding = shown.day, shown.holding
+    who = "" if holding.class_name is None else f", class {holding.class_name}"
+    printer.heading(f"{shown.contest.name}, day {day.number}{who} (revision {shown.revision})")
     printer.pairs(
         [
             ("date", day.date),
-            ("start opens", day.start_opens and f"{day.start_opens} {shown.timezone or 'local'}"),
-            ("wind", wind),
-            ("planned speed", speed and f"{speed} on average in still air"),
+            *_held_rows(shown, printer.units),
             *sun_rows(shown.sun, shown.timezone),
             ("legal end of day", legal_end_words(shown.legal_end, shown.legal_end_is_set, shown.legal_end_at)),
         ]
     )
+    if holding.class_name is None:
+        for scope in scopes_of(shown.contest):
+            if scope.class_name is not None and scope.day == day.number:
+                printer.line(f"{scope_words(scope)}: {', '.join(own_words(shown.contest, scope))}")
     for note in shown.notes:
         printer.line(f"note: {note}")
     printer.line(CAUTION, style="dim")
 
 
-def wind_words(wind: Wind, units: Units) -> str:
-    """Return a wind in words: `from 240° at 15.0 kt`."""
-    return f"from {format_bearing(wind.from_deg)}° true at {numbers.speed(wind.speed_kmh, units)}"
+_OF_THE_DAY = ("start", "finish", "day", "speeds", "briefing")
+
+
+def _held_rows(shown: DayShown, units: Units) -> list[tuple[str, Cell]]:
+    """Return a row for each value that is set and holds, with whose it is where that is not the day itself."""
+    rows: list[tuple[str, Cell]] = []
+    for setting in SETTINGS:
+        held = shown.holding.values[setting.key]
+        if setting.group not in _OF_THE_DAY or setting.reach is Reach.CONTEST or held.scope is None:
+            continue
+        words = setting.show(held.value)
+        if setting.key == "wind":
+            words = wind_words(wind_from_value(held.value))
+        elif setting.kind == "speed":
+            words = numbers.speed(held.value, units) or words
+        elif setting.kind == "time":
+            words = f"{words} {shown.timezone or 'local'}"
+        is_own = held.scope == Scope(None, shown.day.number)
+        rows.append((setting.words, words if is_own else f"{words} ({held.whose})"))
+    return rows
+
+
+def wind_words(wind: Wind) -> str:
+    """Return a wind in words, in the unit in which it was typed: `from 240° true at 15 kt`."""
+    direction, _, speed = format_wind(wind).partition("/")
+    return f"from {direction} true at {speed}"
 
 
 def clock(moment: datetime.datetime | None) -> str | None:
@@ -95,8 +126,8 @@ def show_day_sheet(printer: Printer, sheet: DaySheet) -> None:
     rows: list[tuple[str, Cell]] = [
         ("date", sheet.date),
         ("start opens", sheet.start_opens and f"{sheet.start_opens} {sheet.timezone or 'local'}"),
-        ("wind", None if sheet.wind is None else wind_words(sheet.wind, printer.units)),
-        ("still-air speed", speed and f"{speed} on average, circling included"),
+        ("wind", None if sheet.wind is None else wind_words(sheet.wind)),
+        ("still-air speed", speed and f"{speed} on average, circling included ({sheet.speed_from or 'given'})"),
         *sun_rows(sheet.sun, sheet.timezone),
     ]
     if sheet.sun is not None:

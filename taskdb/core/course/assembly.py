@@ -54,13 +54,15 @@ def roles_of(count: int, task_type: TaskType) -> tuple[Role, ...]:
     return (Role.START, *[between] * (count - 2), Role.FINISH)
 
 
-def defaults_of(contest_zones: Mapping[Role, Zone] | None) -> Mapping[Role, tuple[Zone, ZoneFrom]]:
-    """Return each role's default zone and where it comes from; the built-in one where the contest has none."""
-    own = contest_zones or {}
-    return {
-        role: (own[role], ZoneFrom.CONTEST) if role in own else (zone, ZoneFrom.BUILT_IN)
-        for role, zone in BUILT_IN_ZONES.items()
-    }
+def defaults_of(
+    contest_zones: Mapping[Role, Zone] | None, nearer: Sequence[tuple[Mapping[Role, Zone], ZoneFrom]] = ()
+) -> Mapping[Role, tuple[Zone, ZoneFrom]]:
+    """Return each role's default zone and where it comes from; the built-in one where the contest has none.
+
+    `nearer` are the zones of a class and a day, the nearest first: they go before the contest's.
+    """
+    layers = (*nearer, (contest_zones or {}, ZoneFrom.CONTEST), (BUILT_IN_ZONES, ZoneFrom.BUILT_IN))
+    return {role: next((own[role], origin) for own, origin in layers if role in own) for role in BUILT_IN_ZONES}
 
 
 def assemble(

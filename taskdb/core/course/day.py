@@ -13,10 +13,10 @@ from enum import StrEnum
 from typing import Any
 
 from taskdb.core.course.measure import Course, TaskTime
-from taskdb.core.course.schedule import Extent, Timetable, clock_after, minutes_of, timetables
-from taskdb.core.course.wind import Air
+from taskdb.core.course.schedule import Extent, Timetable, clock_after, flight_over, minutes_of
+from taskdb.core.course.wind import CALM, Air, SpeedRange
 from taskdb.core.geodesy import wrap_bearing
-from taskdb.core.model import ContestClass, ContestDay, Task, TaskType
+from taskdb.core.model import ContestDay, Task, TaskType
 from taskdb.core.quantities import Wind, format_duration
 
 START_WINDOW_S = 3600
@@ -95,6 +95,8 @@ class DaySheet:
     declinations: tuple[Declination, ...]
     magnetic_deg: tuple[float | None, ...]
     notes: tuple[str, ...]
+    speed_from: str | None = None
+    """Whose the planned speed is, in words: `the task`, `class Club on day 2`; None where there is no speed."""
 
     def over(self, flight: Timetable) -> tuple[str | None, ...]:
         """Return the time of day over each point of a flight that starts when the start opens."""
@@ -132,16 +134,16 @@ def legal_end_rule(settings: Mapping[str, Any]) -> tuple[LegalEnd, bool]:
 
 
 def still_air(task: Task, day: ContestDay) -> Air | None:
-    """Return the planned speed and the wind: the day's speed, else the task's own; None where there is neither."""
-    speed = day.speed_kmh or task.speed_kmh
-    return Air(speed, wind_of(day) or Wind(0.0, 0.0)) if speed else None
+    """Return the planned speed and the wind: the task's own speed, else the day's; None where there is neither."""
+    speed = task.speed_kmh or day.speed_kmh
+    return Air(speed, wind_of(day) or CALM) if speed else None
 
 
 def wind_of(day: ContestDay) -> Wind | None:
     """Return the wind of a day, None where it has none."""
     if day.wind_from_deg is None or day.wind_speed_kmh is None:
         return None
-    return Wind(day.wind_from_deg, day.wind_speed_kmh)
+    return Wind(day.wind_from_deg, day.wind_speed_kmh, day.wind_text)
 
 
 def magnetic_courses(course: Course, declinations: Sequence[Declination]) -> tuple[float | None, ...]:
@@ -154,33 +156,27 @@ def magnetic_courses(course: Course, declinations: Sequence[Declination]) -> tup
     )
 
 
-def slowest_of(task: Task, classes: Sequence[ContestClass]) -> ContestClass | None:
-    """Return the class whose slowest speed counts: the task's own, without one the class with the slowest of all."""
-    own = [one for one in classes if task.class_name is None or one.name == task.class_name]
-    return min(
-        (one for one in own if one.slowest_kmh), key=lambda one: (one.slowest_kmh or 0.0, one.name), default=None
-    )
-
-
 def last_finish(
     task: Task,
     course: Course,
     day: ContestDay,
-    classes: Sequence[ContestClass] = (),
+    speeds: SpeedRange | None = None,
     *,
     start_closes: str | None = None,
 ) -> LastFinish | None:
     """Return when the last are expected home; None where no start, or neither speed nor time is known.
+
+    `day` is the day as it holds for the task's class, `speeds` those expected in it.
 
     The slowest of the class start last: when the start closes, else an hour after it opens. They fly the task distance
     of a racing or declared task; of an area or modified task the minimum distance, but at least its minimum time.
     """
     if day.start_opens is None:
         return None
-    slowest = slowest_of(task, classes)
+    slowest = speeds.slowest_kmh if speeds is not None else None
     planned = still_air(task, day)
-    speed = slowest.slowest_kmh if slowest is not None else planned.speed_kmh if planned is not None else None
-    who = f"the slowest of class {slowest.name}" if slowest is not None else "the planned speed"
+    speed = slowest or (planned.speed_kmh if planned is not None else None)
+    who = f"the slowest of {speeds.whose}" if speeds is not None and slowest else "the planned speed"
     last_start, started = _last_start(day.start_opens, start_closes)
     is_timed = task.type in (TaskType.ASSIGNED_AREA, TaskType.MODIFIED)
     if speed is None:
@@ -189,8 +185,10 @@ def last_finish(
         kind = "minimum" if is_timed else "expected"
         basis = f"start {last_start} ({started}) and the task's {kind} time {format_duration(task.time_s)}"
         return _finish(last_start, float(task.time_s), None, basis)
-    flights = timetables(task, course, Air(speed, wind_of(day) or Wind(0.0, 0.0)))
-    flight = flights[0] if is_timed else next(one for one in flights if one.extent is Extent.TASK)
+    air = Air(speed, wind_of(day) or CALM)
+    flight = flight_over(task, course, air, Extent.MINIMUM if is_timed else Extent.TASK)
+    flight = flight or flight_over(task, course, air, Extent.TASK)
+    assert flight is not None  # every task has a task distance
     distance = "minimum distance" if flight.extent is Extent.MINIMUM else "task distance"
     basis = f"start {last_start} ({started}), {who} ({speed:.0f} km/h in still air) over the {distance}"
     flight_s = flight.time_s

@@ -73,13 +73,30 @@ def timetables(task: Task, course: Course, air: Air) -> tuple[Timetable, ...]:
 
     An extreme that was not measured, or that a modified task does not have, is left out.
     """
-    found = [timetable(task, [counted_position(point) for point in task.points], air, Extent.TASK)]
-    if any(point.role is Role.AREA for point in task.points):
-        if course.distances.minimum_at:
-            found.insert(0, timetable(task, course.distances.minimum_at, air, Extent.MINIMUM))
-        if course.distances.maximum_at:
-            found.append(timetable(task, course.distances.maximum_at, air, Extent.MAXIMUM))
-    return tuple(found)
+    has_areas = any(point.role is Role.AREA for point in task.points)
+    extents = Extent if has_areas else (Extent.TASK,)
+    paths = ((extent, _path(task, course, extent)) for extent in extents)
+    return tuple(timetable(task, path, air, extent) for extent, path in paths if path)
+
+
+def flight_over(task: Task, course: Course, air: Air, extent: Extent) -> Timetable | None:
+    """Return the flight over one of a task's distances; None where it has no such, or it was not measured.
+
+    A task without areas has one distance: its minimum is the task distance, and its maximum where it has one.
+    """
+    if extent is Extent.MAXIMUM and course.distances.maximum_m is None:
+        return None
+    if all(point.role is not Role.AREA for point in task.points):
+        extent = Extent.TASK
+    path = _path(task, course, extent)
+    return timetable(task, path, air, extent) if path else None
+
+
+def _path(task: Task, course: Course, extent: Extent) -> Sequence[Position]:
+    if extent is Extent.TASK:
+        return [counted_position(point) for point in task.points]
+    distances = course.distances
+    return (distances.minimum_at if extent is Extent.MINIMUM else distances.maximum_at) or ()
 
 
 def minutes_of(time_of_day: str) -> int:

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 
 from taskdb.core.course.zones import same_geometry
 from taskdb.core.geodesy import bearing_deg, distance_m
-from taskdb.core.model import FreeChoice, Place, Role, Task, TaskPoint, Waypoint, Zone, ZoneFrom
+from taskdb.core.model import FreeChoice, Place, Role, Task, Waypoint, Zone, ZoneFrom
 from taskdb.core.quantities import format_bearing, format_short_distance
 
 
@@ -25,9 +25,9 @@ def stale_reasons(
     """Return what makes `task` stale, one sentence a reason, in order of points; empty where nothing does.
 
     `standing` holds the waypoints of the revision `standing_at` by identity, None where that is a revision of another
-    set than the task's: identities of one say nothing about the other. `defaults` the zone defaults that count
-    now (`contest_at` names them), or None where no contest is behind the task. `free` are the places that the pilot may
-    choose, as the task's set revision has them.
+    set than the task's: identities of one say nothing about the other. `defaults` the zone defaults that count now for
+    the task's class and day (`contest_at` names them), or None where no contest is behind the task. `free` are the
+    places that the pilot may choose, as the task's set revision has them.
     """
     reasons: list[str] = []
     if standing is None:
@@ -39,7 +39,7 @@ def stale_reasons(
         for label, place in (*places, *choices, *((label, place) for label, place in ends if place is not None)):
             reasons.extend(_point_reasons(label, place, standing, standing_at))
     if defaults is not None:
-        reasons.extend(_default_reasons(task.points, defaults, contest_at or "its contest"))
+        reasons.extend(_default_reasons(task, defaults, contest_at or "its contest"))
         reasons.extend(_free_reasons(task.free, defaults, contest_at or "its contest"))
     return tuple(reasons)
 
@@ -64,18 +64,17 @@ def _point_reasons(label: str, place: Place, standing: Mapping[str, Waypoint], a
     return [f"{label} ({place.code} {place.name}) {', '.join(changes)} in {at}"] if changes else []
 
 
-def _default_reasons(
-    points: Sequence[TaskPoint], defaults: Mapping[Role, tuple[Zone, ZoneFrom]], contest_at: str
-) -> list[str]:
+def _default_reasons(task: Task, defaults: Mapping[Role, tuple[Zone, ZoneFrom]], contest_at: str) -> list[str]:
     reasons = []
-    for number, point in enumerate(points):
+    whose = {ZoneFrom.CLASS: f" for class {task.class_name}", ZoneFrom.DAY: f" for day {task.day}"}
+    for number, point in enumerate(task.points):
         if point.zone_from is ZoneFrom.OWN:
             continue
-        zone, _ = defaults[point.role]
+        zone, origin = defaults[point.role]
         if not same_geometry(zone, point.zone):
             reasons.append(
                 f"point {number} ({point.place.code}) took the default {point.zone.text!r}; "
-                f"{contest_at} now has {zone.text!r}"
+                f"{contest_at} now has {zone.text!r}{whose.get(origin, '')}"
             )
     return reasons
 

@@ -30,6 +30,18 @@ class Air:
 
 
 @dataclass(frozen=True, slots=True)
+class SpeedRange:
+    """The slowest and the fastest speeds expected, km/h achieved on average in still air; None where not known.
+
+    `whose` says of whom in words.
+    """
+
+    slowest_kmh: float | None
+    fastest_kmh: float | None
+    whose: str
+
+
+@dataclass(frozen=True, slots=True)
 class Triangle:
     """The wind triangle on one course. Components are positive from ahead and from the right, km/h.
 

@@ -14,13 +14,16 @@ NO_SOURCE = "common practice, no source"
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """The numbers; `LIMITS` says what each means."""
+    """The numbers; `LIMITS` says what each means. None: nothing is asked for."""
 
     shortest_leg_m: float = 5000.0
     least_area_ratio: float = 1.3
     declared_short_percent: float = 3.0
     triangle_short_percent: float = 2.0
     least_daylight_s: float = 1800.0
+    minimum_distance_m: float | None = None
+    shortest_task_s: float | None = None
+    longest_task_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +42,9 @@ LIMITS: tuple[Limit, ...] = (
     Limit("declared_short_percent", "%", "a declared course that misses an award's distance by less is told"),
     Limit("triangle_short_percent", "%", "a declared triangle that misses the FAI triangle by less is told"),
     Limit("least_daylight_s", "s", "a last finish nearer to the legal end of day than this is told"),
+    Limit("minimum_distance_m", "m", "minimum distance"),
+    Limit("shortest_task_s", "s", "a task lasts at least"),
+    Limit("longest_task_s", "s", "a task lasts at most"),
 )
 
 
@@ -53,7 +59,9 @@ def limits_of(settings: Mapping[str, Any]) -> tuple[Limits, tuple[str, ...]]:
         if value is None:
             continue
         if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value < float("inf"):
-            problems.append(f"the setting {name} is {value!r} and no limit: {getattr(limits, name):g} is taken")
+            default = getattr(limits, name)
+            taken = "none" if default is None else f"{default:g}"
+            problems.append(f"the setting {name} is {value!r} and no limit: {taken} is taken")
             continue
         limits = replace(limits, **{name: float(value)})
     return limits, tuple(problems)

@@ -12,17 +12,9 @@ from typing import Any
 
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course
+from taskdb.core.course.wind import SpeedRange as SpeedRange
 from taskdb.core.model import Finding, Severity, Task, TaskPoint
 from taskdb.core.review.limits import Limits
-
-
-@dataclass(frozen=True, slots=True)
-class SpeedRange:
-    """The slowest and the fastest speeds expected, km/h, and whose they are in words; None where not known."""
-
-    slowest_kmh: float | None
-    fastest_kmh: float | None
-    whose: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,80 +4,126 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from taskdb.core.course.schedule import Extent, Timetable, flight_over
+from taskdb.core.course.wind import CALM, Air
 from taskdb.core.model import Severity
-from taskdb.core.quantities import format_distance, format_duration
+from taskdb.core.quantities import Wind, format_distance, format_duration, format_wind
 from taskdb.core.review.rule import Draft, Reviewed, Rule
+
+NEAR_S = 1.0
+"""Times are told to the second: what is as near as this is met."""
 
 
 def check(given: Reviewed) -> Iterator[Draft]:
-    """The task's time asks for speeds outside those that the contest expects.
+    """The task's time asks for speeds outside those that the contest expects, in the wind of the day.
 
-    What: a racing or declared task whose task distance in its expected time needs a speed below the slowest or above
-    the fastest of its class. An area or modified task whose minimum time is too short for the slowest over the minimum
-    distance, or so long that the fastest reach the maximum distance before it is over.
+    What: a racing or declared task whose expected time is longer than the slowest of its class need for the task
+    distance, or shorter than the fastest do. An area or modified task whose minimum time is too short for the slowest
+    over the minimum distance, or so long that the fastest reach the maximum distance before it is over.
 
     Why it matters: the slowest cannot get round, or the fastest have nowhere left to go.
 
     How to mend: another time (`task edit NAME --time 3:30`), other areas, or other points. If the speeds themselves
     are wrong, set the class's slowest and fastest speed in the contest.
 
-    Trap: speeds are over the ground. On a windy day slow gliders lose more than the still-air numbers say.
+    Trap: speeds are averages achieved in still air, flown in the wind of the contest's day as the day sheet does;
+    without a wind in calm air. A wind slows more on the leg against it than it helps on the way back.
 
-    Example: The slowest of class Club (60 km/h) need 3:32 for the minimum distance of 212.0 km; the minimum time is
-    3:00.
+    Example: The slowest of class Club (60 km/h on average in still air, wind 240°/15 kt) need 3:52 for the minimum
+    distance of 212.0 km; the minimum time is 3:00.
     """
-    time, speeds = given.course.time, given.speeds
-    if speeds is None or time.time_s is None:
+    if given.speeds is None or given.course.time.time_s is None:
         return
-    if time.kind == "expected":
+    if given.course.time.kind == "expected":
         yield from _expected(given)
+    else:
+        yield from _minimum(given)
+
+
+def _wind(given: Reviewed) -> Wind | None:
+    return given.day.wind if given.day is not None else None
+
+
+def _flown(given: Reviewed, speed_kmh: float | None, extent: Extent) -> Timetable | None:
+    if not speed_kmh:
+        return None
+    return flight_over(given.task, given.course, Air(speed_kmh, _wind(given) or CALM), extent)
+
+
+def _air(given: Reviewed, speed_kmh: float | None) -> str:
+    wind = _wind(given)
+    return f"{speed_kmh:.0f} km/h on average in still air" + ("" if wind is None else f", wind {format_wind(wind)}")
+
+
+def _clock(seconds: float) -> str:
+    return format_duration(round(seconds / 60) * 60)
+
+
+def _minimum(given: Reviewed) -> Iterator[Draft]:
+    speeds, time_s, distances = given.speeds, given.course.time.time_s, given.course.distances
+    if speeds is None or time_s is None:
         return
-    minimum, maximum = given.course.distances.minimum_m, given.course.distances.maximum_m
-    if speeds.slowest_kmh and minimum and time.minimum_kmh is not None and time.minimum_kmh > speeds.slowest_kmh:
-        need = format_duration(round(minimum * 3.6 / speeds.slowest_kmh / 60) * 60)
+    slow = _flown(given, speeds.slowest_kmh, Extent.MINIMUM)
+    if slow is not None and distances.minimum_m:
+        who = f"The slowest of {speeds.whose} ({_air(given, speeds.slowest_kmh)})"
+        far = f"the minimum distance of {format_distance(distances.minimum_m)}"
+        if slow.time_s is None:
+            yield _draft(given, f"{who} cannot fly {far}: {_reason(slow)}.", slow)
+        elif slow.time_s > time_s + NEAR_S:
+            told = f"{who} need {_clock(slow.time_s)} for {far}; the minimum time is {_clock(time_s)}."
+            yield _draft(given, told, slow)
+    fast = _flown(given, speeds.fastest_kmh, Extent.MAXIMUM)
+    if fast is not None and fast.time_s is not None and distances.maximum_m and fast.time_s < time_s - NEAR_S:
         yield _draft(
             given,
-            f"The slowest of {speeds.whose} ({speeds.slowest_kmh:.0f} km/h) need {need} for the minimum distance of "
-            f"{format_distance(minimum)}; the minimum time is {format_duration(time.time_s)}.",
-            "minimum",
-            time.minimum_kmh,
-        )
-    if speeds.fastest_kmh and maximum and time.maximum_kmh is not None and time.maximum_kmh < speeds.fastest_kmh:
-        need = format_duration(round(maximum * 3.6 / speeds.fastest_kmh / 60) * 60)
-        yield _draft(
-            given,
-            f"The fastest of {speeds.whose} ({speeds.fastest_kmh:.0f} km/h) fly the maximum distance of "
-            f"{format_distance(maximum)} in {need}, before the minimum time of {format_duration(time.time_s)} is over.",
+            f"The fastest of {speeds.whose} ({_air(given, speeds.fastest_kmh)}) fly the maximum distance of "
+            f"{format_distance(distances.maximum_m)} in {_clock(fast.time_s)}, before the minimum time of "
+            f"{_clock(time_s)} is over.",
+            fast,
             "maximum",
-            time.maximum_kmh,
         )
 
 
 def _expected(given: Reviewed) -> Iterator[Draft]:
-    time, speeds = given.course.time, given.speeds
-    if speeds is None or time.task_kmh is None or time.time_s is None:
+    speeds, time_s, task_m = given.speeds, given.course.time.time_s, given.course.distances.task_m
+    if speeds is None or time_s is None or not task_m:
         return
-    expected = format_duration(round(time.time_s / 60) * 60)
-    said = f"The task distance in the expected time of {expected} is {time.task_kmh:.0f} km/h"
-    if speeds.slowest_kmh and time.task_kmh < speeds.slowest_kmh:
-        told = f"{said}, slower than the slowest of {speeds.whose} ({speeds.slowest_kmh:.0f} km/h)."
-        yield _draft(given, told, "task", time.task_kmh)
-    if speeds.fastest_kmh and time.task_kmh > speeds.fastest_kmh:
-        told = f"{said}, faster than the fastest of {speeds.whose} ({speeds.fastest_kmh:.0f} km/h)."
-        yield _draft(given, told, "task", time.task_kmh)
+    said = (
+        f"The expected time of {_clock(time_s)} for the task distance of {format_distance(task_m)} asks for "
+        f"{task_m * 3.6 / time_s:.0f} km/h over the ground"
+    )
+    slow = _flown(given, speeds.slowest_kmh, Extent.TASK)
+    if slow is not None and slow.time_s is not None and time_s > slow.time_s + NEAR_S:
+        who = f"slower than the slowest of {speeds.whose} ({_air(given, speeds.slowest_kmh)})"
+        yield _draft(given, f"{said}, {who}, who need {_clock(slow.time_s)}.", slow)
+    fast = _flown(given, speeds.fastest_kmh, Extent.TASK)
+    if fast is not None and fast.time_s is not None and time_s < fast.time_s - NEAR_S:
+        who = f"faster than the fastest of {speeds.whose} ({_air(given, speeds.fastest_kmh)})"
+        yield _draft(given, f"{said}, {who}, who need {_clock(fast.time_s)}.", fast)
 
 
-def _draft(given: Reviewed, told: str, distance: str, speed_kmh: float) -> Draft:
-    speeds, time = given.speeds, given.course.time
+def _reason(flight: Timetable) -> str:
+    return next((leg.reason for leg in flight.legs if leg.reason is not None), "it leads nowhere")
+
+
+def _draft(given: Reviewed, told: str, flight: Timetable, distance: str | None = None) -> Draft:
+    speeds, time, wind = given.speeds, given.course.time, _wind(given)
+    distances = given.course.distances
+    is_minimum = time.kind == "minimum"
+    distance = distance or ("minimum" if is_minimum else "task")
+    metres = {"minimum": distances.minimum_m, "task": distances.task_m, "maximum": distances.maximum_m}[distance]
     evidence = {
         "distance": distance,
-        "speed_kmh": round(speed_kmh, 4),
+        "speed_kmh": None if not metres or not time.time_s else round(metres * 3.6 / time.time_s, 4),
         "time_s": time.time_s,
         "time_kind": time.kind,
+        "needed_s": None if flight.time_s is None else round(flight.time_s, 1),
         "slowest_kmh": None if speeds is None else speeds.slowest_kmh,
         "fastest_kmh": None if speeds is None else speeds.fastest_kmh,
+        "wind": None if wind is None else {"from_deg": wind.from_deg, "speed_kmh": round(wind.speed_kmh, 4)},
     }
-    read = (distance, speed_kmh, evidence["slowest_kmh"], evidence["fastest_kmh"])
+    air = None if wind is None else (wind.from_deg, wind.speed_kmh)
+    read = (distance, time.time_s, metres, evidence["slowest_kmh"], evidence["fastest_kmh"], air)
     return Draft(Severity.WARNING, (), told, evidence, read)
 
 
