@@ -59,7 +59,7 @@ def test_each_command_sets_for_a_class_a_day_and_both_and_show_says_whose_it_is(
     ]  # fmt: skip
     assert result["days"][0]["wind"]["text"] == "240/15kt"
     page = cup("contest", "show", "Cup").stdout
-    assert "class Open on day 1" in page and "cylinder 750m" in page
+    assert "class Open on day 1" in page and "cylinder 750m" in page and "2027-05-14" in page
     page = cup("contest", "show", "Cup", "--class", "Open", "--day", "1").stdout
     assert "what holds for class Open, day 1" in page and "class Open on day 1" in page
 

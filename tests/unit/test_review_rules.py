@@ -7,12 +7,14 @@ from typing import Any
 
 import pytest
 
+from taskdb.core.course.wind import Air
 from taskdb.core.model import Acceptance, Severity
+from taskdb.core.quantities import Wind
 from taskdb.core.review.engine import RULES, explain, run_review
 from taskdb.core.review.limits import LIMITS, Limits, limits_of
 from taskdb.errors import NotFoundError
 from tests.unit.review_cases import CASES, Case
-from tests.unit.review_examples import ROUND, reviewed
+from tests.unit.review_examples import CLUB, ROUND, ROUND_TASK, day, reviewed
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.rule}: {case.why}")
@@ -95,3 +97,12 @@ def test_limits_come_from_the_contests_settings_and_bad_ones_are_told() -> None:
 def test_every_limit_says_what_it_means_and_where_its_default_comes_from() -> None:
     assert {limit.name for limit in LIMITS} == set(Limits.__dataclass_fields__)
     assert all(limit.meaning and limit.source for limit in LIMITS)
+
+
+def test_how_a_wind_was_typed_changes_no_finding() -> None:
+    ids = set()
+    for text in (None, "240/62km/h", "240/33.5kt"):
+        sheet = day(ROUND_TASK, air=Air(60, Wind(240, 62, text)))
+        found = run_review(reviewed(ROUND, given={"day": sheet, "speeds": CLUB}, time_s=14400))
+        ids.add(tuple(one.id for one in found if one.rule in ("leg-cannot-be-made", "speeds-out-of-range")))
+    assert len(ids) == 1 and len(ids.pop()) > 1

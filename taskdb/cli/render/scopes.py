@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from taskdb.core.contest_scopes import WHOLE, Holding, channels_at, scope_words, scopes_of, value_at, zones_at
+from taskdb.core.contest_scopes import WHOLE, Holding, channels_at, day_at, scope_words, scopes_of, value_at, zones_at
 from taskdb.core.contest_settings import SETTINGS
 from taskdb.core.course.zones import describe_zone
-from taskdb.core.model import Contest, Role, ZoneFrom
+from taskdb.core.model import Contest, Role
 from taskdb.core.plain import plain, zone_plain
 
 if TYPE_CHECKING:
@@ -57,7 +57,8 @@ def show_scopes(printer: Printer, contest: Contest) -> None:
     for scope in scopes_of(contest):
         if scope == WHOLE:
             continue
-        who = scope_words(scope)
+        who, day = scope_words(scope), day_at(contest, scope)
+        rows += [(who, "date", day.date)] if day is not None and day.date is not None else []
         rows += [(who, f"{role} zone", zone.text) for role, zone in zones_at(contest, scope).items()]
         values = ((setting, value_at(contest, scope, setting.key)) for setting in SETTINGS)
         rows += [(who, setting.words, setting.show(value)) for setting, value in values if value is not None]
@@ -75,7 +76,7 @@ def show_holding(printer: Printer, shown: ContestShown, holding: Holding, *, eve
     printer.table(
         ["role", "default zone", "in words", "from"],
         [
-            (role.value, zone.text, describe_zone(zone, printer.units), _origin(origin))
+            (role.value, zone.text, describe_zone(zone, printer.units), origin.value)
             for role, (zone, origin) in ((role, holding.zones[role]) for role in Role)
         ],
     )
@@ -91,7 +92,3 @@ def show_holding(printer: Printer, shown: ContestShown, holding: Holding, *, eve
         printer.table(["", "setting", "value", "whose"], rows)
     else:
         printer.line("Nothing is set: the defaults hold (--defaults shows them).", style="dim")
-
-
-def _origin(origin: ZoneFrom) -> str:
-    return origin.value

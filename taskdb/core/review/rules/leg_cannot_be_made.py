@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from taskdb.core.course.schedule import Extent
+from taskdb.core.course.wind import Air
+from taskdb.core.findings import canonical
 from taskdb.core.model import Severity
 from taskdb.core.review.rule import Draft, Reviewed, Rule
 
@@ -45,8 +48,16 @@ def check(given: Reviewed) -> Iterator[Draft]:
                 "crosswind_kmh": None if leg.crosswind_kmh is None else round(leg.crosswind_kmh, 4),
                 "still_air_kmh": None if given.day.air is None else given.day.air.speed_kmh,
             },
-            (number, *(point.place.position for point in ends), given.day.air),
+            (number, *(point.place.position for point in ends), _values(given.day.air)),
         )
+
+
+def _values(air: Air | None) -> dict[str, Any] | None:
+    """Return what is a value of the air, in the form that ids have had: how a wind was typed is none."""
+    if air is None:
+        return None
+    wind = {"from_deg": air.wind.from_deg, "speed_kmh": air.wind.speed_kmh}
+    return {"speed_kmh": canonical(air.speed_kmh), "wind": wind}
 
 
 RULE = Rule("leg-cannot-be-made", "A leg cannot be made in the day's wind at the planned speed.", check)
