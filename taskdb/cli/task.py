@@ -91,6 +91,9 @@ def new(invocation: Invocation, name: str, points: tuple[str, ...], **given: Any
 
       taskdb task new A HOME "line 10km" QUARRY "area 25km" CASTLE HOME
 
+    A modified task leaves further points to the pilot: any number of its set's, each with the zone of a turn point,
+    where the --free- options do not say otherwise.
+
     With --guided the points that are named are the beginning; the rest is put together on the terminal.
     """
     from taskdb.services.tasks import NewTask, new_task

@@ -195,7 +195,8 @@ def test_a_season_is_carried_with_its_findings_and_the_rest_is_left(cup, tmp_pat
     assert [p["new_code"] for p in outcomes["A"]["points"]] == ["010", "001", "011", "010"]
     assert outcomes["C"]["unresolved"][0]["code"] == "002"
     assert isinstance(outcomes["A"]["findings_before"], list) and isinstance(outcomes["A"]["findings_after"], list)
-    page = cup("task", "carry", "C", "--to", "next").stdout
+    # It was flown: without --yes it is asked first.
+    page = cup("task", "carry", "C", "--to", "next", "--yes").stdout
     assert "left undone" in page and "findings" in page
     compared = cup("task", "compare", "Cup:A", "Cup next:A", "--json").result()
     assert [p["change"] for p in compared["differences"][0]["points"]] == ["same", "same", "moved", "same"]

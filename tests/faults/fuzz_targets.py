@@ -15,7 +15,7 @@ import taskdb
 from taskdb.core import names, quantities
 from taskdb.core.contest_settings import BY_KEY, read_values
 from taskdb.core.course.zones import describe_zone, is_zone_text, parse_zone, zone_text
-from taskdb.core.facilities import format_radio, format_runways, parse_radio, parse_runways
+from taskdb.core.facilities import format_radio, format_runways, parse_radio, parse_runways, with_channels
 from taskdb.core.history.patch_reading import read_patch
 from taskdb.core.model import Position, Radio, Runway, Typed, Waypoint
 from taskdb.core.notation import Notation, looks_like_position, parse_position
@@ -154,6 +154,7 @@ def _quantities(text: str) -> None:
     for parse in (
         quantities.parse_distance_m, quantities.parse_height, quantities.parse_duration_s, quantities.parse_speed_kmh,
         quantities.parse_bearing_deg, quantities.parse_wind, quantities.parse_date, quantities.parse_time_of_day,
+        quantities.parse_count_or_any,
     ):  # fmt: skip
         with contextlib.suppress(TaskdbError):
             parse(text)
@@ -173,6 +174,8 @@ def _names(text: str) -> None:
 def _facilities(text: str) -> None:
     format_radio(parse_radio(text))
     format_runways(parse_runways(text))
+    if with_channels(with_channels(text)) != with_channels(text):
+        raise AssertionError("a channel written anew is written anew again")
 
 
 def _setting(text: str) -> None:
