@@ -104,14 +104,20 @@ def _problem(match: Match, differing: Sequence[str], rival: tuple[Record, float]
         field="code",
         value=after.code,
         code=PROBLEM,
-        message=f"only its name makes it {_words(before)}: it lies {off} off and differs in"
-        f" {' and '.join(differing)}; the row is {_words(after)}{beside}",
+        message=f"only its name makes it {_words(before)}, {off} off; {_differ(differing)}; the row is"
+        f" {_words(after)}{beside}",
         suggestion=f"--map {before.code}={after.code} (the same place) or --new {after.code} (another one)",
     )
 
 
 def _words(waypoint: Waypoint) -> str:
     position = waypoint.position
-    parts = [f"{waypoint.code} {waypoint.name}", f"{position.latitude_deg:.5f},{position.longitude_deg:.5f}"]
+    parts = [f"{position.latitude_deg:.5f},{position.longitude_deg:.5f}"]
     parts += [text for text in (format_radio(waypoint.radio), format_runways(waypoint.runways)) if text]
-    return f"({', '.join(parts)})"
+    return f"{waypoint.code} {waypoint.name} ({', '.join(parts)})"
+
+
+def _differ(words: Sequence[str]) -> str:
+    if not words[1:]:
+        return f"{words[0]} differs"
+    return f"{', '.join(words[:-1])} and {words[-1]} differ"

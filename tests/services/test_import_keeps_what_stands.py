@@ -133,7 +133,7 @@ def test_a_row_that_shares_only_its_name_with_a_field_is_a_row_problem_that_show
     error = refused(take, FAR_OFF + OTHER)
     (problem,) = error.details["rejected"]
     assert (problem["line"], problem["code"], problem["value"]) == (3, "doubtful-match", "VAR")
-    for word in ("EDXV", "VAR", "2.0 km off", "code and channel and runways", "123.505", "122.480", "48.89000"):
+    for word in ("EDXV", "VAR", "2.0 km off", "code, channel and runways differ", "123.505", "122.480", "48.89000"):
         assert word in problem["message"]
     assert "--map EDXV=VAR" in problem["suggestion"] and "--new VAR" in problem["suggestion"]
     assert "--new=VAR" in error.hint
