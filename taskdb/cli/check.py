@@ -274,5 +274,9 @@ def mended_answer(done: Mended) -> Answer:
         "changed": [{"code": new.code, "fields": list(changed_fields(old, new))} for old, new in done.changes],
         "retired": [waypoint.code for waypoint in done.retired],
         "stale_tasks": list(done.stale_tasks),
+        "not_taken": [
+            {"id": one.finding.id, "rule": one.finding.rule, "codes": list(one.finding.codes), "reason": one.reason}
+            for one in done.not_taken
+        ],
     }
     return Answer(result, people=lambda printer: show_mended(printer, done))

@@ -21,6 +21,7 @@ from taskdb.formats.limits import require_few_lists
 from taskdb.services.checks import Checked, CheckRequest, run_on
 from taskdb.services.desk import Desk, Write
 from taskdb.services.locking import look_and_lock
+from taskdb.services.mends import Chosen, NotTaken, take_mends
 from taskdb.services.references import SetAt, resolve_set, resolve_waypoint
 from taskdb.store import findings as finding_rows, sets as set_rows, tasks as task_rows
 
@@ -43,13 +44,17 @@ class Pick:
 
 @dataclass(frozen=True)
 class Mended:
-    """What was mended in one revision; `stale_tasks` are the saved tasks that use a mended point."""
+    """What was mended in one revision; `stale_tasks` are the saved tasks that use a mended point.
+
+    `not_taken` are mends that were asked for and did not hold once others were taken.
+    """
 
     set_name: str
     revision: int
     changes: tuple[tuple[Waypoint, Waypoint], ...]
     retired: tuple[Waypoint, ...]
     stale_tasks: tuple[str, ...]
+    not_taken: tuple[NotTaken, ...] = ()
 
 
 def accept_findings(
@@ -71,7 +76,10 @@ def accept_findings(
 
 
 def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write: Write) -> Mended:
-    """Take the mends of findings in one revision. RefusedError where a finding has none or two mend one point apart."""
+    """Take the mends of findings in one revision, of one point one after another while they hold.
+
+    RefusedError where a finding has no mend, or two contradict each other.
+    """
     with desk.writing(write) as writing:
         c = writing.connection
         today = desk.now().date().isoformat()
@@ -85,20 +93,18 @@ def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write
             raise RefusedError(
                 "old-revision", f"{checked.at} is not the newest revision.", hint=f"Check and mend {head.name}."
             )
-        after: dict[str, Waypoint] = {}
-        for pick in picks:
-            finding = _finding(checked, pick.finding)
-            suggestion = _suggestion(finding, pick.choice)
-            before = after.get(suggestion.code, checked.waypoints[suggestion.code])
-            mended = _mend(before, suggestion)
-            if suggestion.code in after and changed_fields(after[suggestion.code], mended) == ("position",):
-                raise RefusedError(
-                    "two-mends", f"Two mends move {suggestion.code} to different places.", hint="Take one of them."
-                )
-            after[suggestion.code] = mended
+        chosen = {(one.finding.id, one.choice): one for one in (_chosen(checked, pick) for pick in picks)}
+        after, not_taken = take_mends(
+            checked, tuple(chosen.values()), lambda mended: run_on(c, request, today=today, mended=mended)
+        )
         changes = tuple((checked.waypoints[code], mended) for code, mended in sorted(after.items()))
         changes = tuple((old, new) for old, new in changes if changed_fields(old, new))
-        return _written(writing, checked.at, changes, ())
+        return replace(_written(writing, checked.at, changes, ()), not_taken=not_taken)
+
+
+def _chosen(checked: Checked, pick: Pick) -> Chosen:
+    finding = _finding(checked, pick.finding)
+    return Chosen(finding, pick.choice, _suggestion(finding, pick.choice))
 
 
 def plan_fixes(desk: Desk, request: CheckRequest, path: str, *, overwrite: bool = False) -> int:
@@ -209,19 +215,6 @@ def _suggestion(finding: Finding, choice: int) -> Suggestion:
             hint="Mend it by `taskdb waypoint edit`, or accept it with `taskdb check accept`.",
         )
     return all_of[choice]
-
-
-def _mend(before: Waypoint, suggestion: Suggestion) -> Waypoint:
-    if suggestion.position is not None and suggestion.field is None:
-        return replace(before, position=suggestion.position)
-    if suggestion.field not in VALUE_FIELDS:
-        raise RefusedError(
-            "no-such-mend",
-            f"The mend of {suggestion.code} is told in words only: {suggestion.reason}.",
-            hint=f"Mend it by `taskdb waypoint edit {suggestion.code}`.",
-        )
-    values: dict[str, Any] = {suggestion.field: suggestion.value}
-    return replace(before, **values)
 
 
 def _written(

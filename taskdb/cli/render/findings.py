@@ -51,6 +51,8 @@ def show_mended(printer: Printer, done: Mended) -> None:
     from taskdb.core.geodesy import distance_m
     from taskdb.core.history.changes import changed_fields
 
+    for one in done.not_taken:
+        printer.line(f"not taken: {one.finding.id} ({one.finding.rule}), {one.reason}", style="warning")
     if not done.changes and not done.retired:
         printer.line(f"Nothing to mend: {done.set_name}@{done.revision} is as it was.")
         return
