@@ -1,4 +1,4 @@
-"""Living with findings: accepting one, taking a mend, a reviewed batch of mends, joining two duplicates.
+"""Mending what was found: taking a mend, a reviewed batch of mends, joining two duplicates.
 
 Nothing is mended that a person did not name; each command makes one revision and says which tasks become stale.
 """
@@ -23,7 +23,7 @@ from taskdb.services.desk import Desk, Write
 from taskdb.services.locking import look_and_lock
 from taskdb.services.mends import Chosen, NotTaken, take_mends
 from taskdb.services.references import SetAt, resolve_set, resolve_waypoint
-from taskdb.store import findings as finding_rows, sets as set_rows, tasks as task_rows
+from taskdb.store import sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -57,24 +57,6 @@ class Mended:
     not_taken: tuple[NotTaken, ...] = ()
 
 
-def accept_findings(
-    desk: Desk, request: CheckRequest, ids: Sequence[str], why: str, write: Write, *, take_back: bool = False
-) -> tuple[Finding, ...]:
-    """Keep findings quiet until one of their values changes, or take that back. NotFoundError for an unknown one.
-
-    The run is the same as the one that showed them: a finding against a reference needs its reference.
-    """
-    if not why.strip() and not take_back:
-        raise UsageError("no-reason", "It is not said why.", hint='Give --why "…": the next librarian will ask.')
-    with desk.writing(write) as writing:
-        checked = run_on(writing.connection, request, today=desk.now().date().isoformat())
-        found = [_finding(checked, finding) for finding in ids]
-        for finding in found:
-            set_id = checked.at.head.id
-            finding_rows.write_acceptance(writing, set_id, finding.id, finding.rule, why, accepted=not take_back)
-    return tuple(found)
-
-
 def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write: Write) -> Mended:
     """Take the mends of findings in one revision, of one point one after another while they hold.
 
@@ -103,7 +85,7 @@ def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write
 
 
 def _chosen(checked: Checked, pick: Pick) -> Chosen:
-    finding = _finding(checked, pick.finding)
+    finding = named_finding(checked, pick.finding)
     return Chosen(finding, pick.choice, _suggestion(finding, pick.choice))
 
 
@@ -182,14 +164,7 @@ def _joined(kept: Waypoint, dropped: Waypoint) -> Waypoint:
     return replace(kept, **missing)
 
 
-def accepted_list(desk: Desk, set_reference: str) -> tuple[SetAt, Mapping[str, Any]]:
-    """Return the set, and who accepted which finding of it and why, by id."""
-    with desk.store.reading() as c:
-        at = resolve_set(c, set_reference)
-        return at, finding_rows.accepted_findings(c, at.head.id)
-
-
-def _finding(checked: Checked, finding_id: str) -> Finding:
+def named_finding(checked: Checked, finding_id: str) -> Finding:
     """Return the finding whose id is or begins with `finding_id`; NotFoundError for none, RefusedError for several."""
     hits = [finding for finding in checked.findings if finding.id.startswith(finding_id)] if finding_id else []
     if len(hits) > 1:

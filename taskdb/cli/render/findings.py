@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
@@ -44,6 +45,16 @@ def suggestion_words(suggestion: Suggestion) -> str:
     else:
         what = "see the reason"
     return f"{suggestion.code} → {what} ({suggestion.reason})"
+
+
+def show_accepted(printer: Printer, done: Sequence[Finding], word: str, *, in_bulk: bool) -> None:
+    """Say which findings were accepted or taken back: many at once by count first."""
+    if in_bulk:
+        counts = Counter((finding.rule, finding.severity.value) for finding in done)
+        told = ", ".join(f"{number} {rule} ({severity})" for (rule, severity), number in sorted(counts.items()))
+        printer.heading(f"{word}: {told}")
+    for finding in done:
+        printer.line(f"{'  ' if in_bulk else f'{word}: '}{finding.rule} {finding.id}: {finding.message}")
 
 
 def show_mended(printer: Printer, done: Mended) -> None:
