@@ -108,6 +108,21 @@ def test_a_number_that_may_have_lost_its_zeros_is_not_refined_by_its_own_roundin
     assert settle(exact, seconds).waypoint.position == exact.position
 
 
+def test_a_metre_on_two_grids_is_no_change_either_way():
+    utm = Waypoint("1", "Mill", parse_position("32U 706085 5417037"), typed=Typed("32U 706085 5417037", None, "utm"))
+    mgrs = Waypoint("1", "Mill", parse_position("32UQV0608417036"), typed=Typed("32UQV0608417036", None, "mgrs"))
+    assert position_said(utm, mgrs) is position_said(mgrs, utm) is Said.COARSER
+    next_one = Waypoint(
+        "1", "Mill", parse_position("32U 706086 5417037"), typed=Typed("32U 706086 5417037", None, "utm")
+    )
+    assert position_said(utm, next_one) is Said.OTHERWISE
+
+
+def test_another_digit_in_another_spelling_of_a_notation_is_a_change():
+    packed = at("4830.518N / 01120.401E", "packed-minutes")
+    assert position_said(at("48°30.517′N / 011°20.401′E", MINUTES), packed) is Said.OTHERWISE
+
+
 def test_rounding_meets_across_the_antimeridian():
     fine, coarse = at("-17.0000004 / 179.9999996", DECIMAL), at("17°00.0′S / 180°00.0′W", MINUTES)
     assert position_said(fine, coarse) is Said.COARSER

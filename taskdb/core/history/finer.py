@@ -17,6 +17,7 @@ from taskdb.core.quantities import FOOT_M
 
 _FULL_TURN_E7 = 3_600_000_000
 _EXACT = (1.0, 1.0)
+_GRIDS = {Notation.UTM.value, Notation.MGRS.value}
 _COARSER_FROM = 1.01
 """Steps nearer than this are one fineness: then a digit that differs is a change."""
 _ELEVATION_STEP_M = 0.1
@@ -48,11 +49,19 @@ def position_said(old: Waypoint, new: Waypoint) -> Said:
     if said is Said.FINER and _is_decimal(old) and _is_within(old.position, new.position, _EXACT, steps_new):
         # 47.391 may be 47.391000: programs drop zeros at the end of a number, and then it is the finer one.
         return Said.COARSER
-    return said if _is_within(old.position, new.position, steps_old, steps_new) else Said.OTHERWISE
+    if not _is_within(old.position, new.position, steps_old, steps_new):
+        return Said.OTHERWISE
+    if said is Said.OTHERWISE and {_notation(old), _notation(new)} == _GRIDS:
+        return Said.COARSER  # a metre rounded and a metre cut off: neither is the better one
+    return said
+
+
+def _notation(waypoint: Waypoint) -> str | None:
+    return None if waypoint.typed is None else waypoint.typed.notation
 
 
 def _is_decimal(waypoint: Waypoint) -> bool:
-    return waypoint.typed is not None and waypoint.typed.notation == Notation.DECIMAL
+    return _notation(waypoint) == Notation.DECIMAL
 
 
 def _is_within(a: Position, b: Position, steps_a: tuple[float, float], steps_b: tuple[float, float]) -> bool:
