@@ -170,14 +170,17 @@ def list_(invocation: Invocation, reference: str) -> Answer:
     at, accepted = accepted_list(invocation.desk, reference)
     result = {
         "set": at.head.name,
-        "accepted": [{"id": id_, "by": entry.by, "why": entry.why} for id_, entry in accepted.items()],
+        "accepted": [
+            {"id": one.id, "rule": one.rule, "by": one.acceptance.by, "why": one.acceptance.why} for one in accepted
+        ],
     }
 
     def people(printer: Printer) -> None:
         if not accepted:
             printer.line(f"No finding of {at.head.name} is accepted.")
             return
-        printer.table(["finding", "accepted by", "why"], [(i, entry.by, entry.why) for i, entry in accepted.items()])
+        rows = [(one.id, one.rule, one.acceptance.by, one.acceptance.why) for one in accepted]
+        printer.table(["finding", "rule", "accepted by", "why"], rows)
 
     return Answer(result, people=people)
 

@@ -5,7 +5,6 @@ What is accepted stays so while the values stand that its rule read; then it is 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from taskdb.core.model import Acceptance, Finding
@@ -107,8 +106,19 @@ def _none(checked: Checked, which: Which, *, take_back: bool) -> NotFoundError:
     )
 
 
-def accepted_list(desk: Desk, set_reference: str) -> tuple[SetAt, Mapping[str, Acceptance]]:
-    """Return the set, and who accepted which finding of it and why, by id."""
+@dataclass(frozen=True)
+class Accepted:
+    """A finding that is quiet: its id and rule, and who accepted it and why."""
+
+    id: str
+    rule: str
+    acceptance: Acceptance
+
+
+def accepted_list(desk: Desk, set_reference: str) -> tuple[SetAt, tuple[Accepted, ...]]:
+    """Return the set, and what is accepted of it in the order of accepting."""
     with desk.store.reading() as c:
         at = resolve_set(c, set_reference)
-        return at, finding_rows.accepted_findings(c, at.head.id)
+        rules = finding_rows.rules_of(c, at.head.id)
+        accepted = finding_rows.accepted_findings(c, at.head.id)
+        return at, tuple(Accepted(id_, rules[id_], entry) for id_, entry in accepted.items())

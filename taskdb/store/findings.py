@@ -29,6 +29,13 @@ def accepted_findings(c: Connection, set_id: int) -> Mapping[str, Acceptance]:
     return found
 
 
+def rules_of(c: Connection, set_id: int) -> Mapping[str, str]:
+    """Return the rule of every finding of a set that was ever accepted, by id."""
+    table = accepted_finding.c
+    query = select(table.finding, table.rule).where(table.set_id == set_id)
+    return {row.finding: row.rule for row in c.execute(query)}
+
+
 def write_acceptance(w: Writing, set_id: int, finding: str, rule: str, why: str, *, accepted: bool = True) -> None:
     """Accept a finding of a set, or take an acceptance back (`accepted` false); earlier rows stay on record."""
     write_acceptances(w, set_id, {finding: rule}, why, accepted=accepted)
