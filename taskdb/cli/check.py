@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -164,50 +165,62 @@ def explain(invocation: Invocation, rule: str) -> Answer:
 @click.argument("reference", metavar="SET", shell_complete=names_of("set"))
 def list_(invocation: Invocation, reference: str) -> Answer:
     """List the findings that were accepted, by whom and why."""
-    from taskdb.services.check_fixes import accepted_list
+    from taskdb.services.acceptance import accepted_list
 
     at, accepted = accepted_list(invocation.desk, reference)
     result = {
         "set": at.head.name,
-        "accepted": [{"id": id_, "by": entry.by, "why": entry.why} for id_, entry in accepted.items()],
+        "accepted": [
+            {"id": one.id, "rule": one.rule, "by": one.acceptance.by, "why": one.acceptance.why} for one in accepted
+        ],
     }
 
     def people(printer: Printer) -> None:
         if not accepted:
             printer.line(f"No finding of {at.head.name} is accepted.")
             return
-        printer.table(["finding", "accepted by", "why"], [(i, entry.by, entry.why) for i, entry in accepted.items()])
+        rows = [(one.id, one.rule, one.acceptance.by, one.acceptance.why) for one in accepted]
+        printer.table(["finding", "rule", "accepted by", "why"], rows)
 
     return Answer(result, people=people)
 
 
 @command("check accept", writes=True)
 @click.argument("reference", metavar="SET", shell_complete=names_of("set"))
-@click.argument("findings", nargs=-1, required=True, metavar="FINDING…")
+@click.argument("findings", nargs=-1, metavar="[FINDING…]")
+@click.option("--rule", "rules", multiple=True, metavar="RULE", help="All findings of a rule; repeatable.")
+@click.option(
+    "--source", "sources", multiple=True, metavar="S", help="All about points of a source, or against a reference S."
+)
 @click.option("--why", default="", metavar="TEXT", help="Why it is right as it is.")
 @click.option("--take-back", is_flag=True, help="Let it speak again.")
 @run_options
-def accept(
-    invocation: Invocation, reference: str, findings: tuple[str, ...], why: str, take_back: bool, **given: Any
-) -> Answer:
-    """Keep a finding quiet until one of its values changes.
+def accept(invocation: Invocation, reference: str, **given: Any) -> Answer:
+    """Keep findings quiet until one of their values changes.
 
-    A finding against a reference is named together with it: give the same --against as to `check run`.
+    Name them, or take all of a rule, of a source, or of a rule and a source together; look first with --preview. A
+    finding against a reference is named together with it: give the same --against as to `check run`.
     """
-    from taskdb.services.check_fixes import accept_findings
+    from taskdb.cli.render.findings import show_accepted
+    from taskdb.services.acceptance import Which, accept_findings
 
     request = request_of(reference, given)
-    done = invocation.confirmed(
-        lambda write: accept_findings(invocation.desk, request, findings, why, write, take_back=take_back)
-    )
+    why, take_back = given["why"], given["take_back"]
+    which = Which(given["findings"], given["rules"], given["sources"])
+    with invocation.working(f"checking {reference}"):
+        done = invocation.confirmed(
+            lambda write: accept_findings(invocation.desk, request, which, why, write, take_back=take_back)
+        )
     word = "taken back" if take_back else "accepted"
-
-    def people(printer: Printer) -> None:
-        for finding in done:
-            printer.line(f"{word}: {finding.rule} {finding.id}: {finding.message}")
-
-    result = {"set": reference, "findings": [f.id for f in done], "accepted": not take_back, "why": why or None}
-    return Answer(result, people=people)
+    result = {
+        "set": reference,
+        "findings": [f.id for f in done],
+        "accepted": not take_back,
+        "why": why or None,
+        "total": len(done),
+        "rules": dict(Counter(f.rule for f in done)),
+    }
+    return Answer(result, people=lambda printer: show_accepted(printer, done, word, in_bulk=which.is_bulk))
 
 
 @command("check fix", writes=True)
@@ -274,5 +287,9 @@ def mended_answer(done: Mended) -> Answer:
         "changed": [{"code": new.code, "fields": list(changed_fields(old, new))} for old, new in done.changes],
         "retired": [waypoint.code for waypoint in done.retired],
         "stale_tasks": list(done.stale_tasks),
+        "not_taken": [
+            {"id": one.finding.id, "rule": one.finding.rule, "codes": list(one.finding.codes), "reason": one.reason}
+            for one in done.not_taken
+        ],
     }
     return Answer(result, people=lambda printer: show_mended(printer, done))

@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 @click.option("--rejects", type=FILE, metavar="FILE", help="With --on-error skip: where the bad rows go.")
 @click.option("--check", is_flag=True, help="Count the findings about what came in, also in a large set.")
 @click.option("--codes-as-written", is_flag=True, help="Take a code without its leading zeros as a new code.")
+@click.option("--map", "mapping", multiple=True, metavar="OLD=NEW", help="The waypoint OLD is the file's row NEW.")
+@click.option("--new", "own", multiple=True, metavar="CODE", help="The row of this code is a place of its own.")
 @click.option("--codes", metavar="name|number|FIELD", help="Where codes come from in a format without codes.")
 @click.option(
     "--mode",
@@ -43,6 +45,13 @@ if TYPE_CHECKING:
     help="merge adds and changes; replace also retires what the file lacks.",
 )
 @click.option("--empty", type=click.Choice(["keeps", "clears"]), help="What an empty cell does to a standing value.")
+@click.option(
+    "--coarser",
+    type=click.Choice(["keeps", "takes"]),
+    default="keeps",
+    show_default=True,
+    help="What a value does that says the standing one with fewer digits.",
+)
 @click.option(
     "--on-error",
     type=click.Choice(["stop", "skip"]),
@@ -83,6 +92,9 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
         rejects_path=given["rejects"],
         check=given["check"],
         codes_as_written=given["codes_as_written"],
+        mapping=assignments(given["mapping"], option="--map", form="OLD=NEW"),
+        own=given["own"],
+        takes_coarser=given["coarser"] == "takes",
     )
     with invocation.working(f"importing {given['file']}"):
         done = invocation.confirmed(lambda write: import_set(invocation.desk, request, write))
@@ -110,8 +122,10 @@ def text_of(path: str | None) -> str | None:
 
 def import_plain(done: ImportResult) -> dict[str, Any]:
     """Return the JSON result of an import."""
-    from taskdb.core.plain import metres, problem_plain
+    from taskdb.cli.render.imported_set import fineness_plain, match_plain
+    from taskdb.core.plain import problem_plain
 
+    matches = [match_plain(match) for match in done.matches]
     return {
         "set": done.set_name,
         "revision": done.revision,
@@ -127,24 +141,19 @@ def import_plain(done: ImportResult) -> dict[str, Any]:
         "findings": None if done.findings is None else dict(done.findings),
         "count": done.count,
         "rejected": [problem_plain(problem) for problem in done.rejected],
-        "matches": [
-            {
-                "line": match.line,
-                "code": match.code,
-                "old_code": match.old_code,
-                "round": match.round.value,
-                "distance_m": metres(match.distance_m),
-            }
-            for match in done.matches
-        ],
+        "matches": matches,
+        "renumberings": [match for match in matches if match["code"] != match["old_code"]],
+        "far_moves": [match_plain(match) for match in done.matches if match.is_far_move],
+        **fineness_plain(done.fineness),
         "decided": done.decided.plain(),
         "backup": done.backup,
     }
 
 
 def show_import(printer: Printer, done: ImportResult) -> None:
-    """Say what an import did: counts first, then what was decided and what was matched otherwise than by code."""
-    from taskdb.cli.render.numbers import counted, short_distance
+    """Say what an import did: counts first, then what was decided; what it renumbered or moved far stands last."""
+    from taskdb.cli.render.imported_set import fineness_pairs, show_consequences, show_other_matches
+    from taskdb.cli.render.numbers import counted
     from taskdb.cli.render.problems import rejected_row
     from taskdb.core.plain import problem_plain
 
@@ -161,6 +170,7 @@ def show_import(printer: Printer, done: ImportResult) -> None:
             ("renumbered", done.renumbered or None),
             ("rejected", len({p.line for p in done.rejected}) or None),
             ("empty cells that kept a value", done.kept_values or None),
+            *fineness_pairs(done.fineness),
             ("leading zeros given back", done.restored_codes or None),
             ("bad rows written to", done.rejects_path),
             ("read as", decided_text(done)),
@@ -173,13 +183,10 @@ def show_import(printer: Printer, done: ImportResult) -> None:
         printer.line(f"  {note}")
     if done.decided.ignored:
         printer.line(f"  columns left aside: {', '.join(done.decided.ignored)}")
-    for match in done.matches:
-        printer.line(
-            f"  line {match.line}: {match.code} is what stood as {match.old_code}, by {match.round.value}, "
-            f"{short_distance(match.distance_m, printer.units)} away"
-        )
+    show_other_matches(printer, done.matches)
     for problem in done.rejected:
         printer.line(f"  {rejected_row(problem_plain(problem))}")
+    show_consequences(printer, done.matches)
 
 
 def decided_text(done: ImportResult) -> str:

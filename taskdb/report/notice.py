@@ -89,8 +89,8 @@ def _template() -> Template:
 def render_notice(notice: Notice, *, units: Units = Units.KM) -> str:
     """Return the notice as HTML; where nothing differs the page says so."""
     name = shown(notice.set_name, 120)
-    moved = [fact for fact in notice.changed if fact.moved_m is not None]
-    others = [fact for fact in notice.changed if fact.moved_m is None]
+    moved = [fact for fact in notice.changed if fact.moved_m is not None and not fact.is_refined]
+    others = [fact for fact in notice.changed if fact.moved_m is None or fact.is_refined]
     return _template().render(
         title=f"Changes of {name}: {_called(notice.old)} to {_called(notice.new)}",
         fonts=FONTS,

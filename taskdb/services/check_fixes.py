@@ -1,4 +1,4 @@
-"""Living with findings: accepting one, taking a mend, a reviewed batch of mends, joining two duplicates.
+"""Mending what was found: taking a mend, a reviewed batch of mends, joining two duplicates.
 
 Nothing is mended that a person did not name; each command makes one revision and says which tasks become stale.
 """
@@ -21,8 +21,9 @@ from taskdb.formats.limits import require_few_lists
 from taskdb.services.checks import Checked, CheckRequest, run_on
 from taskdb.services.desk import Desk, Write
 from taskdb.services.locking import look_and_lock
+from taskdb.services.mends import Chosen, NotTaken, take_mends
 from taskdb.services.references import SetAt, resolve_set, resolve_waypoint
-from taskdb.store import findings as finding_rows, sets as set_rows, tasks as task_rows
+from taskdb.store import sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -43,35 +44,24 @@ class Pick:
 
 @dataclass(frozen=True)
 class Mended:
-    """What was mended in one revision; `stale_tasks` are the saved tasks that use a mended point."""
+    """What was mended in one revision; `stale_tasks` are the saved tasks that use a mended point.
+
+    `not_taken` are mends that were asked for and did not hold once others were taken.
+    """
 
     set_name: str
     revision: int
     changes: tuple[tuple[Waypoint, Waypoint], ...]
     retired: tuple[Waypoint, ...]
     stale_tasks: tuple[str, ...]
-
-
-def accept_findings(
-    desk: Desk, request: CheckRequest, ids: Sequence[str], why: str, write: Write, *, take_back: bool = False
-) -> tuple[Finding, ...]:
-    """Keep findings quiet until one of their values changes, or take that back. NotFoundError for an unknown one.
-
-    The run is the same as the one that showed them: a finding against a reference needs its reference.
-    """
-    if not why.strip() and not take_back:
-        raise UsageError("no-reason", "It is not said why.", hint='Give --why "…": the next librarian will ask.')
-    with desk.writing(write) as writing:
-        checked = run_on(writing.connection, request, today=desk.now().date().isoformat())
-        found = [_finding(checked, finding) for finding in ids]
-        for finding in found:
-            set_id = checked.at.head.id
-            finding_rows.write_acceptance(writing, set_id, finding.id, finding.rule, why, accepted=not take_back)
-    return tuple(found)
+    not_taken: tuple[NotTaken, ...] = ()
 
 
 def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write: Write) -> Mended:
-    """Take the mends of findings in one revision. RefusedError where a finding has none or two mend one point apart."""
+    """Take the mends of findings in one revision, of one point one after another while they hold.
+
+    RefusedError where a finding has no mend, or two contradict each other.
+    """
     with desk.writing(write) as writing:
         c = writing.connection
         today = desk.now().date().isoformat()
@@ -85,20 +75,18 @@ def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write
             raise RefusedError(
                 "old-revision", f"{checked.at} is not the newest revision.", hint=f"Check and mend {head.name}."
             )
-        after: dict[str, Waypoint] = {}
-        for pick in picks:
-            finding = _finding(checked, pick.finding)
-            suggestion = _suggestion(finding, pick.choice)
-            before = after.get(suggestion.code, checked.waypoints[suggestion.code])
-            mended = _mend(before, suggestion)
-            if suggestion.code in after and changed_fields(after[suggestion.code], mended) == ("position",):
-                raise RefusedError(
-                    "two-mends", f"Two mends move {suggestion.code} to different places.", hint="Take one of them."
-                )
-            after[suggestion.code] = mended
+        chosen = {(one.finding.id, one.choice): one for one in (_chosen(checked, pick) for pick in picks)}
+        after, not_taken = take_mends(
+            checked, tuple(chosen.values()), lambda mended: run_on(c, request, today=today, mended=mended)
+        )
         changes = tuple((checked.waypoints[code], mended) for code, mended in sorted(after.items()))
         changes = tuple((old, new) for old, new in changes if changed_fields(old, new))
-        return _written(writing, checked.at, changes, ())
+        return replace(_written(writing, checked.at, changes, ()), not_taken=not_taken)
+
+
+def _chosen(checked: Checked, pick: Pick) -> Chosen:
+    finding = named_finding(checked, pick.finding)
+    return Chosen(finding, pick.choice, _suggestion(finding, pick.choice))
 
 
 def plan_fixes(desk: Desk, request: CheckRequest, path: str, *, overwrite: bool = False) -> int:
@@ -176,14 +164,7 @@ def _joined(kept: Waypoint, dropped: Waypoint) -> Waypoint:
     return replace(kept, **missing)
 
 
-def accepted_list(desk: Desk, set_reference: str) -> tuple[SetAt, Mapping[str, Any]]:
-    """Return the set, and who accepted which finding of it and why, by id."""
-    with desk.store.reading() as c:
-        at = resolve_set(c, set_reference)
-        return at, finding_rows.accepted_findings(c, at.head.id)
-
-
-def _finding(checked: Checked, finding_id: str) -> Finding:
+def named_finding(checked: Checked, finding_id: str) -> Finding:
     """Return the finding whose id is or begins with `finding_id`; NotFoundError for none, RefusedError for several."""
     hits = [finding for finding in checked.findings if finding.id.startswith(finding_id)] if finding_id else []
     if len(hits) > 1:
@@ -209,19 +190,6 @@ def _suggestion(finding: Finding, choice: int) -> Suggestion:
             hint="Mend it by `taskdb waypoint edit`, or accept it with `taskdb check accept`.",
         )
     return all_of[choice]
-
-
-def _mend(before: Waypoint, suggestion: Suggestion) -> Waypoint:
-    if suggestion.position is not None and suggestion.field is None:
-        return replace(before, position=suggestion.position)
-    if suggestion.field not in VALUE_FIELDS:
-        raise RefusedError(
-            "no-such-mend",
-            f"The mend of {suggestion.code} is told in words only: {suggestion.reason}.",
-            hint=f"Mend it by `taskdb waypoint edit {suggestion.code}`.",
-        )
-    values: dict[str, Any] = {suggestion.field: suggestion.value}
-    return replace(before, **values)
 
 
 def _written(

@@ -69,10 +69,14 @@ def check_set(desk: Desk, request: CheckRequest) -> Checked:
         return run_on(c, request, today=desk.now().date().isoformat())
 
 
-def run_on(c: Connection, request: CheckRequest, *, today: str) -> Checked:
-    """Run the rules within a read or write that is under way."""
+def run_on(
+    c: Connection, request: CheckRequest, *, today: str, mended: Mapping[str, Waypoint] | None = None
+) -> Checked:
+    """Run the rules within a read or write that is under way; `mended` (by code) stands in for what is kept."""
     at = resolve_set(c, request.set_reference)
     waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
+    if mended:
+        waypoints = [mended.get(waypoint.code, waypoint) for waypoint in waypoints]
     references = [_reference(c, name) for name in request.against]
     only = None
     if request.since is not None:

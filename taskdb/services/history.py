@@ -90,7 +90,7 @@ def difference_between(c: Connection, old: SetAt, new: SetAt) -> tuple[SetDiff, 
 
 
 def _difference_across(before: Sequence[Waypoint], after: Sequence[Waypoint]) -> tuple[SetDiff, tuple[Pair, ...]]:
-    matching = match_waypoints(before, after)
+    matching = match_waypoints(before, after, nearby=True)
     renamed = list(after)
     for pair in matching.pairs:
         renamed[pair.new_index] = replace(after[pair.new_index], identity=before[pair.old_index].identity)

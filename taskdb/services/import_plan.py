@@ -7,17 +7,24 @@ like any other.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from itertools import chain
+from types import MappingProxyType
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.history.changes import SetChanges, changed_fields
+from taskdb.core.history.finer import Settled, settle, with_elevation_typed
 from taskdb.core.history.match import MatchRound, match_waypoints
-from taskdb.core.model import RowProblem, Waypoint
+from taskdb.core.history.renamed import near_pairs
+from taskdb.core.model import Position, RowProblem, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.quantities import format_short_distance
 from taskdb.core.waypoint_columns import WaypointColumns
+from taskdb.errors import UsageError
 from taskdb.formats.registry import Record, Records
+from taskdb.services.import_doubts import Match, is_questionable, sort_matches
 
 # What spreadsheets write where they took a code such as 3-5 for a day.
 _MONTH = r"(?:Jan|Feb|Mar|Mär|Mrz|Apr|May|Mai|Jun|Jul|Aug|Sep|Oct|Okt|Nov|Dec|Dez)"
@@ -26,28 +33,63 @@ _LOOKS_LIKE_A_DATE = re.compile(
     r"|\d{4}-\d{2}-\d{2}|\d{1,2}([./])\d{1,2}\1\d{2,4}",
     re.IGNORECASE,
 ).fullmatch
+_WAYPOINTS = "waypoints"
 TOLD_OVER_M = 1000.0
 """An identity or a code with its name matches over any distance; above this it is told."""
 
 
 @dataclass(frozen=True)
 class How:
-    """How rows are taken: whether what the file lacks is retired, an empty cell clears, a zero-less code is new."""
+    """How rows are taken: whether what the file lacks is retired, an empty cell clears, a zero-less code is new.
+
+    `mapping` (standing code to the row's), `own` (codes of rows that are new places) and `is_confirmed` (whatever a
+    row's name says is so) are what a person decided. `takes_coarser`: a coarser statement replaces a finer one.
+    """
 
     replaces: bool = False
     clears: bool = False
     codes_as_written: bool = False
+    mapping: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    own: frozenset[str] = frozenset()
+    is_confirmed: bool = False
+    takes_coarser: bool = False
 
 
 @dataclass(frozen=True)
 class ToldMatch:
-    """A row that was matched to a standing waypoint otherwise than by code with name, or from far away."""
+    """A row that was matched to a standing waypoint otherwise than by code with name, or from far away.
+
+    `distance_m` is how far the row lies from it, `moved_m` how far it moved: not at all where the row says the same
+    more coarsely.
+    """
 
     line: int
     code: str
     old_code: str
+    name: str
     round: MatchRound
     distance_m: float
+    moved_m: float
+    is_refined: bool = False
+    """It only became finer, within the rounding of what stood."""
+
+    @property
+    def is_renumbered(self) -> bool:
+        return self.code != self.old_code
+
+    @property
+    def is_far_move(self) -> bool:
+        return self.moved_m > TOLD_OVER_M
+
+
+@dataclass(frozen=True)
+class Fineness:
+    """Waypoints of which a finer value stood and was kept, and such that became finer; and how often by field."""
+
+    kept: int = 0
+    refined: int = 0
+    kept_fields: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+    refined_fields: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
 
 
 @dataclass(frozen=True)
@@ -65,6 +107,9 @@ class Plan:
     kept_values: int
     restored_codes: int
     reused: tuple[str, ...]
+    doubtful: tuple[RowProblem, ...] = ()
+    """Rows that only their name makes a standing waypoint, where a person is asked: in replace mode."""
+    fineness: Fineness = field(default_factory=Fineness)
 
 
 class Planner:
@@ -81,10 +126,14 @@ class Planner:
         self.open: Sequence[int] = range(len(records))
         if left_out:
             self.open = [i for i, line in enumerate(records.lines) if line not in left_out]
+        self.in_file = self.open
         self.changed: list[tuple[Waypoint, Waypoint]] = []
         self.changed_lines: list[int] = []
         self.matches: list[ToldMatch] = []
         self.problems: list[RowProblem] = []
+        self.doubtful: list[RowProblem] = []
+        self.kept_finer: Counter[str] = Counter()
+        self.refined: Counter[str] = Counter()
         self.unchanged = self.renumbered = self.kept_values = self.restored = 0
 
     def run(self, standing: Iterator[WaypointColumns]) -> Plan:
@@ -92,24 +141,78 @@ class Planner:
         left = self._pair_by_code_and_name(standing)
         numbers = self.open
         if left:
-            rows = list(self.records.some(numbers))
-            matching = match_waypoints(left, [row.waypoint for row in rows])
-            for pair in matching.pairs:
-                self._take(left[pair.old_index], rows[pair.new_index], pair.round, pair.distance_m)
-            left = [left[i] for i in matching.unmatched_old]
-            numbers = [numbers[i] for i in matching.unmatched_new]
+            left, numbers = self._match_rest(left)
         return self._plan(left, numbers)
+
+    def _match_rest(self, left: Sequence[Waypoint]) -> tuple[list[Waypoint], Sequence[int]]:
+        """Match what code and name did not settle, as a whole; return what remains on both sides."""
+        codes, own = self.records.codes, self.how.own
+        numbers = [i for i in self.open if codes[i] not in own]
+        rows = list(self.records.some(numbers))
+        matching = match_waypoints(left, [row.waypoint for row in rows])
+        done = set()
+        questionable = []
+        for pair in matching.pairs:
+            before, record = left[pair.old_index], rows[pair.new_index]
+            done.add(numbers[pair.new_index])
+            if is_questionable(pair):
+                questionable.append(Match(before, numbers[pair.new_index], record, pair.round, pair.distance_m))
+            else:
+                self._take(before, record, pair.round, pair.distance_m)
+        remaining = [left[i] for i in matching.unmatched_old]
+        if questionable:
+            unmatched = {codes[numbers[j]]: numbers[j] for j in matching.unmatched_new}
+            remaining += self._decide(questionable, unmatched, done)
+        numbers = [i for i in self.open if i not in done]
+        return self._match_renamed(remaining, numbers) if self.how.replaces else (remaining, numbers)
+
+    def _decide(self, questionable: Sequence[Match], unmatched: Mapping[str, int], done: set[int]) -> list[Waypoint]:
+        """Take the questionable matches that are sure or were confirmed; return the waypoints of the others.
+
+        In merge mode the others are row problems. In replace mode they are asked about as a whole, and planned as they
+        would then be done.
+        """
+        in_file = frozenset(map(self.records.codes.__getitem__, self.in_file))
+        sort = sort_matches(questionable, unmatched, self.records.__getitem__, in_file.__contains__)
+        taken, doubtful = list(sort.sure), [match for match, _ in sort.doubtful]
+        problems = [problem for _, problem in sort.doubtful]
+        done -= {match.row for match in questionable}
+        if self.how.is_confirmed or self.how.replaces:
+            taken += doubtful
+            self.doubtful = [] if self.how.is_confirmed else problems
+            doubtful = []
+        else:
+            self.problems += problems
+        for match in taken:
+            self._take(match.before, match.record, match.round, match.distance_m)
+        done |= {match.row for match in (*taken, *doubtful)}
+        return [match.before for match in doubtful]
+
+    def _match_renamed(self, left: list[Waypoint], numbers: list[int]) -> tuple[list[Waypoint], list[int]]:
+        """Take rows with another code and name near where a waypoint stood that would be retired."""
+        records = self.records
+        candidates = [i for i in numbers if records.codes[i] not in self.how.own]
+        rows = list(records.some(candidates)) if left else []
+        in_file = (Position.from_e7(records.latitudes_e7[i], records.longitudes_e7[i]) for i in self.in_file)
+        everything = chain((before.position for before in left), in_file)
+        pairs = near_pairs(left, [row.waypoint for row in rows], everything)
+        for pair in pairs:
+            self._take(left[pair.old_index], rows[pair.new_index], MatchRound.NEARBY, pair.distance_m)
+        olds, done = {pair.old_index for pair in pairs}, {candidates[pair.new_index] for pair in pairs}
+        return [before for k, before in enumerate(left) if k not in olds], [i for i in numbers if i not in done]
 
     def _pair_by_code_and_name(self, standing: Iterator[WaypointColumns]) -> list[Waypoint]:
         """Take the rows that are plainly the same waypoint; return what stands besides."""
         records = self.records
         if "identity" in records.given:
-            return [waypoint for batch in standing for waypoint in batch.waypoints()]
+            return self._take_mapped([waypoint for batch in standing for waypoint in batch.waypoints()])
         row_of: dict[str, int] = {}
         taken = bytearray(len(records))
         left = []
         for batch in standing:
             row_of = row_of or dict(zip(map(records.codes.__getitem__, self.open), self.open, strict=True))
+            for code in chain(self.how.mapping, self.how.mapping.values()):
+                row_of.pop(code, None)
             rows = list(map(row_of.get, batch.codes))
             differing: dict[int, Waypoint] = {}
             for at, (i, is_as_given) in enumerate(zip(rows, records.give(rows, batch), strict=True)):
@@ -126,7 +229,30 @@ class Planner:
             self._take_same_code_and_name(differing)
         if 1 in taken:
             self.open = [i for i in self.open if not taken[i]]
-        return self._pair_without_zeros(left)
+        return self._pair_without_zeros(self._take_mapped(left))
+
+    def _take_mapped(self, left: list[Waypoint]) -> list[Waypoint]:
+        """Take the rows that a person gave to standing waypoints. UsageError for a code that is not there."""
+        mapping = self.how.mapping
+        if not mapping:
+            return left
+        standing = {before.code: before for before in left if before.code in mapping}
+        rows = {self.records.codes[i]: i for i in self.open}
+        for old, new in mapping.items():
+            if old not in standing or new not in rows:
+                missing, where = (old, "the set has") if old not in standing else (new, "the file has")
+                raise UsageError(
+                    "map-code-missing",
+                    f"--map {old}={new}: no waypoint that {where} bears the code {missing!r}.",
+                    hint="Write --map OLD=NEW: the code in the set, and the code of the row in the file.",
+                )
+        for old, new in mapping.items():
+            record = self.records[rows[new]]
+            off = distance_m(standing[old].position, record.waypoint.position)
+            self._take(standing[old], record, MatchRound.MAP, off)
+        done = {rows[new] for new in mapping.values()}
+        self.open = [i for i in self.open if i not in done]
+        return [before for before in left if before.code not in mapping]
 
     def _pair_without_zeros(self, left: list[Waypoint]) -> list[Waypoint]:
         """Take the rows whose code is a standing one without its leading zeros, under the same name."""
@@ -156,6 +282,11 @@ class Planner:
     def _take(self, before: Waypoint, record: Record, made_by: MatchRound, off_m: float) -> None:
         after, kept = merged(before, record, clears=self.how.clears)
         self.kept_values += kept
+        is_refined = False
+        if not self.how.takes_coarser:
+            settled = settle(before, after)
+            after, is_refined = settled.waypoint, "position" in settled.refined
+            self._count(settled)
         if after.code != before.code and not self.how.codes_as_written:
             if after.code == (before.code.lstrip("0") or "0"):
                 after = replace(after, code=before.code)
@@ -163,13 +294,22 @@ class Planner:
             elif _LOOKS_LIKE_A_DATE(after.code):
                 self.problems.append(_code_is_date(record.line, after.code, before.code))
         self.renumbered += before.code != after.code
-        if made_by not in (MatchRound.IDENTITY, MatchRound.CODE_AND_NAME) or off_m > TOLD_OVER_M:
-            self.matches.append(ToldMatch(record.line, after.code, before.code, made_by, off_m))
+        is_plain = made_by in (MatchRound.IDENTITY, MatchRound.CODE_AND_NAME) and before.code == after.code
+        if not is_plain or off_m > TOLD_OVER_M:
+            moved_m = 0.0 if after.position == before.position else off_m
+            told = ToldMatch(record.line, after.code, before.code, after.name, made_by, off_m, moved_m, is_refined)
+            self.matches.append(told)
         if changed_fields(before, after):
             self.changed.append((before, after))
             self.changed_lines.append(record.line)
         else:
             self.unchanged += 1
+
+    def _count(self, settled: Settled) -> None:
+        if settled.kept:
+            self.kept_finer.update((*settled.kept, _WAYPOINTS))
+        if settled.refined:
+            self.refined.update((*settled.refined, _WAYPOINTS))
 
     def _plan(self, left: Sequence[Waypoint], numbers: Sequence[int]) -> Plan:
         holders = {waypoint.code: waypoint for waypoint in left}
@@ -193,6 +333,13 @@ class Planner:
             kept_values=self.kept_values,
             restored_codes=self.restored,
             reused=tuple(reused),
+            doubtful=tuple(self.doubtful),
+            fineness=Fineness(
+                kept=self.kept_finer.pop(_WAYPOINTS, 0),
+                refined=self.refined.pop(_WAYPOINTS, 0),
+                kept_fields=self.kept_finer,
+                refined_fields=self.refined,
+            ),
         )
 
     def _clashes(self, holders: Mapping[str, Waypoint], numbers: Iterable[int]) -> Iterator[RowProblem]:
@@ -224,7 +371,10 @@ def merged(before: Waypoint, record: Record, *, clears: bool) -> tuple[Waypoint,
             kept += getattr(before, name) not in (None, "", ())
             continue
         values[name] = getattr(record.waypoint, name)
-    return replace(before, typed=record.waypoint.typed, extras=record.waypoint.extras or before.extras, **values), kept  # type: ignore[arg-type]
+    typed = record.waypoint.typed
+    if "elevation_m" not in values and before.typed is not None and before.typed.elevation is not None:
+        typed = with_elevation_typed(typed, before.typed)
+    return replace(before, typed=typed, extras=record.waypoint.extras or before.extras, **values), kept  # type: ignore[arg-type]
 
 
 def _code_is_date(line: int, code: str, before: str) -> RowProblem:

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from taskdb.core.collecting import without_collecting
@@ -26,7 +27,8 @@ from taskdb.formats.registry import Decided, ReadOptions, read_set
 from taskdb.formats.rejects import write_rejects
 from taskdb.services.checks import findings_about
 from taskdb.services.desk import Desk, Write, require_confirmed
-from taskdb.services.import_plan import How, Plan, Planner, ToldMatch
+from taskdb.services.import_doubts import PROBLEM as DOUBTFUL
+from taskdb.services.import_plan import Fineness, How, Plan, Planner, ToldMatch
 from taskdb.services.references import SetAt
 from taskdb.store import sets as set_rows, tasks as task_rows
 from taskdb.store.sets import SetHead
@@ -65,13 +67,26 @@ class ImportRequest:
     """Count what the checks find about what came in, however large the set; small ones are checked anyway."""
     codes_as_written: bool = False
     """Take a code without the leading zeros of the standing one as a new code; else a spreadsheet ate them."""
+    mapping: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    """What a person decided: the standing waypoint of one code is the row of another."""
+    own: tuple[str, ...] = ()
+    """Codes of rows that are places of their own, whatever their names say."""
+    takes_coarser: bool = False
+    """Let a coarser statement of a standing value take its place; else the finer one is kept."""
 
-    @property
-    def how(self) -> How:
-        """How the plan is to be made."""
+    def how(self, *, is_confirmed: bool) -> How:
+        """Return how the plan is to be made."""
         replaces = self.mode is Mode.REPLACE
         clears = self.on_empty is OnEmpty.CLEARS or (self.on_empty is None and replaces)
-        return How(replaces, clears, self.codes_as_written)
+        return How(
+            replaces=replaces,
+            clears=clears,
+            codes_as_written=self.codes_as_written,
+            mapping=self.mapping,
+            own=frozenset(self.own),
+            is_confirmed=is_confirmed,
+            takes_coarser=self.takes_coarser,
+        )
 
 
 @dataclass(frozen=True)
@@ -97,6 +112,8 @@ class ImportResult:
     """How many findings the checks have about what came in, by severity; None where they were not run."""
     backup: str | None = None
     """Where the store was kept as it was before: in replace mode, on SQLite."""
+    fineness: Fineness = field(default_factory=Fineness)
+    """What was said more coarsely than it stands, and what became finer."""
 
 
 def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult:
@@ -108,6 +125,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
     into = require_name(request.into, what="set")
     with open_input(request.path) as stream:
         reading = read_set(stream, file_name=request.path, options=request.options)
+    how = request.how(is_confirmed=write.confirmed)
     left_out = {problem.line for problem in reading.problems}
     if reading.problems and not request.skip_bad_rows:
         raise rows_rejected(request, reading.problems, _used_by_tasks(desk, reading, into))
@@ -119,7 +137,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
         def plan_without(lines: set[int]) -> Plan:
             standing = set_rows.columns_at(c, head.id, head.newest) if head.newest else iter(())
             with without_collecting():
-                return Planner(reading.records, lines, request.how).run(standing)
+                return Planner(reading.records, lines, how).run(standing)
 
         plan = plan_without(left_out)
         problems = (*reading.problems, *plan.problems)
@@ -153,6 +171,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
         count=count + plan.added - plan.retired,
         findings=findings,
         backup=str(writing.backup) if writing.backup is not None else None,
+        fineness=plan.fineness,
     )
 
 
@@ -172,12 +191,27 @@ def rows_rejected(request: ImportRequest, problems: Sequence[RowProblem], used_b
     rows = len({problem.line for problem in problems})
     path, into = shlex.quote(request.path), shlex.quote(request.into)
     rejects = shlex.quote(f"{Path(request.path).stem}-rejects.csv")
+    decide = _how_to_decide(request, problems)
     used = f" Saved tasks use points of bad rows: {', '.join(used_by[:8])}." if used_by else ""
     return InputError(
         "rows-rejected",
         f"{request.path}: {rows} row{'s' if rows != 1 else ''} cannot be taken in; nothing was imported.{used}",
-        hint=f"Mend them, or take the rest: taskdb set import {path} --into {into} --on-error skip --rejects {rejects}",
+        hint=f"{decide}Mend them, or take the rest: taskdb set import {path} --into {into}"
+        f" --on-error skip --rejects {rejects}",
         details={"rejected": [problem_plain(p) for p in problems], "total": len(problems), "tasks": list(used_by)},
+    )
+
+
+def _how_to_decide(request: ImportRequest, problems: Sequence[RowProblem]) -> str:
+    """Return the line to paste where rows are standing waypoints by name alone; empty where there are none."""
+    doubtful = [problem for problem in problems if problem.code == DOUBTFUL]
+    if not doubtful:
+        return ""
+    words = ["taskdb set import", shlex.quote(request.path), "--into", shlex.quote(request.into)]
+    words += [shlex.quote(f"--new={problem.value}") for problem in doubtful]
+    return (
+        f"Where the row is another place: {' '.join(words)}\n"
+        "Where it is the same one, --map OLD=NEW in place of --new; --yes takes all as the same.\n"
     )
 
 
@@ -220,6 +254,15 @@ def _write(writing: Writing, head: SetHead, plan: Plan, records: Records, desk: 
 def _confirm(plan: Plan, count: int, request: ImportRequest, write: Write) -> None:
     if request.mode is not Mode.REPLACE:
         return
+    if plan.doubtful:
+        named = ", ".join(f"line {problem.line} {problem.value}" for problem in plan.doubtful[:8])
+        require_confirmed(
+            write,
+            f"{len(plan.doubtful)} row(s) are standing waypoints by their names alone ({named})."
+            " Are they the same places?",
+            lines=[f"line {problem.line}: {problem.message}" for problem in plan.doubtful],
+            doubtful=[problem_plain(problem) for problem in plan.doubtful],
+        )
     if plan.reused:
         require_confirmed(
             write,

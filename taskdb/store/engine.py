@@ -23,6 +23,7 @@ from sqlalchemy.pool import NullPool
 from taskdb.errors import StoreUnusableError, UsageError
 from taskdb.store import schema
 from taskdb.store.address import Address, parse_address
+from taskdb.store.aside import copy_store, driver_connection, empty_store, may_write, private_engine
 from taskdb.store.opening import Kept, busy, is_busy, is_empty, look_into, set_lock_timeout, translate
 from taskdb.store.schema_making import make_schema
 from taskdb.store.version import APPLICATION_ID
@@ -94,7 +95,8 @@ class Store:
     def writing(self, operation: NewOperation, *, preview: bool = False) -> Iterator[Writing]:
         """Yield a write under one new operation; commit at the end, roll back on any exception or for a preview.
 
-        The store is made where it is missing (on SQLite only once something is kept; a preview makes nothing).
+        The store is made where it is missing (on SQLite only once something is kept; a preview makes nothing). Who may
+        only read previews on a copy of the store, which goes with it.
         Raises StoreUnusableError, StoreBusyError.
         """
         with self._changing(preview=preview) as writing:
@@ -187,10 +189,10 @@ class Store:
 
     def _begin_reading(self, stack: contextlib.ExitStack) -> Connection:
         if self._is_missing():
-            return stack.enter_context(_memory_store())
+            return stack.enter_context(empty_store())
         connection = self._connect_to_read(stack)
         if look_into(connection, self.shown_url) is Kept.NOTHING:
-            return stack.enter_context(_memory_store())
+            return stack.enter_context(empty_store())
         return connection
 
     def _connect_to_read(self, stack: contextlib.ExitStack) -> Connection:
@@ -200,7 +202,7 @@ class Store:
             else:
                 engine = self.engine
             connection = stack.enter_context(engine.connect())
-            _driver_connection(connection).execute("PRAGMA query_only = ON")
+            driver_connection(connection).execute("PRAGMA query_only = ON")
         else:
             connection = stack.enter_context(
                 self.engine.connect().execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
@@ -221,13 +223,15 @@ class Store:
 
     def _begin_writing(self, *, preview: bool) -> tuple[Connection, bool]:
         """Return a connection that may write, and whether its file was made for it."""
+        if preview and not self._may_write():
+            return self._copied_aside(), False
         if self.path is None:
             return self._connect(), False
         is_made = False
         if not self._is_missing():
             self._use_wal(self.path)
         elif preview:
-            return _memory_engine().connect(), False
+            return private_engine().connect(), False
         else:
             is_made = self._make_file(self.path)
         deadline = time.monotonic() + self.wait_s
@@ -240,6 +244,26 @@ class Store:
             connection.close()
             is_made = self._make_file(self.path)
 
+    def _may_write(self) -> bool:
+        """Say whether we may write into the store; whether a lock can be had is another matter."""
+        if self.path is None:
+            with self._connect() as connection:
+                return may_write(connection)
+        return self._is_missing() or (os.access(self.path, os.W_OK) and os.access(self.path.parent, os.W_OK))
+
+    def _copied_aside(self) -> Connection:
+        """Return a connection to a copy of the store that nobody else sees; an empty one where there is no store."""
+        connection = private_engine().connect()
+        try:
+            with contextlib.ExitStack() as stack:
+                source = self._connect_to_read(stack)
+                if look_into(source, self.shown_url) is Kept.STORE:
+                    copy_store(source, connection)
+        except BaseException:
+            connection.close()
+            raise
+        return connection
+
     def _connect(self) -> Connection:
         connection = self.engine.connect()
         set_lock_timeout(connection, self.wait_s)
@@ -248,7 +272,7 @@ class Store:
     def _lock(self, deadline: float, *, keys: bool = True) -> Connection:
         connection = self.engine.connect().execution_options(**{_BEGIN: "BEGIN IMMEDIATE", _DEADLINE: deadline})
         if not keys:  # before the transaction: inside it the pragma does nothing
-            _driver_connection(connection).execute("PRAGMA foreign_keys = OFF")
+            driver_connection(connection).execute("PRAGMA foreign_keys = OFF")
         try:
             connection.begin()
         except BaseException:
@@ -310,12 +334,6 @@ def _add_operation(connection: Connection, operation: NewOperation) -> int:
     return int(connection.execute(insert(schema.operation).returning(schema.operation.c.id), row).scalar_one())
 
 
-def _driver_connection(connection: Connection) -> sqlite3.Connection:
-    raw = connection.connection.driver_connection
-    assert isinstance(raw, sqlite3.Connection)
-    return raw
-
-
 def _is_ours(raw: sqlite3.Connection) -> bool:
     return bool(raw.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID)
 
@@ -335,7 +353,7 @@ def _remove_if_empty(connection: Connection, path: Path | None) -> None:
     """
     if path is None or connection.dialect.name != "sqlite":
         return
-    raw = _driver_connection(connection)
+    raw = driver_connection(connection)
     with contextlib.suppress(sqlite3.Error, OSError):
         raw.execute("PRAGMA busy_timeout = 0")
         raw.execute("BEGIN EXCLUSIVE")
@@ -365,7 +383,7 @@ def _sqlite_engine(path: Path, wait_s: float, options: str = "mode=rw") -> Engin
 
 def _begin(connection: Connection, wait_s: float) -> None:
     """Issue BEGIN ourselves: under WAL a deferred transaction that reads, then writes, fails at once."""
-    raw = _driver_connection(connection)
+    raw = driver_connection(connection)
     options = connection.get_execution_options()
     statement: str = options.get(_BEGIN, "BEGIN")
     deadline: float | None = options.get(_DEADLINE)
@@ -382,24 +400,6 @@ def _begin(connection: Connection, wait_s: float) -> None:
             if not is_busy(error) or time.monotonic() >= deadline:
                 raise
     raw.execute(f"PRAGMA busy_timeout = {round(wait_s * 1000)}")
-
-
-def _memory_engine() -> Engine:
-    def connect() -> sqlite3.Connection:
-        raw = sqlite3.connect(":memory:", isolation_level=None)
-        raw.execute("PRAGMA foreign_keys = ON")
-        return raw
-
-    engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
-    event.listen(engine, "begin", lambda connection: _begin(connection, 0.0))
-    return engine
-
-
-@contextlib.contextmanager
-def _memory_store() -> Iterator[Connection]:
-    with _memory_engine().connect() as connection:
-        make_schema(connection)
-        yield connection
 
 
 def _server_engine(address: Address) -> Engine:

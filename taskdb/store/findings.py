@@ -29,14 +29,21 @@ def accepted_findings(c: Connection, set_id: int) -> Mapping[str, Acceptance]:
     return found
 
 
+def rules_of(c: Connection, set_id: int) -> Mapping[str, str]:
+    """Return the rule of every finding of a set that was ever accepted, by id."""
+    table = accepted_finding.c
+    query = select(table.finding, table.rule).where(table.set_id == set_id)
+    return {row.finding: row.rule for row in c.execute(query)}
+
+
 def write_acceptance(w: Writing, set_id: int, finding: str, rule: str, why: str, *, accepted: bool = True) -> None:
     """Accept a finding of a set, or take an acceptance back (`accepted` false); earlier rows stay on record."""
-    values = {
-        "set_id": set_id,
-        "finding": finding,
-        "rule": rule,
-        "accepted": accepted,
-        "why": why,
-        "operation_id": w.operation_id,
-    }
-    w.connection.execute(insert(accepted_finding), values)
+    write_acceptances(w, set_id, {finding: rule}, why, accepted=accepted)
+
+
+def write_acceptances(w: Writing, set_id: int, findings: Mapping[str, str], why: str, *, accepted: bool = True) -> None:
+    """Accept findings of a set, each id with its rule, or take that back; nothing is written for none."""
+    common = {"set_id": set_id, "accepted": accepted, "why": why, "operation_id": w.operation_id}
+    values = [{"finding": finding, "rule": rule, **common} for finding, rule in findings.items()]
+    if values:
+        w.connection.execute(insert(accepted_finding), values)

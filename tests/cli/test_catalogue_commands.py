@@ -150,3 +150,81 @@ def test_a_bare_distance_is_refused(region):
     refused = region("waypoint", "find", "--near", "001", "--within", "25", "--json")
     assert refused.exit_code is ExitCode.USAGE
     assert refused.error()["code"] == "missing-unit"
+
+
+FIELDS = """code,name,latitude_deg,longitude_deg,elevation_m,radio
+EDXV,Varnstadt,48.8720123,11.8105321,389.2,123.505
+X1,Ormsau,49.1000000,12.1000000,400,
+X2,Kelm,49.2003456,12.1000000,400.3,
+"""
+NEXT = """code,name,lat,lon,elevation_ft,radio,colour
+VAR,Varnstadt,48°53.4'N,011°48.6'E,1277,122.480,red
+X1,Ormsau,49°07.0'N,012°06.0'E,1312,,
+X2,Kelm,49°12.0'N,012°06.0'E,1313,,
+X3,Zu weit,98°12.0'N,012°06.0'E,1313,,
+"""
+
+
+@pytest.fixture
+def fields(taskdb, tmp_path):
+    (tmp_path / "fields.csv").write_text(FIELDS, encoding="utf-8")
+    (tmp_path / "next.csv").write_text(NEXT, encoding="utf-8")
+    assert taskdb("set", "import", tmp_path / "fields.csv", "--into", "fields").exit_code is ExitCode.DONE
+    return ("set", "import", tmp_path / "next.csv", "--into", "fields", "--on-error", "skip")
+
+
+def test_a_row_that_may_be_another_field_shows_both_and_the_lines_that_decide(taskdb, fields):
+    whole = fields[2]
+    whole.write_text("".join(NEXT.splitlines(keepends=True)[:-1]), encoding="utf-8")
+    done = taskdb(*fields[:5])
+    assert done.exit_code is ExitCode.INPUT_UNUSABLE
+    (told,) = (line for line in done.stderr.splitlines() if "'VAR'" in line)
+    for word in ("EDXV Varnstadt", "123.505", "VAR Varnstadt", "122.480", "2.0 km off", "--map EDXV=VAR", "--new VAR"):
+        assert word in told
+    assert "fields --new=VAR" in done.stderr and "--yes" in done.stderr
+    skipped = taskdb(*fields)
+    assert skipped.exit_code is ExitCode.ACT
+    shown = taskdb("waypoint", "show", "fields:EDXV", "--json").result()
+    assert (shown["name"], shown["radio"][0]["channel"]) == ("Varnstadt", "123.505")
+
+
+def test_what_an_import_renumbers_or_moves_far_stands_at_the_end_of_its_report(taskdb, fields):
+    done = taskdb(*fields, "--yes")
+    *before, last, further, moved = done.stdout.splitlines()
+    assert "moved further than 1 km" in last
+    assert "VAR Varnstadt moved 2.0 km" in further and "X1 Ormsau moved 1.9 km" in moved
+    assert "1 waypoint renumbered" in before[-2] and "VAR Varnstadt is what stood as EDXV" in before[-1]
+    # Whatever else there is to say stands above.
+    for word in ("colour", "98°12.0"):
+        assert any(word in line for line in before[:-2]), word
+
+
+def test_programs_read_what_was_renumbered_moved_kept_and_refined(taskdb, fields):
+    result = taskdb(*fields, "--map", "EDXV=VAR", "--json").result()
+    (renumbered,) = result["renumberings"]
+    assert (renumbered["old_code"], renumbered["code"], renumbered["round"]) == ("EDXV", "VAR", "map")
+    assert [move["code"] for move in result["far_moves"]] == ["VAR", "X1"]
+    assert result["renumbered"] == 1
+    # Kelm's minutes cover its position, its feet its height; the height of X1 is finer in feet.
+    assert (result["kept_finer"], result["finer_fields"]["kept"]) == (1, {"elevation_m": 1, "position": 1})
+    assert (result["refined"], result["finer_fields"]["refined"]) == (1, {"elevation_m": 1})
+    again = taskdb(*fields, "--json").result()
+    assert (again["revision"], again["changed"], again["kept_finer"]) == (2, 0, 1)
+
+
+def test_a_refinement_is_no_move_in_a_difference(taskdb, tmp_path):
+    coarse, fine = tmp_path / "coarse.csv", tmp_path / "fine.csv"
+    coarse.write_text("code,name,lat,lon\nX2,Kelm,49°12.0'N,012°06.0'E\n", encoding="utf-8")
+    fine.write_text("code,name,lat,lon\nX2,Kelm,49.2003456,12.1000789\n", encoding="utf-8")
+    for path in (coarse, fine):
+        assert taskdb("set", "import", path, "--into", "fields").exit_code is ExitCode.DONE
+    shown = taskdb("set", "diff", "fields")
+    assert "1 changed (1 refined)" in shown.stdout
+    assert "refined by 39 m, within the rounding of what stood" in shown.stdout and "moved" not in shown.stdout
+    (change,) = taskdb("set", "diff", "fields", "--json").result()["changed"]
+    assert change["refined"] is True and round(change["moved_m"]) == 39
+
+
+def test_a_coarser_statement_is_taken_where_it_is_asked_for(taskdb, fields):
+    result = taskdb(*fields, "--yes", "--coarser", "takes", "--json").result()
+    assert (result["changed"], result["kept_finer"]) == (3, 0)

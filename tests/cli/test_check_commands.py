@@ -128,3 +128,17 @@ def test_a_reference_that_is_not_there_is_not_found(region):
 def test_what_cannot_be_seen_without_a_reference_is_said(region):
     assert "cannot be seen" in region("check", "run", "region").stdout
     assert "cannot be seen" not in region("check", "run", "region", "--against", OTHER).stdout
+
+
+def test_all_findings_of_a_rule_are_accepted_at_once_and_counted(region):
+    listed = region("check", "run", "region", "--json", "--fail-on", "never").result()["findings"]
+    rule = listed[-1]["rule"]
+    of_rule = [finding["id"] for finding in listed if finding["rule"] == rule]
+    looked = region("check", "accept", "region", "--rule", rule, "--why", "seen", "--preview")
+    assert "accepted: " in looked.stdout and all(finding in looked.stdout for finding in of_rule)
+    done = region("check", "accept", "region", "--rule", rule, "--why", "seen", "--json").result()
+    assert (sorted(done["findings"]), done["rules"]) == (sorted(of_rule), {rule: len(of_rule)})
+    left = region("check", "run", "region", "--json", "--fail-on", "never").result()["findings"]
+    assert len(left) == len(listed) - len(of_rule)
+    again = region("check", "accept", "region", "--rule", rule, "--why", "seen")
+    assert again.exit_code is ExitCode.NOT_FOUND and "There are open ones of:" in again.stderr

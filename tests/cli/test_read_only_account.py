@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -62,6 +63,49 @@ SHOWING: dict[str, list[str]] = {
     "store upgrade": [],
     "store dump": ["OUT/store.dump"],
 }
+
+# What an account that may only read can see of every command that writes. FINDING, MEND: of a check of the set.
+PREVIEWED: dict[str, list[str]] = {
+    "set import": ["DEMO/mends.csv", "--into", "another"],
+    "set apply": ["OUT/region.patch.json", "--into", "old"],
+    "set restore": ["region@1"],
+    "set label": ["region", "2027 edition"],
+    "set copy": ["region", "copied"],
+    "waypoint add": ["region", "900", "--at", "48.9,12.1", "--name", "Neu"],
+    "waypoint edit": ["region:001", "--name", "x"],
+    "waypoint retire": ["region:002"],
+    "waypoint restore": ["region:005"],
+    "check accept": ["region", "FINDING", "--why", "seen"],
+    "check fix": ["old", "MEND"],
+    "check merge": ["region", "003", "004"],
+    "contest new": ["Next", "--set", "region"],
+    "contest zones": ["Cup", "--turn", "cylinder 2km"],
+    "contest pin": ["Cup", "region@1"],
+    "contest day": ["Cup", "2", "--date", "2027-05-15"],
+    "contest procedure": ["Cup", "--start-height", "1500m MSL"],
+    "contest limits": ["Cup", "--shortest-leg", "10km"],
+    "contest classes": ["Cup", "--class", "Club=60km/h..110km/h"],
+    "contest edit": ["Cup", "--timezone", "Europe/Berlin"],
+    "contest copy": ["Cup", "Cup 2"],
+    "task new": ["C", "001", "003", "004", "001", "--contest", "Cup"],
+    "task import": ["OUT/a.geojson", "--set", "region"],
+    "task edit": ["A", "--drop", "1"],
+    "task copy": ["A", "A2"],
+    "task retire": ["A"],
+    "task restore": ["A@1"],
+    "task choose": ["A"],
+    "task cancel": ["A"],
+    "task flown": ["A", "--on", "2027-05-15"],
+    "task carry": ["B", "--to", "region"],
+    "task refresh": ["A"],
+    "task update": ["--contest", "Cup"],
+    "handout": ["--contest", "Cup", "--day", "1", "--to", "OUT/day"],
+    "store dump": ["OUT/preview.dump"],
+    "undo": [],
+}
+LIKE_THE_OWNER = {"set import", "set apply", "check fix", "task new", "task carry", "undo"}
+NOT_PREVIEWED = {"store upgrade", "store backup", "store load"}
+"""Of the store's owner: a server is backed up by its own tools, and loaded into when it is empty."""
 
 
 @pytest.fixture
@@ -127,6 +171,40 @@ def test_an_account_that_may_only_read_does_all_that_keeps_nothing(taskdb, reade
         done = taskdb(*name.split(), *typed, "--store", reader)
         assert done.exit_code in (ExitCode.DONE, ExitCode.ACT), f"{name}: {done.stderr}"
         assert done.exit_code is ExitCode.DONE or name == "check run", name
+
+
+def test_every_command_that_writes_is_previewed() -> None:
+    assert {entry.name for entry in COMMANDS if entry.writes} == set(PREVIEWED) | NOT_PREVIEWED
+
+
+def test_an_account_that_may_only_read_previews_all_that_writes(taskdb, filled, reader, tmp_path):
+    for words in (
+        ("set", "import", DEMO / "region.csv", "--into", "old"),
+        ("set", "patch", "region@1", "region", "--to", tmp_path / "out" / "region.patch.json"),
+        ("waypoint", "retire", "region:005", "--yes"),
+        ("task", "new", "D", "001", "003", "004", "001", "--contest", "Cup", "--day", "1"),
+    ):
+        assert taskdb(*words, "--store", filled).exit_code is ExitCode.DONE
+    findings = taskdb("check", "run", "region", "--json", "--store", filled).result()["findings"]
+    of_old = taskdb("check", "run", "old", "--json", "--store", filled).result()["findings"]
+    mend = next(f["id"] for f in of_old if f["suggestion"] is not None)
+    before = taskdb("log", "--json", "--store", filled).result()
+    for name, words in PREVIEWED.items():
+        typed = [str(w).replace("OUT", str(tmp_path / "out")).replace("DEMO", str(DEMO)) for w in words]
+        typed = [w.replace("FINDING", findings[0]["id"]).replace("MEND", mend) for w in typed]
+        asked = (*name.split(), *typed, "--preview", "--json", "--store")
+        as_reader = taskdb(*asked, reader)
+        assert as_reader.exit_code is ExitCode.DONE, f"{name}: {as_reader.stdout}"
+        assert as_reader.result()["preview"] is True
+        if name in LIKE_THE_OWNER:
+            assert _said(as_reader.stdout) == _said(taskdb(*asked, filled).stdout), name
+    assert taskdb("log", "--json", "--store", filled).result() == before
+    assert not (tmp_path / "out" / "day").exists()
+
+
+def _said(stdout: str) -> object:
+    """Return what a preview says, without what is drawn at random or numbered by the server."""
+    return re.sub(r'"(identity|at|created_at|changed_at|operation|store)":("[^"]*"|\d+)', "", stdout)
 
 
 def test_an_account_that_may_only_read_is_told_that_it_cannot_write(taskdb, reader):

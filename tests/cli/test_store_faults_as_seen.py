@@ -30,11 +30,12 @@ def region(taskdb):
 
 # Gives up root's right to do anything, once all is imported: the interpreter itself may lie where others cannot read.
 AS_READER = """
-import getpass, os, pkgutil, pwd, sys, tempfile, traceback
+import getpass, os, pkgutil, pwd, sys, tempfile, traceback, urllib.request
 import taskdb
 for module in pkgutil.walk_packages(taskdb.__path__, "taskdb."):
     if not module.name.endswith(("__main__", "report.pdf")):
         __import__(module.name)
+"".encode("cp437")  # of zip's own
 if os.getuid() == 0:
     os.setuid(65534)
 from taskdb.cli.main import run
@@ -106,6 +107,7 @@ def guarded(region, store_path) -> Iterator[Path]:
     with closing(sqlite3.connect(store_path)) as raw:
         raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     shutil.copy(store_path, folder / "store.db")
+    shutil.copy(DEMO / "mends.csv", folder / "mends.csv")
     yield folder
     folder.chmod(0o755)
     shutil.rmtree(folder)
@@ -121,6 +123,16 @@ def test_a_write_protected_file_or_folder_is_read_and_not_written(guarded, file,
         done = run(*words, "--store", store, as_reader=True)
         assert done.returncode == ExitCode.DONE, done.stderr
     require_told(run("undo", "--yes", "--store", store, as_reader=True), ExitCode.STORE_UNUSABLE)
+    mends = guarded / "mends.csv"
+    for words, told in (
+        (["set", "import", mends, "--into", "region"], "region@2"),
+        (["set", "import", mends, "--into", "another"], "another@1"),
+        (["set", "copy", "region", "copied"], "copied@1"),
+        (["undo"], "undone: operation 1"),
+    ):
+        done = run(*words, "--preview", "--author", "librarian", "--store", store, as_reader=True)
+        assert done.returncode == ExitCode.DONE, done.stderr
+        assert "a preview, nothing is kept" in done.stdout and told in done.stdout
     if directory == 0o555:
         backup = run("store", "backup", guarded / "b.db", "--store", store, as_reader=True)
         require_told(backup, ExitCode.REFUSED)

@@ -102,9 +102,20 @@ def test_every_waypoint_is_matched_once_or_left_over(both: Catalogues) -> None:
 @given(catalogues())
 def test_it_does_not_matter_which_side_is_old(both: Catalogues) -> None:
     old, new = both
-    forth = {(p.old_index, p.new_index, p.round) for p in match_waypoints(old, new).pairs}
-    back = {(p.new_index, p.old_index, p.round) for p in match_waypoints(new, old).pairs}
-    assert forth == back
+    for nearby in (False, True):
+        forth = {(p.old_index, p.new_index, p.round) for p in match_waypoints(old, new, nearby=nearby).pairs}
+        back = {(p.new_index, p.old_index, p.round) for p in match_waypoints(new, old, nearby=nearby).pairs}
+        assert forth == back
+
+
+@settings(max_examples=200, deadline=None)
+@given(catalogues())
+def test_the_last_round_adds_pairs_and_takes_none_away(both: Catalogues) -> None:
+    old, new = both
+    without, within = match_waypoints(old, new).pairs, match_waypoints(old, new, nearby=True).pairs
+    assert set(without) <= set(within)
+    for pair in set(within) - set(without):
+        assert pair.round is MatchRound.NEARBY and pair.distance_m <= 250.001
 
 
 @settings(max_examples=100, deadline=None)

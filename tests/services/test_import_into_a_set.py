@@ -63,7 +63,7 @@ def test_a_list_renumbered_by_inserting_one_row_keeps_every_identity(desk, write
 
 def test_a_point_moved_and_recoded_is_told_with_the_round_that_matched_it(desk, write, csv_file):
     region(csv_file, desk, write)
-    done = region(csv_file, desk, write, "777,Kelmried,48.5615000,11.5220000,467\n")
+    done = region(csv_file, desk, write, "777,Kelmried,48.5611000,11.5220000,467\n")
     (match,) = done.matches
     assert (match.line, match.code, match.old_code, match.round) == (2, "777", "002", MatchRound.NAME)
 

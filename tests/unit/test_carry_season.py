@@ -122,6 +122,29 @@ def test_no_point_is_carried_onto_another_and_none_that_is_clear_is_left(seed):
     assert doubtful <= 3
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_points_renumbered_renamed_and_moved_a_little_are_carried_and_none_wrongly(seed):
+    given, rng = season(seed), random.Random(seed)
+    new = list(given.new)
+    kept = [old for old, true in given.truth.items() if true is not None and "Start" not in given.old[old].name]
+    altered = rng.sample(kept, 15)
+    for index in altered:
+        at = given.truth[index]
+        position = moved(rng, new[at].position, 100, 200)
+        new[at] = replace(new[at], code=f"R{index}", name=f"{rng.choice(SYLLABLES)}{rng.choice(ENDINGS)} neu {index}")
+        new[at] = replace(new[at], position=position)
+    ground = Ground(given.old, new)
+    carried = 0
+    for index, waypoint in enumerate(given.old):
+        result, true = ground.carry(place(waypoint)), given.truth[index]
+        if isinstance(result, Carried):
+            assert true is not None, f"{waypoint} is gone or split, and was carried onto {result.place}"
+            assert result.place.identity == new[true].identity, f"{waypoint} onto {result.place}"
+            carried += index in altered
+    # A point whose move adds up to more than 250 m, or that has a neighbour about, is left to a person.
+    assert carried >= 12
+
+
 def test_a_point_that_would_move_over_a_kilometre_waits_for_a_person():
     old = [Waypoint("1", "Mill", Position.at(48.0, 11.0), identity="a")]
     new = [Waypoint("1", "Mill", Position.at(48.2, 11.0), identity="a")]

@@ -11,7 +11,7 @@ from geographiclib.geodesic import Geodesic
 
 from taskdb.core.history.codes import CodeFate, moved_codes, reused_codes
 from taskdb.core.history.match import Matching, MatchRound, Pair, WhyUndecided, match_waypoints
-from taskdb.core.model import Position, Waypoint
+from taskdb.core.model import Position, Radio, Runway, Waypoint
 
 
 def place(code: str, name: str, latitude_deg: float, longitude_deg: float, identity: str | None = None) -> Waypoint:
@@ -198,3 +198,75 @@ def test_thousands_on_one_spot_are_left_undecided_without_trying_every_pair() ->
     matching = match_waypoints(old, new)
     assert matching.pairs == ()
     assert len(matching.undecided) == 4_000
+
+
+def near(old: Sequence[Waypoint], new: Sequence[Waypoint]) -> list[tuple[int, int, float]]:
+    """Return what the last round matches, with the distance."""
+    pairs = match_waypoints(old, new, nearby=True).pairs
+    return [(p.old_index, p.new_index, p.distance_m) for p in pairs if p.round is MatchRound.NEARBY]
+
+
+RENAMED = off(ORMSAU, 150, code="900", name="Varnfeld")
+ELSEWHERE = [KELMRIED, TANNWOEHR]
+
+
+def test_another_code_and_name_near_where_it_stood_is_the_same_point_where_asked_for() -> None:
+    old, new = [ORMSAU, *ELSEWHERE], [*ELSEWHERE, RENAMED]
+    assert near(old, new) == [(0, 2, pytest.approx(150, abs=0.1))]
+    assert match_waypoints(old, new, nearby=True).unmatched_old == ()
+    assert match_waypoints(old, new).unmatched_old == (0,)
+
+
+@pytest.mark.parametrize(("metres", "is_matched"), [(249.0, True), (251.0, False)])
+def test_near_is_within_250_metres(metres: float, is_matched: bool) -> None:
+    assert bool(near([ORMSAU], [off(ORMSAU, metres, code="900", name="Varnfeld")])) == is_matched
+
+
+@pytest.mark.parametrize(
+    "beside",
+    [
+        ([off(ORMSAU, 900, 0, code="901", name="Gone too")], []),
+        ([], [off(ORMSAU, 900, 0, code="901", name="New too")]),
+        ([off(ORMSAU, 500, 0, code="S1", name="Start 1")], [off(ORMSAU, 500, 0, code="S1", name="Start 1")]),
+    ],
+)
+def test_other_points_about_leave_it_undecided(beside: tuple[list[Waypoint], list[Waypoint]]) -> None:
+    old, new = [ORMSAU, *ELSEWHERE, *beside[0]], [RENAMED, *ELSEWHERE, *beside[1]]
+    assert near(old, new) == []
+    assert near(new, old) == []
+
+
+def test_a_matched_neighbour_far_enough_off_does_not_matter() -> None:
+    town = off(ORMSAU, 800, 0, code="T1", name="Town")
+    assert [pair[:2] for pair in near([ORMSAU, town], [town, RENAMED])] == [(0, 1)]
+
+
+@pytest.mark.parametrize(
+    ("mine", "theirs"),
+    [
+        ({"landable": "aerodrome"}, {"landable": "no"}),
+        ({"feature": "water"}, {"feature": "relief"}),
+        ({"country": "DE"}, {"country": "AT"}),
+        ({"elevation_m": 400.0}, {"elevation_m": 440.0}),
+        ({"radio": (Radio("123.505"),)}, {"radio": (Radio("122.480"),)}),
+        ({"runways": (Runway("07/25"),)}, {"runways": (Runway("15/33"),)}),
+    ],
+)
+def test_values_that_contradict_each_other_keep_two_near_points_apart(mine: object, theirs: object) -> None:
+    old, new = replace(ORMSAU, **mine), replace(RENAMED, **theirs)  # type: ignore[arg-type]
+    assert near([old], [new]) == []
+    assert len(near([old], [RENAMED])) == len(near([ORMSAU], [new])) == len(near([ORMSAU], [RENAMED])) == 1
+
+
+def test_start_points_restyled_and_moved_are_never_matched_by_nearness() -> None:
+    starts = [off(ORMSAU, 400 * i, 90, code=f"S{i}", name=f"Start {i}") for i in range(6)]
+    restyled = [off(w, 150, 90, code=f"P{i}", name=f"point no {i}") for i, w in enumerate(starts)]
+    assert near(starts, restyled) == []
+
+
+def test_lists_of_different_things_are_not_matched_by_chance() -> None:
+    # As a list of towns and one of fields: many pairs within 1 km, and some within 250 m, that mean nothing.
+    source = random.Random(3)
+    fields = [place(f"F{i}", f"Field {i}", 45 + i // 30 / 10, 9 + i % 30 / 5) for i in range(900)]
+    towns = [off(w, source.uniform(50, 1500), code=f"T{i}", name=f"Town {i}") for i, w in enumerate(fields)]
+    assert near(fields, towns) == []

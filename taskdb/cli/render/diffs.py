@@ -73,7 +73,7 @@ def _stat(printer: Printer, facts: Sequence[ChangeFacts]) -> None:
 def show_changes(
     printer: Printer, facts: Sequence[ChangeFacts], added: Sequence[Waypoint], retired: Sequence[Waypoint]
 ) -> None:
-    """Show renumbered, renamed, moved and otherwise changed waypoints, then the added and the retired ones."""
+    """Show renumbered, renamed, moved, refined and otherwise changed waypoints, then the added and retired ones."""
     units = printer.units
     renumbered = [(f"{f.old.code} → {f.new.code}", f.new.name) for f in facts if f.is_renumbered]
     _section(printer, "renumbered", renumbered)
@@ -81,10 +81,10 @@ def show_changes(
         (f.new.code, f"{f.old.name or words.NOTHING} → {f.new.name or words.NOTHING}") for f in facts if f.is_renamed
     ]
     _section(printer, "renamed", renamed)
-    moved = [
-        (f.new.code, f.new.name, text) for f in facts if (text := words.moved_words(f, units)) is not None
-    ]  # fmt: skip
-    _section(printer, "moved", moved)
+    for title, is_refined in (("moved", False), ("refined", True)):
+        there = [f for f in facts if f.is_refined is is_refined]
+        told = [(f.new.code, f.new.name, text) for f in there if (text := words.moved_words(f, units)) is not None]
+        _section(printer, title, told)
     others = [
         (f.new.code, f.new.name, "; ".join(words.field_words(name, f.old, f.new) for name in f.others))
         for f in facts

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
@@ -46,11 +47,23 @@ def suggestion_words(suggestion: Suggestion) -> str:
     return f"{suggestion.code} → {what} ({suggestion.reason})"
 
 
+def show_accepted(printer: Printer, done: Sequence[Finding], word: str, *, in_bulk: bool) -> None:
+    """Say which findings were accepted or taken back: many at once by count first."""
+    if in_bulk:
+        counts = Counter((finding.rule, finding.severity.value) for finding in done)
+        told = ", ".join(f"{number} {rule} ({severity})" for (rule, severity), number in sorted(counts.items()))
+        printer.heading(f"{word}: {told}")
+    for finding in done:
+        printer.line(f"{'  ' if in_bulk else f'{word}: '}{finding.rule} {finding.id}: {finding.message}")
+
+
 def show_mended(printer: Printer, done: Mended) -> None:
     """Say what was mended in which revision, and which saved tasks are stale now."""
     from taskdb.core.geodesy import distance_m
     from taskdb.core.history.changes import changed_fields
 
+    for one in done.not_taken:
+        printer.line(f"not taken: {one.finding.id} ({one.finding.rule}), {one.reason}", style="warning")
     if not done.changes and not done.retired:
         printer.line(f"Nothing to mend: {done.set_name}@{done.revision} is as it was.")
         return

@@ -27,6 +27,7 @@ _SAID = {
     MatchRound.CODE_AND_NAME: "code",
     MatchRound.NAME: "name",
     MatchRound.POSITION: "position",
+    MatchRound.NEARBY: "position",
 }
 
 
@@ -68,7 +69,7 @@ class Ground:
 
     @cached_property
     def matching(self) -> Matching:
-        return match_waypoints(self.old, self.new)
+        return match_waypoints(self.old, self.new, nearby=True)
 
     @cached_property
     def _pairs(self) -> Mapping[int, tuple[int, MatchRound]]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 from taskdb.core.geodesy import inverse
 from taskdb.core.history.changes import Change, SetDiff, changed_fields
+from taskdb.core.history.finer import Said, position_said
 from taskdb.core.model import Position, Waypoint
 
 
@@ -17,7 +18,8 @@ from taskdb.core.model import Position, Waypoint
 class ChangeFacts:
     """A change taken apart. `moved_m` is the geodesic in metres, `bearing_deg` its true course, None where it stayed.
 
-    `others` are the changed fields besides code, name and position, in the order of VALUE_FIELDS.
+    `others` are the changed fields besides code, name and position, in the order of VALUE_FIELDS. `is_refined`: the
+    new position says the old one more finely, within the rounding of what was typed.
     """
 
     old: Waypoint
@@ -27,6 +29,7 @@ class ChangeFacts:
     moved_m: float | None
     bearing_deg: float | None
     others: tuple[str, ...]
+    is_refined: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +43,8 @@ class Counts:
     renamed: int
     moved: int
     others: int
+    refined: int = 0
+    """Those whose position only became finer: they are not among the moved."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,9 +65,11 @@ def facts_of(change: Change) -> ChangeFacts:
     old, new = change
     fields = changed_fields(old, new)
     moved_m = bearing_deg = None
+    is_refined = False
     if "position" in fields:
         line = inverse(old.position, new.position)
         moved_m, bearing_deg = line.distance_m, line.bearing_deg
+        is_refined = position_said(old, new) is Said.FINER
     return ChangeFacts(
         old=old,
         new=new,
@@ -71,6 +78,7 @@ def facts_of(change: Change) -> ChangeFacts:
         moved_m=moved_m,
         bearing_deg=bearing_deg,
         others=tuple(name for name in fields if name not in ("code", "name", "position")),
+        is_refined=is_refined,
     )
 
 
@@ -83,8 +91,9 @@ def count_facts(difference: SetDiff, facts: Iterable[ChangeFacts]) -> Counts:
         changed=len(difference.changed),
         renumbered=sum(fact.is_renumbered for fact in known),
         renamed=sum(fact.is_renamed for fact in known),
-        moved=sum(fact.moved_m is not None for fact in known),
+        moved=sum(fact.moved_m is not None and not fact.is_refined for fact in known),
         others=sum(bool(fact.others) for fact in known),
+        refined=sum(fact.is_refined for fact in known),
     )
 
 

@@ -13,6 +13,7 @@ from itertools import islice
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.history.nearness import Nearby, Xyz, xyz
+from taskdb.core.history.renamed import near_pairs
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.names import fold, fold_german
 
@@ -33,6 +34,10 @@ class MatchRound(StrEnum):
     NAME = "name"
     POSITION = "position"
     CODE = "code"
+    NEARBY = "nearby"
+    """Another code and name near where it stood; only where whole lists are matched, and asked for."""
+    MAP = "map"
+    """A person said so; never made here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,13 +88,14 @@ class Matching:
         return Matching((), tuple(range(old_count)), tuple(range(new_count)))
 
 
-def match_waypoints(old: Sequence[Waypoint], new: Sequence[Waypoint]) -> Matching:
+def match_waypoints(old: Sequence[Waypoint], new: Sequence[Waypoint], *, nearby: bool = False) -> Matching:
     """Match `old` to `new`, one to one, by the rounds of MatchRound; near-linear in their size.
 
     Identity, and code with folded name, match over any distance: whoever uses the result decides what a match over
-    1 km means. Where a key is not unique on a side (two rows with one code), that round passes over it.
+    1 km means. Where a key is not unique on a side (two rows with one code), that round passes over it. `nearby` asks
+    for its last round: both must be whole lists, since what lies about decides.
     """
-    return _Matcher(old, new).run()
+    return _Matcher(old, new).run(nearby=nearby)
 
 
 @dataclass(slots=True)
@@ -143,12 +149,14 @@ class _Matcher:
         self.new = _Side.of(new)
         self.pairs: list[Pair] = []
 
-    def run(self) -> Matching:
+    def run(self, *, nearby: bool) -> Matching:
         self._take(MatchRound.IDENTITY, self._same(lambda w: w.identity))
         self._take(MatchRound.CODE_AND_NAME, self._same_code_and_name())
         self._take(MatchRound.NAME, self._same_name_near())
         self._take(MatchRound.POSITION, self._same_place())
         self._take(MatchRound.CODE, self._same_code_and_nearest())
+        if nearby:
+            self._take(MatchRound.NEARBY, self._near_under_another_name())
         undecided = self._undecided()
         self.pairs.sort(key=lambda pair: pair.old_index)
         return Matching(tuple(self.pairs), tuple(self.old.open), tuple(self.new.open), undecided)
@@ -252,6 +260,14 @@ class _Matcher:
             if _is_nearest(new_grid, self.old.position(i), self.old.point(i), j, off)
             and _is_nearest(old_grid, self.new.position(j), self.new.point(j), i, off)
         ]
+
+    def _near_under_another_name(self) -> list[tuple[int, int]]:
+        if not self.old.open or not self.new.open:
+            return []
+        sides = (self.old, self.new)
+        old, new = ([side.waypoints[index] for index in side.open] for side in sides)
+        everything = (waypoint.position for side in sides for waypoint in side.waypoints)
+        return [(self.old.open[p.old_index], self.new.open[p.new_index]) for p in near_pairs(old, new, everything)]
 
     def _undecided(self) -> tuple[Undecided, ...]:
         """Return the leftovers with a candidate, by the strongest reason that has one."""

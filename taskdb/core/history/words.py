@@ -46,9 +46,11 @@ def length_words(metres: float, units: Units = Units.KM) -> str:
 
 
 def moved_words(fact: ChangeFacts, units: Units = Units.KM) -> str | None:
-    """Return `moved 134 m towards 045°`, None where the waypoint stayed."""
+    """Return `moved 134 m towards 045°`, `refined by 12 m` where that is rounding, None where the waypoint stayed."""
     if fact.moved_m is None:
         return None
+    if fact.is_refined:
+        return f"refined by {length_words(fact.moved_m, units)}, within the rounding of what stood"
     if fact.bearing_deg is None:
         return "moved by less than a millimetre"
     return f"moved {length_words(fact.moved_m, units)} towards {format_bearing(fact.bearing_deg)}°"
@@ -109,6 +111,7 @@ def headline(counts: Counts) -> str:
             (counts.renumbered, "renumbered"),
             (counts.renamed, "renamed"),
             (counts.moved, "moved"),
+            (counts.refined, "refined"),
             (counts.others, "with other fields"),
         )
         if number

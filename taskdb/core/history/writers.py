@@ -29,6 +29,7 @@ def changed_plain(fact: ChangeFacts) -> dict[str, Any]:
         "identity": fact.new.identity,
         "moved_m": None if fact.moved_m is None else metres(fact.moved_m),
         "moved_bearing_deg": None if fact.bearing_deg is None else course_degrees(fact.bearing_deg),
+        "refined": fact.is_refined,
         "fields": {name: [before[name], after[name]] for name in names},
     }
 
@@ -42,6 +43,7 @@ def counts_plain(counts: Counts) -> dict[str, int]:
         "renumbered": counts.renumbered,
         "renamed": counts.renamed,
         "moved": counts.moved,
+        "refined": counts.refined,
         "other_fields": counts.others,
     }
 

@@ -43,16 +43,25 @@ def is_elevation_as_typed(elevation_m: float | None, typed: Typed) -> bool:
 
     A comma may part decimals or thousands: either reading will do.
     """
-    found = _NUMBER.search(typed.elevation or "")
-    if found is None or typed.elevation_unit not in ("m", "ft") or elevation_m is None:
+    if elevation_m is None or typed.elevation_unit not in ("m", "ft") or _NUMBER.search(typed.elevation or "") is None:
         return True
+    return elevation_number(elevation_m, typed) is not None
+
+
+def elevation_number(elevation_m: float, typed: Typed) -> str | None:
+    """Return the typed number, with a point for its decimals, in the reading that gives the elevation to 0.1 m.
+
+    None where none does, or nothing or no unit was typed.
+    """
+    found = _NUMBER.search(typed.elevation or "")
+    if found is None or typed.elevation_unit not in ("m", "ft"):
+        return None
     digits = re.sub(r"[  ']", "", found[0])
-    readings = {digits.replace(",", "."), digits.replace(",", ""), digits.replace(".", "").replace(",", ".")}
-    for reading in readings:
+    for reading in (digits.replace(",", "."), digits.replace(",", ""), digits.replace(".", "").replace(",", ".")):
         try:
             metres = float(reading) * (FOOT_M if typed.elevation_unit == "ft" else 1.0)
         except ValueError:
             continue
         if abs(metres - elevation_m) <= 0.0501:
-            return True
-    return False
+            return reading
+    return None
