@@ -7,6 +7,7 @@ left aside and counted. A third coordinate is above the ellipsoid and no elevati
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
@@ -21,7 +22,7 @@ from taskdb.formats.antimeridian import pair
 from taskdb.formats.csv_waypoints import HEADER
 from taskdb.formats.decode import decide_encoding, seekable
 from taskdb.formats.extras import extras_of, extras_text, others_lost
-from taskdb.formats.gathered import Gathered, gathered_table
+from taskdb.formats.gathered import Gathered, Named, count_words, gathered_table
 from taskdb.formats.headers import recognise
 from taskdb.formats.intake import ReadOptions, SetReading
 from taskdb.formats.interpret import interpret
@@ -29,6 +30,10 @@ from taskdb.formats.json_text import feature, feature_lines
 from taskdb.formats.limits import LARGEST_WHOLE_BYTES, require_points, require_rows, require_size
 
 _OWN_FIELDS = tuple(name for name in HEADER if name not in ("latitude_deg", "longitude_deg"))
+_PLACE = ("latitude_deg", "longitude_deg", "position")
+_GEOMETRIES = (
+    "Point", "MultiPoint", "LineString", "MultiLineString", "Polygon", "MultiPolygon", "GeometryCollection",
+)  # fmt: skip
 _WGS84_NAMES = ("CRS84", "4326", "WGS84", "4979")
 
 
@@ -48,28 +53,42 @@ def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
     text = stream.read().decode(codec)
     rows: list[Gathered] = []
     problems: list[RowProblem] = []
-    others = heights = 0
+    left = Counter[str]()
+    named, heights = Named(options), 0
     try:
         for found in each_feature(text.removeprefix("\ufeff")):
-            row = _gather(found)
-            if row is None:
-                others += 1
-            else:
-                heights += '"height"' in row.extras
-                rows.append(row)
-                if row.problem is not None:
-                    problems.append(row.problem)
-                    require_rows(len(rows), problems)
-                require_points(len(rows))
+            row = _gather(found, named)
+            if isinstance(row, str):
+                left[row] += 1
+                continue
+            heights += '"height"' in row.extras
+            rows.append(row)
+            if row.problem is not None:
+                problems.append(row.problem)
+                require_rows(len(rows), problems)
+            require_points(len(rows))
     except RecursionError:
         raise InputError("bad-json", "The file nests too deep to be GeoJSON.", hint="Save it anew.") from None
+    if problems and all(row.problem is not None and row.problem.code == "not-a-feature" for row in rows):
+        raise _no_geojson(f"it lists {len(rows):,} values that are no features, the first {problems[0].value}")
+    aside = count_words(left)
     if not rows:
-        raise InputError("no-waypoints", "The file has no point features.", hint="Give a file with points.")
-    notes = [f"{others} features that are no points left aside"] if others else []
+        raise InputError(
+            "no-waypoints",
+            f"The GeoJSON holds no points{f', only {aside}' if aside else ''}.",
+            hint="Give a file with points: a line or an area is no waypoint.",
+        )
+    notes = [f"{aside} left aside"] if aside else []
     if heights:
         notes.append(f"the third coordinate of {heights} points is above the ellipsoid and was not taken as elevation")
-    table = gathered_table(rows, format="geojson", encoding=encoding, notes=tuple(notes), notation=Notation.DECIMAL)
+    table = gathered_table(
+        rows, format="geojson", encoding=encoding, notes=tuple(notes), notation=Notation.DECIMAL, named=named
+    )
     return interpret(table, options)
+
+
+def _no_geojson(why: str) -> InputError:
+    return InputError("no-waypoints", f"The file is JSON and no GeoJSON: {why}.", hint="Save it as GeoJSON or CSV.")
 
 
 # Finding the features and their lines
@@ -152,14 +171,24 @@ def _document(text: str, at: int) -> Iterator[tuple[int, Any, int]]:
     if at >= len(text):
         _refuse(text, len(text), "it ends in the middle")
     _require_wgs84(members.get("crs"))
-    if not had_features and members.get("type") == "Feature":
-        yield begin, members, at + 1
-    elif not had_features and members.get("type") == "Point":
-        yield begin, {"type": "Feature", "geometry": members, "properties": {}}, at + 1
-    elif not had_features:
-        _refuse(text, begin, f"its type {members.get('type')!r} is no Feature and no FeatureCollection")
-    else:
+    if had_features:
         yield at, None, at + 1
+    elif members.get("type") == "Feature":
+        yield begin, members, at + 1
+    elif members.get("type") in _GEOMETRIES:
+        yield begin, {"type": "Feature", "geometry": members, "properties": {}}, at + 1
+    else:
+        raise _no_geojson(_what_else(members))
+
+
+def _what_else(members: dict[str, Any]) -> str:
+    kind = members.get("type")
+    if kind == "FeatureCollection":
+        return "its features are no list"
+    if isinstance(kind, str):
+        return f"its type is {kind[:60]!r}"
+    names = ", ".join(repr(name[:60]) for name in list(members)[:6])
+    return f"it has no type, only {names}" if names else "it is empty"
 
 
 def _array(text: str, at: int) -> Iterator[tuple[int, Any, int]]:
@@ -191,19 +220,17 @@ def _require_wgs84(crs: Any) -> None:
 # One feature
 
 
-def _gather(found: FoundFeature) -> Gathered | None:
-    """Return a feature as a row; None for one that is no point."""
+def _gather(found: FoundFeature, named: Named) -> Gathered | str:
+    """Return a feature as a row; for one that is no point what it is, as it is counted."""
     value = found.value
     if not isinstance(value, dict) or value.get("type") != "Feature":
         return Gathered(found.line, {}, "", _problem(found, "not-a-feature", "it is no feature"))
     geometry = value.get("geometry")
-    if geometry is None:
-        return Gathered(found.line, {}, "", _problem(found, "missing-value", "the feature has no position"))
-    kind = geometry.get("type") if isinstance(geometry, dict) else None
-    if kind in ("LineString", "MultiLineString", "Polygon", "MultiPolygon", "GeometryCollection", "MultiPoint"):
-        return None
-    at = geometry.get("coordinates") if isinstance(geometry, dict) else None
-    if kind != "Point" or not isinstance(at, list) or not len(at) >= 2 or not all(_is_number(x) for x in at):
+    at = place_of(geometry)
+    if at is None:
+        kind = geometry.get("type") if isinstance(geometry, dict) else None
+        return f"{kind}(s)" if kind in _GEOMETRIES and kind != "Point" else "feature(s) without a place"
+    if not len(at) >= 2 or not all(_is_number(x) for x in at):
         problem = _problem(found, "bad-position", "a point is [longitude, latitude], in degrees")
         return Gathered(found.line, {}, "", problem)
     cells = {"latitude_deg": _number(at[1]), "longitude_deg": _number(at[0])}
@@ -214,16 +241,46 @@ def _gather(found: FoundFeature) -> Gathered | None:
     unknown = {}
     for name, item in (properties if isinstance(properties, dict) else {}).items():
         header = _plain_text(name)
-        if recognise(header) is None or header in cells:
-            unknown[header] = _clean(item)
-        else:
+        known = recognise(header)
+        if (known is not None and known.field not in _PLACE) or header in named:
             cells[header] = _cell(item, header)
+        else:
+            unknown[header] = _clean(item)
+            if named and isinstance(item, dict):
+                cells |= _within(item, header, named)
     if unknown:
         kept["properties"] = unknown
     members = {k: _clean(v) for k, v in value.items() if k not in ("type", "geometry", "properties")}
+    if "id" in named and "id" in members and "id" not in cells:
+        cells["id"] = _cell(members["id"], "id")
     if members:
         kept["members"] = members
     return Gathered(found.line, cells, extras_text("geojson", kept))
+
+
+def place_of(geometry: Any) -> list[Any] | None:
+    """Return the coordinates of a geometry that is one point, also as a multipoint or collection of one; else None.
+
+    RFC 7946 3.1 allows to take empty coordinates for no geometry.
+    """
+    if not isinstance(geometry, dict):
+        return None
+    kind, at = geometry.get("type"), geometry.get("coordinates")
+    if kind == "GeometryCollection":
+        inner = geometry.get("geometries")
+        points = [place for one in inner if (place := place_of(one)) is not None] if isinstance(inner, list) else []
+        return points[0] if len(points) == 1 else None
+    if kind == "MultiPoint":
+        return at[0] if isinstance(at, list) and len(at) == 1 and isinstance(at[0], list) else None
+    if kind != "Point" or at is None or at == []:
+        return None
+    return at if isinstance(at, list) else [at]
+
+
+def _within(item: dict[str, Any], path: str, named: Named) -> dict[str, str]:
+    """Return the values of an object within a property that a person named, as `tags.name`."""
+    paths = ((f"{path}.{_plain_text(name)}", value) for name, value in item.items())
+    return {inner: _cell(value, inner) for inner, value in paths if inner in named}
 
 
 def _problem(found: FoundFeature, code: str, message: str) -> RowProblem:

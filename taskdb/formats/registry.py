@@ -91,6 +91,7 @@ TASK_READERS: Mapping[str, TaskReader] = {
     "gpx": _later("task_gpx_reading", "read_gpx_tasks"),
     "igc": _later("task_igc_reading", "read_igc_tasks"),
     "kml": _later("task_kml_reading", "read_kml_tasks"),
+    "kmz": _later("task_kml_reading", "read_kmz_tasks"),
 }
 """The formats from which tasks are read, by name."""
 

@@ -66,6 +66,8 @@ class TaskReading:
     said: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     problems: tuple[RowProblem, ...] = ()
     notes: tuple[str, ...] = ()
+    is_line: bool = False
+    """Drawn as a line of points: it has an order, and says nothing else of a task."""
 
 
 class Problems:

@@ -18,7 +18,7 @@ from taskdb.files.reading import open_input
 from taskdb.files.walking import files_below
 from taskdb.formats.registry import TaskReading, read_tasks
 
-SUFFIXES = frozenset({".gpx", ".kml", ".geojson", ".json", ".csv", ".igc"})
+SUFFIXES = frozenset({".gpx", ".kml", ".kmz", ".geojson", ".json", ".csv", ".igc"})
 """The files of a folder that are looked at; any file may be given by itself."""
 _NOT_TASKS = frozenset({"manifest.json"})
 
@@ -91,8 +91,9 @@ def _unusable(file: str, reading: TaskReading, is_folder: bool) -> Skipped | Non
         message = f"{file} has {counted(len(reading.points), 'point')}; a task needs at least a start and a finish."
         return Skipped(file, name, message, error=InputError("too-few-points", message, hint="Give another file."))
     # Way points in some order are no task; someone who names the file by itself says that they are.
-    says_task = reading.type is not None or any(p.role is not None or p.zone is not None for p in reading.points)
-    if is_folder and reading.format in ("csv", "tsv", "geojson", "kml") and not says_task:
+    has_zones = any(p.role is not None or p.zone is not None for p in reading.points)
+    says_task = reading.type is not None or reading.is_line or has_zones
+    if is_folder and reading.format in ("csv", "tsv", "geojson", "kml", "kmz") and not says_task:
         return Skipped(file, name, "it is a list of points, and does not say that it is a task")
     return None
 
@@ -106,9 +107,10 @@ def _problems_said(problems: Sequence[RowProblem]) -> str:
 
 def rejected(file: str, problems: Sequence[RowProblem]) -> InputError:
     """Return the refusal for a file with problems, all of them in its details."""
+    is_track = all(problem.code == "a-track" for problem in problems)
     return InputError(
         "rows-rejected",
         f"{file} cannot be read as a task: {counted(len(problems), 'problem')}.",
-        hint="Mend the lines named, or export the task anew.",
+        hint="Give the route that was set." if is_track else "Mend the lines named, or export the task anew.",
         details={"rejected": [problem_plain(problem) for problem in problems], "total": len(problems)},
     )

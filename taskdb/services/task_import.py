@@ -22,7 +22,7 @@ from taskdb.core.names import NAME_LIMIT, code_problem, require_name
 from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError, TaskdbError, UsageError
 from taskdb.formats.registry import ReadPoint, TaskReading
-from taskdb.services.desk import Desk, Write
+from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.task_basis import Basis, basis_for, place_of
 from taskdb.services.task_files import SUFFIXES, Read, Skipped, read_all
 from taskdb.services.tasks import save_task
@@ -31,6 +31,10 @@ from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 if TYPE_CHECKING:
     from taskdb.core.model import Waypoint
     from taskdb.store.engine import Writing
+
+
+MOST_LINES = 20
+"""A file of more lines is rather a map than a season."""
 
 
 @dataclass(frozen=True)
@@ -108,7 +112,8 @@ class _Ground:
 
 
 def import_tasks(desk: Desk, request: TaskImportRequest, write: Write) -> TaskImported:
-    """Make the distinct tasks of a file or folder. `write.confirmed` takes waypoints over 1 km from a file's point.
+    """Make the distinct tasks of a file or folder. `write.confirmed` takes waypoints over 1 km from a file's point, and
+    many lines of one file.
 
     Raises NotFoundError for a path that is not there, InputError where nothing can be taken (a single file: with
     every problem of it), UsageError for a bad name pattern.
@@ -116,6 +121,7 @@ def import_tasks(desk: Desk, request: TaskImportRequest, write: Write) -> TaskIm
     pattern = request.pattern if request.pattern is not None else "{name}"
     _require_pattern(pattern)
     read, skipped = read_all(request.path)
+    _confirm_many(read, write)
     with desk.writing(write) as writing:
         c = writing.connection
         basis = basis_for(c, request.contest, request.set_reference)
@@ -130,6 +136,14 @@ def import_tasks(desk: Desk, request: TaskImportRequest, write: Write) -> TaskIm
             writing.abandon()
     contest = basis.contest.name if basis.contest is not None else None
     return TaskImported(str(basis.at), contest, tasks, tuple(skipped))
+
+
+def _confirm_many(read: Sequence[Read], write: Write) -> None:
+    """Ask before the lines of a map become as many tasks."""
+    for file, count in Counter(one.file for one in read if one.reading.is_line).items():
+        if count > MOST_LINES:
+            question = f"{file} holds {count:,} lines, and each becomes a task: is it no map? Go ahead?"
+            require_confirmed(write, question, file=file, count=count)
 
 
 def _nothing_taken(path: str, skipped: Sequence[Skipped]) -> TaskdbError:
@@ -165,6 +179,7 @@ def _distinct(read: Sequence[Read], ground: _Ground) -> tuple[list[_Distinct], l
     found: dict[str, _Distinct] = {}
     refused = []
     for one in read:
+        one = replace(one, reading=_without_repeated_ends(one.reading, ground))
         try:
             task = _assembled(one.reading, ground)
         except TaskdbError as error:
@@ -180,6 +195,37 @@ def _distinct(read: Sequence[Read], ground: _Ground) -> tuple[list[_Distinct], l
     for distinct in parted:
         distinct.task = max((task for _, task in distinct.found), key=_says)
     return parted, refused
+
+
+def _without_repeated_ends(reading: TaskReading, ground: _Ground) -> TaskReading:
+    """Return a reading whose ends stand once: a leg without length gives their lines no direction, and is told.
+
+    Points with zones of their own stay as they are: whoever set them knows the direction.
+    """
+    points = [*reading.points]
+    told = []
+
+    def is_repeated(one: ReadPoint, other: ReadPoint) -> bool:
+        here, there = ground.of(one), ground.of(other)
+        same = here.waypoint.identity if here.waypoint is not None else None
+        is_same = same is not None and there.waypoint is not None and same == there.waypoint.identity
+        return (is_same or here.position == there.position) and one.zone is None and other.zone is None
+
+    while len(points) > 2 and is_repeated(points[-2], points[-1]):
+        told.append(
+            f"its last two points are one place ({_label(points[-1])}): the leg of 0 km between them is left out"
+        )
+        points.pop()
+    while len(points) > 2 and is_repeated(points[0], points[1]):
+        told.append(
+            f"its first two points are one place ({_label(points[0])}): the leg of 0 km between them is left out"
+        )
+        points.pop(0)
+    return replace(reading, points=tuple(points), notes=(*reading.notes, *told)) if told else reading
+
+
+def _label(point: ReadPoint) -> str:
+    return point.code or point.name or f"{point.position.latitude_deg:.5f},{point.position.longitude_deg:.5f}"
 
 
 def _by_time(distinct: _Distinct) -> list[_Distinct]:
