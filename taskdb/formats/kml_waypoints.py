@@ -38,6 +38,7 @@ OWN_TASK_DATA = frozenset({"code", "name", "role"})
 _PLACE = ("latitude_deg", "longitude_deg", "position")
 FOLDER = "folder"
 """The header under which a person can name the folders of a placemark: `--column feature=folder`."""
+_ROOTS = ("kml", "Document", "Folder", "Placemark")
 SHAPES = ("LineString", "LinearRing", "Polygon", "Model", "Track", "MultiTrack")
 # What a placemark may hold besides, in the order of the schema (AbstractFeatureType).
 _BEFORE = ("visibility", "open", "address", "phoneNumber", "Snippet")
@@ -69,7 +70,7 @@ def _read(
         if node.name != "Placemark":
             return False
         points = list(node.each("Point"))
-        if len(points) == 1 and points[0].value("coordinates").strip(" ,\t\r\n"):
+        if len(points) == 1 and has_place(points[0]):
             rows.append(_gather(node, points[0], folders_of(around), named))
         elif len(points) > 1:
             left["placemark(s) of several points"] += 1
@@ -78,8 +79,7 @@ def _read(
         return True
 
     root, encoding = read_xml(stream, take)
-    if root.name != "kml" or not KML_NAMESPACE.fullmatch(root.namespace):
-        raise InputError("not-kml", f"The file's root is {root.name!r} and not kml.", hint="Leave out --format kml.")
+    require_kml(root)
     aside = count_words(left)
     if not rows:
         has = f", only {aside}" if aside else ""
@@ -94,10 +94,21 @@ def _read(
     return interpret(table, options)
 
 
+def require_kml(root: Node) -> None:
+    """Raise InputError unless this is the root of KML, or of a piece of it that stands by itself."""
+    if root.name not in _ROOTS or not KML_NAMESPACE.fullmatch(root.namespace):
+        raise InputError("not-kml", f"The file's root is {root.name!r} and not kml.", hint="Give a KML file.")
+
+
 def _hint(left: Counter[str]) -> str:
     if left["network link(s)"]:
         return "Its places are in the files that its network links name: give those."
     return "Give a file with points: a line or an area is no waypoint."
+
+
+def has_place(point: Node) -> bool:
+    """Say whether a point has coordinates at all."""
+    return point.value("coordinates").strip(" ,\t\r\n") != ""
 
 
 def folders_of(around: Sequence[Node]) -> list[str]:

@@ -15,9 +15,10 @@ from taskdb.formats.intake import Decided, ReadOptions, Record, Records, Reject,
 from taskdb.formats.limits import LARGEST_TASK_BYTES, require_size
 from taskdb.formats.profiles import Profile, parse_profile
 from taskdb.formats.rejects import write_rejects
-from taskdb.formats.task_reading import ReadPoint, TaskReading
+from taskdb.formats.task_reading import MOST_POINTS, ReadPoint, TaskReading
 
 __all__ = [
+    "MOST_POINTS",
     "SET_FORMATS",
     "SET_READERS",
     "TASK_FORMATS",

@@ -11,8 +11,8 @@ from taskdb.errors import InputError
 from taskdb.formats.decode import decide_encoding, seekable
 from taskdb.formats.geojson_waypoints import each_feature, place_of
 from taskdb.formats.limits import require_few_lists
-from taskdb.formats.task_lines import MOST_VERTICES, Line, lines_of, read_line
-from taskdb.formats.task_reading import Problems, ReadPoint, TaskReading, read_label
+from taskdb.formats.task_lines import Line, lines_of, read_line
+from taskdb.formats.task_reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label
 from taskdb.formats.task_values import free_choice, read_whole
 
 _MOST_LISTS = 200_000
@@ -29,7 +29,7 @@ def read_geojson_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
     require_few_lists(content, _MOST_LISTS)
     text = content.decode(codec).removeprefix("\ufeff")
     problems = Problems()
-    found, lines = [], []
+    found, lines, placeless = [], [], 0
     try:
         features = list(each_feature(text))
         whole = _whole(text)
@@ -38,6 +38,7 @@ def read_geojson_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
             at = place_of(geometry)
             if at is None or (whole is not None and properties.get("kind") != "point"):
                 lines += [_line(feature.line, properties, vertices) for vertices in _vertices(geometry)]
+                placeless += geometry is None
             else:
                 found.append(_point(problems, feature.line, properties, at))
     except RecursionError:
@@ -49,7 +50,9 @@ def read_geojson_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
         raise InputError("no-tasks", "The GeoJSON file has no points.", hint="Give a file with points or a line.")
     values: dict[str, Any] = {} if whole is None else _values(problems, whole)
     name = values.pop("name", "")
-    notes = (f"{counted(len(lines), 'line')} left aside: the file has points",) if lines and whole is None else ()
+    aside = counted(placeless, "feature")
+    notes: tuple[str, ...] = (f"{aside} without a place left aside",) if placeless else ()
+    notes += (f"{counted(len(lines), 'line')} left aside: the file has points",) if lines and whole is None else ()
     return (TaskReading(format="geojson", name=name, points=points, problems=problems.sorted(), notes=notes, **values),)
 
 
@@ -82,7 +85,7 @@ def _vertices(geometry: Any) -> list[list[Any]]:
 
 def _line(line: int, properties: dict[str, Any], vertices: list[Any]) -> Line:
     """Return a line; which waypoints its points are only their positions can say."""
-    pairs = [[*(vertex if isinstance(vertex, list) else []), None, None] for vertex in vertices[: MOST_VERTICES + 1]]
+    pairs = [[*(vertex if isinstance(vertex, list) else []), None, None] for vertex in vertices[: MOST_POINTS + 1]]
     texts = [(_text(latitude), _text(longitude)) for longitude, latitude, *_ in pairs]
     return read_line(line, read_label(_text(properties.get("name"))), texts, count=len(vertices))
 

@@ -11,8 +11,8 @@ from taskdb.core.model import Role, ZoneFrom
 from taskdb.errors import InputError
 from taskdb.formats.gpx_waypoints import GPX_10, GPX_11
 from taskdb.formats.task_gpx import TASK_NAMESPACE
-from taskdb.formats.task_lines import MOST_VERTICES, Line, a_track, lines_of, read_line
-from taskdb.formats.task_reading import Problems, ReadPoint, TaskReading, read_label
+from taskdb.formats.task_lines import Line, a_track, lines_of, read_line
+from taskdb.formats.task_reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label
 from taskdb.formats.task_values import free_choice, read_whole
 from taskdb.formats.xml_reading import Node, read_xml
 
@@ -31,7 +31,7 @@ def read_gpx_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
         if node.name != "trkpt" or not around:
             return node.name == "wpt"
         fixes[id(around[-1])] += 1
-        return len(around[-1].children) > MOST_VERTICES + 1
+        return len(around[-1].children) > MOST_POINTS + 1
 
     root, _ = read_xml(stream, take)
     if root.name != "gpx" or root.namespace not in (GPX_11, GPX_10, ""):
@@ -79,7 +79,7 @@ def _route(route: Node, notes: tuple[str, ...]) -> TaskReading:
     problems = Problems()
     nodes = [node for node in route.children if node.name == "rtept"]
     whole = _own(route, "task")
-    if whole is None and len(nodes) > MOST_VERTICES:
+    if whole is None and len(nodes) > MOST_POINTS:
         problems.found.append(a_track(route.line, len(nodes)))
         nodes = []
     found = [_point(problems, node) for node in nodes]

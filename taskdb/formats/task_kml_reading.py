@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, BinaryIO
@@ -11,10 +12,10 @@ from typing import Any, BinaryIO
 from taskdb.core.history.words import counted
 from taskdb.core.model import Role, ZoneFrom
 from taskdb.errors import InputError
-from taskdb.formats.kml_waypoints import KML_NAMESPACE, OWN_TASK_DATA, extended_data
+from taskdb.formats.kml_waypoints import KML_NAMESPACE, OWN_TASK_DATA, SHAPES, extended_data, has_place, require_kml
 from taskdb.formats.kmz import open_kmz
-from taskdb.formats.task_lines import MOST_VERTICES, Line, lines_of, read_line
-from taskdb.formats.task_reading import Problems, ReadPoint, TaskReading, read_label
+from taskdb.formats.task_lines import Line, lines_of, read_line
+from taskdb.formats.task_reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label
 from taskdb.formats.task_values import free_choice, read_whole
 from taskdb.formats.xml_reading import Node, read_xml
 
@@ -33,22 +34,24 @@ def read_kml_tasks(stream: BinaryIO | io.RawIOBase) -> tuple[TaskReading, ...]:
     InputError for what is no KML or has neither.
     """
     lines: list[Line] = []
+    placeless = [0]
     placemarks: list[tuple[Node, Node]] = []
 
     def take(node: Node, _: Sequence[Node]) -> bool:
         if node.name != "Placemark" or not KML_NAMESPACE.fullmatch(node.namespace):
             return False
         points, drawn = list(node.each("Point")), list(node.each("LineString"))
-        if len(points) == 1:
+        if len(points) == 1 and has_place(points[0]):
             placemarks.append((node, points[0]))
         elif not points and len(drawn) == 1:
             lines.append(_line(node, drawn[0]))
+        else:
+            placeless[0] += not any(node.each(*SHAPES))
         return True
 
     root, _ = read_xml(stream, take)
-    if root.name != "kml" or not KML_NAMESPACE.fullmatch(root.namespace):
-        raise InputError("not-kml", f"The file's root is {root.name!r} and not kml.", hint="Give a KML file.")
-    document = root.find("Document")
+    require_kml(root)
+    document = root if root.name == "Document" else root.find("Document")
     whole = dict(extended_data(document)) if document is not None else {}
     problems = Problems()
     points: list[ReadPoint | None] = []
@@ -70,11 +73,12 @@ def read_kml_tasks(stream: BinaryIO | io.RawIOBase) -> tuple[TaskReading, ...]:
             hint="Give a file with its points as placemarks, in order, or a line through them.",
         )
     values: dict[str, Any] = {}
-    notes: tuple[str, ...] = ()
+    aside = counted(placeless[0], "placemark")
+    notes: tuple[str, ...] = (f"{aside} without a place left aside",) if placeless[0] else ()
     if "type" in whole and document is not None:
         values = {**read_whole(problems, document.line, whole), **_listed(problems, document.line, whole)}
     elif lines:
-        notes = (f"{counted(len(lines), 'line')} left aside: the file has points",)
+        notes += (f"{counted(len(lines), 'line')} left aside: the file has points",)
     return (
         TaskReading(
             format="kml",
@@ -89,8 +93,9 @@ def read_kml_tasks(stream: BinaryIO | io.RawIOBase) -> tuple[TaskReading, ...]:
 
 
 def _line(node: Node, drawn: Node) -> Line:
-    tuples = drawn.value("coordinates").split()
-    parts = [[*one.split(","), "", ""] for one in tuples[: MOST_VERTICES + 1]]
+    # Blanks after commas are none of the standard's, and written all the same.
+    tuples = re.sub(r"\s*,\s*", ",", drawn.value("coordinates")).split()
+    parts = [[*one.split(","), "", ""] for one in tuples[: MOST_POINTS + 1]]
     vertices = [(latitude, longitude) for longitude, latitude, *_ in parts]
     return read_line(node.line, read_label(node.value("name")), vertices, count=len(tuples))
 

@@ -11,10 +11,8 @@ from dataclasses import dataclass, replace
 
 from taskdb.core.history.words import counted
 from taskdb.core.model import Position, RowProblem
-from taskdb.formats.task_reading import Problems, ReadPoint, TaskReading
+from taskdb.formats.task_reading import MOST_POINTS, Problems, ReadPoint, TaskReading
 
-MOST_VERTICES = 50
-"""A line of more is what was flown, or a street, and not what was set."""
 _SAME_E7 = 100
 """One metre: programs round what they draw."""
 
@@ -35,13 +33,13 @@ class Line:
 
     @property
     def is_set(self) -> bool:
-        return self.count <= MOST_VERTICES and not self.flown
+        return self.count <= MOST_POINTS and not self.flown
 
 
 def read_line(line: int, name: str, vertices: Sequence[tuple[str, str]], *, count: int, flown: bool = False) -> Line:
     """Return a line of latitudes and longitudes as texts. Of one with too many of them `count` is what matters."""
     problems = Problems()
-    if count > MOST_VERTICES or flown:
+    if count > MOST_POINTS or flown:
         return Line(line, name, (), count, flown=flown)
     found = [problems.position(line, latitude, longitude) for latitude, longitude in vertices]
     points = tuple(ReadPoint(line, "", "", position) for position in found if position is not None)
@@ -71,7 +69,7 @@ def _task(format: str, line: Line) -> TaskReading:
 
 def a_track(line: int, count: int, *, flown: bool = False) -> RowProblem:
     """Return what is wrong with a line or route of so many points that was not set."""
-    why = "that was flown, and no task" if flown else f"or along streets, and no task: those have up to {MOST_VERTICES}"
+    why = "that was flown, and no task" if flown else f"or along streets, and no task: those have up to {MOST_POINTS}"
     return RowProblem(line, None, None, "a-track", f"it is a track of {count:,} points {why}")
 
 

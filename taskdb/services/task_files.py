@@ -5,6 +5,7 @@ Nothing is looked up in a store here, and nothing kept.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,7 +17,7 @@ from taskdb.errors import InputError, TaskdbError
 from taskdb.files import standing
 from taskdb.files.reading import open_input
 from taskdb.files.walking import files_below
-from taskdb.formats.registry import TaskReading, read_tasks
+from taskdb.formats.registry import MOST_POINTS, TaskReading, read_tasks
 
 SUFFIXES = frozenset({".gpx", ".kml", ".kmz", ".geojson", ".json", ".csv", ".igc"})
 """The files of a folder that are looked at; any file may be given by itself."""
@@ -54,7 +55,7 @@ def read_all(path: str) -> tuple[list[Read], list[Skipped]]:
             skipped.append(Skipped(name, None, error.message, error=error))
             continue
         for reading in readings:
-            problem = _unusable(name, reading, is_folder)
+            problem = _unusable(name, str(file), reading, is_folder)
             if problem is None:
                 read.append(Read(name, reading))
             else:
@@ -83,7 +84,7 @@ def read_file(path: str) -> tuple[TaskReading, ...]:
             raise
 
 
-def _unusable(file: str, reading: TaskReading, is_folder: bool) -> Skipped | None:
+def _unusable(file: str, path: str, reading: TaskReading, is_folder: bool) -> Skipped | None:
     name = reading.name or None
     if reading.problems:
         return Skipped(file, name, _problems_said(reading.problems), reading.problems, rejected(file, reading.problems))
@@ -93,6 +94,12 @@ def _unusable(file: str, reading: TaskReading, is_folder: bool) -> Skipped | Non
     # Way points in some order are no task; someone who names the file by itself says that they are.
     has_zones = any(p.role is not None or p.zone is not None for p in reading.points)
     says_task = reading.type is not None or reading.is_line or has_zones
+    if len(reading.points) > MOST_POINTS and not (reading.type is not None or has_zones):
+        message = (
+            f"{file} has {len(reading.points):,} points: a list of places, and no task: those have up to {MOST_POINTS}."
+        )
+        hint = f"Take them in as waypoints: taskdb set import {shlex.quote(path)} --into SET"
+        return Skipped(file, name, message, error=InputError("too-many-points", message, hint=hint))
     if is_folder and reading.format in ("csv", "tsv", "geojson", "kml", "kmz") and not says_task:
         return Skipped(file, name, "it is a list of points, and does not say that it is a task")
     return None

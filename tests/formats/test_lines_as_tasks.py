@@ -129,3 +129,19 @@ def test_way_points_alone_have_no_order() -> None:
     with pytest.raises(InputError) as refused:
         read(gpx(points={"A": (11, 48), "B": (12, 48)}))
     assert refused.value.code == "no-tasks" and "set import" in (refused.value.hint or "")
+
+
+@pytest.mark.parametrize("write", [geojson, kml, kmz])
+def test_what_has_no_place_is_left_out_of_a_task_and_told(write) -> None:  # type: ignore[no-untyped-def]
+    text = write(points={"A": (11, 48), "B": (12, 49)})
+    if isinstance(text, bytes):
+        text = zipfile.ZipFile(io.BytesIO(text)).read("doc.kml").decode()
+    empty = "<Placemark><name>N</name><Point><coordinates> </coordinates></Point></Placemark></Document>"
+    nowhere = '"features": [{"type": "Feature", "geometry": null, "properties": {}}, '
+    (task,) = read(text.replace("</Document>", empty).replace('"features": [', nowhere))
+    assert [point.name for point in task.points] == ["A", "B"] and task.problems == ()
+    assert "1 placemark without a place" in task.notes[0] or "1 feature without a place" in task.notes[0]
+
+
+def test_blanks_after_the_commas_of_a_line_are_no_matter() -> None:
+    assert len(read(kml(COURSE).replace(",", ", "))[0].points) == 4

@@ -280,3 +280,14 @@ def test_the_other_documents_of_a_kmz_are_told() -> None:
     reading = read(stream.getvalue())
     assert points(reading) == [("A", Position.at(48, 11))]
     assert any("more/second.kml" in note for note in reading.decided.notes)
+
+
+def test_a_piece_of_kml_without_its_root_is_read() -> None:
+    # libkml's examples are such; OGC 07-147r2 wants the root.
+    for text in (
+        placemark("A", point("11,48")),
+        f"<Folder><name>F</name>{placemark('A', point('11,48'))}</Folder>",
+        f'<Document xmlns="http://earth.google.com/kml/2.1">{placemark("A", point("11,48"))}</Document>',
+    ):
+        assert points(read(text)) == [("A", Position.at(48, 11))]
+    assert refused('<Document xmlns="urn:other"><Placemark/></Document>').code == "not-kml"

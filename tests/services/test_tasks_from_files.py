@@ -262,3 +262,16 @@ def test_a_map_of_streets_asks_before_it_becomes_tasks(library, write, tmp_path)
     assert list_tasks(library) == ()
     path.write_text(json.dumps({"type": "FeatureCollection", "features": [street(i) for i in range(20)]}))
     assert len(take(library, path, write).tasks) == 20
+
+
+def test_a_list_of_many_places_is_no_task(library, write, tmp_path):
+    def table(count: int) -> str:
+        return "code,lat,lon\n" + "".join(f"C{i},48.{i:03d},11\n" for i in range(count))
+
+    path = tmp_path / "places.csv"
+    path.write_text(table(51))
+    with pytest.raises(InputError) as refused:
+        take(library, path, write)
+    assert refused.value.code == "too-many-points" and "taskdb set import" in (refused.value.hint or "")
+    path.write_text(table(50))
+    assert len(take(library, path, write).tasks[0].points) == 50
