@@ -13,6 +13,7 @@ from taskdb.cli.options import FILE, assignments
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.formats.profiles import Profile
     from taskdb.services.set_import import ImportResult
     from taskdb.services.sets import SetExported, SetShown
     from taskdb.store.sets import SetRevisionInfo, SetSummary
@@ -106,6 +107,14 @@ def text_of(path: str | None) -> str | None:
             return stream.read().decode("utf-8-sig")
         except UnicodeDecodeError as error:
             raise InputError("not-text", f"{path} is no UTF-8 text: {error}.", hint="Save it as UTF-8.") from None
+
+
+def profile_of(path: str | None) -> Profile | None:
+    """Return the profile of a file, None for no file. InputError where it is none, with its line."""
+    from taskdb.formats.profiles import parse_profile
+
+    text = text_of(path)
+    return None if text is None else parse_profile(text, name=str(path))
 
 
 def import_plain(done: ImportResult) -> dict[str, Any]:

@@ -36,6 +36,7 @@ __all__ = [
     "parse_profile",
     "read_set",
     "read_tasks",
+    "read_tasks_by_profile",
     "write_rejects",
     "write_set",
     "write_set_by_profile",
@@ -114,6 +115,14 @@ def read_tasks(stream: BinaryIO, *, file_name: str, format: str | None = None) -
         )
     require_size(stream, LARGEST_TASK_BYTES, "Give the file of one task or of one day.")
     return TASK_READERS[name](stream)
+
+
+def read_tasks_by_profile(stream: BinaryIO, profile: Profile) -> tuple[TaskReading, ...]:
+    """Return the tasks of a file in the layout of a user's profile, with every problem of each."""
+    stream = seekable(stream)
+    require_size(stream, LARGEST_TASK_BYTES, "Give the file of one task or of one day.")
+    tasks: tuple[TaskReading, ...] = _later("task_profile_reading", "read_tasks_by_profile")(stream, profile)
+    return tasks
 
 
 def read_set(stream: BinaryIO, *, file_name: str, options: ReadOptions | None = None) -> SetReading:

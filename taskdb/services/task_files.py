@@ -17,10 +17,12 @@ from taskdb.errors import InputError, TaskdbError
 from taskdb.files import standing
 from taskdb.files.reading import open_input
 from taskdb.files.walking import files_below
-from taskdb.formats.registry import MOST_POINTS, TaskReading, read_tasks
+from taskdb.formats.registry import MOST_POINTS, Profile, TaskReading, read_tasks, read_tasks_by_profile
 
 SUFFIXES = frozenset({".gpx", ".kml", ".kmz", ".geojson", ".json", ".csv", ".igc"})
 """The files of a folder that are looked at; any file may be given by itself."""
+TEXT_SUFFIXES = frozenset({".csv", ".tsv", ".txt"})
+"""Those that a profile is for."""
 _NOT_TASKS = frozenset({"manifest.json"})
 
 
@@ -43,14 +45,15 @@ class Skipped:
     error: TaskdbError | None = None
 
 
-def read_all(path: str) -> tuple[list[Read], list[Skipped]]:
-    """Return every task that can be read and what cannot."""
+def read_all(path: str, profile: Profile | None = None) -> tuple[list[Read], list[Skipped]]:
+    """Return every task that can be read and what cannot; with a profile what is delimited text by its layout."""
     is_folder = standing.is_folder(path)
     read: list[Read] = []
     skipped: list[Skipped] = []
-    for name, file in _files(path, is_folder):
+    for name, file in _files(path, is_folder, SUFFIXES | TEXT_SUFFIXES if profile is not None else SUFFIXES):
+        by = profile if not is_folder or file.suffix.lower() in TEXT_SUFFIXES else None
         try:
-            readings = read_file(str(file))
+            readings = read_file(str(file), by)
         except TaskdbError as error:
             skipped.append(Skipped(name, None, error.message, error=error))
             continue
@@ -63,23 +66,28 @@ def read_all(path: str) -> tuple[list[Read], list[Skipped]]:
     return read, skipped
 
 
-def _files(path: str, is_folder: bool) -> Iterator[tuple[str, Path]]:
+def _files(path: str, is_folder: bool, suffixes: frozenset[str]) -> Iterator[tuple[str, Path]]:
     """Yield the files with the names under which they are told: below the folder, or the file's own."""
     if not is_folder:
         yield Path(path).name, Path(path)
         return
-    for file in files_below(path, SUFFIXES):
+    for file in files_below(path, suffixes):
         if file.name.lower() not in _NOT_TASKS:
             yield file.relative_to(path).as_posix(), file
 
 
-def read_file(path: str) -> tuple[TaskReading, ...]:
-    """Return the tasks of a file. Raises NotFoundError, or InputError for one that cannot be used as a whole."""
+def read_file(path: str, profile: Profile | None = None) -> tuple[TaskReading, ...]:
+    """Return the tasks of a file, by a profile's layout where one is given.
+
+    Raises NotFoundError, or InputError for one that cannot be used as a whole.
+    """
     with open_input(path) as stream:
         try:
+            if profile is not None:
+                return read_tasks_by_profile(stream, profile)
             return read_tasks(stream, file_name=path)
         except InputError as error:
-            if "--column" in (error.hint or ""):  # an option of reading sets
+            if profile is None and "--column" in (error.hint or ""):  # an option of reading sets
                 error.hint = "Name its columns in the first line: code,name,latitude_deg,longitude_deg,zone."
             raise
 
@@ -93,8 +101,8 @@ def _unusable(file: str, path: str, reading: TaskReading, is_folder: bool) -> Sk
         return Skipped(file, name, message, error=InputError("too-few-points", message, hint="Give another file."))
     # Way points in some order are no task; someone who names the file by itself says that they are.
     has_zones = any(p.role is not None or p.zone is not None for p in reading.points)
-    says_task = reading.type is not None or reading.is_line or has_zones
-    if len(reading.points) > MOST_POINTS and not (reading.type is not None or has_zones):
+    says_task = reading.type is not None or reading.is_line or has_zones or reading.format == "profile"
+    if len(reading.points) > MOST_POINTS and not (says_task and not reading.is_line):
         message = (
             f"{file} has {len(reading.points):,} points: a list of places, and no task: those have up to {MOST_POINTS}."
         )

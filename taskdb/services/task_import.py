@@ -21,7 +21,7 @@ from taskdb.core.model import FreeChoice, Place, Role, Shape, Task, TaskType, Zo
 from taskdb.core.names import NAME_LIMIT, code_problem, require_name
 from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError, TaskdbError, UsageError
-from taskdb.formats.registry import ReadPoint, TaskReading
+from taskdb.formats.registry import Profile, ReadPoint, TaskReading
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.task_basis import Basis, basis_for, place_of
 from taskdb.services.task_files import SUFFIXES, Read, Skipped, read_all
@@ -46,6 +46,8 @@ class TaskImportRequest:
     set_reference: str | None = None
     pattern: str | None = None
     """None takes `{name}`, and makes no task again that stands already in the same place."""
+    profile: Profile | None = None
+    """The layout of delimited text of a person's own."""
 
 
 @dataclass(frozen=True)
@@ -120,7 +122,7 @@ def import_tasks(desk: Desk, request: TaskImportRequest, write: Write) -> TaskIm
     """
     pattern = request.pattern if request.pattern is not None else "{name}"
     _require_pattern(pattern)
-    read, skipped = read_all(request.path)
+    read, skipped = read_all(request.path, request.profile)
     _confirm_many(read, write)
     with desk.writing(write) as writing:
         c = writing.connection

@@ -32,6 +32,7 @@ from taskdb.formats.registry import (
     ReadOptions,
     parse_profile,
     read_tasks,
+    read_tasks_by_profile,
     write_set,
     write_task,
 )
@@ -244,6 +245,17 @@ def _by_profile(content: bytes) -> None:
     read_by_profile(io.BytesIO(content), PROFILE, ReadOptions())
 
 
+TASK_PROFILE = parse_profile(
+    "rows = 'task-points'\nheader = false\n[[column]]\nfield = 'task'\n[[column]]\nfield = 'number'\n"
+    "[[column]]\nfield = 'code'\n[[column]]\nfield = 'position'\n[[column]]\nfield = 'radius'\nunit = 'km'\n"
+)
+
+
+def _tasks_by_profile(content: bytes) -> None:
+    for reading in read_tasks_by_profile(io.BytesIO(content), TASK_PROFILE):
+        repr(reading).encode()
+
+
 def _patch(content: bytes) -> None:
     try:
         document = json.loads(content)
@@ -302,5 +314,7 @@ def targets() -> tuple[Target, ...]:
     found += [Target(f"set {name}", sets.get(name, anything), _set(name), 4) for name in SET_READERS]
     found += [Target(f"tasks {name}", tasks.get(name, anything), _tasks(name), 4) for name in TASK_READERS]
     found.append(Target("by profile", (TABLES[1], TABLES[5]), _by_profile, 3))
+    rows = (b'A,0,1,"48.5, 11.5",1\nB,0,1,"48, 11",5e-1\nA,1,2,"49, 11",\n', b'x,1,"7","48N, 11E",.5\n')
+    found.append(Target("tasks by profile", rows, _tasks_by_profile, 3))
     found += [Target(*one) for one in store_readers(any_task, TEXTS)]
     return tuple(found)
