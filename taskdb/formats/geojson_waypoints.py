@@ -34,6 +34,7 @@ _PLACE = ("latitude_deg", "longitude_deg", "position")
 _GEOMETRIES = (
     "Point", "MultiPoint", "LineString", "MultiLineString", "Polygon", "MultiPolygon", "GeometryCollection",
 )  # fmt: skip
+_SURELY_NONE = 1_000
 _WGS84_NAMES = ("CRS84", "4326", "WGS84", "4979")
 
 
@@ -66,10 +67,12 @@ def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
             if row.problem is not None:
                 problems.append(row.problem)
                 require_rows(len(rows), problems)
+                if len(rows) == _SURELY_NONE and _are_none(rows):
+                    raise _no_geojson(f"it lists values that are no features, the first {problems[0].value}")
             require_points(len(rows))
     except RecursionError:
         raise InputError("bad-json", "The file nests too deep to be GeoJSON.", hint="Save it anew.") from None
-    if problems and all(row.problem is not None and row.problem.code == "not-a-feature" for row in rows):
+    if rows and _are_none(rows):
         raise _no_geojson(f"it lists {len(rows):,} values that are no features, the first {problems[0].value}")
     aside = count_words(left)
     if not rows:
@@ -85,6 +88,10 @@ def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
         rows, format="geojson", encoding=encoding, notes=tuple(notes), notation=Notation.DECIMAL, named=named
     )
     return interpret(table, options)
+
+
+def _are_none(rows: list[Gathered]) -> bool:
+    return all(row.problem is not None and row.problem.code == "not-a-feature" for row in rows)
 
 
 def _no_geojson(why: str) -> InputError:

@@ -48,7 +48,8 @@ def read_gpx(stream: BinaryIO, options: ReadOptions) -> SetReading:
             if node.name in points:
                 points[node.name].append(_gather(node, named))
                 return True
-            left[node.name] += node.name in ("trk", "trkpt")
+            if node.name in ("trk", "trkpt"):
+                left[node.name] += 1
             return node.name == "trkpt"
         return False
 

@@ -38,6 +38,7 @@ OWN_TASK_DATA = frozenset({"code", "name", "role"})
 _PLACE = ("latitude_deg", "longitude_deg", "position")
 FOLDER = "folder"
 """The header under which a person can name the folders of a placemark: `--column feature=folder`."""
+_FEATURES = ("Placemark", "Document")
 _ROOTS = ("kml", "Document", "Folder", "Placemark")
 SHAPES = ("LineString", "LinearRing", "Polygon", "Model", "Track", "MultiTrack")
 # What a placemark may hold besides, in the order of the schema (AbstractFeatureType).
@@ -62,12 +63,12 @@ def _read(
     rows: list[Gathered] = []
     named = Named(options)
     left = Counter[str]()
+    is_placemark = Placemarks()
 
     def take(node: Node, around: Sequence[Node]) -> bool:
-        if not KML_NAMESPACE.fullmatch(node.namespace):
-            return False
-        left["network link(s)"] += node.name == "NetworkLink"
-        if node.name != "Placemark":
+        if node.name == "NetworkLink":
+            left["network link(s)"] += 1
+        if not is_placemark(node):
             return False
         points = list(node.each("Point"))
         if len(points) == 1 and has_place(points[0]):
@@ -92,6 +93,18 @@ def _read(
         rows, format=format, encoding=encoding, notes=(*notes, *told), notation=Notation.DECIMAL, named=named
     )
     return interpret(table, options)
+
+
+class Placemarks:
+    """Knows a placemark, also under the name that a schema gave it, as KML had it before 2.2 and programs still do."""
+
+    def __init__(self) -> None:
+        self.names = {"Placemark"}
+
+    def __call__(self, node: Node) -> bool:
+        if node.name == "Schema" and node.attributes.get("parent") == "Placemark":
+            self.names.add(node.attributes.get("name", "Placemark"))
+        return node.name in self.names and KML_NAMESPACE.fullmatch(node.namespace) is not None
 
 
 def require_kml(root: Node) -> None:
@@ -182,6 +195,9 @@ def extended_data(node: Node) -> list[tuple[str, str]]:
             name = data.attributes.get("name", "")
             if name:
                 found.append((name, data.value("value") if data.name == "Data" else data.text.strip()))
+    if node.name not in _FEATURES:
+        own = {*_BEFORE, *_AFTER, "name", "description", "ExtendedData", *SHAPES, "Point", "MultiGeometry"}
+        found += [(child.name, child.text.strip()) for child in node.children if child.name not in own]
     return found
 
 

@@ -12,7 +12,7 @@ from typing import Any, BinaryIO
 from taskdb.core.history.words import counted
 from taskdb.core.model import Role, ZoneFrom
 from taskdb.errors import InputError
-from taskdb.formats.kml_waypoints import KML_NAMESPACE, OWN_TASK_DATA, SHAPES, extended_data, has_place, require_kml
+from taskdb.formats.kml_waypoints import OWN_TASK_DATA, SHAPES, Placemarks, extended_data, has_place, require_kml
 from taskdb.formats.kmz import open_kmz
 from taskdb.formats.task_lines import Line, lines_of, read_line
 from taskdb.formats.task_reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label
@@ -35,10 +35,11 @@ def read_kml_tasks(stream: BinaryIO | io.RawIOBase) -> tuple[TaskReading, ...]:
     """
     lines: list[Line] = []
     placeless = [0]
+    is_placemark = Placemarks()
     placemarks: list[tuple[Node, Node]] = []
 
     def take(node: Node, _: Sequence[Node]) -> bool:
-        if node.name != "Placemark" or not KML_NAMESPACE.fullmatch(node.namespace):
+        if not is_placemark(node):
             return False
         points, drawn = list(node.each("Point")), list(node.each("LineString"))
         if len(points) == 1 and has_place(points[0]):

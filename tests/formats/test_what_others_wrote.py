@@ -291,3 +291,19 @@ def test_a_piece_of_kml_without_its_root_is_read() -> None:
     ):
         assert points(read(text)) == [("A", Position.at(48, 11))]
     assert refused('<Document xmlns="urn:other"><Placemark/></Document>').code == "not-kml"
+
+
+def test_placemarks_under_the_name_of_a_schema_are_read_with_their_fields() -> None:
+    # KML 2.1, and what a program writes still: libkml 1.3, testdata/kml/old_schema_example.kml.
+    schema = '<Schema parent="Placemark" name="S_1"><SimpleField type="string" name="Foo"/></Schema>'
+    reading = read(
+        kml(schema + f"<S_1><name>A</name><Foo>foo 1</Foo>{point('-122,37')}</S_1><S_1><name>B</name></S_1>")
+    )
+    assert points(reading) == [("A", Position.at(37, -122))]
+    assert "1 placemark without a place left aside" in reading.decided.notes
+    assert '<Data name="Foo"><value>foo 1</value></Data>' in written([reading.records[0].waypoint], "kml")
+
+
+def test_a_very_long_list_of_no_features_is_told_as_that() -> None:
+    text = "[" + ",".join('{"name": "x", "lat": 1, "lng": 2}' for _ in range(150_000)) + "]"
+    assert "no GeoJSON: it lists values that are no features" in refused(text).message
