@@ -301,6 +301,7 @@ class _Keeper:
 
     def __init__(self, writing: Writing, ground: _Ground, pattern: str, *, again: bool) -> None:
         self.writing, self.ground, self.pattern, self.again = writing, ground, pattern, again
+        self.numbers: dict[str, int] = {}
         head = ground.basis.contest_head
         self.contest_id = head.id if head is not None else None
         rows = task_lines.list_tasks(writing.connection, contest_id=self.contest_id)
@@ -330,12 +331,19 @@ class _Keeper:
         )
 
     def _free_name(self, wanted: str) -> str:
-        name, number = wanted, 1
+        # Many lines bear one name: the numbers that are taken are not all asked for again.
+        number = self.numbers.get(wanted, 1)
+        name = wanted if number == 1 else _numbered(wanted, number)
         while task_rows.find_task(self.writing.connection, name, self.contest_id) is not None:
             number += 1
-            suffix = f" ({number})"
-            name = wanted[: NAME_LIMIT - len(suffix)] + suffix
+            name = _numbered(wanted, number)
+        self.numbers[wanted] = number
         return name
+
+
+def _numbered(wanted: str, number: int) -> str:
+    suffix = f" ({number})"
+    return wanted[: NAME_LIMIT - len(suffix)] + suffix
 
 
 def _defaulted(reading: TaskReading) -> tuple[str, ...]:
