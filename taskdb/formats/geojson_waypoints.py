@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable
 from decimal import Decimal
-from typing import Any, BinaryIO, NoReturn
+from typing import Any, BinaryIO
 
 from taskdb.core.facilities import format_radio, format_runways
 from taskdb.core.model import Radio, RowProblem, Runway, Waypoint
@@ -23,6 +22,7 @@ from taskdb.formats.csv_waypoints import HEADER
 from taskdb.formats.decode import decide_encoding, seekable
 from taskdb.formats.extras import extras_of, extras_text, others_lost
 from taskdb.formats.gathered import Gathered, Named, count_words, gathered_table
+from taskdb.formats.geojson_features import GEOMETRIES, FoundFeature, as_json, each_feature, no_geojson
 from taskdb.formats.headers import recognise
 from taskdb.formats.intake import ReadOptions, SetReading
 from taskdb.formats.interpret import interpret
@@ -31,19 +31,7 @@ from taskdb.formats.limits import LARGEST_WHOLE_BYTES, require_points, require_r
 
 _OWN_FIELDS = tuple(name for name in HEADER if name not in ("latitude_deg", "longitude_deg"))
 _PLACE = ("latitude_deg", "longitude_deg", "position")
-_GEOMETRIES = (
-    "Point", "MultiPoint", "LineString", "MultiLineString", "Polygon", "MultiPolygon", "GeometryCollection",
-)  # fmt: skip
 _SURELY_NONE = 1_000
-_WGS84_NAMES = ("CRS84", "4326", "WGS84", "4979")
-
-
-@dataclass(frozen=True, slots=True)
-class FoundFeature:
-    """A feature, and the physical line on which it begins."""
-
-    line: int
-    value: Any
 
 
 def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
@@ -51,29 +39,10 @@ def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
     stream = seekable(stream)
     require_size(stream, LARGEST_WHOLE_BYTES, "Save it as CSV, or split it.")
     codec, encoding = decide_encoding(stream, options.encoding)
-    text = stream.read().decode(codec)
-    rows: list[Gathered] = []
-    problems: list[RowProblem] = []
-    left = Counter[str]()
-    named, heights = Named(options), 0
-    try:
-        for found in each_feature(text.removeprefix("\ufeff")):
-            row = _gather(found, named)
-            if isinstance(row, str):
-                left[row] += 1
-                continue
-            heights += '"height"' in row.extras
-            rows.append(row)
-            if row.problem is not None:
-                problems.append(row.problem)
-                require_rows(len(rows), problems)
-                if len(rows) == _SURELY_NONE and _are_none(rows):
-                    raise _no_geojson(f"it lists values that are no features, the first {problems[0].value}")
-            require_points(len(rows))
-    except RecursionError:
-        raise InputError("bad-json", "The file nests too deep to be GeoJSON.", hint="Save it anew.") from None
-    if rows and _are_none(rows):
-        raise _no_geojson(f"it lists {len(rows):,} values that are no features, the first {problems[0].value}")
+    text = stream.read().decode(codec).removeprefix("\ufeff")
+    named = Named(options)
+    rows, left = as_json(text, lambda plain: _rows(plain, named))
+    heights = sum('"height"' in row.extras for row in rows)
     aside = count_words(left)
     if not rows:
         raise InputError(
@@ -90,138 +59,30 @@ def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
     return interpret(table, options)
 
 
+def _rows(text: str, named: Named) -> tuple[list[Gathered], Counter[str]]:
+    """Return the points of a text as rows, and what else it holds, by kind."""
+    rows: list[Gathered] = []
+    problems: list[RowProblem] = []
+    left = Counter[str]()
+    for found in each_feature(text):
+        row = _gather(found, named)
+        if isinstance(row, str):
+            left[row] += 1
+            continue
+        rows.append(row)
+        if row.problem is not None:
+            problems.append(row.problem)
+            require_rows(len(rows), problems)
+            if len(rows) == _SURELY_NONE and _are_none(rows):
+                raise no_geojson(f"it lists values that are no features, the first {problems[0].value}")
+        require_points(len(rows))
+    if rows and _are_none(rows):
+        raise no_geojson(f"it lists {len(rows):,} values that are no features, the first {problems[0].value}")
+    return rows, left
+
+
 def _are_none(rows: list[Gathered]) -> bool:
     return all(row.problem is not None and row.problem.code == "not-a-feature" for row in rows)
-
-
-def _no_geojson(why: str) -> InputError:
-    return InputError("no-waypoints", f"The file is JSON and no GeoJSON: {why}.", hint="Save it as GeoJSON or CSV.")
-
-
-# Finding the features and their lines
-
-
-def _refuse(text: str, at: int, why: str) -> NoReturn:
-    line = text.count("\n", 0, at) + 1
-    raise InputError(
-        "bad-json",
-        f"Line {line} is no JSON: {why}.",
-        hint="Save it anew in the program that made it.",
-        details={"line": line},
-    )
-
-
-def _constant(name: str) -> NoReturn:
-    raise ValueError(f"{name} is no number of JSON")
-
-
-_DECODER = json.JSONDecoder(parse_constant=_constant)
-_BLANK = " \t\r\n"
-
-
-def _skip(text: str, at: int) -> int:
-    while at < len(text) and text[at] in _BLANK:
-        at += 1
-    return at
-
-
-def _value(text: str, at: int) -> tuple[Any, int]:
-    try:
-        return _DECODER.raw_decode(text, at)
-    except json.JSONDecodeError as error:
-        _refuse(text, error.pos, error.msg)
-    except ValueError as error:
-        _refuse(text, at, str(error))
-
-
-def each_feature(text: str) -> Iterator[FoundFeature]:
-    """Yield the features of a collection, of a line each, or the one there is."""
-    at, line, counted = 0, 1, 0
-    while (at := _skip(text, at)) < len(text):
-        if text[at] == "\x1e":
-            at += 1
-            continue
-        if text[at] not in "{[":
-            _refuse(text, at, f"{text[at]!r} cannot begin a feature")
-        for start, value, end in _document(text, at):
-            line += text.count("\n", counted, start)
-            counted = start
-            at = end
-            if value is not None:
-                yield FoundFeature(line, value)
-
-
-def _document(text: str, at: int) -> Iterator[tuple[int, Any, int]]:
-    """Yield the features of one document with where each begins and ends; last where the document ends."""
-    if text[at] == "[":
-        yield from _array(text, at)
-        return
-    members: dict[str, Any] = {}
-    begin, at = at, _skip(text, at + 1)
-    had_features = False
-    while at < len(text) and text[at] != "}":
-        key, at = _value(text, at)
-        at = _skip(text, at)
-        if not isinstance(key, str) or text[at : at + 1] != ":":
-            _refuse(text, at, "a member's name and a colon were expected")
-        at = _skip(text, at + 1)
-        if key == "features" and text[at : at + 1] == "[":
-            had_features = True
-            for start, value, end in _array(text, at):
-                yield start, value, end
-                at = end
-        else:
-            members[key], at = _value(text, at)
-        at = _skip(text, at)
-        if text[at : at + 1] == ",":
-            at = _skip(text, at + 1)
-    if at >= len(text):
-        _refuse(text, len(text), "it ends in the middle")
-    _require_wgs84(members.get("crs"))
-    if had_features:
-        yield at, None, at + 1
-    elif members.get("type") == "Feature":
-        yield begin, members, at + 1
-    elif members.get("type") in _GEOMETRIES:
-        yield begin, {"type": "Feature", "geometry": members, "properties": {}}, at + 1
-    else:
-        raise _no_geojson(_what_else(members))
-
-
-def _what_else(members: dict[str, Any]) -> str:
-    kind = members.get("type")
-    if kind == "FeatureCollection":
-        return "its features are no list"
-    if isinstance(kind, str):
-        return f"its type is {kind[:60]!r}"
-    names = ", ".join(repr(name[:60]) for name in list(members)[:6])
-    return f"it has no type, only {names}" if names else "it is empty"
-
-
-def _array(text: str, at: int) -> Iterator[tuple[int, Any, int]]:
-    at = _skip(text, at + 1)
-    while at < len(text) and text[at] != "]":
-        start = at
-        value, at = _value(text, at)
-        yield start, value, at
-        at = _skip(text, at)
-        if text[at : at + 1] == ",":
-            at = _skip(text, at + 1)
-        elif text[at : at + 1] != "]":
-            _refuse(text, at, "a comma or the end of the list was expected")
-    if at >= len(text):
-        _refuse(text, len(text), "it ends in the middle")
-    yield at, None, at + 1
-
-
-def _require_wgs84(crs: Any) -> None:
-    """Refuse the `crs` of the format's first version where it names another datum than the one that holds now."""
-    if crs is not None and not any(name in json.dumps(crs) for name in _WGS84_NAMES):
-        raise InputError(
-            "other-datum",
-            f"The file says that its coordinates are of another datum: {json.dumps(crs)[:200]}.",
-            hint="Convert it to WGS84 longitude and latitude first.",
-        )
 
 
 # One feature
@@ -236,7 +97,7 @@ def _gather(found: FoundFeature, named: Named) -> Gathered | str:
     at = place_of(geometry)
     if at is None:
         kind = geometry.get("type") if isinstance(geometry, dict) else None
-        return f"{kind}(s)" if kind in _GEOMETRIES and kind != "Point" else "feature(s) without a place"
+        return f"{kind}(s)" if kind in GEOMETRIES and kind != "Point" else "feature(s) without a place"
     if not len(at) >= 2 or not all(_is_number(x) for x in at):
         problem = _problem(found, "bad-position", "a point is [longitude, latitude], in degrees")
         return Gathered(found.line, {}, "", problem)

@@ -9,7 +9,8 @@ from taskdb.core.history.words import counted
 from taskdb.core.model import Role, ZoneFrom
 from taskdb.errors import InputError
 from taskdb.formats.decode import decide_encoding, seekable
-from taskdb.formats.geojson_waypoints import each_feature, place_of
+from taskdb.formats.geojson_features import as_json, each_feature
+from taskdb.formats.geojson_waypoints import place_of
 from taskdb.formats.limits import require_few_lists
 from taskdb.formats.task_lines import Line, lines_of, read_line
 from taskdb.formats.task_reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label
@@ -27,22 +28,22 @@ def read_geojson_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
     codec, _ = decide_encoding(stream, None)
     content = stream.read()
     require_few_lists(content, _MOST_LISTS)
-    text = content.decode(codec).removeprefix("\ufeff")
+    return as_json(content.decode(codec).removeprefix("\ufeff"), _tasks)
+
+
+def _tasks(text: str) -> tuple[TaskReading, ...]:
     problems = Problems()
     found, lines, placeless = [], [], 0
-    try:
-        features = list(each_feature(text))
-        whole = _whole(text)
-        for feature in features:
-            properties, geometry = _parts(feature.value)
-            at = place_of(geometry)
-            if at is None or (whole is not None and properties.get("kind") != "point"):
-                lines += [_line(feature.line, properties, vertices) for vertices in _vertices(geometry)]
-                placeless += geometry is None
-            else:
-                found.append(_point(problems, feature.line, properties, at))
-    except RecursionError:
-        raise InputError("bad-json", "The file nests too deep to be GeoJSON.", hint="Save it anew.") from None
+    features = list(each_feature(text))
+    whole = _whole(text)
+    for feature in features:
+        properties, geometry = _parts(feature.value)
+        at = place_of(geometry)
+        if at is None or (whole is not None and properties.get("kind") != "point"):
+            lines += [_line(feature.line, properties, vertices) for vertices in _vertices(geometry)]
+            placeless += geometry is None
+        else:
+            found.append(_point(problems, feature.line, properties, at))
     points = tuple(point for point in found if point is not None)
     if whole is None and (drawn := lines_of("geojson", lines, points if found else ())):
         return drawn
