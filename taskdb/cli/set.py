@@ -24,7 +24,9 @@ if TYPE_CHECKING:
 @click.option("--into", required=True, metavar="SET", shell_complete=names_of("set"), help="The set to import into.")
 @click.option("--format", "format_name", metavar="F", help="The file's format, where its name does not tell.")
 @click.option("--notation", metavar="N", help="How the coordinates are written, where the column does not tell.")
-@click.option("--column", "columns", multiple=True, metavar="FIELD=HEADER", help="Which column or property holds a field.")
+@click.option(
+    "--column", "columns", multiple=True, metavar="FIELD=HEADER", help="Which column or property holds a field."
+)
 @click.option("--encoding", metavar="E", help="The file's encoding, where it is not UTF-8 or cp1252.")
 @click.option("--delimiter", metavar="D", help="What parts the columns, where the file does not tell.")
 @click.option("--decimal", type=click.Choice([".", ","]), help="The decimal sign, where the file does not tell.")

@@ -70,6 +70,9 @@ def _read(
             left["network link(s)"] += 1
         if not is_placemark(node):
             return False
+        if is_update(around):
+            left["placemark(s) of an update"] += 1
+            return True
         points = list(node.each("Point"))
         if len(points) == 1 and has_place(points[0]):
             rows.append(_gather(node, points[0], folders_of(around), named))
@@ -122,6 +125,11 @@ def _hint(left: Counter[str]) -> str:
 def has_place(point: Node) -> bool:
     """Say whether a point has coordinates at all."""
     return point.value("coordinates").strip(" ,\t\r\n") != ""
+
+
+def is_update(around: Sequence[Node]) -> bool:
+    """Say whether an element changes another document, or this one while it is shown: it is no place of its own."""
+    return any(node.name == "Update" for node in around)
 
 
 def folders_of(around: Sequence[Node]) -> list[str]:

@@ -12,7 +12,15 @@ from typing import Any, BinaryIO
 from taskdb.core.history.words import counted
 from taskdb.core.model import Role, ZoneFrom
 from taskdb.errors import InputError
-from taskdb.formats.kml_waypoints import OWN_TASK_DATA, SHAPES, Placemarks, extended_data, has_place, require_kml
+from taskdb.formats.kml_waypoints import (
+    OWN_TASK_DATA,
+    SHAPES,
+    Placemarks,
+    extended_data,
+    has_place,
+    is_update,
+    require_kml,
+)
 from taskdb.formats.kmz import open_kmz
 from taskdb.formats.task_lines import Line, lines_of, read_line
 from taskdb.formats.task_reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label
@@ -38,9 +46,11 @@ def read_kml_tasks(stream: BinaryIO | io.RawIOBase) -> tuple[TaskReading, ...]:
     is_placemark = Placemarks()
     placemarks: list[tuple[Node, Node]] = []
 
-    def take(node: Node, _: Sequence[Node]) -> bool:
+    def take(node: Node, around: Sequence[Node]) -> bool:
         if not is_placemark(node):
             return False
+        if is_update(around):
+            return True
         points, drawn = list(node.each("Point")), list(node.each("LineString"))
         if len(points) == 1 and has_place(points[0]):
             placemarks.append((node, points[0]))

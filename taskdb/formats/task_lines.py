@@ -69,8 +69,13 @@ def _task(format: str, line: Line) -> TaskReading:
 
 def a_track(line: int, count: int, *, flown: bool = False) -> RowProblem:
     """Return what is wrong with a line or route of so many points that was not set."""
-    why = "that was flown, and no task" if flown else f"or along streets, and no task: those have up to {MOST_POINTS}"
-    return RowProblem(line, None, None, "a-track", f"it is a track of {count:,} points {why}")
+    points = f"{count:,} points"
+    told = (
+        f"a track of {points} that was flown, and no task"
+        if flown
+        else f"a track or a street: {points}, a task has up to {MOST_POINTS}"
+    )
+    return RowProblem(line, None, None, "a-track", f"it is {told}")
 
 
 def _through(line: Line, named: Sequence[ReadPoint]) -> tuple[ReadPoint, ...] | None:

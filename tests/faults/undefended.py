@@ -124,7 +124,7 @@ DEFENCES = (
     Defence("TOML keys of many parts", "taskdb/core/toml_text.py", "if len(line) > LONGEST_LINE:", "if False:", TOML),
     Defence("TOML too large", "taskdb/core/toml_text.py", "if len(text) > LARGEST_LETTERS:", "if False:", TOML),
     Defence("TOML too deep", "taskdb/core/toml_text.py", "    _require_shallow(values)\n", "", TOML),
-    Defence("GeoJSON too deep", "taskdb/formats/task_geojson_reading.py", "except RecursionError:",
+    Defence("GeoJSON too deep", "taskdb/formats/geojson_features.py", "except RecursionError:",
             "except ZeroDivisionError:", DEEP),
     Defence("a patch too deep", "taskdb/services/patches.py", "except (ValueError, RecursionError)",
             "except ValueError", DEEP),

@@ -306,3 +306,12 @@ def test_placemarks_under_the_name_of_a_schema_are_read_with_their_fields() -> N
 def test_a_very_long_list_of_no_features_is_told_as_that() -> None:
     text = "[" + ",".join('{"name": "x", "lat": 1, "lng": 2}' for _ in range(150_000)) + "]"
     assert "no GeoJSON: it lists values that are no features" in refused(text).message
+
+
+def test_placemarks_of_an_update_are_no_places() -> None:
+    # OGC 07-147r2: an Update changes what another document, or a tour, has; GDAL leaves it aside too.
+    made, moved = placemark("B", point("12,48")), placemark("A", point("1,2"))
+    update = f"<Update><Create>{made}</Create><Change>{moved}</Change></Update>"
+    reading = read(kml(placemark("A", point("11,48")) + update))
+    assert points(reading) == [("A", Position.at(48, 11))]
+    assert "2 placemarks of an update left aside" in reading.decided.notes
