@@ -22,6 +22,7 @@ from taskdb.formats.intake import ReadOptions
 
 _FINER = re.compile(r"[.,]\d+?[1-9](?!\d*\s*f)", re.IGNORECASE)
 """More than one decimal, and not of feet, which are no round metres anyway."""
+_MOST_WORDS_TOLD = 8
 _CACHE = 20_000
 """Cells read before are not read again, up to this many different ones a column."""
 
@@ -213,10 +214,20 @@ class Values:
     def notes(self) -> list[str]:
         """Return what was decided or left out, in sentences."""
         kept = "kept in the description" if "description" in self.columns else "left out"
-        told = [
-            f"{name}: the word {word!r} is not known and was {kept} ({count} row{'s' if count > 1 else ''})"
-            for (name, word), count in sorted(self.unknown_words.items())
-        ]
+        told = []
+        for field in dict.fromkeys(name for name, _ in sorted(self.unknown_words)):
+            words = {word: count for (name, word), count in sorted(self.unknown_words.items()) if name == field}
+            if len(words) <= _MOST_WORDS_TOLD:
+                told += [
+                    f"{field}: the word {word!r} is not known and was {kept} ({count} row{'s' if count > 1 else ''})"
+                    for word, count in words.items()
+                ]
+                continue
+            common = sorted(words, key=lambda word: -words[word])[:_MOST_WORDS_TOLD]
+            told.append(
+                f"{field}: {len(words):,} words are not known and were {kept} ({sum(words.values()):,} rows), "
+                f"most often {', '.join(map(repr, common))}"
+            )
         if self.rounded:
             told.append(f"elevations of {counted(self.rounded, 'row')} rounded to 0.1 m")
         if self.folded_lines:

@@ -315,3 +315,10 @@ def test_placemarks_of_an_update_are_no_places() -> None:
     reading = read(kml(placemark("A", point("11,48")) + update))
     assert points(reading) == [("A", Position.at(48, 11))]
     assert "2 placemarks of an update left aside" in reading.decided.notes
+
+
+def test_many_words_that_are_not_known_are_told_in_one_line() -> None:
+    rows = [f"{i},x,48,11,Word{i % 20}\n" for i in range(100)] + ["a,x,48,11,Word3\n"]
+    reading = read("code,name,lat,lon,feature\n" + "".join(rows))
+    (note,) = [note for note in reading.decided.notes if "not known" in note]
+    assert note.startswith("feature: 20 words are not known and were left out (101 rows), most often 'Word3', 'Word0'")
