@@ -49,17 +49,27 @@ def choice_of(invocation: Invocation, given: dict[str, Any]) -> TaskChoice:
 @choice_options
 @filter_options
 @click.option(
-    "--format", "formats", required=True, metavar="F,F…", help="gpx, kml, geojson, csv, igc; several with commas."
+    "--format", "formats", default="", metavar="F,F…", help="gpx, kml, geojson, csv, igc; several with commas."
 )
+@click.option("--profile", type=FILE, metavar="FILE.toml", help="A layout of delimited text of your own, as .txt.")
 @click.option("--with-points", is_flag=True, help="Also the points that these tasks use, as a set.")
 @click.option("--to", required=True, type=FILE, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
 @click.option("--yes", is_flag=True, help="Write over files that the target's manifest does not list.")
-def export_task(invocation: Invocation, formats: str, to: str, yes: bool, with_points: bool, **given: Any) -> Answer:
+def export_task(
+    invocation: Invocation,
+    formats: str,
+    profile: str | None,
+    to: str,
+    yes: bool,
+    with_points: bool,
+    **given: Any,
+) -> Answer:
     """Write tasks to files, with a manifest.
 
     Which tasks: names, a contest or a day of it, the filters of `task find`, or all. Open formats bring points and
     order; the zones stand on the task sheet.
     """
+    from taskdb.cli.set import profile_of
     from taskdb.services.handout import export_tasks
 
     pack = export_tasks(
@@ -69,6 +79,7 @@ def export_task(invocation: Invocation, formats: str, to: str, yes: bool, with_p
         to=to,
         overwrite=yes,
         with_points=with_points,
+        profile=profile_of(profile),
     )
     warn_of_declarations(invocation, pack)
     return Answer(pack.plain(), people=lambda printer: show_pack(printer, pack))

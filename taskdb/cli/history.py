@@ -38,6 +38,7 @@ def diff(invocation: Invocation, old: str, new: str | None, **given: Any) -> Ans
     matched by identity first, then by code with name, name, place and code nearby.
     """
     from taskdb.cli.render.diffs import differed_plain, show_differed
+    from taskdb.core.history.facts import small_moves
     from taskdb.services.history import diff_sets, write_diff_geojson
 
     tolerance_m = given["tolerance_m"] or 0.0
@@ -46,6 +47,10 @@ def diff(invocation: Invocation, old: str, new: str | None, **given: Any) -> Ans
     if given["geojson"] is not None:
         written = write_diff_geojson(differed, given["geojson"], overwrite=given["yes"])
         result["geojson"] = {"path": written.path, "bytes": written.bytes}
+    small, moves = small_moves(differed.facts)
+    if small * 2 > moves and not tolerance_m:
+        of = "The one move is" if moves == 1 else f"{small} of {moves} moves are"
+        invocation.warn(f"{of} below 1 m, as another rounding makes them; --tolerance 1m leaves them out.")
     differs = given["exit_code"] and not differed.difference.is_empty
     return Answer(
         result,

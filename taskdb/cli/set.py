@@ -13,6 +13,7 @@ from taskdb.cli.options import FILE, assignments
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.formats.profiles import Profile
     from taskdb.services.set_import import ImportResult
     from taskdb.services.sets import SetExported, SetShown
     from taskdb.store.sets import SetRevisionInfo, SetSummary
@@ -23,7 +24,9 @@ if TYPE_CHECKING:
 @click.option("--into", required=True, metavar="SET", shell_complete=names_of("set"), help="The set to import into.")
 @click.option("--format", "format_name", metavar="F", help="The file's format, where its name does not tell.")
 @click.option("--notation", metavar="N", help="How the coordinates are written, where the column does not tell.")
-@click.option("--column", "columns", multiple=True, metavar="FIELD=HEADER", help="Which column holds a field.")
+@click.option(
+    "--column", "columns", multiple=True, metavar="FIELD=HEADER", help="Which column or property holds a field."
+)
 @click.option("--encoding", metavar="E", help="The file's encoding, where it is not UTF-8 or cp1252.")
 @click.option("--delimiter", metavar="D", help="What parts the columns, where the file does not tell.")
 @click.option("--decimal", type=click.Choice([".", ","]), help="The decimal sign, where the file does not tell.")
@@ -118,6 +121,14 @@ def text_of(path: str | None) -> str | None:
             return stream.read().decode("utf-8-sig")
         except UnicodeDecodeError as error:
             raise InputError("not-text", f"{path} is no UTF-8 text: {error}.", hint="Save it as UTF-8.") from None
+
+
+def profile_of(path: str | None) -> Profile | None:
+    """Return the profile of a file, None for no file. InputError where it is none, with its line."""
+    from taskdb.formats.profiles import parse_profile
+
+    text = text_of(path)
+    return None if text is None else parse_profile(text, name=str(path))
 
 
 def import_plain(done: ImportResult) -> dict[str, Any]:

@@ -19,21 +19,28 @@ from taskdb.cli.options import FILE
 @click.option(
     "--name", "pattern", metavar="PATTERN", help="Their names, from {name}, {file} and {date}; makes them anew."
 )
+@click.option("--profile", type=FILE, metavar="FILE.toml", help="A description of the file's layout of your own.")
 def import_(
-    invocation: Invocation, path: str, contest: str | None, set_reference: str | None, pattern: str | None
+    invocation: Invocation,
+    path: str,
+    contest: str | None,
+    set_reference: str | None,
+    pattern: str | None,
+    profile: str | None,
 ) -> Answer:
-    """Take tasks from a file or a folder: GPX, KML, GeoJSON, CSV, declarations.
+    """Take tasks from a file or a folder: GPX, KML, KMZ, GeoJSON, CSV, declarations.
 
     Points that the set has get the set's place; the others stay the task's own and are told. A task that several
     files declare is taken once; one that stands already is not made again, unless --name names it. A waypoint over 1 km
     from the file's point is taken only with --yes.
     """
     from taskdb.cli.render.imported import imported_plain, show_imported, warnings_of
+    from taskdb.cli.set import profile_of
     from taskdb.errors import ExitCode
     from taskdb.services.task_import import TaskImportRequest, import_tasks
 
     where = contest if set_reference is not None else invocation.contest(contest)
-    request = TaskImportRequest(path, where, set_reference, pattern)
+    request = TaskImportRequest(path, where, set_reference, pattern, profile_of(profile))
     with invocation.working("reading tasks"):
         result = invocation.confirmed(lambda write: import_tasks(invocation.desk, request, write))
     for text in warnings_of(result):

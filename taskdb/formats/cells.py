@@ -15,10 +15,11 @@ from taskdb.core.names import clean_text, fold
 from taskdb.core.notation import Trouble
 from taskdb.core.quantities import FOOT_M
 from taskdb.errors import UsageError
+from taskdb.formats.plain_numbers import plain_number
 
 LOWEST_M, HIGHEST_M = -500.0, 9000.0
 _LARGEST_MEASURE = 1e6
-_MEASURE = re.compile(r"([+-]?\d+)(?:([.,])(\d+))?\s*([^\W\d_]+\.?)?(?:\s*(?:a?msl|asl))?", re.IGNORECASE)
+_MEASURE = re.compile(r"([+-]?\d+)(?:([.,])(\d+)|\.(?!\d))?\s*([^\W\d_]+\.?)?(?:\s*(?:a?msl|asl))?", re.IGNORECASE)
 _UNITS = {
     **dict.fromkeys(("m", "meter", "meters", "metre", "metres", "mt", "mtr"), "m"),
     **dict.fromkeys(("ft", "feet", "foot", "fuss", "fuß", "pieds"), "ft"),
@@ -51,7 +52,7 @@ def read_measure(text: str, unit: str | None, decimal: str | None) -> tuple[floa
 
     `unit` is what header or option say about bare numbers, `decimal` the file's decimal sign where it is known.
     """
-    match = _MEASURE.fullmatch(text.strip())
+    match = _MEASURE.fullmatch(text.strip()) or _MEASURE.fullmatch(plain_number(text.strip()))
     if match is None:
         return Trouble("bad-number", "it is no number with or without a unit, e.g. 512, 512m or 1680ft")
     whole, point, fraction, word = match.groups()

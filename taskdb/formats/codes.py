@@ -24,6 +24,8 @@ _LIKE_A_CODE = re.compile(r"[^\Wa-z][^a-z\s:,@=]{0,11}").fullmatch
 
 CODES_HINT = "Say where codes come from: --codes name, --codes number, or --column code=HEADER."
 
+_NAMELESS_HINT = "Say which holds what: --column code=HEADER, or --column name=HEADER --codes name, or --codes number."
+
 
 class Tell(Protocol):
     """What takes a problem of row `i` of the running batch."""
@@ -37,12 +39,17 @@ def code_of_name(name: str) -> str:
 
 
 def source_of_codes(
-    told: str | None, assignment: Assignment, headers: Sequence[str], names: Sequence[str]
+    told: str | None,
+    assignment: Assignment,
+    headers: Sequence[str],
+    names: Sequence[str],
+    others: Sequence[str] = (),
 ) -> int | str:
     """Return the column that holds the codes, or `name` or `number`.
 
     `names` is a sample of the names, where the format calls short codes so (GPX, KML): they are taken where every one
-    looks like a code (capitals and digits, no blanks). Raises InputError where nothing is told and nothing found.
+    looks like a code (capitals and digits, no blanks). `others` can be named as a column besides. Raises InputError
+    where nothing is told and nothing found.
     """
     columns = assignment.columns
     if told is None:
@@ -51,12 +58,15 @@ def source_of_codes(
         if names and "name" in columns and all(_LIKE_A_CODE(name) for name in names) and len(set(names)) == len(names):
             return columns["name"]
         what = "names that are no codes" if names else "no column for the code of a waypoint"
-        raise InputError("no-codes", f"The file has {what}.", hint=CODES_HINT, details={"columns": list(headers)})
+        of = f"; it also has {', '.join(others)}" if others else ""
+        hint = CODES_HINT if columns.keys() & {"name"} else _NAMELESS_HINT
+        details = {"columns": [*headers, *others]}
+        raise InputError("no-codes", f"The file has {what}{of}.", hint=hint, details=details)
     if told == "name":
         if "name" not in columns:
             raise InputError("no-names", "The file has no names to make codes of.", hint="Use --codes number.")
         return told
-    return told if told == "number" else find_column(headers, told)
+    return told if told == "number" else find_column(headers, told, others)
 
 
 class Codes:

@@ -7,7 +7,7 @@ plain list by itself.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any, overload
 
 _MOST = 1 << 16
@@ -48,6 +48,17 @@ class Column(Sequence[Any]):
         if len(index) > len(self._values):
             self._values = list(index)
         self._numbers.extend(numbers)
+
+    def mapped(self, change: Callable[[Any], Any]) -> Column:
+        """Return a column of changed values; each different one is changed once."""
+        result = Column()
+        if self._plain is not None:
+            changed = {value: change(value) for value in set(self._plain)}
+            result.extend(changed[value] for value in self._plain)
+            return result
+        values = [change(value) for value in self._values]
+        result.extend(map(values.__getitem__, self._numbers))
+        return result
 
     def at(self, rows: Sequence[int]) -> list[Any]:
         """Return the values of these rows."""

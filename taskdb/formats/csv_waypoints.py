@@ -6,7 +6,6 @@ apostrophe before it, and read back without.
 
 from __future__ import annotations
 
-import csv
 import io
 from collections.abc import Iterable
 from decimal import Decimal
@@ -18,6 +17,7 @@ from taskdb.formats.cells import neutralise
 from taskdb.formats.delimited import open_table
 from taskdb.formats.intake import ReadOptions, SetReading
 from taskdb.formats.interpret import interpret
+from taskdb.formats.rows import row_writer
 
 HEADER = (
     "code", "name", "latitude_deg", "longitude_deg", "elevation_m", "landable", "feature", "country", "radio",
@@ -71,14 +71,14 @@ def row_of(waypoint: Waypoint) -> list[str]:
 def write_csv(stream: BinaryIO, waypoints: Iterable[Waypoint], *, identity: bool = False) -> tuple[str, ...]:
     """Write waypoints in order of code (Unicode code points) and return what the format could not hold: extras only."""
     text = io.TextIOWrapper(stream, "utf-8", errors="replace", newline="")
-    writer = csv.writer(text, lineterminator="\r\n", quoting=csv.QUOTE_MINIMAL)
-    writer.writerow([*HEADER, "identity"] if identity else HEADER)
+    write = row_writer(text)
+    write([*HEADER, "identity"] if identity else HEADER)
     has_extras = False
     for waypoint in sorted(waypoints, key=lambda w: w.code):
         row = row_of(waypoint)
         if identity:
             row.append(waypoint.identity or "")
-        writer.writerow(row)
+        write(row)
         has_extras = has_extras or waypoint.extras is not None
     text.flush()
     text.detach()

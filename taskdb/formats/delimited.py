@@ -58,6 +58,9 @@ def open_table(stream: BinaryIO, options: ReadOptions, *, has_header: bool | Non
         first_line = head[at][0]
         skipped = [row for _, row in head[:at] if any(row)][1 if told_in_file else 0 :]
         notes = (f"{len(skipped)} line(s) above the header left aside",) if skipped else ()
+    # Where a person has told the layout, nothing that it does not name is left out.
+    lines = start.splitlines() if has_header is None else None
+    comments = None if lines is None else _comments_above(lines, first_line if at is not None else 0, delimiter, width)
     stream.seek(0)
     text.detach()
     return RawTable(
@@ -65,7 +68,9 @@ def open_table(stream: BinaryIO, options: ReadOptions, *, has_header: bool | Non
         encoding=encoding,
         delimiter=delimiter_name(delimiter),
         headers=headers,
-        batches=_batches(stream, codec, delimiter, headers, skip_to=first_line, skip_header=at is not None),
+        batches=_batches(
+            stream, codec, delimiter, headers, skip_to=first_line, skip_header=at is not None, comments=comments
+        ),
         notes=notes,
         decimal=options.decimal,
     )
@@ -102,7 +107,9 @@ def _head(start: str, delimiter: str, *, whole: bool) -> list[tuple[int, list[st
     lines = io.StringIO(start, newline="").readlines()
     if not whole and len(lines) > 1:
         lines.pop()
-    reader = csv.reader(lines[:200], delimiter=delimiter)
+    # The line numbers stay. What names the columns may begin with # itself.
+    lines = ["\n" if line.startswith("#") and not _names_columns(line, delimiter) else line for line in lines[:200]]
+    reader = csv.reader(lines, delimiter=delimiter)
     rows: list[tuple[int, list[str]]] = []
     line = 1
     try:
@@ -113,6 +120,20 @@ def _head(start: str, delimiter: str, *, whole: bool) -> list[tuple[int, list[st
     except csv.Error:
         pass
     return rows or [(1, [start.partition("\n")[0].strip()])]
+
+
+def _names_columns(line: str, delimiter: str) -> bool:
+    cells = line.rstrip("\r\n").split(delimiter)
+    return looks_like_header(cells) or cells[:2] == ["#1", "#2"]
+
+
+def _comments_above(lines: list[str], header_line: int, delimiter: str, width: int) -> int | None:
+    """Return how many lines above the header begin with #; None where # begins codes, as in most of the rows."""
+    rows = [line for line in lines[header_line:] if line.strip()]
+    marked = sum(line.startswith("#") and line.count(delimiter) >= width - 1 for line in rows)
+    if marked * 2 > len(rows):
+        return None
+    return sum(line.startswith("#") for line in lines[: max(header_line - 1, 0)])
 
 
 def _header_at(head: list[tuple[int, list[str]]], told_in_file: bool, options: ReadOptions) -> int | None:
@@ -137,7 +158,14 @@ def _header_at(head: list[tuple[int, list[str]]], told_in_file: bool, options: R
 
 
 def _batches(
-    stream: BinaryIO, codec: str, delimiter: str, headers: tuple[str, ...], *, skip_to: int, skip_header: bool
+    stream: BinaryIO,
+    codec: str,
+    delimiter: str,
+    headers: tuple[str, ...],
+    *,
+    skip_to: int,
+    skip_header: bool,
+    comments: int | None,
 ) -> Iterator[Batch]:
     """Yield the rows behind the header; every row has exactly as many cells as the header."""
     text = io.TextIOWrapper(stream, codec, newline="")
@@ -145,7 +173,9 @@ def _batches(
         lines: Iterator[str] = iter(text)
         for _ in range(skip_to - 1):
             next(lines, None)
-        yield from split_rows(lines, delimiter, len(headers), first_line=skip_to, skip_header=skip_header)
+        yield from split_rows(
+            lines, delimiter, len(headers), first_line=skip_to, skip_header=skip_header, comments=comments
+        )
     finally:
         # A refused import closes the file before what is left of the rows is thrown away: then nothing is to be let go.
         if not stream.closed:

@@ -14,7 +14,8 @@ _ROOT = re.compile(r"<(?![?!])\s*(?:[\w.-]+:)?([\w.-]+)")
 _RECORDED = re.compile(
     rb"\A(?:\xef\xbb\xbf)?(?:A[0-9A-Z]{3}[^\r\n]*[\r\n]+)?(?:H[FOP][A-Z]{3}|HDTE|C\d{18}[0-9A-Z]{4}\d\d)"
 )
-_ROOTS = {"gpx": "gpx", "kml": "kml"}
+# Programs also hand out a piece of KML by itself.
+_ROOTS = {"gpx": "gpx", "kml": "kml", "document": "kml", "folder": "kml", "placemark": "kml"}
 
 
 def detect(stream: BinaryIO) -> str:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from taskdb.core.model import RowProblem
+from taskdb.core.names import fold
 from taskdb.core.notation import Notation
 from taskdb.formats.cells import neutralise
 from taskdb.formats.headers import recognise
+from taskdb.formats.intake import ReadOptions
 from taskdb.formats.table import BATCH, Batch, RawTable
 
 EXTRAS = "extras"
+_MOST_OTHERS = 40
 _FIXED = {"latitude_deg", "longitude_deg", "elevation_m", "identity"}
 
 
@@ -28,6 +32,35 @@ class Gathered:
     problem: RowProblem | None = None
 
 
+class Named:
+    """The headers that a person named with `--column`: what a format would only keep becomes a column under them.
+
+    `others` are those that were asked for in vain, to be told where none was named and one is missing.
+    """
+
+    def __init__(self, options: ReadOptions) -> None:
+        told = [header.strip() for header in (*options.columns.values(), options.codes or "")]
+        self._headers = {header for header in told if header}
+        self._folded = {fold(header) for header in told} - {""}
+        self.others: dict[str, None] = {}
+
+    def __contains__(self, header: str) -> bool:
+        if header in self._headers or (bool(self._folded) and fold(header) in self._folded):
+            return True
+        if header not in self.others and len(self.others) < _MOST_OTHERS:
+            self.others[header] = None
+        return False
+
+    def __bool__(self) -> bool:
+        return bool(self._headers)
+
+
+def count_words(found: Counter[str]) -> str:
+    """Return e.g. `2 lines, 1 area`, where `line(s)` and `area(s)` were counted, in order of their names."""
+    words = ((name.replace("(s)", "" if count == 1 else "s"), count) for name, count in sorted(found.items()) if count)
+    return ", ".join(f"{count:,} {name}" for name, count in words)
+
+
 def gathered_table(
     points: Sequence[Gathered],
     *,
@@ -35,6 +68,7 @@ def gathered_table(
     encoding: str | None,
     notes: tuple[str, ...] = (),
     notation: Notation | None = None,
+    named: Named | None = None,
 ) -> RawTable:
     """Return points as a table: a column for every header that any of them has a value under, ours always."""
     headers = ["latitude_deg", "longitude_deg"]
@@ -62,6 +96,7 @@ def gathered_table(
         notation=notation,
         decimal=".",
         names_may_be_codes=True,
+        others=() if named is None else tuple(named.others),
     )
 
 

@@ -7,10 +7,10 @@ left aside and counted. A third coordinate is above the ellipsoid and no elevati
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable
 from decimal import Decimal
-from typing import Any, BinaryIO, NoReturn
+from typing import Any, BinaryIO
 
 from taskdb.core.facilities import format_radio, format_runways
 from taskdb.core.model import Radio, RowProblem, Runway, Waypoint
@@ -21,7 +21,8 @@ from taskdb.formats.antimeridian import pair
 from taskdb.formats.csv_waypoints import HEADER
 from taskdb.formats.decode import decide_encoding, seekable
 from taskdb.formats.extras import extras_of, extras_text, others_lost
-from taskdb.formats.gathered import Gathered, gathered_table
+from taskdb.formats.gathered import Gathered, Named, count_words, gathered_table
+from taskdb.formats.geojson_features import GEOMETRIES, FoundFeature, as_json, each_feature, no_geojson
 from taskdb.formats.headers import recognise
 from taskdb.formats.intake import ReadOptions, SetReading
 from taskdb.formats.interpret import interpret
@@ -29,15 +30,8 @@ from taskdb.formats.json_text import feature, feature_lines
 from taskdb.formats.limits import LARGEST_WHOLE_BYTES, require_points, require_rows, require_size
 
 _OWN_FIELDS = tuple(name for name in HEADER if name not in ("latitude_deg", "longitude_deg"))
-_WGS84_NAMES = ("CRS84", "4326", "WGS84", "4979")
-
-
-@dataclass(frozen=True, slots=True)
-class FoundFeature:
-    """A feature, and the physical line on which it begins."""
-
-    line: int
-    value: Any
+_PLACE = ("latitude_deg", "longitude_deg", "position")
+_SURELY_NONE = 1_000
 
 
 def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
@@ -45,165 +39,66 @@ def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
     stream = seekable(stream)
     require_size(stream, LARGEST_WHOLE_BYTES, "Save it as CSV, or split it.")
     codec, encoding = decide_encoding(stream, options.encoding)
-    text = stream.read().decode(codec)
-    rows: list[Gathered] = []
-    problems: list[RowProblem] = []
-    others = heights = 0
-    try:
-        for found in each_feature(text.removeprefix("\ufeff")):
-            row = _gather(found)
-            if row is None:
-                others += 1
-            else:
-                heights += '"height"' in row.extras
-                rows.append(row)
-                if row.problem is not None:
-                    problems.append(row.problem)
-                    require_rows(len(rows), problems)
-                require_points(len(rows))
-    except RecursionError:
-        raise InputError("bad-json", "The file nests too deep to be GeoJSON.", hint="Save it anew.") from None
+    text = stream.read().decode(codec).removeprefix("\ufeff")
+    named = Named(options)
+    rows, left = as_json(text, lambda plain: _rows(plain, named))
+    heights = sum('"height"' in row.extras for row in rows)
+    aside = count_words(left)
     if not rows:
-        raise InputError("no-waypoints", "The file has no point features.", hint="Give a file with points.")
-    notes = [f"{others} features that are no points left aside"] if others else []
+        raise InputError(
+            "no-waypoints",
+            f"The GeoJSON holds no points{f', only {aside}' if aside else ''}.",
+            hint="Give a file with points: a line or an area is no waypoint.",
+        )
+    notes = [f"{aside} left aside"] if aside else []
     if heights:
         notes.append(f"the third coordinate of {heights} points is above the ellipsoid and was not taken as elevation")
-    table = gathered_table(rows, format="geojson", encoding=encoding, notes=tuple(notes), notation=Notation.DECIMAL)
+    table = gathered_table(
+        rows, format="geojson", encoding=encoding, notes=tuple(notes), notation=Notation.DECIMAL, named=named
+    )
     return interpret(table, options)
 
 
-# Finding the features and their lines
-
-
-def _refuse(text: str, at: int, why: str) -> NoReturn:
-    line = text.count("\n", 0, at) + 1
-    raise InputError(
-        "bad-json",
-        f"Line {line} is no JSON: {why}.",
-        hint="Save it anew in the program that made it.",
-        details={"line": line},
-    )
-
-
-def _constant(name: str) -> NoReturn:
-    raise ValueError(f"{name} is no number of JSON")
-
-
-_DECODER = json.JSONDecoder(parse_constant=_constant)
-_BLANK = " \t\r\n"
-
-
-def _skip(text: str, at: int) -> int:
-    while at < len(text) and text[at] in _BLANK:
-        at += 1
-    return at
-
-
-def _value(text: str, at: int) -> tuple[Any, int]:
-    try:
-        return _DECODER.raw_decode(text, at)
-    except json.JSONDecodeError as error:
-        _refuse(text, error.pos, error.msg)
-    except ValueError as error:
-        _refuse(text, at, str(error))
-
-
-def each_feature(text: str) -> Iterator[FoundFeature]:
-    """Yield the features of a collection, of a line each, or the one there is."""
-    at, line, counted = 0, 1, 0
-    while (at := _skip(text, at)) < len(text):
-        if text[at] == "\x1e":
-            at += 1
+def _rows(text: str, named: Named) -> tuple[list[Gathered], Counter[str]]:
+    """Return the points of a text as rows, and what else it holds, by kind."""
+    rows: list[Gathered] = []
+    problems: list[RowProblem] = []
+    left = Counter[str]()
+    for found in each_feature(text):
+        row = _gather(found, named)
+        if isinstance(row, str):
+            left[row] += 1
             continue
-        if text[at] not in "{[":
-            _refuse(text, at, f"{text[at]!r} cannot begin a feature")
-        for start, value, end in _document(text, at):
-            line += text.count("\n", counted, start)
-            counted = start
-            at = end
-            if value is not None:
-                yield FoundFeature(line, value)
+        rows.append(row)
+        if row.problem is not None:
+            problems.append(row.problem)
+            require_rows(len(rows), problems)
+            if len(rows) == _SURELY_NONE and _are_none(rows):
+                raise no_geojson(f"it lists values that are no features, the first {problems[0].value}")
+        require_points(len(rows))
+    if rows and _are_none(rows):
+        raise no_geojson(f"it lists {len(rows):,} values that are no features, the first {problems[0].value}")
+    return rows, left
 
 
-def _document(text: str, at: int) -> Iterator[tuple[int, Any, int]]:
-    """Yield the features of one document with where each begins and ends; last where the document ends."""
-    if text[at] == "[":
-        yield from _array(text, at)
-        return
-    members: dict[str, Any] = {}
-    begin, at = at, _skip(text, at + 1)
-    had_features = False
-    while at < len(text) and text[at] != "}":
-        key, at = _value(text, at)
-        at = _skip(text, at)
-        if not isinstance(key, str) or text[at : at + 1] != ":":
-            _refuse(text, at, "a member's name and a colon were expected")
-        at = _skip(text, at + 1)
-        if key == "features" and text[at : at + 1] == "[":
-            had_features = True
-            for start, value, end in _array(text, at):
-                yield start, value, end
-                at = end
-        else:
-            members[key], at = _value(text, at)
-        at = _skip(text, at)
-        if text[at : at + 1] == ",":
-            at = _skip(text, at + 1)
-    if at >= len(text):
-        _refuse(text, len(text), "it ends in the middle")
-    _require_wgs84(members.get("crs"))
-    if not had_features and members.get("type") == "Feature":
-        yield begin, members, at + 1
-    elif not had_features and members.get("type") == "Point":
-        yield begin, {"type": "Feature", "geometry": members, "properties": {}}, at + 1
-    elif not had_features:
-        _refuse(text, begin, f"its type {members.get('type')!r} is no Feature and no FeatureCollection")
-    else:
-        yield at, None, at + 1
-
-
-def _array(text: str, at: int) -> Iterator[tuple[int, Any, int]]:
-    at = _skip(text, at + 1)
-    while at < len(text) and text[at] != "]":
-        start = at
-        value, at = _value(text, at)
-        yield start, value, at
-        at = _skip(text, at)
-        if text[at : at + 1] == ",":
-            at = _skip(text, at + 1)
-        elif text[at : at + 1] != "]":
-            _refuse(text, at, "a comma or the end of the list was expected")
-    if at >= len(text):
-        _refuse(text, len(text), "it ends in the middle")
-    yield at, None, at + 1
-
-
-def _require_wgs84(crs: Any) -> None:
-    """Refuse the `crs` of the format's first version where it names another datum than the one that holds now."""
-    if crs is not None and not any(name in json.dumps(crs) for name in _WGS84_NAMES):
-        raise InputError(
-            "other-datum",
-            f"The file says that its coordinates are of another datum: {json.dumps(crs)[:200]}.",
-            hint="Convert it to WGS84 longitude and latitude first.",
-        )
+def _are_none(rows: list[Gathered]) -> bool:
+    return all(row.problem is not None and row.problem.code == "not-a-feature" for row in rows)
 
 
 # One feature
 
 
-def _gather(found: FoundFeature) -> Gathered | None:
-    """Return a feature as a row; None for one that is no point."""
+def _gather(found: FoundFeature, named: Named) -> Gathered | str:
+    """Return a feature as a row; for one that is no point what it is, as it is counted."""
     value = found.value
     if not isinstance(value, dict) or value.get("type") != "Feature":
         return Gathered(found.line, {}, "", _problem(found, "not-a-feature", "it is no feature"))
     geometry = value.get("geometry")
-    if geometry is None:
-        return Gathered(found.line, {}, "", _problem(found, "missing-value", "the feature has no position"))
-    kind = geometry.get("type") if isinstance(geometry, dict) else None
-    if kind in ("LineString", "MultiLineString", "Polygon", "MultiPolygon", "GeometryCollection", "MultiPoint"):
-        return None
-    at = geometry.get("coordinates") if isinstance(geometry, dict) else None
-    if kind != "Point" or not isinstance(at, list) or not len(at) >= 2 or not all(_is_number(x) for x in at):
+    at = place_of(geometry)
+    if at is None:
+        kind = geometry.get("type") if isinstance(geometry, dict) else None
+        return f"{kind}(s)" if kind in GEOMETRIES and kind != "Point" else "feature(s) without a place"
+    if not len(at) >= 2 or not all(_is_number(x) for x in at):
         problem = _problem(found, "bad-position", "a point is [longitude, latitude], in degrees")
         return Gathered(found.line, {}, "", problem)
     cells = {"latitude_deg": _number(at[1]), "longitude_deg": _number(at[0])}
@@ -214,16 +109,46 @@ def _gather(found: FoundFeature) -> Gathered | None:
     unknown = {}
     for name, item in (properties if isinstance(properties, dict) else {}).items():
         header = _plain_text(name)
-        if recognise(header) is None or header in cells:
-            unknown[header] = _clean(item)
-        else:
+        known = recognise(header)
+        if (known is not None and known.field not in _PLACE) or header in named:
             cells[header] = _cell(item, header)
+        else:
+            unknown[header] = _clean(item)
+            if named and isinstance(item, dict):
+                cells |= _within(item, header, named)
     if unknown:
         kept["properties"] = unknown
     members = {k: _clean(v) for k, v in value.items() if k not in ("type", "geometry", "properties")}
+    if "id" in named and "id" in members and "id" not in cells:
+        cells["id"] = _cell(members["id"], "id")
     if members:
         kept["members"] = members
     return Gathered(found.line, cells, extras_text("geojson", kept))
+
+
+def place_of(geometry: Any) -> list[Any] | None:
+    """Return the coordinates of a geometry that is one point, also as a multipoint or collection of one; else None.
+
+    RFC 7946 3.1 allows to take empty coordinates for no geometry.
+    """
+    if not isinstance(geometry, dict):
+        return None
+    kind, at = geometry.get("type"), geometry.get("coordinates")
+    if kind == "GeometryCollection":
+        inner = geometry.get("geometries")
+        points = [place for one in inner if (place := place_of(one)) is not None] if isinstance(inner, list) else []
+        return points[0] if len(points) == 1 else None
+    if kind == "MultiPoint":
+        return at[0] if isinstance(at, list) and len(at) == 1 and isinstance(at[0], list) else None
+    if kind != "Point" or at is None or at == []:
+        return None
+    return at if isinstance(at, list) else [at]
+
+
+def _within(item: dict[str, Any], path: str, named: Named) -> dict[str, str]:
+    """Return the values of an object within a property that a person named, as `tags.name`."""
+    paths = ((f"{path}.{_plain_text(name)}", value) for name, value in item.items())
+    return {inner: _cell(value, inner) for inner, value in paths if inner in named}
 
 
 def _problem(found: FoundFeature, code: str, message: str) -> RowProblem:

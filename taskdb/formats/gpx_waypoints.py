@@ -7,18 +7,21 @@ that reading back gives the same waypoints. What else a point held is kept and w
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from typing import Any, BinaryIO
 
+from taskdb.core.history.words import counted
 from taskdb.core.model import Waypoint
 from taskdb.core.notation import Notation
 from taskdb.errors import InputError
 from taskdb.formats.csv_waypoints import HEADER, format_elevation, plain_row
 from taskdb.formats.exported import coordinate
 from taskdb.formats.extras import extras_of, extras_text, node_plain, others_lost, plain_node
-from taskdb.formats.gathered import Gathered, gathered_table
+from taskdb.formats.gathered import Gathered, Named, gathered_table
 from taskdb.formats.intake import ReadOptions, SetReading
 from taskdb.formats.interpret import interpret
+from taskdb.formats.plain_numbers import plain_number
 from taskdb.formats.xml_reading import Node, read_xml
 from taskdb.formats.xml_text import document, element, maybe, node_lines
 
@@ -28,6 +31,7 @@ WAYPOINT_NAMESPACE = "urn:taskdb:waypoint:1"
 
 _OWN_FIELDS = tuple(name for name in HEADER if name not in ("latitude_deg", "longitude_deg", "elevation_m"))
 _CONSUMED = ("ele", "name", "desc", "src", "extensions", "url", "urlname")
+_TRACKS_HINT = "A track is what was flown or walked, and no list of waypoints; save the places as way points."
 # The order of children is the schema's (wptType); what is not in it has no place in a written file.
 _BEFORE = ("time", "magvar", "geoidheight")
 _AFTER = ("link", "sym", "type", "fix", "sat", "hdop", "vdop", "pdop", "ageofdgpsdata", "dgpsid")
@@ -36,12 +40,16 @@ _AFTER = ("link", "sym", "type", "fix", "sat", "hdop", "vdop", "pdop", "ageofdgp
 def read_gpx(stream: BinaryIO, options: ReadOptions) -> SetReading:
     """Return the waypoints of a GPX file; route points where it has no way points. InputError for what is no GPX."""
     points: dict[str, list[Gathered]] = {"wpt": [], "rtept": []}
+    named = Named(options)
+    left = Counter[str]()
 
-    def take(node: Node) -> bool:
+    def take(node: Node, _: Sequence[Node]) -> bool:
         if node.namespace in (GPX_11, GPX_10, ""):
             if node.name in points:
-                points[node.name].append(_gather(node))
+                points[node.name].append(_gather(node, named))
                 return True
+            if node.name in ("trk", "trkpt"):
+                left[node.name] += 1
             return node.name == "trkpt"
         return False
 
@@ -55,32 +63,41 @@ def read_gpx(stream: BinaryIO, options: ReadOptions) -> SetReading:
         rows, dropped = _distinct(points["rtept"])
         notes += ["points of its routes, since it has no way points"] if rows else []
         notes += [f"{dropped} points that come again in a route taken once"] if dropped else []
+    tracks = f"{counted(left['trk'], 'track')} of {counted(left['trkpt'], 'point')}" if left["trk"] else ""
     if not rows:
-        raise InputError("no-waypoints", "The GPX file has no way points and no routes.", hint="Tracks are not read.")
+        has = f", only {tracks}" if tracks else ""
+        raise InputError("no-waypoints", f"The GPX file has no way points and no routes{has}.", hint=_TRACKS_HINT)
+    notes += [f"{tracks} left aside"] if tracks else []
     version = "1.0" if root.namespace == GPX_10 else "1.1"
     notes.insert(0, f"GPX {root.attributes.get('version', version)}")
     table = gathered_table(rows, format="gpx", encoding=encoding, notes=tuple(notes), notation=Notation.DECIMAL)
     return interpret(table, options)
 
 
-def _gather(node: Node) -> Gathered:
-    cells = {"latitude_deg": node.attributes.get("lat", ""), "longitude_deg": node.attributes.get("lon", "")}
-    cells["elevation_m"] = node.value("ele")
+def _gather(node: Node, named: Named) -> Gathered:
+    at = {name: plain_number(node.attributes.get(name, "").strip()) for name in ("lat", "lon")}
+    cells = {"latitude_deg": at["lat"], "longitude_deg": at["lon"]}
+    cells["elevation_m"] = plain_number(node.value("ele"))
     cells["name"] = node.value("name")
     cells["description"] = node.value("desc") or node.value("cmt")
     cells["source"] = node.value("src")
     kept: dict[str, Any] = {}
     extensions = node.find("extensions")
-    foreign = []
+    foreign, is_own = [], False
     for child in () if extensions is None else extensions.children:
         if child.namespace == WAYPOINT_NAMESPACE and child.name == "waypoint":
             cells |= {name: child.attributes.get(name, "") for name in (*_OWN_FIELDS, "identity")}
+            is_own = True
         else:
             foreign.append(node_plain(child))
+            if named:
+                cells |= {one.name: one.text.strip() for one in (child, *child.every()) if one.name in named}
     elements = [node_plain(child) for child in node.children if child.name not in _CONSUMED]
+    if named:
+        cells |= {child.name: child.text.strip() for child in node.children if child.name in named}
     if node.value("url"):
         elements.append(_link(node))
-    if "code" in cells:
+    if is_own:
         # In our own files these two only repeat what the extension says.
         elements = [e for e in elements if e[1] != "cmt" and (e[1] != "type" or e[3] not in _kinds(cells))]
     elif not node.value("desc"):

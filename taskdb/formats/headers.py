@@ -16,9 +16,9 @@ from taskdb.errors import InputError, UsageError
 
 _NAMES: dict[str, str] = {
     "code": "code ident identifier id short shortname short_name abbreviation abbr kürzel kuerzel kurzname kurzzeichen "
-    "kennung sigle sigla codice código clave koodi kod",
+    "kennung sigle sigla codice código clave koodi kod icao iata",
     "name": "name title waypoint waypoint_name wegpunkt wendepunkt bezeichnung ort place punkt nom lieu nombre nome "
-    "naam nazwa název navn namn lugar luogo long_name longname full_name",
+    "naam nazwa název navn namn lugar luogo long_name longname full_name city",
     "latitude_deg": "latitude lat latitude_deg lat_deg breite breitengrad geographische_breite latitud latitudine "
     "breddegrad latitude_wgs84 lat_wgs84 wgs84_lat decimal_latitude latitude_decimal gps_latitude",
     "longitude_deg": "longitude lon long lng longitude_deg lon_deg länge laenge längengrad laengengrad "
@@ -31,7 +31,7 @@ _NAMES: dict[str, str] = {
     "landable": "landable landbar landability landbarkeit landeplatz atterrissable aterrizable atterrabile",
     "kind": "type typ kind art category kategorie style classe tipo genre",
     "feature": "feature landmark merkmal repère geländemerkmal",
-    "country": "country land pays país paese country_code ländercode iso_country",
+    "country": "country land pays país paese country_code ländercode iso_country cc",
     "radio": "radio frequency freq frequenz funk funkfrequenz fréquence frecuencia frequenza channel kanal "
     "radio_channel frequency_mhz freq_mhz",
     "runways": "runways runway landing_strip landing_strips piste pisten pistes pista pistas rwy rwys landebahn "
@@ -59,6 +59,8 @@ _REFERENCES = frozenset({"msl", "amsl", "asl", "nn", "mamsl", "slm"})
 _KNOWN = {fold(word.replace("_", " ")): name for name, words in _NAMES.items() for word in words.split()}
 _MEASURED = ("elevation", "runway_length", "runway_width")
 _ONE_ONLY = ("code", "latitude_deg", "longitude_deg", "position", "elevation")
+_LESSER = ("icao", "iata", "city")
+"""Headings that are taken only where no other claims their field, the first of them before the next."""
 _OWN = {
     "code", "name", "latitude_deg", "longitude_deg", "elevation_m", "landable", "feature", "country", "radio",
     "runways", "description", "source", "inspected_on", "identity",
@@ -134,8 +136,8 @@ def _own_field(text: str) -> Header:
     return known
 
 
-def find_column(headers: Sequence[str], wanted: str) -> int:
-    """Return the column that a person named by its header or as `#N`."""
+def find_column(headers: Sequence[str], wanted: str, others: Sequence[str] = ()) -> int:
+    """Return the column that a person named by its header or as `#N`; `others` could have been named too."""
     number = re.fullmatch(r"#(\d+)", wanted.strip())
     if number is not None and 1 <= int(number[1]) <= len(headers):
         return int(number[1]) - 1
@@ -143,15 +145,21 @@ def find_column(headers: Sequence[str], wanted: str) -> int:
         hits = [i for i, header in enumerate(headers) if same(header)]
         if hits:
             return hits[0]
+    columns = [header for header in (*headers, *others) if header != "extras"]
     raise InputError(
         "no-such-column",
         f"The file has no column {wanted!r}.",
-        hint=f"Its columns are: {', '.join(headers)}.",
-        details={"columns": list(headers)},
+        hint=f"Its columns are: {', '.join(columns)}.",
+        details={"columns": columns},
     )
 
 
-def assign(headers: Sequence[str], told: Mapping[str, str], fixed: Mapping[str, int] = _NONE) -> Assignment:
+def assign(
+    headers: Sequence[str],
+    told: Mapping[str, str],
+    fixed: Mapping[str, int] = _NONE,
+    others: Sequence[str] = (),
+) -> Assignment:
     """Return which column holds which field: what a person told first, then what the format and the headers say.
 
     Raises InputError where two headers claim one field that must be one, UsageError for an unknown field.
@@ -159,7 +167,7 @@ def assign(headers: Sequence[str], told: Mapping[str, str], fixed: Mapping[str, 
     result = Assignment()
     for name, header in told.items():
         known = _own_field(name)
-        column = find_column(headers, header)
+        column = find_column(headers, header, others)
         result.columns[known.field] = column
         result.units[known.field] = known.unit or (recognise(header) or known).unit
     for name, column in fixed.items():
@@ -172,9 +180,9 @@ def assign(headers: Sequence[str], told: Mapping[str, str], fixed: Mapping[str, 
         if i in taken:
             continue
         seen = recognise(header)
-        if seen is None:
+        if seen is None or seen.field in result.columns:
             result.ignored.append(header)
-        elif seen.field not in result.columns and seen.field != "reason":
+        elif seen.field != "reason":
             claims.setdefault(seen.field, []).append((i, seen))
     for name, hits in claims.items():
         column, seen = _choose(name, hits, headers)
@@ -188,8 +196,16 @@ def assign(headers: Sequence[str], told: Mapping[str, str], fixed: Mapping[str, 
     return result
 
 
+def _rank(header: str) -> int:
+    return _LESSER.index(fold(header))
+
+
 def _choose(name: str, hits: list[tuple[int, Header]], headers: Sequence[str]) -> tuple[int, Header]:
     """Return the one of several columns that holds a field: our own header, then the one that says metres."""
+    plain = [hit for hit in hits if fold(headers[hit[0]]) not in _LESSER]
+    if len(plain) < len(hits):
+        # Of an airport's codes the four letters, before those of the airlines; the town only where nothing else names.
+        return _choose(name, plain, headers) if plain else min(hits, key=lambda hit: _rank(headers[hit[0]]))
     exact = [hit for hit in hits if headers[hit[0]].strip().lower() in _OWN or headers[hit[0]].strip().lower() == name]
     metric = [hit for hit in hits if hit[1].unit == "m"]
     with_unit = [hit for hit in hits if hit[1].unit is not None]

@@ -12,6 +12,7 @@ from itertools import chain
 from typing import Any
 
 from taskdb.core.collecting import without_collecting
+from taskdb.core.history.words import counted
 from taskdb.core.model import RowProblem
 from taskdb.core.names import clean_all
 from taskdb.core.notation import Trouble
@@ -71,14 +72,14 @@ class _Interpreter:
     def __init__(self, table: RawTable, options: ReadOptions, first: Batch) -> None:
         self.table, self.first = table, first
         self.headers = table.headers
-        self.assignment = assign(self.headers, options.columns, table.fixed)
+        self.assignment = assign(self.headers, options.columns, table.fixed, table.others)
         self.name_column = self.assignment.columns.get("name")
         names = (
             [row[self.name_column].strip() for row in first.rows]
             if table.names_may_be_codes and self.name_column is not None
             else []
         )
-        source = source_of_codes(options.codes, self.assignment, self.headers, names)
+        source = source_of_codes(options.codes, self.assignment, self.headers, names, table.others)
         self.places = Places(self.assignment, self.headers, first.rows, options, table.notation)
         coordinates = [row[column] for row in first.rows[:500] for column in self.places.columns]
         self.values = Values(self.assignment, self.headers, options, _decimal_sign(options, table, coordinates))
@@ -87,11 +88,12 @@ class _Interpreter:
         self.codes = Codes(source, self.records)
         self.problems: list[RowProblem] = []
         self.rejects: list[Reject] = []
-        self.read = 0
+        self.read = self.comments = 0
 
     def run(self) -> SetReading:
         for batch in chain((self.first,), self.table.batches):
             self.read += len(batch.rows) + len(batch.broken)
+            self.comments += batch.comments
             for problem, row in batch.broken:
                 self.problems.append(problem)
                 self.rejects.append(Reject(problem.line, row))
@@ -161,6 +163,13 @@ class _Interpreter:
             if name != "extras"
         }
         notes = list(self.table.notes)
+        if self.comments:
+            notes.append(f"{counted(self.comments, 'comment line')} (#) left aside")
+        if self.name_column is None:
+            of = f", of {', '.join(self.table.others)}" if self.table.others else ""
+            notes.append(
+                f"no column for the name: every waypoint bears its code; --column name=HEADER says which it is{of}"
+            )
         source = self.codes.source
         if isinstance(source, int):
             columns["code"] = self.headers[source]

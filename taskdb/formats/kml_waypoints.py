@@ -7,90 +7,49 @@ so that reading back gives the same waypoints. No altitude is written: at KML's 
 from __future__ import annotations
 
 import io
-import lzma
 import re
-import zipfile
-import zlib
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from itertools import chain
 from typing import Any, BinaryIO
 
 from taskdb.core.model import Waypoint
 from taskdb.core.notation import Notation
 from taskdb.errors import InputError
 from taskdb.formats.csv_waypoints import HEADER, plain_row
-from taskdb.formats.decode import seekable
 from taskdb.formats.exported import coordinate
-from taskdb.formats.extras import extras_of, extras_text, node_plain, others_lost, plain_node
-from taskdb.formats.gathered import Gathered, gathered_table
+from taskdb.formats.extras import DEEPEST_KEPT, extras_of, extras_text, node_plain, others_lost, plain_node
+from taskdb.formats.gathered import Gathered, Named, count_words, gathered_table
 from taskdb.formats.headers import recognise
 from taskdb.formats.intake import ReadOptions, SetReading
 from taskdb.formats.interpret import interpret
-from taskdb.formats.limits import require_small_directory
+from taskdb.formats.kmz import open_kmz
+from taskdb.formats.plain_numbers import plain_number
 from taskdb.formats.xml_reading import Node, read_xml
 from taskdb.formats.xml_text import document, element, escape, maybe, node_lines
 
 KML_22 = "http://www.opengis.net/kml/2.2"
 KML_NAMESPACE = re.compile(r"http://(www\.opengis\.net/kml/2\.[0-9]|earth\.google\.com/kml/2\.[0-9])|")
 _OWN_FIELDS = tuple(n for n in HEADER if n not in ("name", "latitude_deg", "longitude_deg", "description"))
+OWN_DATA = frozenset({"code", "elevation_m", "inspected_on"})
+OWN_TASK_DATA = frozenset({"code", "name", "role"})
+"""Extended data that our own placemarks have, all of them: of a set, of a task."""
+_PLACE = ("latitude_deg", "longitude_deg", "position")
+FOLDER = "folder"
+"""The header under which a person can name the folders of a placemark: `--column feature=folder`."""
+_FEATURES = ("Placemark", "Document")
+_ROOTS = ("kml", "Document", "Folder", "Placemark")
+SHAPES = ("LineString", "LinearRing", "Polygon", "Model", "Track", "MultiTrack")
 # What a placemark may hold besides, in the order of the schema (AbstractFeatureType).
 _BEFORE = ("visibility", "open", "address", "phoneNumber", "Snippet")
 _AFTER = ("Camera", "LookAt", "TimeStamp", "TimeSpan", "styleUrl", "Style", "StyleMap", "Region")
 
-_UNREADABLE = (
-    zipfile.BadZipFile, zlib.error, lzma.LZMAError, RuntimeError, NotImplementedError, ValueError, EOFError, OSError,
-)  # fmt: skip
-UNPACKED_LIMIT_BYTES = 512 << 20
-"""A KMZ whose document unpacks to more is refused: small files can be made that fill a disk."""
-
 
 def read_kmz(stream: BinaryIO, options: ReadOptions) -> SetReading:
-    """Return the waypoints of the document in a KMZ: `doc.kml`, else its first KML file. InputError for no KMZ."""
-    stream = seekable(stream)
-    require_small_directory(stream)
-    try:
-        archive = zipfile.ZipFile(stream)
-    except _UNREADABLE:
-        raise _not_kmz() from None
-    with archive:
-        entries = [e for e in archive.infolist() if e.filename.lower().endswith(".kml")]
-        entries.sort(key=lambda e: e.filename.lower() != "doc.kml")
-        if not entries:
-            raise InputError(
-                "not-kmz",
-                "The zip holds no KML document.",
-                hint="Import what is in it; save a spreadsheet as CSV first.",
-            )
-        return _read(_Unpacked(archive, entries[0]), options, format="kmz")
-
-
-def _not_kmz() -> InputError:
-    return InputError("not-kmz", "The file is no zip that can be read.", hint="Save it anew as KML.")
-
-
-class _Unpacked(io.RawIOBase):
-    """A document as it is unpacked piece by piece: what unpacks without end is refused on the way."""
-
-    def __init__(self, archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> None:
-        self._left = UNPACKED_LIMIT_BYTES
-        try:
-            self._packed = archive.open(entry)
-        except _UNREADABLE:
-            raise _not_kmz() from None
-
-    def read(self, size: int = -1) -> bytes:
-        try:
-            piece = self._packed.read(size)
-        except _UNREADABLE:
-            raise _not_kmz() from None
-        self._left -= len(piece)
-        if self._left < 0:
-            raise InputError(
-                "unpacks-too-large",
-                f"The document of the KMZ unpacks to more than {UNPACKED_LIMIT_BYTES:,} bytes.",
-                hint="Unpack it, split it, and import the KML files.",
-                details={"limit": UNPACKED_LIMIT_BYTES},
-            )
-        return piece
+    """Return the waypoints of the document in a KMZ. InputError for no KMZ."""
+    with open_kmz(stream) as document:
+        return _read(document, options, format="kmz", notes=document.notes)
 
 
 def read_kml(stream: BinaryIO, options: ReadOptions) -> SetReading:
@@ -98,53 +57,132 @@ def read_kml(stream: BinaryIO, options: ReadOptions) -> SetReading:
     return _read(stream, options, format="kml")
 
 
-def _read(stream: BinaryIO | io.RawIOBase, options: ReadOptions, *, format: str) -> SetReading:
+def _read(
+    stream: BinaryIO | io.RawIOBase, options: ReadOptions, *, format: str, notes: tuple[str, ...] = ()
+) -> SetReading:
     rows: list[Gathered] = []
-    other = [0]
+    named = Named(options)
+    left = Counter[str]()
+    is_placemark = Placemarks()
 
-    def take(node: Node) -> bool:
-        if node.name != "Placemark" or not KML_NAMESPACE.fullmatch(node.namespace):
+    def take(node: Node, around: Sequence[Node]) -> bool:
+        if node.name == "NetworkLink":
+            left["network link(s)"] += 1
+        if not is_placemark(node):
             return False
+        if is_update(around):
+            left["placemark(s) of an update"] += 1
+            return True
         points = list(node.each("Point"))
-        if len(points) == 1:
-            rows.append(_gather(node, points[0]))
+        if len(points) == 1 and has_place(points[0]):
+            rows.append(_gather(node, points[0], folders_of(around), named))
+        elif len(points) > 1:
+            left["placemark(s) of several points"] += 1
         else:
-            other[0] += 1
+            left["placemark(s) without a point" if any(node.each(*SHAPES)) else "placemark(s) without a place"] += 1
         return True
 
     root, encoding = read_xml(stream, take)
-    if root.name != "kml" or not KML_NAMESPACE.fullmatch(root.namespace):
-        raise InputError("not-kml", f"The file's root is {root.name!r} and not kml.", hint="Leave out --format kml.")
+    require_kml(root)
+    aside = count_words(left)
     if not rows:
-        raise InputError("no-waypoints", "The KML file has no placemark with a point.", hint="Give a file with points.")
-    notes = [f"{other[0]} placemarks without exactly one point left aside"] if other[0] else []
+        has = f", only {aside}" if aside else ""
+        raise InputError("no-waypoints", f"The KML file has no placemark with a point{has}.", hint=_hint(left))
+    told = [f"{aside} left aside"] if aside else []
     lifted = sum(row.cells.pop("altitude", "") != "" for row in rows)
     if lifted:
-        notes.append(f"the altitudes of {lifted} points are of no use (altitudeMode) and were left aside")
-    table = gathered_table(rows, format=format, encoding=encoding, notes=tuple(notes), notation=Notation.DECIMAL)
+        told.append(f"the altitudes of {lifted} points are of no use (altitudeMode) and were left aside")
+    table = gathered_table(
+        rows, format=format, encoding=encoding, notes=(*notes, *told), notation=Notation.DECIMAL, named=named
+    )
     return interpret(table, options)
 
 
-def _gather(node: Node, point: Node) -> Gathered:
-    longitude, latitude, altitude = [*point.value("coordinates").split(","), "", ""][:3]
-    cells = {"latitude_deg": latitude.strip(), "longitude_deg": longitude.strip()}
+class Placemarks:
+    """Knows a placemark, also under the name that a schema gave it, as KML had it before 2.2 and programs still do."""
+
+    def __init__(self) -> None:
+        self.names = {"Placemark"}
+
+    def __call__(self, node: Node) -> bool:
+        if node.name == "Schema" and node.attributes.get("parent") == "Placemark":
+            self.names.add(node.attributes.get("name", "Placemark"))
+        return node.name in self.names and KML_NAMESPACE.fullmatch(node.namespace) is not None
+
+
+def require_kml(root: Node) -> None:
+    """Raise InputError unless this is the root of KML, or of a piece of it that stands by itself."""
+    if root.name not in _ROOTS or not KML_NAMESPACE.fullmatch(root.namespace):
+        raise InputError("not-kml", f"The file's root is {root.name!r} and not kml.", hint="Give a KML file.")
+
+
+def _hint(left: Counter[str]) -> str:
+    if left["network link(s)"]:
+        return "Its places are in the files that its network links name: give those."
+    return "Give a file with points: a line or an area is no waypoint."
+
+
+def has_place(point: Node) -> bool:
+    """Say whether a point has coordinates at all."""
+    return point.value("coordinates").strip(" ,\t\r\n") != ""
+
+
+def is_update(around: Sequence[Node]) -> bool:
+    """Say whether an element changes another document, or this one while it is shown: it is no place of its own."""
+    return any(node.name == "Update" for node in around)
+
+
+def folders_of(around: Sequence[Node]) -> list[str]:
+    """Return the names of the folders around an element, the outermost first."""
+    return [name for node in around if node.name == "Folder" and (name := node.value("name"))]
+
+
+def _gather(node: Node, point: Node, folders: list[str], named: Named) -> Gathered:
+    longitude, latitude, altitude = _numbers(point)
+    cells = {"latitude_deg": latitude, "longitude_deg": longitude}
     cells["name"] = node.value("name")
     cells["description"] = node.value("description")
-    if altitude.strip() and float_or_none(altitude) not in (None, 0.0):
+    if float_or_none(altitude) not in (None, 0.0):
         # Above mean sea level only where the mode says absolute; at the default, on the ground, it is ignored.
         mode = point.value("altitudeMode")
-        cells["elevation_m" if mode == "absolute" else "altitude"] = altitude.strip()
-    data = extended_data(node)
-    unknown = {name: value for name, value in data if recognise(name) is None}
-    known = {name: value for name, value in data if recognise(name) is not None and name != "altitude"}
+        cells["elevation_m" if mode == "absolute" else "altitude"] = altitude
+    known, unknown = _data(extended_data(node), cells, named)
     cells |= known
+    if folders and FOLDER in named:
+        cells[FOLDER] = " / ".join(folders)
     kept: dict[str, Any] = {}
     elements = [node_plain(child) for child in node.children if child.name in (*_BEFORE, *_AFTER)]
     if elements:
         kept["elements"] = elements
     if unknown:
         kept["data"] = unknown
+    if folders:
+        kept["folders"] = folders
     return Gathered(node.line, cells, extras_text("kml", kept))
+
+
+def _data(data: list[tuple[str, str]], cells: dict[str, str], named: Named) -> tuple[dict[str, str], dict[str, str]]:
+    """Return a placemark's extended data as cells, and what is kept of it: what it says itself goes before."""
+    found: dict[str, str] = {}
+    unknown: dict[str, str] = {}
+    names = {name for name, _ in data}
+    for name, value in data:
+        field = known.field if (known := recognise(name)) is not None else None
+        if name in named:
+            found[name] = value
+        elif name == "name" and ((names >= OWN_DATA and not value) or names >= OWN_TASK_DATA):
+            # Ours: the label is the code where there is no name, and of a task both.
+            found[name] = value
+        elif field is None or name == "altitude" or field in _PLACE or cells.get(field):
+            unknown[name] = value
+        else:
+            found[name] = value
+    return found, unknown
+
+
+def _numbers(point: Node) -> list[str]:
+    """Return longitude, latitude and altitude as texts, empty where they are missing."""
+    return [plain_number(text.strip()) for text in [*point.value("coordinates").split(","), "", ""][:3]]
 
 
 def float_or_none(text: str) -> float | None:
@@ -165,17 +203,46 @@ def extended_data(node: Node) -> list[tuple[str, str]]:
             name = data.attributes.get("name", "")
             if name:
                 found.append((name, data.value("value") if data.name == "Data" else data.text.strip()))
+    if node.name not in _FEATURES:
+        own = {*_BEFORE, *_AFTER, "name", "description", "ExtendedData", *SHAPES, "Point", "MultiGeometry"}
+        found += [(child.name, child.text.strip()) for child in node.children if child.name not in own]
     return found
 
 
 def write_kml(stream: BinaryIO, waypoints: Iterable[Waypoint], *, identity: bool = False) -> tuple[str, ...]:
     """Write waypoints in order of code and return what the format could not hold."""
     ordered = sorted(waypoints, key=lambda w: w.code)
-    placemarks: list[str] = []
+    top = _Folder()
     for waypoint in ordered:
-        placemarks += _placemark(waypoint, identity)
-    stream.write(document(element("kml", element("Document", placemarks), {"xmlns": KML_22})))
+        folder = top
+        for name in _folders(waypoint):
+            folder = folder.inner.setdefault(name, _Folder())
+        folder.placemarks += _placemark(waypoint, identity)
+    stream.write(document(element("kml", element("Document", top.lines()), {"xmlns": KML_22})))
     return others_lost(ordered, "kml")
+
+
+@dataclass
+class _Folder:
+    """What stands in a folder: the lines of its placemarks, then the folders within it by name."""
+
+    placemarks: list[str] = field(default_factory=list)
+    inner: dict[str, _Folder] = field(default_factory=dict)
+
+    def lines(self) -> list[str]:
+        folders = (
+            element("Folder", [*element("name", name), *folder.lines()]) for name, folder in sorted(self.inner.items())
+        )
+        return [*self.placemarks, *chain.from_iterable(folders)]
+
+
+def _folders(waypoint: Waypoint) -> list[str]:
+    """Return the folders that a waypoint came in, the outermost first."""
+    held = extras_of(waypoint, "kml")
+    names = held.get("folders") if isinstance(held, dict) else None
+    if not isinstance(names, list) or len(names) > DEEPEST_KEPT:
+        return []
+    return [name for name in names if isinstance(name, str) and name]
 
 
 def _placemark(waypoint: Waypoint, identity: bool) -> list[str]:
@@ -185,6 +252,7 @@ def _placemark(waypoint: Waypoint, identity: bool) -> list[str]:
     raw = kept.get("elements")
     elements = [n for value in (raw if isinstance(raw, list) else []) if (n := plain_node(value)) is not None]
     data: list[str] = []
+    unknown = kept.get("data")
     if not waypoint.name:
         data += datum("name", "")
     # The empty ones too: they say that the file speaks of the field, so that taking it back in can clear it.
@@ -192,7 +260,6 @@ def _placemark(waypoint: Waypoint, identity: bool) -> list[str]:
         data += datum(name, row[name])
     if identity and waypoint.identity:
         data += datum("identity", waypoint.identity)
-    unknown = kept.get("data")
     for name, value in (unknown if isinstance(unknown, dict) else {}).items():
         data += datum(str(name), str(value))
     position = waypoint.position

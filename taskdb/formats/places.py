@@ -11,6 +11,7 @@ from taskdb.errors import InputError, UsageError
 from taskdb.formats.codes import Tell
 from taskdb.formats.headers import Assignment
 from taskdb.formats.intake import ReadOptions
+from taskdb.formats.plain_numbers import plain_numbers
 
 _AXES = (("latitude_deg", Axis.LATITUDE), ("longitude_deg", Axis.LONGITUDE))
 
@@ -61,7 +62,7 @@ class Places:
             if name not in at:
                 raise _no_position(name, headers)
         self.columns = tuple(at[name] for name, _ in _AXES)
-        latitudes, longitudes = ([row[column].strip() for row in sample] for column in self.columns)
+        latitudes, longitudes = (plain_numbers([row[column].strip() for row in sample]) for column in self.columns)
         if wanted is not None and wanted in (Notation.UTM, Notation.MGRS, Notation.GEO_URI, Notation.ISO6709):
             raise UsageError(
                 "unknown-notation",
@@ -75,13 +76,14 @@ class Places:
         if self.joint is not None:
             return self._read_joint(columns[self.joint], tell)
         texts = [[text.strip() for text in columns[column]] for column in self.columns]
-        found = [read_column(own, axis, self.decision) for own, (_, axis) in zip(texts, _AXES, strict=True)]
+        plain = [plain_numbers(own) for own in texts]
+        found = [read_column(own, axis, self.decision) for own, (_, axis) in zip(plain, _AXES, strict=True)]
         for reading, own, (name, _) in zip(found, texts, _AXES, strict=True):
             for i, trouble in reading.troubles:
                 tell(i, name, own[i], trouble)
         north, east = found
         decimals = list(map(max, north.decimals, east.decimals))
-        coordinates = list(map("\t".join, zip(*texts, strict=True)))
+        coordinates = list(map("\t".join, zip(*plain, strict=True)))
         return Placed(north.values_e7, _wrapped(east.values_e7), decimals, coordinates)
 
     def _read_joint(self, cells: Sequence[str], tell: Tell) -> Placed:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import BinaryIO, Literal
 
 from taskdb.core.facilities import format_radio, format_runways
-from taskdb.core.model import Position, TaskPoint, Waypoint
+from taskdb.core.model import Position, Shape, TaskPoint, Waypoint
 from taskdb.core.notation import Axis, Notation, format_angle, format_position
 from taskdb.core.plain import course_degrees
 from taskdb.errors import InputError
@@ -18,7 +18,7 @@ from taskdb.formats.delimited import open_table
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.intake import ReadOptions, SetReading
 from taskdb.formats.interpret import interpret
-from taskdb.formats.profiles import UNITS_M, Profile, ProfileColumn
+from taskdb.formats.profiles import UNITS_M, WAYPOINT_FIELDS, Profile, ProfileColumn
 from taskdb.formats.table import Batch, RawTable
 
 _QUOTING: dict[str, Literal[0, 1, 2, 3]] = {"needed": csv.QUOTE_MINIMAL, "all": csv.QUOTE_ALL, "none": csv.QUOTE_NONE}
@@ -52,9 +52,17 @@ def write_task_by_profile(stream: BinaryIO, exported: ExportedTask, profile: Pro
         [_task_cell(profile, column, exported, i, point) for column in profile.columns]
         for i, point in enumerate(points)
     )
-    has_zones = any(column.field in ("zone", "radius") for column in profile.columns)
-    lost = () if has_zones else ("the zones of the points",)
-    return (*lost, *_write(stream, rows, profile))
+    return (*_zones_lost(points, profile), *_write(stream, rows, profile))
+
+
+def _zones_lost(points: Sequence[TaskPoint], profile: Profile) -> tuple[str, ...]:
+    fields = {column.field for column in profile.columns}
+    if "zone" in fields:
+        return ()
+    if "radius" not in fields:
+        return ("the zones of the points",)
+    others = any(point.zone.shape is not Shape.CYLINDER for point in points)
+    return ("the zones that are no cylinders",) if others else ()
 
 
 def _other_rows(profile: Profile, has: str, wanted: str) -> InputError:
@@ -231,6 +239,13 @@ def read_by_profile(stream: BinaryIO, profile: Profile, options: ReadOptions) ->
     """Return the waypoints of a file in a profile's layout; options that a person gave go before the profile."""
     if profile.is_task:
         raise _other_rows(profile, "task-points", "waypoints")
+    told = told_by(profile, options, WAYPOINT_FIELDS)
+    table = open_table(stream, told, has_header=profile.has_header)
+    return interpret(replace(table, batches=unworded(table, profile)), told)
+
+
+def told_by(profile: Profile, options: ReadOptions, fields: tuple[str, ...]) -> ReadOptions:
+    """Return the options that a profile stands for, of its columns those of the fields named."""
     notations = {c.notation for c in profile.columns if c.says_notation}
     if len(notations) > 1:
         raise InputError(
@@ -238,9 +253,9 @@ def read_by_profile(stream: BinaryIO, profile: Profile, options: ReadOptions) ->
             f"{profile.name} has latitude and longitude in different notations, which is written and not read.",
             hint="Give both the same notation.",
         )
-    columns = {_told_name(c): f"#{i + 1}" for i, c in enumerate(profile.columns) if c.field is not None}
+    columns = {_told_name(c): f"#{i + 1}" for i, c in enumerate(profile.columns) if c.field in fields}
     elevation = next((c.unit for c in profile.columns if c.field == "elevation"), None)
-    told = replace(
+    return replace(
         options,
         columns={**columns, **options.columns},
         delimiter=options.delimiter or profile.separator,
@@ -250,8 +265,6 @@ def read_by_profile(stream: BinaryIO, profile: Profile, options: ReadOptions) ->
         elevation_unit=options.elevation_unit or elevation,
         heading=options.heading or "true",
     )
-    table = open_table(stream, told, has_header=profile.has_header)
-    return interpret(replace(table, batches=_unworded(table, profile)), told)
 
 
 def _told_name(column: ProfileColumn) -> str:
@@ -259,7 +272,7 @@ def _told_name(column: ProfileColumn) -> str:
     return f"{name}_{column.unit}" if column.unit is not None and name.startswith("runway_") else name
 
 
-def _unworded(table: RawTable, profile: Profile) -> Iterator[Batch]:
+def unworded(table: RawTable, profile: Profile) -> Iterator[Batch]:
     """Yield a table's rows with the profile's own words put back into ours."""
     back = {i: {text: word for word, text in c.words.items()} for i, c in enumerate(profile.columns) if c.words}
     for batch in table.batches:

@@ -15,9 +15,10 @@ from taskdb.formats.intake import Decided, ReadOptions, Record, Records, Reject,
 from taskdb.formats.limits import LARGEST_TASK_BYTES, require_size
 from taskdb.formats.profiles import Profile, parse_profile
 from taskdb.formats.rejects import write_rejects
-from taskdb.formats.task_reading import ReadPoint, TaskReading
+from taskdb.formats.task_reading import MOST_POINTS, ReadPoint, TaskReading
 
 __all__ = [
+    "MOST_POINTS",
     "SET_FORMATS",
     "SET_READERS",
     "TASK_FORMATS",
@@ -35,6 +36,7 @@ __all__ = [
     "parse_profile",
     "read_set",
     "read_tasks",
+    "read_tasks_by_profile",
     "write_rejects",
     "write_set",
     "write_set_by_profile",
@@ -91,6 +93,7 @@ TASK_READERS: Mapping[str, TaskReader] = {
     "gpx": _later("task_gpx_reading", "read_gpx_tasks"),
     "igc": _later("task_igc_reading", "read_igc_tasks"),
     "kml": _later("task_kml_reading", "read_kml_tasks"),
+    "kmz": _later("task_kml_reading", "read_kmz_tasks"),
 }
 """The formats from which tasks are read, by name."""
 
@@ -112,6 +115,14 @@ def read_tasks(stream: BinaryIO, *, file_name: str, format: str | None = None) -
         )
     require_size(stream, LARGEST_TASK_BYTES, "Give the file of one task or of one day.")
     return TASK_READERS[name](stream)
+
+
+def read_tasks_by_profile(stream: BinaryIO, profile: Profile) -> tuple[TaskReading, ...]:
+    """Return the tasks of a file in the layout of a user's profile, with every problem of each."""
+    stream = seekable(stream)
+    require_size(stream, LARGEST_TASK_BYTES, "Give the file of one task or of one day.")
+    tasks: tuple[TaskReading, ...] = _later("task_profile_reading", "read_tasks_by_profile")(stream, profile)
+    return tasks
 
 
 def read_set(stream: BinaryIO, *, file_name: str, options: ReadOptions | None = None) -> SetReading:

@@ -5,7 +5,6 @@ Once mended it is imported as it is: the reason's column is known and left aside
 
 from __future__ import annotations
 
-import csv
 import io
 from collections.abc import Sequence
 from typing import BinaryIO
@@ -14,6 +13,7 @@ from taskdb.core.model import RowProblem
 from taskdb.formats.cells import neutralise_as_typed
 from taskdb.formats.csv_waypoints import HEADER, row_of
 from taskdb.formats.intake import Record, SetReading
+from taskdb.formats.rows import row_writer
 
 _DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|"}
 REASON = "reason"
@@ -38,13 +38,13 @@ def write_rejects(stream: BinaryIO, reading: SetReading, further: Sequence[RowPr
     if lines:
         rows |= {r.line: _cells(r, reading) for r in reading.records if r.line in lines}
     text = io.TextIOWrapper(stream, "utf-8", errors="replace", newline="")
-    writer = csv.writer(text, delimiter=delimiter, lineterminator="\r\n")
+    write = row_writer(text, delimiter)
     width = len(reading.header)
-    writer.writerow([*map(neutralise_as_typed, reading.header), REASON])
+    write([*map(neutralise_as_typed, reading.header), REASON])
     for line, cells in sorted(rows.items()):
         padded = [*map(neutralise_as_typed, cells[:width]), *([""] * (width - len(cells)))]
         over = [f"further cells: {', '.join(cells[width:])}"] if len(cells) > width else []
-        writer.writerow([*padded, "; ".join([f"line {line}", *reasons.get(line, []), *over])])
+        write([*padded, "; ".join([f"line {line}", *reasons.get(line, []), *over])])
     text.flush()
     text.detach()
     return len(rows)

@@ -7,8 +7,9 @@ by row. A row that cannot be split is told, and reading goes on behind its first
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import islice
+from typing import TextIO
 
 from taskdb.core.model import RowProblem
 from taskdb.formats.table import BATCH, Batch
@@ -19,6 +20,13 @@ LONGEST_RECORD_LINES = 100
 
 _AT_ONCE = 64
 _BLOCK_LETTERS = 1 << 22
+
+
+def row_writer(text: TextIO, delimiter: str = ",") -> Callable[[Sequence[str]], object]:
+    """Return what writes a row (CRLF, quotes where needed); one that begins with # is quoted, and so no comment."""
+    plain = csv.writer(text, delimiter=delimiter, lineterminator="\r\n", quoting=csv.QUOTE_MINIMAL)
+    quoted = csv.writer(text, delimiter=delimiter, lineterminator="\r\n", quoting=csv.QUOTE_ALL)
+    return lambda row: (quoted if row[0][:1] == "#" else plain).writerow(row)
 
 
 class _Source:
@@ -43,23 +51,34 @@ class _Source:
 
 
 def split_rows(
-    lines: Iterator[str], delimiter: str, width: int, *, first_line: int, skip_header: bool
+    lines: Iterator[str],
+    delimiter: str,
+    width: int,
+    *,
+    first_line: int,
+    skip_header: bool,
+    comments: int | None = None,
 ) -> Iterator[Batch]:
-    """Yield the rows of text whose first line has the number `first_line`; each has exactly `width` cells."""
+    """Yield the rows of text whose first line has the number `first_line`; each has exactly `width` cells.
+
+    With `comments`, the number of those above, lines that begin with # are left out and counted.
+    """
     source, at = _Source(lines), first_line
     if skip_header:
         block = source.take(BATCH)
         _, used = _record(block, 0, source, delimiter)
         source.ahead = block[used:] + source.ahead
         at += used
+    seen, given = comments or 0, False
     while block := source.take(BATCH):
         batch = Batch()
+        marks = comments is not None and any(line[:1] == "#" for line in block)
         try:
-            rows = list(csv.reader(block, delimiter=delimiter, strict=True))
+            rows = [] if marks else list(csv.reader(block, delimiter=delimiter, strict=True))
         except csv.Error:
             rows = []
         if len(rows) != len(block):
-            _take_one_by_one(batch, block, source, at, delimiter, width)
+            seen += _take_one_by_one(batch, block, source, at, delimiter, width, marks=marks)
         elif set(map(len, rows)) == {width}:
             batch.lines.extend(range(at, at + len(rows)))
             batch.rows.extend(rows)
@@ -69,7 +88,10 @@ def split_rows(
                 _take(batch, line, row, width)
         at += len(block)
         if batch.rows or batch.broken:
+            batch.comments, seen, given = seen, 0, True
             yield batch
+    if seen and given:
+        yield Batch(comments=seen)
 
 
 def _drop_blank(batch: Batch) -> None:
@@ -105,9 +127,16 @@ def _record(block: list[str], start: int, source: _Source, delimiter: str) -> tu
         return "its quotes do not pair: a quote inside a quoted cell is written twice", 1
 
 
-def _take_one_by_one(batch: Batch, block: list[str], source: _Source, at: int, delimiter: str, width: int) -> None:
-    i = 0
+def _take_one_by_one(
+    batch: Batch, block: list[str], source: _Source, at: int, delimiter: str, width: int, *, marks: bool
+) -> int:
+    """Take the rows of a block; with `marks` leave out those that begin with #, and return how many."""
+    i = comments = 0
     while i < len(block):
+        if marks and block[i][:1] == "#":
+            comments += 1
+            i += 1
+            continue
         row, used = _record(block, i, source, delimiter)
         if isinstance(row, str):
             shown = block[i].rstrip("\r\n")
@@ -115,6 +144,7 @@ def _take_one_by_one(batch: Batch, block: list[str], source: _Source, at: int, d
         else:
             _take(batch, at + i, row, width)
         i += used
+    return comments
 
 
 def _take(batch: Batch, line: int, row: list[str], width: int) -> None:

@@ -19,6 +19,8 @@ class Batch:
     lines: list[int] = field(default_factory=list)
     rows: list[Sequence[str]] = field(default_factory=list)
     broken: list[tuple[RowProblem, tuple[str, ...]]] = field(default_factory=list)
+    comments: int = 0
+    """Lines that were left out since they begin with #."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +28,8 @@ class RawTable:
     """A table before its columns are understood.
 
     `fixed` gives the columns that the format itself names, `notation` the one that it prescribes. In a format where
-    people put short codes into the name, `names_may_be_codes`.
+    people put short codes into the name, `names_may_be_codes`. `others`: what is only kept, and can be named as a
+    column.
     """
 
     format: str
@@ -39,3 +42,4 @@ class RawTable:
     notation: Notation | None = None
     decimal: str | None = None
     names_may_be_codes: bool = False
+    others: tuple[str, ...] = ()

@@ -36,9 +36,9 @@ def read_csv_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
     reading = interpret(replace(table, batches=iter(batches)), options)
     problems = Problems()
     problems.found += reading.problems
-    _require_order(problems, table, rows)
+    require_growing(problems, [(line, _cells(table, row).get("number", "")) for line, row in sorted(rows.items())])
     points = [_point(problems, _cells(table, rows[record.line]), record) for record in reading.records]
-    notes = tuple(note for note in reading.decided.notes if "codes" not in note)
+    notes = tuple(note for note in reading.decided.notes if "codes" not in note and "no column" not in note)
     return (TaskReading(format=table.format, name="", points=tuple(points), problems=problems.sorted(), notes=notes),)
 
 
@@ -77,11 +77,10 @@ def _point(problems: Problems, cells: dict[str, str], record: Record) -> ReadPoi
     )
 
 
-def _require_order(problems: Problems, table: RawTable, rows: dict[int, Sequence[str]]) -> None:
-    """Tell rows whose own number does not grow: a sorted table is another task."""
+def require_growing(problems: Problems, numbers: Sequence[tuple[int, str]]) -> None:
+    """Tell rows, by line, whose own number does not grow: a sorted table is another task."""
     last = -1
-    for line, row in sorted(rows.items()):
-        text = _cells(table, row).get("number", "")
+    for line, text in numbers:
         number = problems.whole(line, "number", text)
         if number is None:
             continue

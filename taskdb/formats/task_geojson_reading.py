@@ -5,17 +5,18 @@ from __future__ import annotations
 import json
 from typing import Any, BinaryIO
 
+from taskdb.core.history.words import counted
 from taskdb.core.model import Role, ZoneFrom
 from taskdb.errors import InputError
 from taskdb.formats.decode import decide_encoding, seekable
-from taskdb.formats.geojson_waypoints import each_feature
+from taskdb.formats.geojson_features import as_json, each_feature
+from taskdb.formats.geojson_waypoints import place_of
 from taskdb.formats.limits import require_few_lists
-from taskdb.formats.task_reading import Problems, ReadPoint, TaskReading, read_label
+from taskdb.formats.task_lines import Line, lines_of, read_line
+from taskdb.formats.task_reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label
 from taskdb.formats.task_values import free_choice, read_whole
 
-MOST_VERTICES = 50
 _MOST_LISTS = 200_000
-"""A line of more is what was flown, not what was set."""
 
 
 def read_geojson_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
@@ -27,28 +28,33 @@ def read_geojson_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
     codec, _ = decide_encoding(stream, None)
     content = stream.read()
     require_few_lists(content, _MOST_LISTS)
-    text = content.decode(codec).removeprefix("\ufeff")
+    return as_json(content.decode(codec).removeprefix("\ufeff"), _tasks)
+
+
+def _tasks(text: str) -> tuple[TaskReading, ...]:
     problems = Problems()
-    found, lines = [], []
-    try:
-        features = list(each_feature(text))
-        whole = _whole(text)
-    except RecursionError:
-        raise InputError("bad-json", "The file nests too deep to be GeoJSON.", hint="Save it anew.") from None
+    found, lines, placeless = [], [], 0
+    features = list(each_feature(text))
+    whole = _whole(text)
     for feature in features:
-        properties, at = _point_of(feature.value)
+        properties, geometry = _parts(feature.value)
+        at = place_of(geometry)
         if at is None or (whole is not None and properties.get("kind") != "point"):
-            lines += [(feature.line, feature.value)] if _is_line(feature.value) else []
-            continue
-        found.append(_point(problems, feature.line, properties, at))
-    if not found and lines:
-        return tuple(_line_task(line, feature) for line, feature in lines)
+            lines += [_line(feature.line, properties, vertices) for vertices in _vertices(geometry)]
+            placeless += geometry is None
+        else:
+            found.append(_point(problems, feature.line, properties, at))
+    points = tuple(point for point in found if point is not None)
+    if whole is None and (drawn := lines_of("geojson", lines, points if found else ())):
+        return drawn
     if not found:
         raise InputError("no-tasks", "The GeoJSON file has no points.", hint="Give a file with points or a line.")
     values: dict[str, Any] = {} if whole is None else _values(problems, whole)
     name = values.pop("name", "")
-    points = tuple(point for point in found if point is not None)
-    return (TaskReading(format="geojson", name=name, points=points, problems=problems.sorted(), **values),)
+    aside = counted(placeless, "feature")
+    notes: tuple[str, ...] = (f"{aside} without a place left aside",) if placeless else ()
+    notes += (f"{counted(len(lines), 'line')} left aside: the file has points",) if lines and whole is None else ()
+    return (TaskReading(format="geojson", name=name, points=points, problems=problems.sorted(), notes=notes, **values),)
 
 
 def _whole(text: str) -> dict[str, Any] | None:
@@ -61,37 +67,28 @@ def _whole(text: str) -> dict[str, Any] | None:
     return whole if isinstance(whole, dict) else None
 
 
-def _point_of(value: Any) -> tuple[dict[str, Any], list[Any] | None]:
-    """Return a feature's properties and its coordinates where it is a point."""
+def _parts(value: Any) -> tuple[dict[str, Any], Any]:
+    """Return a feature's properties and its geometry."""
     feature = value if isinstance(value, dict) else {}
-    properties, geometry = feature.get("properties"), feature.get("geometry")
-    held = properties if isinstance(properties, dict) else {}
-    if not isinstance(geometry, dict) or geometry.get("type") != "Point":
-        return held, None
-    at = geometry.get("coordinates")
-    return held, at if isinstance(at, list) else []
-
-
-def _is_line(value: Any) -> bool:
-    geometry = value.get("geometry") if isinstance(value, dict) else None
-    return isinstance(geometry, dict) and geometry.get("type") == "LineString"
-
-
-def _line_task(line: int, feature: dict[str, Any]) -> TaskReading:
-    """Return a line's vertices as a task; which waypoints they are only their positions can say."""
-    problems = Problems()
-    at = feature["geometry"].get("coordinates")
-    vertices = at if isinstance(at, list) else []
     properties = feature.get("properties")
-    name = read_label(_text(properties.get("name"))) if isinstance(properties, dict) else ""
-    if len(vertices) > MOST_VERTICES:
-        problems.tell(
-            line, "coordinates", str(len(vertices)), "a-track", f"over {MOST_VERTICES} of them: a track, no task"
-        )
-        vertices = []
-    points = [_point(problems, line, {}, vertex if isinstance(vertex, list) else []) for vertex in vertices]
-    whole = tuple(point for point in points if point is not None)
-    return TaskReading(format="geojson", name=name, points=whole, problems=problems.sorted())
+    return properties if isinstance(properties, dict) else {}, feature.get("geometry")
+
+
+def _vertices(geometry: Any) -> list[list[Any]]:
+    """Return the points of a geometry that is one line, also as a multiline of one; nothing for any other."""
+    kind, at = (geometry.get("type"), geometry.get("coordinates")) if isinstance(geometry, dict) else (None, None)
+    if not isinstance(at, list):
+        return []
+    if kind == "MultiLineString":
+        return [at[0]] if len(at) == 1 and isinstance(at[0], list) else []
+    return [at] if kind == "LineString" else []
+
+
+def _line(line: int, properties: dict[str, Any], vertices: list[Any]) -> Line:
+    """Return a line; which waypoints its points are only their positions can say."""
+    pairs = [[*(vertex if isinstance(vertex, list) else []), None, None] for vertex in vertices[: MOST_POINTS + 1]]
+    texts = [(_text(latitude), _text(longitude)) for longitude, latitude, *_ in pairs]
+    return read_line(line, read_label(_text(properties.get("name"))), texts, count=len(vertices))
 
 
 def _text(value: Any) -> str:

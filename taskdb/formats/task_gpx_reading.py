@@ -1,31 +1,71 @@
-"""Tasks read from GPX 1.1 and 1.0: every route is one, with the zones that our own extension holds."""
+"""Tasks read from GPX 1.1 and 1.0: every route, with the zones of our own extension; else drawn tracks."""
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from typing import Any, BinaryIO
 
+from taskdb.core.history.words import counted
 from taskdb.core.model import Role, ZoneFrom
 from taskdb.errors import InputError
 from taskdb.formats.gpx_waypoints import GPX_10, GPX_11
 from taskdb.formats.task_gpx import TASK_NAMESPACE
-from taskdb.formats.task_reading import Problems, ReadPoint, TaskReading, read_label
+from taskdb.formats.task_lines import Line, a_track, lines_of, read_line
+from taskdb.formats.task_reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label
 from taskdb.formats.task_values import free_choice, read_whole
 from taskdb.formats.xml_reading import Node, read_xml
 
 
 def read_gpx_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
-    """Return the routes of a GPX file. InputError for what is no GPX or has no route."""
-    root, _ = read_xml(stream, lambda node: node.name in ("trkpt", "wpt"))
+    """Return the routes of a GPX file; where it has none the tracks that were drawn, and not flown.
+
+    InputError for what is no GPX or has neither.
+    """
+    places: list[Node] = []
+    fixes = Counter[int]()
+
+    def take(node: Node, around: Sequence[Node]) -> bool:
+        if node.name == "wpt":
+            places.append(Node(node.namespace, "wpt", node.attributes, node.line, children=node.children))
+        if node.name != "trkpt" or not around:
+            return node.name == "wpt"
+        fixes[id(around[-1])] += 1
+        return len(around[-1].children) > MOST_POINTS + 1
+
+    root, _ = read_xml(stream, take)
     if root.name != "gpx" or root.namespace not in (GPX_11, GPX_10, ""):
         raise InputError("not-gpx", f"The file's root is {root.name!r} and not gpx.", hint="Give a GPX file.")
     routes = [child for child in root.children if child.name == "rte" and child.namespace == root.namespace]
-    if not routes:
+    tracks = [child for child in root.children if child.name == "trk" and child.namespace == root.namespace]
+    if routes:
+        notes = (f"{counted(len(tracks), 'track')} left aside: the file has routes",) if tracks else ()
+        return tuple(_route(route, notes) for route in routes)
+    lines = [_track(track, fixes) for track in tracks]
+    drawn = lines_of("gpx", lines, _named(places)) or lines_of("gpx", lines, ())
+    if not drawn:
         raise InputError(
             "no-tasks",
-            "The GPX file has no routes: way points have no order, and a track is no task.",
+            "The GPX file has no routes: way points have no order.",
             hint="Way points are taken in with `taskdb set import FILE --into SET`.",
         )
-    return tuple(_route(route) for route in routes)
+    return drawn
+
+
+def _track(track: Node, fixes: Counter[int]) -> Line:
+    """Return a track as a line; of one in several pieces, or with times, that it was flown."""
+    pieces = [piece for piece in track.children if piece.name == "trkseg"]
+    points = [point for piece in pieces for point in piece.children if point.name == "trkpt"]
+    flown = len(pieces) > 1 or any(point.find("time") is not None for point in points)
+    vertices = [(point.attributes.get("lat", ""), point.attributes.get("lon", "")) for point in points]
+    count = sum(fixes[id(piece)] for piece in pieces)
+    return read_line(track.line, read_label(track.value("name")), vertices, count=count, flown=flown)
+
+
+def _named(places: list[Node]) -> list[ReadPoint]:
+    """Return the way points with a position; what is wrong with the others is no matter of a task."""
+    found = (_point(Problems(), node) for node in places)
+    return [point for point in found if point is not None]
 
 
 def _own(node: Node, name: str) -> Node | None:
@@ -35,10 +75,14 @@ def _own(node: Node, name: str) -> Node | None:
     return next((c for c in children if c.namespace == TASK_NAMESPACE and c.name == name), None)
 
 
-def _route(route: Node) -> TaskReading:
+def _route(route: Node, notes: tuple[str, ...]) -> TaskReading:
     problems = Problems()
-    found = [_point(problems, node) for node in route.children if node.name == "rtept"]
+    nodes = [node for node in route.children if node.name == "rtept"]
     whole = _own(route, "task")
+    if whole is None and len(nodes) > MOST_POINTS:
+        problems.found.append(a_track(route.line, len(nodes)))
+        nodes = []
+    found = [_point(problems, node) for node in nodes]
     values: dict[str, Any] = {}
     if whole is not None:
         values = read_whole(problems, whole.line, whole.attributes)
@@ -57,6 +101,7 @@ def _route(route: Node) -> TaskReading:
         name=read_label(route.value("name")),
         points=tuple(point for point in found if point is not None),
         problems=problems.sorted(),
+        notes=notes,
         **values,
     )
 

@@ -22,6 +22,8 @@ Choice = TypeVar("Choice", bound=StrEnum)
 _DECIMAL = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?")
 _LONGEST_SHOWN = 200
 _LARGEST = 1e6
+MOST_POINTS = 50
+"""Of a task that does not say that it is one: a line of more is what was flown, or a street, and not what was set."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +68,8 @@ class TaskReading:
     said: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     problems: tuple[RowProblem, ...] = ()
     notes: tuple[str, ...] = ()
+    is_line: bool = False
+    """Drawn as a line of points: it has an order, and says nothing else of a task."""
 
 
 class Problems:

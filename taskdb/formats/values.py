@@ -6,10 +6,12 @@ told for its row.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from taskdb.core.history.words import counted
 from taskdb.core.model import Feature, Landable, Runway
 from taskdb.core.notation import Trouble
 from taskdb.errors import InputError, UsageError
@@ -18,6 +20,9 @@ from taskdb.formats.codes import Tell
 from taskdb.formats.headers import Assignment
 from taskdb.formats.intake import ReadOptions
 
+_FINER = re.compile(r"[.,]\d+?[1-9](?!\d*\s*f)", re.IGNORECASE)
+"""More than one decimal, and not of feet, which are no round metres anyway."""
+_MOST_WORDS_TOLD = 8
 _CACHE = 20_000
 """Cells read before are not read again, up to this many different ones a column."""
 
@@ -72,6 +77,9 @@ class Values:
         self.elevation_unit = _told_unit(options.elevation_unit) or assignment.units.get("elevation")
         self.units = assignment.units
         self.unknown_words: Counter[tuple[str, str]] = Counter()
+        self.finer: set[str] = set()
+        """Elevations with more than the one decimal that is kept."""
+        self.rounded = self.folded_lines = 0
         self._caches: dict[str, _ReadCells] = {}
         if "runways" in self.columns:
             for part in _PARTS:
@@ -107,6 +115,8 @@ class Values:
         if at is None:
             return None
         read = self._cells("elevation_m", columns[at], self._read_elevation, tell)
+        if self.finer:
+            self.rounded += sum(cell.strip() in self.finer for cell in columns[at])
         return [pair[0] for pair in read], [pair[1] for pair in read]
 
     def _read_elevation(self, text: str) -> tuple[float | None, str | None] | Trouble:
@@ -118,6 +128,8 @@ class Values:
                 assert self.elevation_column is not None
                 raise self._no_unit("elevation", self.elevation_column, "--elevation-unit {unit}")
             return result
+        if self.elevation_unit != "ft" and _FINER.search(text):
+            self.finer.add(text)
         return result[0], text
 
     def _no_unit(self, what: str, at: int, option: str) -> InputError:
@@ -152,6 +164,8 @@ class Values:
         for name, at in self.columns.items():
             read = _READERS.get(name) or self._measured(name, at)
             result[name] = self._cells(name, columns[at], read, tell)
+            if name == "description" and "\n" in "".join(columns[at]):
+                self.folded_lines += sum("\n" in cell.strip() for cell in columns[at])
         for name in _WORDS:
             if name in result:
                 self._unknown(name, columns[self.columns[name]], result)
@@ -200,10 +214,24 @@ class Values:
     def notes(self) -> list[str]:
         """Return what was decided or left out, in sentences."""
         kept = "kept in the description" if "description" in self.columns else "left out"
-        told = [
-            f"{name}: the word {word!r} is not known and was {kept} ({count} row{'s' if count > 1 else ''})"
-            for (name, word), count in sorted(self.unknown_words.items())
-        ]
+        told = []
+        for field in dict.fromkeys(name for name, _ in sorted(self.unknown_words)):
+            words = {word: count for (name, word), count in sorted(self.unknown_words.items()) if name == field}
+            if len(words) <= _MOST_WORDS_TOLD:
+                told += [
+                    f"{field}: the word {word!r} is not known and was {kept} ({count} row{'s' if count > 1 else ''})"
+                    for word, count in words.items()
+                ]
+                continue
+            common = sorted(words, key=lambda word: -words[word])[:_MOST_WORDS_TOLD]
+            told.append(
+                f"{field}: {len(words):,} words are not known and were {kept} ({sum(words.values()):,} rows), "
+                f"most often {', '.join(map(repr, common))}"
+            )
+        if self.rounded:
+            told.append(f"elevations of {counted(self.rounded, 'row')} rounded to 0.1 m")
+        if self.folded_lines:
+            told.append(f"line breaks in the descriptions of {counted(self.folded_lines, 'row')} became blanks")
         if self.has_parts and self.heading == "magnetic":
             told.append("magnetic runway headings were kept as designators; no true heading was made of them")
         return told

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import BinaryIO
 from xml.parsers import expat
@@ -41,6 +41,12 @@ class Node:
         child = self.find(name)
         return "" if child is None else child.text.strip()
 
+    def every(self) -> Iterator[Node]:
+        """Yield all descendants in document order."""
+        for child in self.children:
+            yield child
+            yield from child.every()
+
     def each(self, *names: str) -> Iterator[Node]:
         """Yield the descendants of the same namespace with one of the names, in document order."""
         for child in self.children:
@@ -49,10 +55,13 @@ class Node:
             yield from child.each(*names)
 
 
+Take = Callable[[Node, Sequence[Node]], bool]
+
+
 class _Builder:
     """Builds nodes from what the parser says, and refuses what a plain document has no need of."""
 
-    def __init__(self, take: Callable[[Node], bool]) -> None:
+    def __init__(self, take: Take) -> None:
         self.take = take
         self.parser = expat.ParserCreate(namespace_separator=_SEPARATOR)
         self.parser.buffer_text = True
@@ -95,7 +104,7 @@ class _Builder:
         before = self.kept_before.pop()
         self.letters.pop()
         # What was taken is let go of, so that a large document never stands in memory as a tree.
-        if self.take(node) and self.stack:
+        if self.take(node, self.stack) and self.stack:
             self.stack[-1].children.pop()
             self.kept = before
             self.taken += 1
@@ -145,8 +154,9 @@ def _forbidden(what: str, line: int) -> InputError:
     )
 
 
-def read_xml(stream: BinaryIO | io.RawIOBase, take: Callable[[Node], bool]) -> tuple[Node, str]:
-    """Return the root of a document and its encoding's name; `take` is shown each element when it ends.
+def read_xml(stream: BinaryIO | io.RawIOBase, take: Take) -> tuple[Node, str]:
+    """Return the root of a document and its encoding's name. `take` is shown each element when it ends, with those
+    around it, the outermost first.
 
     An element for which `take` says True is dropped from the tree. Raises InputError for what is no well-formed XML,
     and by name for entity declarations and external references.

@@ -13,11 +13,11 @@ from taskdb.core.model import Acceptance, Finding, Position, Severity, Waypoint
 from taskdb.core.review.rule import Rule as ReviewRule
 from taskdb.core.review.rules import RULES as REVIEW_RULES
 from taskdb.files.reading import open_input
-from taskdb.formats.registry import read_set
 from taskdb.reference.magnetic import declination
 from taskdb.reference.outlines import load_elevation_grid, load_outlines
 from taskdb.services.desk import Desk
 from taskdb.services.references import SetAt, resolve_set, split_revision
+from taskdb.services.set_reading import read_waypoints
 from taskdb.store import findings as finding_rows, sets as set_rows
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def _reference(c: Connection, name: str) -> Reference:
         at = resolve_set(c, name)
         return Reference(str(at), "set", set_rows.waypoints_at(c, at.head.id, at.revision))
     with open_input(name) as stream:
-        reading = read_set(stream, file_name=name)
+        reading = read_waypoints(stream, file_name=name)
     return Reference(name, "file", [record.waypoint for record in reading.records])
 
 

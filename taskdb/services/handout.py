@@ -14,7 +14,7 @@ from taskdb.errors import NotFoundError, UsageError
 from taskdb.files.pack import Difference, Pack, PackedFile, verify_pack, write_pack
 from taskdb.files.safe_names import safe_name, safe_names
 from taskdb.formats.exported import ExportedTask
-from taskdb.formats.registry import SET_FORMATS, TASK_FORMATS, write_set, write_task
+from taskdb.formats.registry import SET_FORMATS, TASK_FORMATS, Profile, write_set, write_task, write_task_by_profile
 from taskdb.services.day import contest_of, day_of
 from taskdb.services.desk import Desk
 from taskdb.services.handout_points import points_files, used_points, with_those_near
@@ -60,19 +60,20 @@ def export_tasks(
     to: str,
     overwrite: bool = False,
     with_points: bool = False,
+    profile: Profile | None = None,
 ) -> Pack:
-    """Write each task in each format into a folder or zip, with a manifest. All or nothing.
+    """Write each task in each format, and in a profile's layout, into a folder or zip, with a manifest. All or nothing.
 
     `with_points` adds the points that these tasks use as a set, in those of the formats that hold sets.
     """
-    _require_formats(formats, list(TASK_FORMATS))
+    if formats or profile is None:
+        _require_formats(formats, list(TASK_FORMATS))
     with desk.store.reading() as c:
         tasks = _exported(c, choose_tasks(c, choice))
         points = used_points(c, (exported.task for exported in tasks)) if with_points else {}
+    ways: list[str | Profile] = [*formats] if profile is None else [*formats, profile]
     files = [
-        task_file(exported, name, format_name)
-        for exported, name in zip(tasks, file_names(tasks), strict=True)
-        for format_name in formats
+        task_file(exported, name, way) for exported, name in zip(tasks, file_names(tasks), strict=True) for way in ways
     ]
     return write_pack(to, [*files, *points_files(points, formats)], overwrite=overwrite)
 
@@ -190,15 +191,18 @@ def file_names(tasks: Sequence[ExportedTask]) -> tuple[str, ...]:
     return safe_names(f"task {label}" if clashes else label for label, clashes in zip(labels, is_points, strict=True))
 
 
-def task_file(exported: ExportedTask, name: str, format_name: str) -> PackedFile:
-    """Return one task in one format, as a pack takes it."""
+def task_file(exported: ExportedTask, name: str, way: str | Profile) -> PackedFile:
+    """Return one task in one format, or in a profile's layout, as a pack takes it."""
     buffer = io.BytesIO()
-    lost = write_task(buffer, exported, format_name)
+    if isinstance(way, Profile):
+        lost = write_task_by_profile(buffer, exported, way)
+    else:
+        lost = write_task(buffer, exported, way)
     task = exported.task
     return PackedFile(
-        path=name + TASK_FORMATS[format_name][0],
+        path=name + (".txt" if isinstance(way, Profile) else TASK_FORMATS[way][0]),
         content=buffer.getvalue(),
-        format=format_name,
+        format="profile" if isinstance(way, Profile) else way,
         task=f"{task.name}@{exported.revision}",
         lost=tuple(lost),
         fingerprint=exported.fingerprint,

@@ -23,13 +23,14 @@ from taskdb.errors import InputError
 from taskdb.files.reading import open_input
 from taskdb.files.writing import write_file
 from taskdb.formats.intake import Records, SetReading
-from taskdb.formats.registry import Decided, ReadOptions, read_set
+from taskdb.formats.registry import Decided, ReadOptions
 from taskdb.formats.rejects import write_rejects
 from taskdb.services.checks import findings_about
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.import_doubts import PROBLEM as DOUBTFUL
 from taskdb.services.import_plan import Fineness, How, Plan, Planner, ToldMatch
 from taskdb.services.references import SetAt
+from taskdb.services.set_reading import read_waypoints
 from taskdb.store import sets as set_rows, tasks as task_rows
 from taskdb.store.sets import SetHead
 
@@ -124,7 +125,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
     """
     into = require_name(request.into, what="set")
     with open_input(request.path) as stream:
-        reading = read_set(stream, file_name=request.path, options=request.options)
+        reading = read_waypoints(stream, file_name=request.path, options=request.options)
     how = request.how(is_confirmed=write.confirmed)
     left_out = {problem.line for problem in reading.problems}
     if reading.problems and not request.skip_bad_rows:

@@ -5,6 +5,7 @@ Nothing is looked up in a store here, and nothing kept.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,10 +17,12 @@ from taskdb.errors import InputError, TaskdbError
 from taskdb.files import standing
 from taskdb.files.reading import open_input
 from taskdb.files.walking import files_below
-from taskdb.formats.registry import TaskReading, read_tasks
+from taskdb.formats.registry import MOST_POINTS, Profile, TaskReading, read_tasks, read_tasks_by_profile
 
-SUFFIXES = frozenset({".gpx", ".kml", ".geojson", ".json", ".csv", ".igc"})
+SUFFIXES = frozenset({".gpx", ".kml", ".kmz", ".geojson", ".json", ".csv", ".igc"})
 """The files of a folder that are looked at; any file may be given by itself."""
+TEXT_SUFFIXES = frozenset({".csv", ".tsv", ".txt"})
+"""Those that a profile is for."""
 _NOT_TASKS = frozenset({"manifest.json"})
 
 
@@ -42,19 +45,20 @@ class Skipped:
     error: TaskdbError | None = None
 
 
-def read_all(path: str) -> tuple[list[Read], list[Skipped]]:
-    """Return every task that can be read and what cannot."""
+def read_all(path: str, profile: Profile | None = None) -> tuple[list[Read], list[Skipped]]:
+    """Return every task that can be read and what cannot; with a profile what is delimited text by its layout."""
     is_folder = standing.is_folder(path)
     read: list[Read] = []
     skipped: list[Skipped] = []
-    for name, file in _files(path, is_folder):
+    for name, file in _files(path, is_folder, SUFFIXES | TEXT_SUFFIXES if profile is not None else SUFFIXES):
+        by = profile if not is_folder or file.suffix.lower() in TEXT_SUFFIXES else None
         try:
-            readings = read_file(str(file))
+            readings = read_file(str(file), by)
         except TaskdbError as error:
             skipped.append(Skipped(name, None, error.message, error=error))
             continue
         for reading in readings:
-            problem = _unusable(name, reading, is_folder)
+            problem = _unusable(name, str(file), reading, is_folder)
             if problem is None:
                 read.append(Read(name, reading))
             else:
@@ -62,28 +66,33 @@ def read_all(path: str) -> tuple[list[Read], list[Skipped]]:
     return read, skipped
 
 
-def _files(path: str, is_folder: bool) -> Iterator[tuple[str, Path]]:
+def _files(path: str, is_folder: bool, suffixes: frozenset[str]) -> Iterator[tuple[str, Path]]:
     """Yield the files with the names under which they are told: below the folder, or the file's own."""
     if not is_folder:
         yield Path(path).name, Path(path)
         return
-    for file in files_below(path, SUFFIXES):
+    for file in files_below(path, suffixes):
         if file.name.lower() not in _NOT_TASKS:
             yield file.relative_to(path).as_posix(), file
 
 
-def read_file(path: str) -> tuple[TaskReading, ...]:
-    """Return the tasks of a file. Raises NotFoundError, or InputError for one that cannot be used as a whole."""
+def read_file(path: str, profile: Profile | None = None) -> tuple[TaskReading, ...]:
+    """Return the tasks of a file, by a profile's layout where one is given.
+
+    Raises NotFoundError, or InputError for one that cannot be used as a whole.
+    """
     with open_input(path) as stream:
         try:
+            if profile is not None:
+                return read_tasks_by_profile(stream, profile)
             return read_tasks(stream, file_name=path)
         except InputError as error:
-            if "--column" in (error.hint or ""):  # an option of reading sets
+            if profile is None and "--column" in (error.hint or ""):  # an option of reading sets
                 error.hint = "Name its columns in the first line: code,name,latitude_deg,longitude_deg,zone."
             raise
 
 
-def _unusable(file: str, reading: TaskReading, is_folder: bool) -> Skipped | None:
+def _unusable(file: str, path: str, reading: TaskReading, is_folder: bool) -> Skipped | None:
     name = reading.name or None
     if reading.problems:
         return Skipped(file, name, _problems_said(reading.problems), reading.problems, rejected(file, reading.problems))
@@ -91,8 +100,15 @@ def _unusable(file: str, reading: TaskReading, is_folder: bool) -> Skipped | Non
         message = f"{file} has {counted(len(reading.points), 'point')}; a task needs at least a start and a finish."
         return Skipped(file, name, message, error=InputError("too-few-points", message, hint="Give another file."))
     # Way points in some order are no task; someone who names the file by itself says that they are.
-    says_task = reading.type is not None or any(p.role is not None or p.zone is not None for p in reading.points)
-    if is_folder and reading.format in ("csv", "tsv", "geojson", "kml") and not says_task:
+    has_zones = any(p.role is not None or p.zone is not None for p in reading.points)
+    says_task = reading.type is not None or reading.is_line or has_zones or reading.format == "profile"
+    if len(reading.points) > MOST_POINTS and not (says_task and not reading.is_line):
+        message = (
+            f"{file} has {len(reading.points):,} points: a list of places, and no task: those have up to {MOST_POINTS}."
+        )
+        hint = f"Take them in as waypoints: taskdb set import {shlex.quote(path)} --into SET"
+        return Skipped(file, name, message, error=InputError("too-many-points", message, hint=hint))
+    if is_folder and reading.format in ("csv", "tsv", "geojson", "kml", "kmz") and not says_task:
         return Skipped(file, name, "it is a list of points, and does not say that it is a task")
     return None
 
@@ -106,9 +122,10 @@ def _problems_said(problems: Sequence[RowProblem]) -> str:
 
 def rejected(file: str, problems: Sequence[RowProblem]) -> InputError:
     """Return the refusal for a file with problems, all of them in its details."""
+    is_track = all(problem.code == "a-track" for problem in problems)
     return InputError(
         "rows-rejected",
         f"{file} cannot be read as a task: {counted(len(problems), 'problem')}.",
-        hint="Mend the lines named, or export the task anew.",
+        hint="Give the route that was set." if is_track else "Mend the lines named, or export the task anew.",
         details={"rejected": [problem_plain(problem) for problem in problems], "total": len(problems)},
     )

@@ -21,8 +21,8 @@ from taskdb.core.model import FreeChoice, Place, Role, Shape, Task, TaskType, Zo
 from taskdb.core.names import NAME_LIMIT, code_problem, require_name
 from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError, TaskdbError, UsageError
-from taskdb.formats.registry import ReadPoint, TaskReading
-from taskdb.services.desk import Desk, Write
+from taskdb.formats.registry import Profile, ReadPoint, TaskReading
+from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.task_basis import Basis, basis_for, place_of
 from taskdb.services.task_files import SUFFIXES, Read, Skipped, read_all
 from taskdb.services.tasks import save_task
@@ -31,6 +31,10 @@ from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 if TYPE_CHECKING:
     from taskdb.core.model import Waypoint
     from taskdb.store.engine import Writing
+
+
+MOST_LINES = 20
+"""A file of more lines is rather a map than a season."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +46,8 @@ class TaskImportRequest:
     set_reference: str | None = None
     pattern: str | None = None
     """None takes `{name}`, and makes no task again that stands already in the same place."""
+    profile: Profile | None = None
+    """The layout of delimited text of a person's own."""
 
 
 @dataclass(frozen=True)
@@ -108,14 +114,16 @@ class _Ground:
 
 
 def import_tasks(desk: Desk, request: TaskImportRequest, write: Write) -> TaskImported:
-    """Make the distinct tasks of a file or folder. `write.confirmed` takes waypoints over 1 km from a file's point.
+    """Make the distinct tasks of a file or folder. `write.confirmed` takes waypoints over 1 km from a file's point, and
+    many lines of one file.
 
     Raises NotFoundError for a path that is not there, InputError where nothing can be taken (a single file: with
     every problem of it), UsageError for a bad name pattern.
     """
     pattern = request.pattern if request.pattern is not None else "{name}"
     _require_pattern(pattern)
-    read, skipped = read_all(request.path)
+    read, skipped = read_all(request.path, request.profile)
+    _confirm_many(read, write)
     with desk.writing(write) as writing:
         c = writing.connection
         basis = basis_for(c, request.contest, request.set_reference)
@@ -130,6 +138,14 @@ def import_tasks(desk: Desk, request: TaskImportRequest, write: Write) -> TaskIm
             writing.abandon()
     contest = basis.contest.name if basis.contest is not None else None
     return TaskImported(str(basis.at), contest, tasks, tuple(skipped))
+
+
+def _confirm_many(read: Sequence[Read], write: Write) -> None:
+    """Ask before the lines of a map become as many tasks."""
+    for file, count in Counter(one.file for one in read if one.reading.is_line).items():
+        if count > MOST_LINES:
+            question = f"{file} holds {count:,} lines, and each becomes a task: is it no map? Go ahead?"
+            require_confirmed(write, question, file=file, count=count)
 
 
 def _nothing_taken(path: str, skipped: Sequence[Skipped]) -> TaskdbError:
@@ -165,6 +181,7 @@ def _distinct(read: Sequence[Read], ground: _Ground) -> tuple[list[_Distinct], l
     found: dict[str, _Distinct] = {}
     refused = []
     for one in read:
+        one = replace(one, reading=_without_repeated_ends(one.reading, ground))
         try:
             task = _assembled(one.reading, ground)
         except TaskdbError as error:
@@ -180,6 +197,37 @@ def _distinct(read: Sequence[Read], ground: _Ground) -> tuple[list[_Distinct], l
     for distinct in parted:
         distinct.task = max((task for _, task in distinct.found), key=_says)
     return parted, refused
+
+
+def _without_repeated_ends(reading: TaskReading, ground: _Ground) -> TaskReading:
+    """Return a reading whose ends stand once: a leg without length gives their lines no direction, and is told.
+
+    Points with zones of their own stay as they are: whoever set them knows the direction.
+    """
+    points = [*reading.points]
+    told = []
+
+    def is_repeated(one: ReadPoint, other: ReadPoint) -> bool:
+        here, there = ground.of(one), ground.of(other)
+        same = here.waypoint.identity if here.waypoint is not None else None
+        is_same = same is not None and there.waypoint is not None and same == there.waypoint.identity
+        return (is_same or here.position == there.position) and one.zone is None and other.zone is None
+
+    while len(points) > 2 and is_repeated(points[-2], points[-1]):
+        told.append(
+            f"its last two points are one place ({_label(points[-1])}): the leg of 0 km between them is left out"
+        )
+        points.pop()
+    while len(points) > 2 and is_repeated(points[0], points[1]):
+        told.append(
+            f"its first two points are one place ({_label(points[0])}): the leg of 0 km between them is left out"
+        )
+        points.pop(0)
+    return replace(reading, points=tuple(points), notes=(*reading.notes, *told)) if told else reading
+
+
+def _label(point: ReadPoint) -> str:
+    return point.code or point.name or f"{point.position.latitude_deg:.5f},{point.position.longitude_deg:.5f}"
 
 
 def _by_time(distinct: _Distinct) -> list[_Distinct]:
@@ -276,6 +324,7 @@ class _Keeper:
 
     def __init__(self, writing: Writing, ground: _Ground, pattern: str, *, again: bool) -> None:
         self.writing, self.ground, self.pattern, self.again = writing, ground, pattern, again
+        self.numbers: dict[str, int] = {}
         head = ground.basis.contest_head
         self.contest_id = head.id if head is not None else None
         rows = task_lines.list_tasks(writing.connection, contest_id=self.contest_id)
@@ -309,12 +358,19 @@ class _Keeper:
         )
 
     def _free_name(self, wanted: str) -> str:
-        name, number = wanted, 1
+        # Many lines bear one name: the numbers that are taken are not all asked for again.
+        number = self.numbers.get(wanted, 1)
+        name = wanted if number == 1 else _numbered(wanted, number)
         while task_rows.find_task(self.writing.connection, name, self.contest_id) is not None:
             number += 1
-            suffix = f" ({number})"
-            name = wanted[: NAME_LIMIT - len(suffix)] + suffix
+            name = _numbered(wanted, number)
+        self.numbers[wanted] = number
         return name
+
+
+def _numbered(wanted: str, number: int) -> str:
+    suffix = f" ({number})"
+    return wanted[: NAME_LIMIT - len(suffix)] + suffix
 
 
 def _defaulted(reading: TaskReading) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ from taskdb.core.notation.pairs import read_whole, split_pair, whole_notation
 from taskdb.core.quantities import parse_date
 from taskdb.errors import UsageError
 from taskdb.formats import cells
+from taskdb.reference.countries import country_code
 
 CLEARABLE = (
     "elevation", "landable", "feature", "country", "radio", "runways", "description", "source", "inspected-on",
@@ -78,6 +79,8 @@ def read_values(texts: WaypointTexts) -> ReadValues:
         text = getattr(texts, name)
         if text is not None:
             values[name] = cells.read_remark(text) if name == "description" else clean_text(text) or None
+    if values.get("country"):
+        values["country"] = country_code(values["country"]) or values["country"]
     if texts.inspected_on is not None:
         values["inspected_on"] = parse_date(texts.inspected_on)
     return ReadValues({**values, **_cleared(texts.clear, values)}, typed)

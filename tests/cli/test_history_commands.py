@@ -34,6 +34,22 @@ def test_a_difference_tells_counts_moves_and_changed_fields_only(region):
     assert "9 changed" in page.splitlines()[0] and "towards 090°" in page
 
 
+def test_a_difference_of_roundings_names_the_tolerance(taskdb, tmp_path):
+    rows = [("A", 48.1234567, 11.1234567), ("B", 48.2345678, 11.2345678), ("C", 48.3, 11.3)]
+    for decimals, name in ((7, "fine"), (6, "coarse")):
+        table = "".join(f"{code},{code},{lat:.{decimals}f},{lon:.{decimals}f}\n" for code, lat, lon in rows)
+        (tmp_path / f"{name}.csv").write_text(f"code,name,latitude_deg,longitude_deg\n{table}")
+        assert taskdb("set", "import", tmp_path / f"{name}.csv", "--into", name).exit_code is ExitCode.DONE
+    told = taskdb("set", "diff", "fine", "coarse", "--json")
+    (warning,) = told.json()["warnings"]
+    assert warning.startswith("2 of 2 moves are below 1 m") and "--tolerance 1m" in warning
+    assert "--tolerance 1m" in taskdb("set", "diff", "fine", "coarse", "--stat").stderr
+    left = taskdb("set", "diff", "fine", "coarse", "--tolerance", "1m", "--json")
+    assert left.json()["warnings"] == [] and left.result()["left_out"]["moves"] == 2
+    assert taskdb("waypoint", "edit", "fine:C", "--at", "48.4,11.3", "--yes").exit_code is ExitCode.DONE
+    assert taskdb("set", "diff", "fine", "--json").json()["warnings"] == []
+
+
 def test_a_difference_is_an_exit_code_where_it_is_asked_for(region):
     assert region("set", "diff", "region@1", "region@2", "--exit-code").exit_code is ExitCode.ACT
     assert region("set", "diff", "region@2", "region@2", "--exit-code").exit_code is ExitCode.DONE

@@ -85,3 +85,20 @@ def test_what_cannot_be_done_says_so_by_its_exit_code(cup, handout, words, code)
     done = cup("task", "import", *given, "--json")
     assert done.exit_code is code, done.stdout
     assert done.error()["hint"]
+
+
+def test_a_task_goes_out_and_comes_back_in_a_layout_of_ones_own(cup, tmp_path):
+    profile = ROOT / "demo/profiles/packed-points.toml"
+    done = cup("export", "task", "Cup:A", "--profile", profile, "--to", tmp_path / "out")
+    assert done.exit_code is ExitCode.DONE, done.stderr
+    (path,) = [path for path in (tmp_path / "out").iterdir() if path.suffix != ".json"]
+    back = cup("task", "import", path, "--contest", "Next", "--profile", profile, "--json")
+    assert back.exit_code is ExitCode.DONE, back.stdout
+    (task,) = back.result()["tasks"]
+    assert [point["code"] for point in task["points"]] == ["001", "004", "003", "001"]
+    assert any("radius" in warning for warning in back.json()["warnings"])
+    folder = cup("task", "import", tmp_path / "out", "--contest", "Next", "--profile", profile, "--json").result()
+    assert [(one["task"], one["made"]) for one in folder["tasks"]] == [(task["task"], False)]
+    waypoints = ROOT / "demo/profiles/club-spreadsheet.toml"
+    refused = cup("task", "import", path, "--contest", "Next", "--profile", waypoints, "--json")
+    assert refused.exit_code is ExitCode.INPUT_UNUSABLE and "task-points" in refused.error()["hint"]

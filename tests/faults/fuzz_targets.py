@@ -31,13 +31,14 @@ from taskdb.formats.registry import (
     TASK_READERS,
     ReadOptions,
     parse_profile,
-    read_set,
     read_tasks,
+    read_tasks_by_profile,
     write_set,
     write_task,
 )
 from taskdb.reference.presets import read_preset
 from taskdb.services.references import split_revision
+from taskdb.services.set_reading import read_waypoints
 from taskdb.store.address import parse_address
 from taskdb.store.rows import state_columns, to_json
 from tests.faults.fuzz_store import store_readers
@@ -79,6 +80,7 @@ TABLES = (
     b"code,name,lat,lon,feature,landable,runway_designator,runway_heading_true,runway_length,runway_surface,country\n"
     b"1,x,48.1,11.2,relief,no,,,,,DE\n2,y,48.2,11.3,water,aerodrome,07/25,071,850m,grass,AT\n",
     b"sep=;\ncode;name;lat;lon\n1;x;48,872;11,8105\n",
+    "# made by hand\nicao,city,cc,lat,lon\nEDXX,Örtlich,Österreich,5e-05,11.\n# gone\n#EDXY,x,UK,48.1,.5\n".encode(),
 )
 KML = (
     b'<?xml version="1.0" encoding="UTF-8"?><kml xmlns="http://www.opengis.net/kml/2.2"><Document><Placemark><name>'
@@ -95,6 +97,23 @@ GEOJSON = (
     b'{"type":"FeatureCollection","features":[\n{"type":"Feature","geometry":{"type":"Point","coordinates":[11.8105,'
     b'48.872,1]},"properties":{"code":"001","name":"Ormsau","elevation_m":389,"radio":[{"channel":"123.505"}]}},\n'
     b'{"type":"Feature","geometry":{"type":"LineString","coordinates":[[11.8,48.8],[11.5,48.5]]},"properties":{}}]}'
+)
+DRAWN = (
+    b'<kml xmlns="http://www.opengis.net/kml/2.2"><Folder><name>F</name><Placemark><name>L</name><LineString>'
+    b"<coordinates>11.8,48.8,0 11.5,48.5,0 11.8,48.8,0</coordinates></LineString></Placemark><Folder><name>G</name>"
+    b'<Placemark><name>Home</name><ExtendedData><Data name="name"><value>x</value></Data></ExtendedData><Point>'
+    b"<coordinates>11.8,48.8</coordinates></Point></Placemark><Placemark><name>Q</name><Point><coordinates>11.5,48.5"
+    b"</coordinates></Point></Placemark></Folder></Folder></kml>"
+)
+DRAWN_TRACK = (
+    b'<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><wpt lat="5e-05" lon="0."><name>A</name>'
+    b'</wpt><trk><name>T</name><trkseg><trkpt lat="5e-05" lon="0."/><trkpt lat="48.561" lon="11.522"><time>x</time>'
+    b"</trkpt></trkseg></trk></gpx>"
+)
+DRAWN_LINES = (
+    b'{"type":"GeometryCollection","geometries":[{"type":"MultiLineString","coordinates":[[[11.8,48.8],[11.5,48.5]]]},'
+    b'{"type":"MultiPoint","coordinates":[[11.8,48.8]]}]}\n{"type":"Feature","geometry":null,"properties":null}'
+    b'{"type":"LineString","coordinates":[[11.8,48.8],[11.5,48.5],[1e1,5e-5]]}'
 )
 DECLARATION = (
     b"AXXX001\r\nHFDTE140527\r\nC140527083000000000000102Day 1\r\nC0000000N00000000ETAKEOFF\r\n"
@@ -188,7 +207,7 @@ def _setting(text: str) -> None:
 
 def _set(format: str | None) -> Callable[[bytes], None]:
     def read(content: bytes) -> None:
-        reading = read_set(io.BytesIO(content), file_name="x", options=ReadOptions(format=format))
+        reading = read_waypoints(io.BytesIO(content), file_name="x", options=ReadOptions(format=format))
         taken = [record.waypoint for record in reading.records]
         for waypoint in taken:
             reason = names.code_problem(waypoint.code)
@@ -229,6 +248,17 @@ def _by_profile(content: bytes) -> None:
     read_by_profile(io.BytesIO(content), PROFILE, ReadOptions())
 
 
+TASK_PROFILE = parse_profile(
+    "rows = 'task-points'\nheader = false\n[[column]]\nfield = 'task'\n[[column]]\nfield = 'number'\n"
+    "[[column]]\nfield = 'code'\n[[column]]\nfield = 'position'\n[[column]]\nfield = 'radius'\nunit = 'km'\n"
+)
+
+
+def _tasks_by_profile(content: bytes) -> None:
+    for reading in read_tasks_by_profile(io.BytesIO(content), TASK_PROFILE):
+        repr(reading).encode()
+
+
 def _patch(content: bytes) -> None:
     try:
         document = json.loads(content)
@@ -261,7 +291,12 @@ def targets() -> tuple[Target, ...]:
     presets = tuple(path.read_bytes() for path in sorted((PACKAGE / "reference" / "presets").glob("*.toml")))
     tasks = {name: _task_files(name) for name in TASK_FORMATS}
     tasks["igc"] += (DECLARATION,)
-    sets = {"csv": TABLES, "tsv": TABLES, "gpx": (GPX,), "kml": (KML,), "kmz": (_kmz(KML),), "geojson": (GEOJSON,)}
+    tasks["kml"] += (DRAWN,)
+    tasks["kmz"] = tuple(map(_kmz, tasks["kml"]))
+    tasks["gpx"] += (DRAWN_TRACK,)
+    tasks["geojson"] += (GEOJSON, DRAWN_LINES)
+    sets = {"csv": TABLES, "tsv": TABLES, "gpx": (GPX, DRAWN_TRACK), "kml": (KML, DRAWN)}
+    sets |= {"kmz": (_kmz(KML), _kmz(DRAWN)), "geojson": (GEOJSON, DRAWN_LINES)}
     anything = (*TABLES, KML, GPX, GEOJSON, _kmz(KML), DECLARATION)
     any_task = tuple(content for contents in tasks.values() for content in contents[:3])
     found = [
@@ -282,5 +317,7 @@ def targets() -> tuple[Target, ...]:
     found += [Target(f"set {name}", sets.get(name, anything), _set(name), 4) for name in SET_READERS]
     found += [Target(f"tasks {name}", tasks.get(name, anything), _tasks(name), 4) for name in TASK_READERS]
     found.append(Target("by profile", (TABLES[1], TABLES[5]), _by_profile, 3))
+    rows = (b'A,0,1,"48.5, 11.5",1\nB,0,1,"48, 11",5e-1\nA,1,2,"49, 11",\n', b'x,1,"7","48N, 11E",.5\n')
+    found.append(Target("tasks by profile", rows, _tasks_by_profile, 3))
     found += [Target(*one) for one in store_readers(any_task, TEXTS)]
     return tuple(found)

@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import pytest
 
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.measure import measure_course
-from taskdb.core.course.zones import parse_zone
+from taskdb.core.course.zones import parse_zone, same_geometry
 from taskdb.core.model import Landable, Place, Position, Role, Runway, Task, TaskPoint, TaskType, Waypoint, ZoneFrom
+from taskdb.core.names import clean_text
 from taskdb.errors import InputError
 from taskdb.formats.registry import (
     ExportedTask,
     ReadOptions,
     parse_profile,
     read_set,
+    read_tasks_by_profile,
     write_set_by_profile,
     write_task_by_profile,
 )
+from tests.formats.random_tasks import cleaned, random_tasks
 
 PROFILE = """\
 separator = "semicolon"
@@ -159,6 +163,115 @@ def test_a_mistake_is_told_with_its_line(old: str, new: str, line: int, says: st
     assert f"mine.toml, line {line}:" in refused.value.message
     assert says in refused.value.message
     assert refused.value.hint
+
+
+TASK_PROFILE = """\
+rows = "task-points"
+separator = "semicolon"
+decimal = "comma"
+
+[[column]]
+field = "task"
+header = "Aufgabe"
+
+[[column]]
+field = "number"
+
+[[column]]
+field = "role"
+words = {start = "Abflug", finish = "Ziel"}
+
+[[column]]
+field = "code"
+
+[[column]]
+field = "name"
+header = "country"
+
+[[column]]
+field = "latitude"
+notation = "degrees-minutes-seconds"
+decimals = 5
+
+[[column]]
+field = "longitude"
+notation = "degrees-minutes-seconds"
+decimals = 5
+
+[[column]]
+field = "elevation"
+unit = "ft"
+decimals = 2
+
+[[column]]
+field = "zone"
+
+[[column]]
+field = "leg"
+unit = "km"
+"""
+
+
+def test_what_is_written_of_a_task_reads_back_as_the_same_points() -> None:
+    profile = parse_profile(TASK_PROFILE)
+    count = 0
+    for exported in map(cleaned, random_tasks(60, seed=5)):
+        stream = io.BytesIO()
+        write_task_by_profile(stream, exported, profile)
+        stream.seek(0)
+        (reading,) = read_tasks_by_profile(stream, profile)
+        assert reading.problems == ()
+        assert reading.name == clean_text(exported.task.name)
+        for point, read in zip(exported.task.points, reading.points, strict=True):
+            place = point.place
+            assert (read.code, read.name, read.role) == (clean_text(place.code), clean_text(place.name), point.role)
+            assert read.zone is not None
+            assert same_geometry(replace(read.zone, axis_deg=None), replace(point.zone, axis_deg=None))
+            # 0.00001 second is a third of a millimetre, and less than the 1e-7 degree that is kept.
+            assert abs(read.position.latitude_e7 - place.position.latitude_e7) <= 1
+            assert read.elevation_m == place.elevation_m
+            count += 1
+    assert count > 150
+
+
+def test_rows_of_several_tasks_are_told_apart_and_every_problem_is_told_with_its_task() -> None:
+    text = (
+        "Aufgabe;number;role;code;country;lat;lon;ft;zone;leg\n"
+        "B;0;Abflug;1;Home;48°0'0\"N;11°0'0\"E;100;line 1km;\nA;0;Abflug;1;Home;48°0'0\"N;11°0'0\"E;;;\n"
+        "B;1;Ziel;2;Far;48°30'0\"N;11°0'0\"E;;cylinder 3;55\nA;0;finish;2;Far;49°0'0\"N;11°0'0\"E;;;\n"
+    )
+    b, a = read_tasks_by_profile(io.BytesIO(text.replace('"', "''").encode()), parse_profile(TASK_PROFILE))
+    assert (b.name, a.name) == ("B", "A")
+    assert [(p.line, p.code) for p in b.problems] == [(4, "missing-unit")]
+    assert [(p.line, p.code) for p in a.problems] == [(5, "not-in-order")]
+    assert b.points[0].elevation_m == 30.5 and b.points[0].name == "Home"
+
+
+def test_a_radius_alone_is_that_of_a_cylinder_and_told() -> None:
+    text = 'rows = "task-points"\nheader = false\n'
+    for more in ('field = "code"', 'field = "position"', 'field = "radius"\nunit = "km"'):
+        text += f"[[column]]\n{more}\n"
+    profile = parse_profile(text)
+    (reading,) = read_tasks_by_profile(io.BytesIO(b'1,"48, 11",5\n2,"48.5, 11",0.5\n3,"49, 11",\n'), profile)
+    assert [point.zone.text if point.zone else None for point in reading.points] == [
+        "cylinder 5km",
+        "cylinder 0.5km",
+        None,
+    ]
+    assert any("cylinder" in note for note in reading.notes)
+    (first, *_) = random_tasks(1, seed=3)
+    lost = write_task_by_profile(io.BytesIO(), first, profile)
+    assert any(point.zone.shape.value != "cylinder" for point in first.task.points)
+    assert "the zones that are no cylinders" in lost
+
+
+def test_a_layout_without_positions_is_written_and_not_read() -> None:
+    profile = parse_profile('rows = "task-points"\n[[column]]\nfield = "code"\n')
+    with pytest.raises(InputError) as refused:
+        read_tasks_by_profile(io.BytesIO(b"code\n1\n"), profile)
+    assert refused.value.code == "bad-profile" and "positions" in refused.value.message
+    with pytest.raises(InputError):
+        read_tasks_by_profile(io.BytesIO(b"x"), parse_profile(PROFILE))
 
 
 def test_a_profile_for_the_other_rows_is_refused() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
+from typing import Any
 
 import gpxpy
 import pyogrio
@@ -13,7 +14,7 @@ from geojson_validator import validate_structure
 from lxml import etree
 
 from taskdb.core.model import Feature, Landable, Position, Radio, Runway, Waypoint
-from taskdb.formats.registry import SET_FORMATS, ReadOptions, read_set, write_set
+from taskdb.formats.registry import SET_FORMATS, ReadOptions, read_set, read_tasks, write_set
 
 DATA = Path(__file__).parent.parent / "data"
 
@@ -133,3 +134,36 @@ def test_what_gdal_writes_is_read(tmp_path: Path) -> None:
         assert [r.waypoint.code for r in reading.records] == [w.code for w in WAYPOINTS]
         for record, waypoint in zip(reading.records, WAYPOINTS, strict=True):
             assert record.waypoint.position.latitude_deg == pytest.approx(waypoint.position.latitude_deg, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("driver", "suffix", "options"),
+    [
+        ("GPX", ".gpx", {"layer": "routes"}),
+        ("GPX", ".gpx", {"layer": "tracks", "FORCE_GPX_TRACK": "YES"}),
+        ("KML", ".kml", {"layer": "x"}),
+        ("GeoJSON", ".geojson", {"layer": "x", "promote_to_multi": True}),
+        ("GeoJSONSeq", ".geojsonl", {"layer": "x"}),
+    ],
+)
+def test_lines_that_gdal_writes_are_tasks(driver: str, suffix: str, options: dict[str, Any], tmp_path: Path) -> None:
+    import numpy as np
+
+    course = [(w.position.longitude_deg, w.position.latitude_deg) for w in (*WAYPOINTS[40:48], WAYPOINTS[40])]
+    line: Any = shapely.linestrings(course)
+    kind = "LineString"
+    options = dict(options)
+    if options.pop("promote_to_multi", False):
+        line, kind = shapely.multilinestrings([line]), "MultiLineString"
+    path = tmp_path / f"out{suffix}"
+    names = np.array(["A1"], dtype=object)
+    pyogrio.raw.write(
+        path, shapely.to_wkb(np.array([line])), [names], ["name"], driver=driver, geometry_type=kind, crs="EPSG:4326",
+        **options,
+    )  # fmt: skip
+    with path.open("rb") as stream:
+        (task,) = read_tasks(stream, file_name=path.name)
+    assert task.name == "A1" and task.problems == ()
+    for point, (longitude, latitude) in zip(task.points, course, strict=True):
+        assert point.position.latitude_deg == pytest.approx(latitude, abs=1e-6)
+        assert point.position.longitude_deg == pytest.approx(longitude, abs=1e-6)

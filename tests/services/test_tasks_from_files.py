@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from taskdb.core.model import Role, TaskType, ZoneFrom
 from taskdb.errors import InputError, NotFoundError, UsageError
 from taskdb.formats.registry import ExportedTask, write_task
 from taskdb.services.contests import NewContest, new_contest
-from taskdb.services.desk import Desk
+from taskdb.services.desk import Desk, NeedsConfirmation
 from taskdb.services.set_import import ImportRequest, import_set
 from taskdb.services.task_import import TaskImported, TaskImportRequest, import_tasks
 from taskdb.services.tasks import NewTask, PointRequest, list_tasks, new_task, show_task
@@ -208,3 +209,69 @@ def test_a_single_file_that_cannot_be_taken_is_refused_with_every_problem(librar
     with pytest.raises(InputError, match="No task"):
         take(library, tmp_path / "none", write)
     assert list_tasks(library, "Next") == ()
+
+
+HOME, QUARRY, LAKE = ("001", 48.872, 11.8105), ("002", 48.561, 11.522), ("L", 48.7, 12.0)
+
+
+def line_kml(*points: tuple[str, float, float]) -> str:
+    at = " ".join(f"{longitude},{latitude}" for _, latitude, longitude in points)
+    line = f"<Placemark><name>L</name><LineString><coordinates>{at}</coordinates></LineString></Placemark>"
+    return f'<kml xmlns="http://www.opengis.net/kml/2.2"><Document>{line}</Document></kml>'
+
+
+@pytest.mark.parametrize("where", ["alone", "in a folder"])
+def test_a_line_is_a_task_alone_and_in_a_folder_alike(library, write, tmp_path, where):
+    with zipfile.ZipFile(tmp_path / "b.kmz", "w") as archive:
+        archive.writestr("doc.kml", line_kml(HOME, QUARRY, LAKE, HOME))
+    (tmp_path / "a.kml").write_text(line_kml(HOME, QUARRY, HOME))
+    if where == "alone":
+        tasks = [task for name in ("a.kml", "b.kmz") for task in take(library, tmp_path / name, write).tasks]
+    else:
+        (tmp_path / "log.gpx").write_text(gpx("x").replace("rte>", "trk>"))
+        taken = take(library, tmp_path, write)
+        tasks = list(taken.tasks)
+        assert [skipped.file for skipped in taken.skipped] == ["log.gpx"]
+    assert [[p.code for p in task.points] for task in tasks] == [["001", "002", "001"], ["001", "002", "P2", "001"]]
+
+
+def test_a_route_whose_ends_stand_twice_is_read_and_the_leg_is_told(library, write, tmp_path):
+    near = ("Field", 48.87201, 11.8105)  # 1.1 m from the waypoint: the same place once it is matched
+    (tmp_path / "a.gpx").write_text(gpx("A", HOME, QUARRY, HOME, near))
+    (tmp_path / "b.gpx").write_text(gpx("B", ("x", 47.0, 10.0), ("x", 47.0, 10.0), QUARRY, HOME))
+    (tmp_path / "c.gpx").write_text(gpx("C", HOME, QUARRY, QUARRY, HOME))
+    tasks = {task.task: task for task in take(library, tmp_path, write).tasks}
+    assert [p.code for p in tasks["A"].points] == ["001", "002", "001"]
+    assert any("last two points are one place" in note and "0 km" in note for note in tasks["A"].notes)
+    assert [p.code for p in tasks["B"].points] == ["x", "002", "001"]
+    assert any("first two points" in note for note in tasks["B"].notes)
+    # A turn that stands twice has its zone all the same.
+    assert [p.code for p in tasks["C"].points] == ["001", "002", "002", "001"] and tasks["C"].notes == ()
+
+
+def test_a_map_of_streets_asks_before_it_becomes_tasks(library, write, tmp_path):
+    def street(i: int) -> dict:
+        line = {"type": "LineString", "coordinates": [[11 + i / 1000, 48], [11.1 + i / 1000, 48.1]]}
+        return {"type": "Feature", "properties": {"name": f"Street {i}"}, "geometry": line}
+
+    path = tmp_path / "map.geojson"
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": [street(i) for i in range(21)]}))
+    with pytest.raises(NeedsConfirmation) as asked:
+        take(library, path, write)
+    assert "21 lines" in str(asked.value) and asked.value.details["count"] == 21
+    assert list_tasks(library) == ()
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": [street(i) for i in range(20)]}))
+    assert len(take(library, path, write).tasks) == 20
+
+
+def test_a_list_of_many_places_is_no_task(library, write, tmp_path):
+    def table(count: int) -> str:
+        return "code,lat,lon\n" + "".join(f"C{i},48.{i:03d},11\n" for i in range(count))
+
+    path = tmp_path / "places.csv"
+    path.write_text(table(51))
+    with pytest.raises(InputError) as refused:
+        take(library, path, write)
+    assert refused.value.code == "too-many-points" and "taskdb set import" in (refused.value.hint or "")
+    path.write_text(table(50))
+    assert len(take(library, path, write).tasks[0].points) == 50

@@ -72,3 +72,13 @@ def test_what_rounding_parts_is_one_own_point():
 
 def test_no_points_give_nothing():
     assert place_points([], SET) == {}
+
+
+def test_roundings_of_one_place_are_one_place_across_every_parallel():
+    for latitude in (0.0, 48.8720, 48.8721, 48.87205, -33.9, 89.0):
+        points = [
+            FilePoint("", "", destination(Position.at(latitude, 10.0), 0.0, metres)) for metres in (0.0, 2.9, 5.0)
+        ]
+        first, second, third = (place_points(points, SET)[point].position for point in points)
+        # No waypoint is near: where it lies is where the first rounding of it does; 5 m from that is another place.
+        assert first == second == points[0].position and third == points[2].position

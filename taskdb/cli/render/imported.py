@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 TOLD_OVER_M = 3.0
 """What rounding to 0.001 minute can do; a set's place further off is told."""
 
+MOST_OWN_TOLD = 50
+"""Points of the tasks' own that are told one by one."""
+
 
 def imported_plain(result: TaskImported) -> dict[str, Any]:
     """Return what was taken in as JSON."""
@@ -73,13 +76,20 @@ def warnings_of(result: TaskImported) -> list[str]:
             told.append(f"{task.task} stands already and is not made again; --name PATTERN makes another of it.")
         elif task.equals is not None:
             told.append(f"{task.task} is the same as {task.equals}, which stood already.")
-        told += [f"{task.task}, {p.label} ({p.code}) is the task's own: {p.reason}." for p in task.unmatched]
         told += [
             f"{task.task}, {p.label} ({p.code}): the file's position was {format_short_distance(p.off_m)} off;"
             f" it is the place of {result.set_at} now."
             for p in task.points
             if p.off_m is not None and p.off_m > TOLD_OVER_M
         ]
+    owns = [
+        f"{task.task}, {p.label} ({p.code}) is the task's own: {p.reason}."
+        for task in result.tasks
+        for p in task.unmatched
+    ]
+    told += owns[:MOST_OWN_TOLD]
+    if len(owns) > MOST_OWN_TOLD:
+        told.append(f"{len(owns) - MOST_OWN_TOLD:,} more points are the tasks' own; --json lists them all.")
     own = next(((task, point) for task in result.tasks for point in task.unmatched if point.number is not None), None)
     if own is not None:
         told.append(

@@ -13,6 +13,8 @@ from taskdb.core.history.changes import Change, SetDiff, changed_fields
 from taskdb.core.history.finer import Said, position_said
 from taskdb.core.model import Position, Waypoint
 
+SMALL_MOVE_M = 1.0
+
 
 @dataclass(frozen=True, slots=True)
 class ChangeFacts:
@@ -119,6 +121,12 @@ def within_tolerance(difference: SetDiff, tolerance_m: float) -> tuple[SetDiff, 
             waypoints += 1
     left_out = LeftOut(moves, elevations, waypoints)
     return SetDiff(difference.added, difference.retired, tuple(kept)), left_out
+
+
+def small_moves(facts: Iterable[ChangeFacts]) -> tuple[int, int]:
+    """Return how many moves are below a metre, as another rounding makes them, and how many moves there are."""
+    moves = [fact.moved_m for fact in facts if fact.moved_m is not None]
+    return sum(moved_m < SMALL_MOVE_M for moved_m in moves), len(moves)
 
 
 def _apart_m(a: Position, b: Position) -> float:

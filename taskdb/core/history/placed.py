@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from math import cos, radians
+from itertools import chain
+from math import cos, floor, radians
+from operator import itemgetter
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.history.match import SAME_PLACE_WITHIN_M, MatchRound, Pair, match_waypoints
@@ -20,6 +22,8 @@ FAR_M = 1000.0
 """A waypoint further from the file's point than this is not taken unless a person confirms it."""
 SAME_ROUNDED_M = 3.0
 """Two positions of one point, each cut to 0.001 minute, lie no further apart (1.855 m in latitude and longitude)."""
+_BAND_DEG = 1e-4
+"""Eleven metres of latitude: what is no further apart than that lies in one band or in two beside each other."""
 _NEAR_DEG = 0.06
 
 _SAID = {
@@ -96,18 +100,20 @@ def _seen_from(member: FilePoint, placement: Placement) -> Placement:
 
 def _gather(points: Sequence[FilePoint], standing: Sequence[Waypoint]) -> list[_Group]:
     spelled = _Spellings(standing)
-    groups: dict[tuple[str, str], list[_Group]] = {}
+    # By bands of latitude as well: the many nameless points of drawn lines are not all measured to each other.
+    bands: dict[tuple[str, str, int], list[tuple[int, _Group]]] = {}
     ordered: list[_Group] = []
     for point in points:
         code, name = spelled.read(point)
-        same = groups.setdefault((code, fold(name)), [])
-        for group in same:
+        band = floor(point.position.latitude_deg / _BAND_DEG)
+        near = (bands.get((code, fold(name), band + step), ()) for step in (-1, 0, 1))
+        for _, group in sorted(chain.from_iterable(near), key=itemgetter(0)):
             if distance_m(group.as_waypoint.position, point.position) <= SAME_ROUNDED_M:
                 group.members.append(point)
                 break
         else:
             made = _Group(Waypoint(code, name, point.position), [point])
-            same.append(made)
+            bands.setdefault((code, fold(name), band), []).append((len(ordered), made))
             ordered.append(made)
     return ordered
 
