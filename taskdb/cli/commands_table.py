@@ -59,7 +59,7 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("check", "rules", "taskdb.cli.check", "rules", "List the rules with what each looks for."),
     Entry("check", "explain", "taskdb.cli.check", "explain", "Explain a rule: what it finds, why that matters, how to mend it."),
     Entry("check", "list", "taskdb.cli.check", "list_", "List the findings that were accepted, by whom and why."),
-    Entry("check", "accept", "taskdb.cli.check", "accept", "Keep a finding quiet until one of its values changes.", writes=True),
+    Entry("check", "accept", "taskdb.cli.check", "accept", "Keep findings quiet until one of their values changes.", writes=True),
     Entry("check", "fix", "taskdb.cli.check", "fix", "Take the mends of findings, as one revision.", writes=True),
     Entry("check", "merge", "taskdb.cli.check", "merge", "Join two duplicates: KEEP stays and takes what it lacks from DROP, which is retired.", writes=True),
     Entry("contest", "new", "taskdb.cli.contest", "new", "Make a contest on a set revision, with its zone defaults.", writes=True),
