@@ -1,0 +1,58 @@
+"""A day of two classes handed out, against looking at one of its tasks: `python -m tests.benchmarks.morning [ROUNDS]`.
+
+Processor time of whole commands, interleaved, on the demo club's catalogue: `task show` of a racing task is the floor;
+told are `handout` of both classes into one folder, the first time and after a change of every sheet. Goal: 3.
+"""
+
+from __future__ import annotations
+
+import os
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+DEMO = Path(__file__).parents[2] / "demo"
+SET_UP = (
+    ("set", "import", str(DEMO / "region.csv"), "--into", "region"),
+    ("set", "import", str(DEMO / "mends.csv"), "--into", "region"),
+    ("contest", "new", "Cup", "--set", "region", "--site", "001", "--timezone", "Europe/Berlin"),
+    ("contest", "classes", "Cup", "--class", "Club=70km/h..110km/h", "--class", "Open=90km/h..140km/h"),
+    ("contest", "day", "Cup", "1", "--date", "2027-05-14", "--start-opens", "13:20", "--wind", "240/15kt"),
+    ("task", "new", "C", "001", "232", "004", "001", "--contest", "Cup", "--day", "1", "--class", "Club"),
+    ("task", "new", "O", "001", "045", "area 10km", "232", "area 20km", "004", "area 15km", "001",
+     "--contest", "Cup", "--day", "1", "--class", "Open", "--time", "2:30"),
+)  # fmt: skip
+
+
+def seconds(words: tuple[str, ...]) -> float:
+    """Return the processor time of a command."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    run = [sys.executable, "-c", "from taskdb.cli.main import run; run()", *words]
+    subprocess.run(run, check=True, capture_output=True)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
+def main(rounds: int) -> None:
+    shown, first, changed = [], [], []
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ |= {"TASKDB_STORE": f"{folder}/store.db", "TASKDB_AUTHOR": "bench"}
+        for words in SET_UP:
+            seconds(words)
+        for number in range(rounds):
+            to = ("--contest", "Cup", "--day", "1", "--to", f"{folder}/day {number}")
+            shown.append(seconds(("task", "show", "C")))
+            first.append(seconds(("handout", *to)))
+            seconds(("contest", "day", "Cup", "1", "--start-opens", f"14:{number:02d}"))
+            changed.append(seconds(("handout", *to)))
+    floor = statistics.median(shown)
+    print(f"task show of a racing task {floor:.3f} s")
+    for what, times in (("handout of two classes", first), ("handout after a change", changed)):
+        print(f"{what} {statistics.median(times):.3f} s, {statistics.median(times) / floor:.2f} times (goal 3)")
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 7)
