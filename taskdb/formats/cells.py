@@ -13,6 +13,7 @@ from taskdb.core.facilities import parse_radio, parse_runways
 from taskdb.core.model import Feature, Landable, Radio, Runway
 from taskdb.core.names import clean_text, fold
 from taskdb.core.notation import Trouble
+from taskdb.core.numbers import plain_number
 from taskdb.core.quantities import FOOT_M
 from taskdb.errors import UsageError
 
@@ -51,7 +52,7 @@ def read_measure(text: str, unit: str | None, decimal: str | None) -> tuple[floa
 
     `unit` is what header or option say about bare numbers, `decimal` the file's decimal sign where it is known.
     """
-    match = _MEASURE.fullmatch(text.strip())
+    match = _MEASURE.fullmatch(plain_number(text.strip()))
     if match is None:
         return Trouble("bad-number", "it is no number with or without a unit, e.g. 512, 512m or 1680ft")
     whole, point, fraction, word = match.groups()

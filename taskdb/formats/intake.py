@@ -14,6 +14,7 @@ from types import MappingProxyType
 from typing import Any, TypeVar, overload
 
 from taskdb.core.model import RowProblem, Waypoint
+from taskdb.core.numbers import plain_number
 from taskdb.core.waypoint_columns import TypedColumns, WaypointColumns
 from taskdb.formats.columns import Column
 
@@ -203,7 +204,7 @@ def _at(column: Sequence[T], rows: Sequence[int]) -> Sequence[T]:
 
 def unit_in(elevation: str) -> str | None:
     """Return the unit that stands in an elevation that was read, `m` or `ft`; None for a bare number."""
-    letters = elevation.lstrip("+-0123456789., ").lower()
+    letters = plain_number(elevation).lstrip("+-0123456789., ").lower()
     if not letters or letters.startswith(("msl", "amsl", "asl")):
         return None
     return "m" if letters.startswith("m") else "ft"

@@ -88,6 +88,7 @@ class _Interpreter:
         self.problems: list[RowProblem] = []
         self.rejects: list[Reject] = []
         self.read = 0
+        self.by_signs = 0
 
     def run(self) -> SetReading:
         for batch in chain((self.first,), self.table.batches):
@@ -125,6 +126,7 @@ class _Interpreter:
             names = _clean(columns[self.name_column])
         codes = self.codes.read(columns, names, batch.lines, tell)
         placed = self.places.read(columns, tell)
+        self.by_signs += placed.by_signs
         elevations = self.values.elevations(columns, tell)
         values = self.values.read(columns, tell)
         if elevations is not None:
@@ -166,6 +168,9 @@ class _Interpreter:
             columns["code"] = self.headers[source]
         else:
             notes.append("codes made of the names" if source == "name" else "codes are the rows' numbers")
+        if self.by_signs:
+            rows = "1 row is" if self.by_signs == 1 else f"{self.by_signs} rows are"
+            notes.append(f"{rows} in another notation than the others and read by their own signs")
         return Decided(
             format=self.table.format,
             encoding=self.table.encoding,

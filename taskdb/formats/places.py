@@ -17,12 +17,16 @@ _AXES = (("latitude_deg", Axis.LATITUDE), ("longitude_deg", Axis.LONGITUDE))
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """The positions of a batch: 1e-7 degrees, decimals as typed, and the coordinates as typed, parted by a tab."""
+    """The positions of a batch: 1e-7 degrees, decimals as typed, and the coordinates as typed, parted by a tab.
+
+    `by_signs`: how many rows are in another notation than the file and were read by their own signs.
+    """
 
     latitudes_e7: Sequence[int]
     longitudes_e7: Sequence[int]
     decimals: Sequence[int]
     coordinates: Sequence[str]
+    by_signs: int = 0
 
 
 def told_notation(text: str | None) -> Notation | None:
@@ -82,7 +86,8 @@ class Places:
         north, east = found
         decimals = list(map(max, north.decimals, east.decimals))
         coordinates = list(map("\t".join, zip(*texts, strict=True)))
-        return Placed(north.values_e7, _wrapped(east.values_e7), decimals, coordinates)
+        by_signs = len({*north.by_signs, *east.by_signs})
+        return Placed(north.values_e7, _wrapped(east.values_e7), decimals, coordinates, by_signs)
 
     def _read_joint(self, cells: Sequence[str], tell: Tell) -> Placed:
         column = read_pairs([cell.strip() for cell in cells], self.decision)
@@ -94,6 +99,7 @@ class Places:
             _wrapped([pair.longitude_e7 for pair in pairs]),
             [pair.decimals for pair in pairs],
             [f"{pair.latitude}\t{pair.longitude}" for pair in pairs],
+            len(set(column.by_signs)),
         )
 
 

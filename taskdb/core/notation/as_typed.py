@@ -7,6 +7,7 @@ import re
 from taskdb.core.model import E7, Position, Typed
 from taskdb.core.notation.angles import Axis, Notation, Trouble, read_angle
 from taskdb.core.notation.pairs import WHOLE, read_whole
+from taskdb.core.numbers import plain_number
 from taskdb.core.quantities import FOOT_M
 
 _HALF_TURN_E7 = 1_800_000_000
@@ -43,7 +44,7 @@ def is_elevation_as_typed(elevation_m: float | None, typed: Typed) -> bool:
 
     A comma may part decimals or thousands: either reading will do.
     """
-    found = _NUMBER.search(typed.elevation or "")
+    found = _NUMBER.search(plain_number(typed.elevation or ""))
     if found is None or typed.elevation_unit not in ("m", "ft") or elevation_m is None:
         return True
     digits = re.sub(r"[  ']", "", found[0])
