@@ -50,8 +50,11 @@ def source_of_codes(
             return columns["code"]
         if names and "name" in columns and all(_LIKE_A_CODE(name) for name in names) and len(set(names)) == len(names):
             return columns["name"]
+        ways = [*([["--codes", "name"]] if "name" in columns else []), ["--codes", "number"]]
         what = "names that are no codes" if names else "no column for the code of a waypoint"
-        raise InputError("no-codes", f"The file has {what}.", hint=CODES_HINT, details={"columns": list(headers)})
+        raise InputError(
+            "no-codes", f"The file has {what}.", hint=CODES_HINT, details={"columns": list(headers), "ways": ways}
+        )
     if told == "name":
         if "name" not in columns:
             raise InputError("no-names", "The file has no names to make codes of.", hint="Use --codes number.")

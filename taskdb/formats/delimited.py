@@ -13,6 +13,7 @@ from typing import BinaryIO
 
 from taskdb.errors import InputError
 from taskdb.formats.decode import decide_encoding, seekable
+from taskdb.formats.header_rows import merged_header
 from taskdb.formats.headers import looks_like_header, recognise
 from taskdb.formats.intake import ReadOptions
 from taskdb.formats.limits import require_columns, require_lines
@@ -54,10 +55,12 @@ def open_table(stream: BinaryIO, options: ReadOptions, *, has_header: bool | Non
         headers = tuple(f"#{i + 1}" for i in range(width))
         first_line, notes = (head[1][0] if told_in_file else 1), ("no header line: columns by number",)
     else:
-        headers = tuple(cell.strip() for cell in head[at][1])
-        first_line = head[at][0]
-        skipped = [row for _, row in head[:at] if any(row)][1 if told_in_file else 0 :]
+        merged, begin, end = merged_header(head, at)
+        headers = tuple(cell.strip() for cell in merged)
+        first_line = head[end][0]
+        skipped = [row for _, row in head[:begin] if any(row)][1 if told_in_file else 0 :]
         notes = (f"{len(skipped)} line(s) above the header left aside",) if skipped else ()
+        notes += ("two lines read as one header",) if end > begin else ()
     stream.seek(0)
     text.detach()
     return RawTable(

@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import chain
+from typing import NoReturn
 
 from taskdb.core.model import E7
 from taskdb.core.notation.angles import O_IS_TWO, Angle, Axis, Notation, Trouble, format_angle, read_angle
@@ -44,19 +45,27 @@ class ColumnReading:
     by_signs: list[int] = field(default_factory=list)
 
 
-def decide_letter_o(longitudes: Sequence[str], told: str | None, habit: str | None = None) -> str | None:
+def decide_letter_o(longitudes: Sequence[str], told: str | None) -> str | None:
     """Return what O means in a column: as told, else the side that no other letter of the column names, else None.
 
-    `habit` is what O means in the language of the file's headings. Where the letters say the other side nothing is
-    decided: a German list may have E beside O, and both are east.
+    A German list may have E beside O, and both are east: where the longitudes under both letters lie nearer to each
+    other than to Greenwich, nothing is decided.
     """
     if told is not None:
         return told
     letters = {letter for text in longitudes for letter in re.findall(r"(?<![^\W\d_])[EWOewo](?![^\W\d_])", text)}
     upper = {letter.upper() for letter in letters}
     if "O" in upper and ("E" in upper) != ("W" in upper):
-        side = "W" if "E" in upper else "E"
-        return side if habit in (None, side) else None
+        sides: dict[bool, list[int]] = {True: [], False: []}
+        for text in longitudes:
+            number = re.search(r"\d{1,3}", text)
+            letter = re.search(r"(?<![^\W\d_])[EWO](?![^\W\d_])", text.upper())
+            if number is not None and letter is not None:
+                sides[letter[0] == "O"].append(int(number[0]))
+        nearest_degrees = min((abs(o - other) for o in set(sides[True]) for other in set(sides[False])), default=180)
+        if 4 * (nearest_degrees + 1) < min(sides[True], default=0) + min(sides[False], default=0):
+            return None
+        return "W" if "E" in upper else "E"
     return None
 
 
@@ -66,21 +75,20 @@ def decide(
     *,
     wanted: Notation | None = None,
     letter_o: str | None = None,
-    habit_o: str | None = None,
 ) -> Decision:
     """Return how to read two columns, from a sample of their rows (empty cells are left aside).
 
-    `letter_o` is what O means as told, `habit_o` in the headings' language.
 
     Raises InputError `ambiguous-notation` or `ambiguous-letter` with the readings and the option that decides.
     A sample without any readable row gives decimal degrees: each row then says itself what is wrong.
     """
-    side = decide_letter_o(longitudes, letter_o, habit_o)
+    side = decide_letter_o(longitudes, letter_o)
     if wanted is not None:
         return Decision(wanted, side, bare_packed=True)
     fits: Counter[Notation] = Counter()
     rivals: dict[frozenset[Notation], tuple[str, Angle, Angle]] = {}
     rows = o_refused = 0
+    bare: list[tuple[str, Axis]] = []
     cells = chain(((text, Axis.LATITUDE) for text in latitudes), ((text, Axis.LONGITUDE) for text in longitudes))
     for text, axis in cells:
         if not text:
@@ -88,6 +96,8 @@ def decide(
         readings = read_angle(text, axis, letter_o=side)
         if isinstance(readings, Trouble):
             o_refused += readings.code == "ambiguous-letter"
+            if readings.code == "missing-letter":
+                bare.append((text, axis))
             continue
         rows += 1
         for notation in PAIRED:
@@ -101,7 +111,29 @@ def decide(
             hint=f"Say which with {O_OPTIONS}.",
             details={"ways": [["--letter-o", "east"], ["--letter-o", "west"]]},
         )
+    if len(bare) > rows:
+        _refuse_bare(bare)
     return Decision(_choose(fits, rivals, rows), side)
+
+
+def _refuse_bare(bare: Sequence[tuple[str, Axis]]) -> NoReturn:
+    """Refuse digits without letters, with the notations that most of them fit."""
+    fits: Counter[Notation] = Counter()
+    for text, axis in bare:
+        readings = read_angle(text, axis, bare_packed=True)
+        # More digits than DDMMSS have lost a point somewhere: what was before it, nobody knows.
+        whole = len(text.lstrip("+-").partition(".")[0].partition(",")[0])
+        if not isinstance(readings, Trouble) and whole <= (6 if axis is Axis.LATITUDE else 7):
+            fits.update({angle.notation for angle in readings})
+    likely = [notation for notation in PAIRED if 2 * fits[notation] > len(bare)]
+    ways = [["--notation", notation.value] for notation in likely]
+    shown = " or ".join(" ".join(way) for way in ways)
+    raise InputError(
+        "ambiguous-notation",
+        f"The coordinates are digits without a letter, as {bare[0][0]!r}: degrees, minutes or seconds packed together.",
+        hint=f"Say which with {shown}." if ways else "Write them with a decimal point, or with ° ′ ″ and a letter.",
+        details={"value": bare[0][0], "notations": [notation.value for notation in likely], "ways": ways},
+    )
 
 
 def _choose(

@@ -278,9 +278,7 @@ def _refuse(text: str, trouble: Trouble) -> NoReturn:
     )
 
 
-def decide_pairs(
-    texts: Sequence[str], *, wanted: Notation | None = None, letter_o: str | None = None, habit_o: str | None = None
-) -> Decision:
+def decide_pairs(texts: Sequence[str], *, wanted: Notation | None = None, letter_o: str | None = None) -> Decision:
     """Return how to read a column of whole positions, from a sample of its cells. Raises InputError as `decide`."""
     filled = [text for text in texts if text.strip()]
     if wanted is None:
@@ -306,9 +304,7 @@ def decide_pairs(
             hint=f"Say which with {trouble.suggestion}.",
             details={"value": text, "ways": [way.split(" ") for way in (trouble.suggestion or "").split(" or ")]},
         )
-    return decide(
-        [half[0] for half in halves], [half[1] for half in halves], wanted=wanted, letter_o=letter_o, habit_o=habit_o
-    )
+    return decide([half[0] for half in halves], [half[1] for half in halves], wanted=wanted, letter_o=letter_o)
 
 
 def read_pairs(texts: Sequence[str], decision: Decision) -> PairColumn:
