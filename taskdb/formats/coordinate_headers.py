@@ -15,9 +15,9 @@ from taskdb.core.notation.angles import LETTER_WORDS, plain_signs
 from taskdb.core.notation.joined import Part
 
 _AXIS_WORDS = {
-    Axis.LATITUDE: "lat latitude latitud latitudine latitudes breite breiten breitengrad breitengrade breddegrad "
+    Axis.LATITUDE: "lat latitude latitud latitudine breite breiten breitengrad breitengrade breddegrad "
     "breddgrad bredde bredd breedte breedtegraad szerokosc szer leveysaste leveys szelesseg enlem phi φ",
-    Axis.LONGITUDE: "lon long lng longitude longitud longitudine longitudes lange laenge langen langengrad laengengrad "
+    Axis.LONGITUDE: "lon long lng longitude longitud longitudine lange laenge langen langengrad laengengrad "
     "langengrade lengdegrad langdgrad laengdegrad lengte lengtegraad dlugosc dlug dl pituusaste pituus hosszusag "
     "boylam lambda λ",
 }

@@ -18,7 +18,7 @@ from taskdb.core.notation.angles import plain_signs
 from taskdb.core.notation.joined import Join
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.coordinate_headers import coordinate_header
-from taskdb.formats.parts import FIELDS, find_parts, label, told_join, ways_of_repeated
+from taskdb.formats.parts import ASIDE, FIELDS, find_parts, label, told_join, ways_of_repeated
 from taskdb.formats.profile_of_cells import Cells, look_at
 
 _NAMES: dict[str, str] = {
@@ -67,8 +67,6 @@ _REFERENCES = frozenset({"msl", "amsl", "asl", "nn", "mamsl", "slm"})
 _KNOWN = {fold(word.replace("_", " ")): name for name, words in _NAMES.items() for word in words.split()}
 _MEASURED = ("elevation", "runway_length", "runway_width")
 _ONE_ONLY = ("code", "latitude_deg", "longitude_deg", "position", "elevation")
-ASIDE = "aside"
-"""What `--column aside=HEADER` says: this column is to be left aside, though it looks like a part of a coordinate."""
 _OWN = {
     "code", "name", "latitude_deg", "longitude_deg", "elevation_m", "landable", "feature", "country", "radio",
     "runways", "description", "source", "inspected_on", "identity",

@@ -13,8 +13,8 @@ from taskdb.core.notation import Axis, Trouble, read_angle
 from taskdb.core.notation.joined import Part
 from taskdb.errors import InputError
 from taskdb.formats.coordinate_headers import CoordinateHeader, coordinate_header
-from taskdb.formats.headers import ASIDE, Assignment
-from taskdb.formats.parts import FIELDS, candidates, label, ways_to_join
+from taskdb.formats.headers import Assignment
+from taskdb.formats.parts import ASIDE, FIELDS, candidates, label, ways_to_join
 from taskdb.formats.profile_of_cells import MOST, Cells, look_at
 
 _SAMPLE = 200

@@ -21,6 +21,9 @@ from taskdb.formats.profile_of_cells import Cells
 FIELDS = {Axis.LATITUDE: "latitude_deg", Axis.LONGITUDE: "longitude_deg"}
 _REPEATED = re.compile(r".*\.\d")
 """`Lat.1` is how programs call a second column `Lat`."""
+_MOST_WAYS = 3
+ASIDE = "aside"
+"""What `--column aside=HEADER` says: this column is to be left aside, though it looks like a part of a coordinate."""
 _NOTHING = CoordinateHeader(None, None)
 
 
@@ -139,7 +142,7 @@ def find_parts(
             odd = [replace(c, part=None) if c in whole else c for c in candidates(headers, seen, free)]
             joined = [] if any(len(join.columns) > 1 for join in others[0].values()) else ways_to_join(headers, odd)
             _require_same(headers, rows, list(groupings(known)), others[0], joined)
-    ways = list(groupings(known))
+    ways = list(groupings(known)) or list(groupings(_named(known)))
     if len(ways) == 1 and _are_alike(ways[0], axes) and _are_told(ways[0], known):
         found.joins = {FIELDS[axis]: ways[0][axis] for axis in axes}
     return found
@@ -186,13 +189,23 @@ def options(headers: Sequence[str], groups: Groups) -> list[str]:
     return [word for axis in Axis for word in ("--column", f"{FIELDS[axis]}={labels(headers, groups[axis])}")]
 
 
+def _named(known: Sequence[Candidate]) -> list[Candidate]:
+    """Return the candidates without numbers of which no header says anything: they may be anything."""
+    return [c for c in known if c.said is not _NOTHING or c.part is Part.HEMISPHERE]
+
+
 def ways_to_join(headers: Sequence[str], known: list[Candidate], needed: Sequence[int] = ()) -> list[list[str]]:
-    """Return the options of each way to make two coordinates of the candidates, all that are needed among them."""
-    return [
-        options(headers, groups)
-        for groups in groupings(known)
-        if _are_alike(groups, tuple(Axis)) and set(needed) <= {at for join in groups.values() for at in join.columns}
-    ][:3]
+    """Return the options of each way to make two coordinates of the candidates; what is left of the needed is aside."""
+    for some in (known, _named(known)):
+        ways = []
+        for groups in groupings(some):
+            rest = set(needed) - {at for join in groups.values() for at in join.columns}
+            if _are_alike(groups, tuple(Axis)) and (some is not known or not rest):
+                aside = ["--column", f"{ASIDE}={'+'.join(label(headers, at) for at in sorted(rest))}"] if rest else []
+                ways.append([*options(headers, groups), *aside])
+        if ways:
+            return ways[:_MOST_WAYS]
+    return []
 
 
 def _are_told(groups: Groups, known: Sequence[Candidate]) -> bool:
