@@ -8,11 +8,13 @@ from __future__ import annotations
 import csv
 import io
 import re
+import shlex
 from collections.abc import Iterator
 from typing import BinaryIO
 
 from taskdb.errors import InputError
 from taskdb.formats.decode import decide_encoding, seekable
+from taskdb.formats.guesses import guess_ways
 from taskdb.formats.header_rows import merged_header
 from taskdb.formats.headers import looks_like_header, recognise
 from taskdb.formats.intake import ReadOptions
@@ -125,17 +127,23 @@ def _header_at(head: list[tuple[int, list[str]]], told_in_file: bool, options: R
         if looks_like_header(head[i][1]) or head[i][1][:2] == ["#1", "#2"]:
             return i
     told = [header.strip() for header in options.columns.values()]
-    if told and all(re.fullmatch(r"#\d+", header) for header in told):
+    if told and all(re.fullmatch(r"#\d+(?:\s*\+\s*#\d+)*", header) for header in told):
         return None
     if told and first < len(head):
         return first
+    rows = [row for _, row in head[first:]]
+    names = [f"#{i + 1}" for i in range(max(map(len, rows), default=0))]
+    if len(rows) > 1 and not any(c.isdigit() for cell in rows[0] for c in cell):
+        names, rows = [cell.strip() for cell in rows[0]], rows[1:]
+    ways = guess_ways(names, rows, with_code=not any((k := recognise(name)) and k.field == "code" for name in names))
+    known = " or ".join(map(shlex.join, ways))
     shown = ", ".join(cell.strip() for cell in head[min(first, len(head) - 1)][1])
     raise InputError(
         "no-header",
         f"The first line names no columns that are known: {shown[:200]}.",
         hint="Say which column holds what, by header or by number: "
-        "--column code=#1 --column name=#2 --column latitude=#3 --column longitude=#4.",
-        details={"first_line": shown[:1000]},
+        f"{known or '--column code=#1 --column name=#2 --column latitude=#3 --column longitude=#4'}.",
+        details={"first_line": shown[:1000], "ways": ways},
     )
 
 

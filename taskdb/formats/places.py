@@ -12,10 +12,12 @@ from taskdb.core.notation import Axis, Decision, Notation, Trouble, decide, deci
 from taskdb.core.notation.joined import join_cells
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.codes import Tell
+from taskdb.formats.guesses import guess_ways
 from taskdb.formats.headers import Assignment
 from taskdb.formats.intake import ReadOptions
 from taskdb.formats.parts import candidates, ways_to_join
 
+_SAMPLE = 200
 _AXES = (("latitude_deg", Axis.LATITUDE), ("longitude_deg", Axis.LONGITUDE))
 
 
@@ -70,7 +72,7 @@ class Places:
             return
         for name, _ in _AXES:
             if name not in at:
-                raise _no_position(name, headers, assignment)
+                raise _no_position(name, headers, assignment, sample[:_SAMPLE])
         self.single = {name: at[name] for name, _ in _AXES}
         self.columns = tuple(
             dict.fromkeys(
@@ -165,9 +167,12 @@ def _require_no_dms(headers: Sequence[str]) -> None:
             )
 
 
-def _no_position(name: str, headers: Sequence[str], assignment: Assignment) -> InputError:
+def _no_position(
+    name: str, headers: Sequence[str], assignment: Assignment, sample: Sequence[Sequence[str]]
+) -> InputError:
     free = [i for i in range(len(headers)) if i not in assignment.columns.values() or i in assignment.used()]
     ways = ways_to_join(headers, candidates(headers, assignment.seen, free))
+    ways = ways or guess_ways(headers, sample, with_code=False)
     form = "--column latitude=HEADER --column longitude=HEADER, or --column position=HEADER"
     known = " or ".join(map(shlex.join, ways)) or form
     return InputError(

@@ -211,6 +211,22 @@ def test_what_is_open_is_refused_with_a_line_that_brings_it_in_right(text: str, 
     assert places(text, columns={"latitude_deg": way[0], "longitude_deg": way[1]}) == HERE[:1]
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "A,Alm hut,47,15.6,N,11,20.4,E\nB,Berg,48,30,N,12,5.25,E\n",
+        "A,1500,47,15,36,11,20,24\nB,900,48,30,0,12,5,15\n",
+        "A,N,47.26,E,11.34\nB,N,48.5,E,12.0875\n",
+        "Code;Zem. šířka st;šířka min;Zem. délka st;délka min\nA;47;15,6;11;20,4\nB;48;30;12;5,25\n",
+    ],
+)
+def test_without_known_headers_the_refusal_guesses_a_line_by_the_cells(text: str) -> None:
+    with pytest.raises(InputError) as refused:
+        read(text)
+    way = refused.value.details["ways"][0]
+    assert places(text, columns=dict(word.split("=", 1) for word in way[1::2])) == HERE
+
+
 def test_two_forms_of_one_coordinate_that_differ_are_refused_with_both() -> None:
     text = "Code,Latitude,Longitude,Lat D,Lat M,Lon D,Lon M\nA,47.36,11.34,47,15.6,11,20.4\n"
     with pytest.raises(InputError) as refused:
