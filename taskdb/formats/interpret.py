@@ -21,7 +21,7 @@ from taskdb.formats.codes import Codes, Tell, source_of_codes
 from taskdb.formats.columns import Column
 from taskdb.formats.headers import assign
 from taskdb.formats.intake import Decided, ReadOptions, Records, Reject, SetReading
-from taskdb.formats.left_aside import require_nothing_left
+from taskdb.formats.left_aside import empty_parts, require_nothing_left
 from taskdb.formats.limits import require_rows
 from taskdb.formats.parts import label
 from taskdb.formats.places import Places
@@ -79,6 +79,7 @@ class _Interpreter:
         self.assignment = assign(self.headers, options.columns, table.fixed, sample)
         if not table.fixed and options.profile is None:
             require_nothing_left(self.headers, self.assignment, sample)
+        self.empty = () if table.fixed else empty_parts(self.headers, self.assignment)
         self.name_column = self.assignment.columns.get("name")
         names = (
             [row[self.name_column].strip() for row in first.rows]
@@ -135,6 +136,9 @@ class _Interpreter:
         codes = self.codes.read(columns, names, batch.lines, tell)
         placed = self.places.read(columns, tell)
         self.by_signs += placed.by_signs
+        for at in self.empty:
+            if any(columns[at]):
+                self._tell_filled(at, columns, tell)
         if batch.longer and self.table.delimiter == "comma":
             self._tell_moved(batch, columns, tell)
         elevations = self.values.elevations(columns, tell)
@@ -165,6 +169,13 @@ class _Interpreter:
         for i in sorted(bad):
             self.rejects.append(Reject(batch.lines[i], tuple(batch.rows[i])))
             self.codes.rejected.setdefault(codes[i], batch.lines[i])
+
+    def _tell_filled(self, at: int, columns: Sequence[Sequence[str]], tell: Tell) -> None:
+        """Tell rows that have a part of a coordinate in a column that was empty where the columns were decided."""
+        message = f"the column {self.headers[at]!r} was empty in the first rows, and may be part of the coordinate"
+        for i, cell in enumerate(columns[at]):
+            if cell.strip():
+                tell(i, None, cell, Trouble("split-coordinates", message))
 
     def _tell_moved(self, batch: Batch, columns: Sequence[Sequence[str]], tell: Tell) -> None:
         """Tell rows that have too many cells and whole degrees: their decimal commas may have parted them."""

@@ -41,6 +41,18 @@ def require_nothing_left(headers: Sequence[str], assignment: Assignment, rows: S
     )
 
 
+def empty_parts(headers: Sequence[str], assignment: Assignment) -> tuple[int, ...]:
+    """Return the columns that should be parts of a coordinate and are empty in the sample: what fills later is told."""
+    used = assignment.used() | assignment.aside
+    said = [coordinate_header(header) for header in headers]
+    parts = (Part.MINUTES, Part.SECONDS, Part.HEMISPHERE)
+    return tuple(
+        at
+        for at, one in enumerate(said)
+        if one is not None and one.part in parts and at not in used and not assignment.seen[at].filled
+    )
+
+
 _FORM = "--column latitude_deg=DEG+MIN+N/S --column longitude_deg=DEG+MIN+E/W"
 
 

@@ -235,6 +235,18 @@ def test_two_forms_of_one_coordinate_that_differ_are_refused_with_both() -> None
     assert len(refused.value.details["ways"]) == 2
 
 
+def test_minutes_that_begin_late_in_the_file_are_told() -> None:
+    early = "".join(f"A{i},47.1,11.2,\n" for i in range(600))
+    reading = read(f"Code,Lat,Lon,Lat min\n{early}B,47,11,15.6\n")
+    assert [(p.line, p.code) for p in reading.problems] == [(602, "split-coordinates")]
+
+
+def test_a_minus_sign_under_a_header_that_names_a_side_is_a_problem() -> None:
+    late = "".join(f"A{i},47.1,3.2\n" for i in range(600))
+    reading = read(f"Code,Lat,Lon W\n{late}B,47.1,-3.2\n")
+    assert [(p.line, p.code) for p in reading.problems] == [(602, "bad-sign")]
+
+
 def test_a_side_in_the_header_holds_for_its_column() -> None:
     reading = read("Code,Latitude,Longitude W\nA,47.5,3.25\n")
     assert reading.records[0].waypoint.position == Position.at(47.5, -3.25)

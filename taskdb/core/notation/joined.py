@@ -84,6 +84,8 @@ def _joined(join: Join, cells: Sequence[str], axis: Axis) -> str | Trouble:
             return Trouble(
                 "bad-hemisphere", f"{given[Part.HEMISPHERE]!r} is no hemisphere of a {axis.value}: {letters}"
             )
+    if join.side is not None and any(cell.startswith("-") for cell in given.values()):
+        return Trouble("bad-sign", f"it has a minus sign, and the header says {join.side}")
     if Part.WHOLE in given:
         return _with_letter(given[Part.WHOLE], letter)
     return _of_numbers([(part, given[part]) for part in NUMBERS if part in given], letter)
@@ -140,7 +142,7 @@ def _part_trouble(part: Part, cell: str, match: re.Match[str] | None, following:
     return None
 
 
-def split_cells(text: str, parts: Sequence[Part]) -> tuple[str, ...]:
+def cells_of(text: str, parts: Sequence[Part]) -> tuple[str, ...]:
     """Return the cells of which `join_cells` made a text, in the order of the parts; empty ones for another text."""
     letter = re.search(r"[NSEWO]", text)
     numbers = re.findall(r"[+-]?\d+(?:[.,]\d+)?", text)
