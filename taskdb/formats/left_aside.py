@@ -65,6 +65,7 @@ def _suspects(headers: Sequence[str], assignment: Assignment, rows: Sequence[Seq
     near = {at for own in columns.values() for at in own}
     numbers_near = {at for axis, own in columns.items() if is_open[axis] for at in own}
     found: set[int] = set()
+    is_degrees = all(is_open[axis] and FIELDS[axis] not in assignment.joins for axis in Axis)
     free = [at for at in range(len(headers)) if at not in used and at not in assignment.aside]
     for _ in headers:
         for at in free:
@@ -72,7 +73,8 @@ def _suspects(headers: Sequence[str], assignment: Assignment, rows: Sequence[Seq
             if seen[at].letters:
                 axis = _axis_of_letters(seen[at].letters)
                 is_told = said is not None and said.part is Part.HEMISPHERE
-                is_part = is_told or (axis is not None and not lettered[axis] and _beside(at, near | found))
+                is_near = len(seen[at].letters) > 1 or _beside(at, near | found)
+                is_part = is_told or (axis is not None and is_near)
                 is_part = is_part and not (axis is not None and lettered[axis])
             elif said is not None and said.part is Part.HEMISPHERE and said.axis is not None:
                 is_part = seen[at].filled > 0 and not lettered[said.axis]  # 1 and -1, or letters of another language
@@ -81,7 +83,8 @@ def _suspects(headers: Sequence[str], assignment: Assignment, rows: Sequence[Seq
             else:
                 is_odd = said is not None and said.is_odd and said.axis is not None and is_open[said.axis]
                 is_told = _says_part(said, seen[at]) and any(is_open.values())
-                is_near = seen[at].below_60 and _beside(at, numbers_near | found)
+                # Where every point stands on whole degrees, minutes may stand anywhere.
+                is_near = seen[at].below_60 and (is_degrees or _beside(at, numbers_near | found))
                 is_part = is_told or (seen[at].is_number and (is_near or is_odd))
             if is_part:
                 found.add(at)

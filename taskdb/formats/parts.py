@@ -10,6 +10,7 @@ import re
 import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import cycle
 
 from taskdb.core.model import E7
 from taskdb.core.notation import Axis, Trouble, read_angle
@@ -194,13 +195,20 @@ def _named(known: Sequence[Candidate]) -> list[Candidate]:
     return [c for c in known if c.said is not _NOTHING or c.part is Part.HEMISPHERE]
 
 
+def _alternating(known: Sequence[Candidate]) -> list[Candidate]:
+    """Return the candidates with the axes that nothing names in the order of those that are: lat, lon, min, min."""
+    order = list(dict.fromkeys(c.axis for c in known if c.axis is not None and c.is_main)) or list(Axis)
+    turn = cycle(order)
+    return [c if c.axis is not None else replace(c, axis=next(turn)) for c in known]
+
+
 def ways_to_join(headers: Sequence[str], known: list[Candidate], needed: Sequence[int] = ()) -> list[list[str]]:
     """Return the options of each way to make two coordinates of the candidates; what is left of the needed is aside."""
-    for some in (known, _named(known)):
+    for some in (known, _alternating(known), _named(known)):
         ways = []
         for groups in groupings(some):
             rest = set(needed) - {at for join in groups.values() for at in join.columns}
-            if _are_alike(groups, tuple(Axis)) and (some is not known or not rest):
+            if _are_alike(groups, tuple(Axis)) and (some == _named(known) or not rest):
                 aside = ["--column", f"{ASIDE}={'+'.join(label(headers, at) for at in sorted(rest))}"] if rest else []
                 ways.append([*options(headers, groups), *aside])
         if ways:

@@ -163,6 +163,8 @@ LEFT_ASIDE = {
     "one axis only": "Code,Lat,min,Lon\nA,47,15.6,11\n",
     "seconds behind signs": 'Code,Lat,sec,Lon,sec\nA,"47°15\'",36,"11°20\'",24\n',
     "thousandths of a minute": "Code,Lat,Lat min,Lat 1/1000,Lon,Lon min,Lon 1/1000\nA,47,15,600,11,20,400\n",
+    "minutes far from the degrees": "Code,Lat,Lon,Name,a,b\nA,47,11,Alm,15.6,20.4\n",
+    "letters far from the degrees": "Code,Lat,Lon,Name,a,b\nA,47.5,11.5,Alm,N,E\nB,33.9,70.2,Berg,S,W\n",
     "hemispheres as numbers": "Code,Lat,N/S,Lon,E/W\nA,33.9,-1,151.2,1\n",
     "signs in a column": "Code,sign,Lat,sign,Lon\nA,-,33.9,+,151.2\n",
 }
@@ -199,6 +201,8 @@ def test_numbers_beside_coordinates_with_decimals_are_no_parts() -> None:
     ("text", "way"),
     [
         ("Code,deg,min,deg,min\nA,47,15.6,11,20.4\n", ["#2+#3", "#4+#5"]),
+        ("Code,Lat,Lon,Name,a,b\nA,47,11,Alm,15.6,20.4\n", ["Lat+a", "Lon+b"]),
+        ("Code,Lat,Lon,min,min\nA,47,11,15.6,20.4\n", ["Lat+#4", "Lon+#5"]),
         ("Code,Lat,Lat,Lon,Lon\nA,47,15.6,11,20.4\n", ["#2+#3", "#4+#5"]),
         ("Code,Lat,M,a,Lon,M,b\nA,47,15.6,N,11,20.4,E\n", ["Lat+#3+a", "Lon+#6+b"]),
     ],
