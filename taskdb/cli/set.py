@@ -19,14 +19,16 @@ if TYPE_CHECKING:
     from taskdb.store.sets import SetRevisionInfo, SetSummary
 
 
+_COLUMN_HELP = """Which column holds a field, by header or as #N; the parts of a coordinate joined by +:
+latitude_deg='Lat °'+"Lat '"+'N/S'. aside=HEADER leaves a column aside."""
+
+
 @command("set import", writes=True)
 @click.argument("file", type=FILE)
 @click.option("--into", required=True, metavar="SET", shell_complete=names_of("set"), help="The set to import into.")
 @click.option("--format", "format_name", metavar="F", help="The file's format, where its name does not tell.")
 @click.option("--notation", metavar="N", help="How the coordinates are written, where the column does not tell.")
-@click.option(
-    "--column", "columns", multiple=True, metavar="FIELD=HEADER", help="Which column or property holds a field."
-)
+@click.option("--column", "columns", multiple=True, metavar="FIELD=HEADER", help=_COLUMN_HELP)
 @click.option("--encoding", metavar="E", help="The file's encoding, where it is not UTF-8 or cp1252.")
 @click.option("--delimiter", metavar="D", help="What parts the columns, where the file does not tell.")
 @click.option("--decimal", type=click.Choice([".", ","]), help="The decimal sign, where the file does not tell.")
@@ -68,7 +70,8 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
     Adds and changes by default; --mode replace also retires what the file lacks. Every bad row is listed, and unless
     --on-error skip is given nothing is kept while one is bad.
     """
-    from taskdb.errors import ExitCode
+    from taskdb.cli.pasting import with_lines
+    from taskdb.errors import ExitCode, InputError
     from taskdb.formats.registry import ReadOptions
     from taskdb.services.set_import import ImportRequest, Mode, OnEmpty, import_set
 
@@ -100,7 +103,10 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
         takes_coarser=given["coarser"] == "takes",
     )
     with invocation.working(f"importing {given['file']}"):
-        done = invocation.confirmed(lambda write: import_set(invocation.desk, request, write))
+        try:
+            done = invocation.confirmed(lambda write: import_set(invocation.desk, request, write))
+        except InputError as error:
+            raise with_lines(error, {**given, "preview": invocation.preview}) from None
     invocation.say_backup(done.backup)
     return Answer(
         import_plain(done),

@@ -13,9 +13,9 @@ from taskdb.core.facilities import AIR_BAND_MHZ, CHANNEL_ENDINGS, parse_radio, p
 from taskdb.core.model import Feature, Landable, Radio, Runway
 from taskdb.core.names import clean_text, fold
 from taskdb.core.notation import Trouble
+from taskdb.core.numbers import plain_number
 from taskdb.core.quantities import FOOT_M
 from taskdb.errors import UsageError
-from taskdb.formats.plain_numbers import plain_number
 
 LOWEST_M, HIGHEST_M = -500.0, 9000.0
 _LARGEST_MEASURE = 1e6

@@ -57,10 +57,11 @@ def source_of_codes(
             return columns["code"]
         if names and "name" in columns and all(_LIKE_A_CODE(name) for name in names) and len(set(names)) == len(names):
             return columns["name"]
+        ways = [*([["--codes", "name"]] if "name" in columns else []), ["--codes", "number"]]
         what = "names that are no codes" if names else "no column for the code of a waypoint"
         of = f"; it also has {', '.join(others)}" if others else ""
         hint = CODES_HINT if columns.keys() & {"name"} else _NAMELESS_HINT
-        details = {"columns": [*headers, *others]}
+        details = {"columns": [*headers, *others], "ways": ways}
         raise InputError("no-codes", f"The file has {what}{of}.", hint=hint, details=details)
     if told == "name":
         if "name" not in columns:

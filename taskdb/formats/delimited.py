@@ -8,11 +8,14 @@ from __future__ import annotations
 import csv
 import io
 import re
+import shlex
 from collections.abc import Iterator
 from typing import BinaryIO
 
 from taskdb.errors import InputError
 from taskdb.formats.decode import decide_encoding, seekable
+from taskdb.formats.guesses import guess_ways
+from taskdb.formats.header_rows import merged_header
 from taskdb.formats.headers import looks_like_header, recognise
 from taskdb.formats.intake import ReadOptions
 from taskdb.formats.limits import require_columns, require_lines
@@ -54,10 +57,12 @@ def open_table(stream: BinaryIO, options: ReadOptions, *, has_header: bool | Non
         headers = tuple(f"#{i + 1}" for i in range(width))
         first_line, notes = (head[1][0] if told_in_file else 1), ("no header line: columns by number",)
     else:
-        headers = tuple(cell.strip() for cell in head[at][1])
-        first_line = head[at][0]
-        skipped = [row for _, row in head[:at] if any(row)][1 if told_in_file else 0 :]
+        merged, begin, end = merged_header(head, at)
+        headers = tuple(cell.strip() for cell in merged)
+        first_line = head[end][0]
+        skipped = [row for _, row in head[:begin] if any(row)][1 if told_in_file else 0 :]
         notes = (f"{len(skipped)} line(s) above the header left aside",) if skipped else ()
+        notes += ("two lines read as one header",) if end > begin else ()
     # Where a person has told the layout, nothing that it does not name is left out.
     lines = start.splitlines() if has_header is None else None
     comments = None if lines is None else _comments_above(lines, first_line if at is not None else 0, delimiter, width)
@@ -143,17 +148,23 @@ def _header_at(head: list[tuple[int, list[str]]], told_in_file: bool, options: R
         if looks_like_header(head[i][1]) or head[i][1][:2] == ["#1", "#2"]:
             return i
     told = [header.strip() for header in options.columns.values()]
-    if told and all(re.fullmatch(r"#\d+", header) for header in told):
+    if told and all(re.fullmatch(r"#\d+(?:\s*\+\s*#\d+)*", header) for header in told):
         return None
     if told and first < len(head):
         return first
+    rows = [row for _, row in head[first:]]
+    names = [f"#{i + 1}" for i in range(max(map(len, rows), default=0))]
+    if len(rows) > 1 and not any(c.isdigit() for cell in rows[0] for c in cell):
+        names, rows = [cell.strip() for cell in rows[0]], rows[1:]
+    ways = guess_ways(names, rows, with_code=not any((k := recognise(name)) and k.field == "code" for name in names))
+    known = " or ".join(map(shlex.join, ways))
     shown = ", ".join(cell.strip() for cell in head[min(first, len(head) - 1)][1])
     raise InputError(
         "no-header",
         f"The first line names no columns that are known: {shown[:200]}.",
         hint="Say which column holds what, by header or by number: "
-        "--column code=#1 --column name=#2 --column latitude=#3 --column longitude=#4.",
-        details={"first_line": shown[:1000]},
+        f"{known or '--column code=#1 --column name=#2 --column latitude=#3 --column longitude=#4'}.",
+        details={"first_line": shown[:1000], "ways": ways},
     )
 
 

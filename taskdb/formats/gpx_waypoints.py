@@ -14,6 +14,7 @@ from typing import Any, BinaryIO
 from taskdb.core.history.words import counted
 from taskdb.core.model import Waypoint
 from taskdb.core.notation import Notation
+from taskdb.core.numbers import plain_number
 from taskdb.errors import InputError
 from taskdb.formats.csv_waypoints import HEADER, format_elevation, plain_row
 from taskdb.formats.exported import coordinate
@@ -21,7 +22,6 @@ from taskdb.formats.extras import extras_of, extras_text, node_plain, others_los
 from taskdb.formats.gathered import Gathered, Named, gathered_table
 from taskdb.formats.intake import ReadOptions, SetReading
 from taskdb.formats.interpret import interpret
-from taskdb.formats.plain_numbers import plain_number
 from taskdb.formats.xml_reading import Node, read_xml
 from taskdb.formats.xml_text import document, element, maybe, node_lines
 
@@ -75,9 +75,9 @@ def read_gpx(stream: BinaryIO, options: ReadOptions) -> SetReading:
 
 
 def _gather(node: Node, named: Named) -> Gathered:
-    at = {name: plain_number(node.attributes.get(name, "").strip()) for name in ("lat", "lon")}
+    at = {name: plain_number(node.attributes.get(name, "").strip(), only_numbers=True) for name in ("lat", "lon")}
     cells = {"latitude_deg": at["lat"], "longitude_deg": at["lon"]}
-    cells["elevation_m"] = plain_number(node.value("ele"))
+    cells["elevation_m"] = plain_number(node.value("ele"), only_numbers=True)
     cells["name"] = node.value("name")
     cells["description"] = node.value("desc") or node.value("cmt")
     cells["source"] = node.value("src")

@@ -14,6 +14,8 @@ from types import MappingProxyType
 from typing import Any, TypeVar, overload
 
 from taskdb.core.model import RowProblem, Waypoint
+from taskdb.core.notation.joined import Join
+from taskdb.core.numbers import plain_number
 from taskdb.core.waypoint_columns import TypedColumns, WaypointColumns
 from taskdb.formats.columns import Column
 
@@ -59,7 +61,10 @@ class Record:
 
 @dataclass(frozen=True, slots=True)
 class Decided:
-    """What was decided about a file; `columns` maps a field's JSON name to the header it was read from."""
+    """What was decided about a file; `columns` maps a field's JSON name to the header it was read from.
+
+    `joined` names the columns of a field that several make up, as `--column` takes them.
+    """
 
     format: str
     encoding: str | None
@@ -68,6 +73,7 @@ class Decided:
     columns: Mapping[str, str]
     ignored: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    joined: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def plain(self) -> dict[str, Any]:
         """Return the JSON form."""
@@ -79,6 +85,7 @@ class Decided:
             "columns": dict(self.columns),
             "ignored": list(self.ignored),
             "notes": list(self.notes),
+            "joined": {name: list(columns) for name, columns in self.joined.items()},
         }
 
 
@@ -203,7 +210,7 @@ def _at(column: Sequence[T], rows: Sequence[int]) -> Sequence[T]:
 
 def unit_in(elevation: str) -> str | None:
     """Return the unit that stands in an elevation that was read, `m` or `ft`; None for a bare number."""
-    letters = elevation.lstrip("+-0123456789., ").lower()
+    letters = plain_number(elevation).lstrip("+-0123456789., ").lower()
     if not letters or letters.startswith(("msl", "amsl", "asl")):
         return None
     return "m" if letters.startswith("m") else "ft"
@@ -221,7 +228,7 @@ class Reject:
 class SetReading:
     """A file as read: the rows that can be taken in, all problems of the others, and what was decided.
 
-    `read` counts rows, good and bad. `header` and `rejects` serve the file of rejected rows.
+    `read` counts rows, good and bad. `header`, `rejects` and `joins` serve the file of rejected rows.
     """
 
     records: Records
@@ -230,3 +237,4 @@ class SetReading:
     read: int
     header: tuple[str, ...] = ()
     rejects: tuple[Reject, ...] = ()
+    joins: Mapping[str, Join] = field(default_factory=dict)

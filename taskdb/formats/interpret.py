@@ -18,15 +18,19 @@ from taskdb.core.names import clean_all
 from taskdb.core.notation import Trouble
 from taskdb.errors import InputError, UsageError
 from taskdb.formats import cells
-from taskdb.formats.codes import Codes, source_of_codes
+from taskdb.formats.codes import Codes, Tell, source_of_codes
 from taskdb.formats.columns import Column
 from taskdb.formats.headers import assign
 from taskdb.formats.intake import Decided, ReadOptions, Records, Reject, SetReading
+from taskdb.formats.left_aside import empty_parts, require_nothing_left
 from taskdb.formats.limits import require_rows
+from taskdb.formats.parts import label
 from taskdb.formats.places import Places
 from taskdb.formats.table import Batch, RawTable
 from taskdb.formats.values import Values
 
+_SAMPLE = 500
+"""Rows whose cells are looked at to tell what a column holds."""
 _COMMA_DECIMALS = re.compile(r"\d,\d")
 
 
@@ -72,7 +76,11 @@ class _Interpreter:
     def __init__(self, table: RawTable, options: ReadOptions, first: Batch) -> None:
         self.table, self.first = table, first
         self.headers = table.headers
-        self.assignment = assign(self.headers, options.columns, table.fixed, table.others)
+        sample = first.rows[:_SAMPLE]
+        self.assignment = assign(self.headers, options.columns, table.fixed, sample, table.others)
+        if not table.fixed and options.profile is None:
+            require_nothing_left(self.headers, self.assignment, sample)
+        self.empty = () if table.fixed else empty_parts(self.headers, self.assignment)
         self.name_column = self.assignment.columns.get("name")
         names = (
             [row[self.name_column].strip() for row in first.rows]
@@ -88,7 +96,7 @@ class _Interpreter:
         self.codes = Codes(source, self.records)
         self.problems: list[RowProblem] = []
         self.rejects: list[Reject] = []
-        self.read = self.comments = 0
+        self.read = self.comments = self.by_signs = 0
 
     def run(self) -> SetReading:
         for batch in chain((self.first,), self.table.batches):
@@ -109,6 +117,7 @@ class _Interpreter:
             read=self.read,
             header=self.headers,
             rejects=tuple(self.rejects),
+            joins=self.assignment.joins,
         )
 
     def _take(self, batch: Batch) -> None:
@@ -127,6 +136,12 @@ class _Interpreter:
             names = _clean(columns[self.name_column])
         codes = self.codes.read(columns, names, batch.lines, tell)
         placed = self.places.read(columns, tell)
+        self.by_signs += placed.by_signs
+        for at in self.empty:
+            if any(columns[at]):
+                self._tell_filled(at, columns, tell)
+        if batch.longer and self.table.delimiter == "comma":
+            self._tell_moved(batch, columns, tell)
         elevations = self.values.elevations(columns, tell)
         values = self.values.read(columns, tell)
         if elevations is not None:
@@ -156,13 +171,33 @@ class _Interpreter:
             self.rejects.append(Reject(batch.lines[i], tuple(batch.rows[i])))
             self.codes.rejected.setdefault(codes[i], batch.lines[i])
 
+    def _tell_filled(self, at: int, columns: Sequence[Sequence[str]], tell: Tell) -> None:
+        """Tell rows that have a part of a coordinate in a column that was empty where the columns were decided."""
+        message = f"the column {self.headers[at]!r} was empty in the first rows, and may be part of the coordinate"
+        for i, cell in enumerate(columns[at]):
+            if cell.strip():
+                tell(i, None, cell, Trouble("split-coordinates", message))
+
+    def _tell_moved(self, batch: Batch, columns: Sequence[Sequence[str]], tell: Tell) -> None:
+        """Tell rows that have too many cells and whole degrees: their decimal commas may have parted them."""
+        behind = max(self.places.columns) + 1
+        for i in batch.longer if behind < len(columns) else ():
+            cells = [columns[at][i].strip() for at in (*self.places.columns, behind)]
+            if all(cell.lstrip("+-").isdigit() for cell in cells):
+                message = "it has more cells than the header, and whole degrees: a decimal comma needs quotes"
+                tell(i, None, None, Trouble("cell-count", message))
+
     def _decided(self) -> Decided:
         columns = {
             ("elevation_m" if name == "elevation" else name): self.headers[at]
             for name, at in self.assignment.columns.items()
             if name != "extras"
         }
-        notes = list(self.table.notes)
+        joined = {
+            name: tuple(label(self.headers, at) for at in join.columns) for name, join in self.assignment.joins.items()
+        }
+        columns |= {name: "+".join(labels) for name, labels in joined.items()}
+        notes = [*self.table.notes, *map(self._joined_note, self.assignment.joins)]
         if self.comments:
             notes.append(f"{counted(self.comments, 'comment line')} (#) left aside")
         if self.name_column is None:
@@ -175,6 +210,9 @@ class _Interpreter:
             columns["code"] = self.headers[source]
         else:
             notes.append("codes made of the names" if source == "name" else "codes are the rows' numbers")
+        if self.by_signs:
+            rows = "1 row is" if self.by_signs == 1 else f"{self.by_signs} rows are"
+            notes.append(f"{rows} in another notation than the others and read by their own signs")
         return Decided(
             format=self.table.format,
             encoding=self.table.encoding,
@@ -183,4 +221,15 @@ class _Interpreter:
             columns=columns,
             ignored=tuple(self.assignment.ignored),
             notes=(*notes, *self.values.notes()),
+            joined=joined,
         )
+
+    def _joined_note(self, name: str) -> str:
+        """Say which columns were made one coordinate."""
+        join = self.assignment.joins[name]
+        named = [self.headers[at] or f"#{at + 1}" for at in join.columns]
+        if join.side is not None:
+            return f"{name}: {join.side} in every row, as the header {named[0]!r} says"
+        parts = [f" ({part.value})" for part in join.parts] or [""] * len(named)
+        shown = [f"{header!r}{part}" for header, part in zip(named, parts, strict=True)]
+        return f"{name} joined from {', '.join(shown[:-1])} and {shown[-1]}"

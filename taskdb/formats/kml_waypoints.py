@@ -16,6 +16,7 @@ from typing import Any, BinaryIO
 
 from taskdb.core.model import Waypoint
 from taskdb.core.notation import Notation
+from taskdb.core.numbers import plain_number
 from taskdb.errors import InputError
 from taskdb.formats.csv_waypoints import HEADER, plain_row
 from taskdb.formats.exported import coordinate
@@ -25,7 +26,6 @@ from taskdb.formats.headers import recognise
 from taskdb.formats.intake import ReadOptions, SetReading
 from taskdb.formats.interpret import interpret
 from taskdb.formats.kmz import open_kmz
-from taskdb.formats.plain_numbers import plain_number
 from taskdb.formats.xml_reading import Node, read_xml
 from taskdb.formats.xml_text import document, element, escape, maybe, node_lines
 
@@ -182,7 +182,9 @@ def _data(data: list[tuple[str, str]], cells: dict[str, str], named: Named) -> t
 
 def _numbers(point: Node) -> list[str]:
     """Return longitude, latitude and altitude as texts, empty where they are missing."""
-    return [plain_number(text.strip()) for text in [*point.value("coordinates").split(","), "", ""][:3]]
+    return [
+        plain_number(text.strip(), only_numbers=True) for text in [*point.value("coordinates").split(","), "", ""][:3]
+    ]
 
 
 def float_or_none(text: str) -> float | None:

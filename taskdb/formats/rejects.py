@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from typing import BinaryIO
 
 from taskdb.core.model import RowProblem
+from taskdb.core.notation.joined import cells_of
 from taskdb.formats.cells import neutralise_as_typed
 from taskdb.formats.csv_waypoints import HEADER, row_of
 from taskdb.formats.intake import Record, SetReading
@@ -61,4 +62,9 @@ def _cells(record: Record, reading: SetReading) -> tuple[str, ...]:
         texts["position"] = " ".join(part for part in (typed.latitude, typed.longitude) if part)
     texts["identity"] = record.waypoint.identity or ""
     fields = {header: field for field, header in reading.decided.columns.items()}
-    return tuple(texts.get(fields.get(header, ""), "") for header in reading.header)
+    cells = [texts.get(fields.get(header, ""), "") for header in reading.header]
+    for name, join in reading.joins.items():
+        parts = cells_of(texts[name], join.parts) if join.parts else (texts[name], *[""] * (len(join.columns) - 1))
+        for at, part in zip(join.columns, parts, strict=True):
+            cells[at] = part
+    return tuple(cells)

@@ -155,6 +155,8 @@ def _take(batch: Batch, line: int, row: list[str], width: int) -> None:
     if not filled:
         return
     if len(row) == width or (len(row) > width and filled <= width):
+        if len(row) > width:
+            batch.longer.append(len(batch.rows))
         batch.lines.append(line)
         batch.rows.append(row[:width])
         return

@@ -14,13 +14,17 @@ BATCH = 4096
 
 @dataclass(slots=True)
 class Batch:
-    """Some rows of a table: the physical line on which each begins, its cells, and rows that could not be split."""
+    """Some rows of a table: the physical line on which each begins, its cells, and rows that could not be split.
+
+    `longer` are the rows that had more cells than the header, all empty behind: they may have been moved by commas.
+    """
 
     lines: list[int] = field(default_factory=list)
     rows: list[Sequence[str]] = field(default_factory=list)
     broken: list[tuple[RowProblem, tuple[str, ...]]] = field(default_factory=list)
     comments: int = 0
     """Lines that were left out since they begin with #."""
+    longer: list[int] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,12 +12,12 @@ from typing import BinaryIO
 
 from taskdb.core.model import Role, Zone
 from taskdb.core.names import clean_text
+from taskdb.core.numbers import plain_number
 from taskdb.errors import InputError
 from taskdb.formats.cells import restore
 from taskdb.formats.delimited import open_table
 from taskdb.formats.intake import ReadOptions, Record
 from taskdb.formats.interpret import interpret
-from taskdb.formats.plain_numbers import plain_number
 from taskdb.formats.profile_text import told_by, unworded
 from taskdb.formats.profiles import Profile
 from taskdb.formats.task_csv_reading import require_growing

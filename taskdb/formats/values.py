@@ -7,6 +7,7 @@ told for its row.
 from __future__ import annotations
 
 import re
+import shlex
 from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -91,6 +92,7 @@ class Values:
                 "heading-reference",
                 f"The headings in the column {headers[self.columns['runway_heading']]!r} may be true or magnetic.",
                 hint="Say which: --heading true or --heading magnetic.",
+                details={"ways": [["--heading", "true"], ["--heading", "magnetic"]]},
             )
 
     def given(self) -> set[str]:
@@ -126,20 +128,21 @@ class Values:
         if isinstance(result, Trouble):
             if result.code == "missing-unit":
                 assert self.elevation_column is not None
-                raise self._no_unit("elevation", self.elevation_column, "--elevation-unit {unit}")
+                raise self._no_unit("elevation", self.elevation_column, "--elevation-unit", "{unit}")
             return result
         if self.elevation_unit != "ft" and _FINER.search(text):
             self.finer.add(text)
         return result[0], text
 
-    def _no_unit(self, what: str, at: int, option: str) -> InputError:
+    def _no_unit(self, what: str, at: int, *option: str) -> InputError:
         header = self.headers[at]
-        told = " or ".join(option.format(unit=unit, header=header) for unit in ("m", "ft"))
+        ways = [[word.format(unit=unit, header=header) for word in option] for unit in ("m", "ft")]
+        told = " or ".join(map(shlex.join, ways))
         return InputError(
             "missing-unit",
             f"The column {header!r} ({what.replace('_', ' ')}) has no unit: metres or feet?",
             hint=f"Say which: {told}.",
-            details={"column": header},
+            details={"column": header, "ways": ways},
         )
 
     def _cells(self, name: str, column: Sequence[str], read: Callable[[str], Any], tell: Tell) -> list[Any]:
@@ -182,7 +185,7 @@ class Values:
             value = cells.read_measure(text, unit, self.decimal)
             if isinstance(value, Trouble):
                 if value.code == "missing-unit":
-                    raise self._no_unit(name, at, f"--column {name}_{{unit}}={{header!r}}")
+                    raise self._no_unit(name, at, "--column", f"{name}_{{unit}}={{header}}")
                 return value
             return round(value[0], 3)
 

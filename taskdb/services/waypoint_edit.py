@@ -37,7 +37,8 @@ class Edited:
     """A waypoint as it stands now (retired: as it stood last) and what was done to it.
 
     `facts` is None for an addition, a retirement and a return. `tasks` are saved tasks that use it and are stale
-    now or will be. `told` are sentences worth reading.
+    now or will be. `told` are sentences worth reading. `typed_position` is a position as it was typed, None where none
+    was: people then see what was understood.
     """
 
     set_name: str
@@ -47,6 +48,7 @@ class Edited:
     facts: ChangeFacts | None
     tasks: tuple[TaskUse, ...]
     told: tuple[str, ...]
+    typed_position: str | None = None
 
 
 def add_waypoint(desk: Desk, set_reference: str, texts: WaypointTexts, write: Write) -> Edited:
@@ -67,7 +69,7 @@ def add_waypoint(desk: Desk, set_reference: str, texts: WaypointTexts, write: Wr
         _require_free_code(c, head, waypoint.code)
         told = [*_former_use(c, head, waypoint, write), *_neighbours(c, head, waypoint)]
         revision = set_rows.write_revision(writing, head, SetChanges(added=[waypoint]))
-        return Edited(head.name, revision, waypoint, "added", None, (), tuple(told))
+        return Edited(head.name, revision, waypoint, "added", None, (), tuple(told), texts.position)
 
 
 def edit_waypoint(
@@ -87,7 +89,7 @@ def edit_waypoint(
         tasks = task_rows.tasks_using(c, [_identity(before)])
         if not changed_fields(before, after):
             writing.abandon()
-            return Edited(head.name, head.newest, before, "unchanged", None, tasks, ())
+            return Edited(head.name, head.newest, before, "unchanged", None, tasks, (), texts.position)
         told: list[str] = []
         if after.code != before.code:
             _require_free_code(c, head, after.code)
@@ -95,7 +97,8 @@ def edit_waypoint(
         if after.position != before.position:
             told += _neighbours(c, head, after)
         revision = set_rows.write_revision(writing, head, SetChanges(changed=[(before, after)]))
-        return Edited(head.name, revision, after, "changed", facts_of((before, after)), tasks, tuple(told))
+        facts = facts_of((before, after))
+        return Edited(head.name, revision, after, "changed", facts, tasks, tuple(told), texts.position)
 
 
 def retire_waypoint(desk: Desk, reference: str, write: Write, set_reference: str | None = None) -> Edited:

@@ -81,6 +81,8 @@ TABLES = (
     b"1,x,48.1,11.2,relief,no,,,,,DE\n2,y,48.2,11.3,water,aerodrome,07/25,071,850m,grass,AT\n",
     b"sep=;\ncode;name;lat;lon\n1;x;48,872;11,8105\n",
     "# made by hand\nicao,city,cc,lat,lon\nEDXX,Örtlich,Österreich,5e-05,11.\n# gone\n#EDXY,x,UK,48.1,.5\n".encode(),
+    "Kürzel;Breite;;;Länge;;\n;Grad;Min;N/S;Grad;Min;O/W\n1;48;52,32;N;11;48,63;O\n2;48;33,66;N;11;31,32;O\n".encode(),
+    b"code,Lat D,Lat M,Lat S,N/S,Lon D,Lon M,Lon S,E/W\n1,48,52,19.2,N,11,48,37.8,E\n2,48,33,39.6,N,11,31,19.2,E\n",
 )
 KML = (
     b'<?xml version="1.0" encoding="UTF-8"?><kml xmlns="http://www.opengis.net/kml/2.2"><Document><Placemark><name>'

@@ -249,6 +249,47 @@ def test_both_coordinates_in_one_column() -> None:
     assert [(p.line, p.field, p.code) for p in reading.problems] == [(3, "position", "minutes-60")]
 
 
+def test_a_row_with_its_own_signs_is_read_by_them_and_counted() -> None:
+    reading = read(
+        "code;lat;lon\nA;4715.6;01120.4\nB;47°15'36\"N;11°20.4'E\nC;4716.6;01121.4\n", notation="packed-minutes"
+    )
+    assert reading.problems == ()
+    assert [r.waypoint.position.latitude_deg for r in reading.records] == [47.26, 47.26, 47.2766667]
+    assert "1 row is in another notation than the others and read by their own signs" in reading.decided.notes
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude"), [("2.7e-05", "-5e-05"), (".000027", "-.00005"), ("2,7E-05", "-5E-05")]
+)
+def test_numbers_as_programs_write_them_in_every_format(latitude: str, longitude: str) -> None:
+    table = f"code;lat;lon;elevation_m\nA;{latitude};{longitude};5e+02\nB;0.;-.0;512.\n"
+    point = latitude.replace(",", ".")
+    gpx = (
+        f'<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><wpt lat="{point}" lon="{longitude}">'
+        '<ele>5e+02</ele><name>A</name></wpt><wpt lat="0." lon="-.0"><ele>512.</ele><name>B</name></wpt></gpx>'
+    )
+    kml = (
+        '<kml xmlns="http://www.opengis.net/kml/2.2"><Document>'
+        f"<Placemark><name>A</name><Point><coordinates>{longitude},{point}</coordinates></Point></Placemark>"
+        "<Placemark><name>B</name><Point><coordinates>-.0,0.</coordinates></Point></Placemark></Document></kml>"
+    )
+    number = point if point[0] != "." else "0" + point
+    other = longitude.replace("-.", "-0.")
+    geojson = (
+        '{"type":"FeatureCollection","features":['
+        f'{{"type":"Feature","geometry":{{"type":"Point","coordinates":[{other},{number}]}},"properties":{{"code":"A"}}}},'
+        '{"type":"Feature","geometry":{"type":"Point","coordinates":[-0.0,0]},"properties":{"code":"B"}}]}'
+    )
+    for text in (table, gpx, kml, geojson):
+        reading = read(text)
+        assert reading.problems == (), text
+        found = [r.waypoint for r in reading.records]
+        assert [(w.position.latitude_e7, w.position.longitude_e7) for w in found] == [(270, -500), (0, 0)]
+        if text in (table, gpx):
+            assert [w.elevation_m for w in found] == [500.0, 512.0]
+            assert found[0].typed is None or found[0].typed.elevation_unit in ("m", None)
+
+
 def test_a_column_of_utm_is_read() -> None:
     reading = read("code;utm\nA;30U 636740 5670509\n")
     assert reading.decided.notation == "utm"

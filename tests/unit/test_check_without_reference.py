@@ -196,9 +196,25 @@ def test_round_coordinates(case: tuple) -> None:
     assert [finding.severity for finding in found] == ([severity] if severity else [])
 
 
-def test_where_the_whole_set_is_round_no_point_stands_out() -> None:
-    rows = [point(f"P{k}", 47 + k / 60, 11 + (k % 7 + 1) / 60) for k in range(1, 51)]
-    assert findings(rows, "round-coordinates") == []
+def test_where_the_whole_set_is_round_no_point_stands_out_but_the_set_does() -> None:
+    rows = [point(f"P{k:02d}", 47 + k / 60, 11 + (k % 7 + 1) / 60) for k in range(1, 51)]
+    (found,) = findings(rows, "round-coordinates")
+    assert found.severity is Severity.NOTE and "50 of 50 points, stands on whole minutes" in found.message
+    assert found.codes == tuple(f"P{k:02d}" for k in range(1, 11))
+    assert found.evidence["as_round"] == 50
+
+
+@pytest.mark.parametrize(("whole", "others"), [(5, 0), (6, 5), (30, 20)])
+def test_most_of_a_set_on_whole_degrees_is_a_warning(whole: int, others: int) -> None:
+    rows = [point(f"W{k:02d}", 40 + k % 7, 5 + k) for k in range(whole)]
+    (found,) = findings([*rows, *region(count=others)], "round-coordinates")
+    assert found.severity is Severity.WARNING and f"{whole} of {whole + others} points" in found.message
+
+
+@pytest.mark.parametrize(("whole", "others"), [(4, 0), (5, 5), (0, 100)])
+def test_less_than_most_of_a_set_is_none(whole: int, others: int) -> None:
+    rows = [point(f"W{k:02d}", 40 + k % 7, 5 + k) for k in range(whole)]
+    assert findings([*rows, *region(count=others)], "round-coordinates") == []
 
 
 def as_decimals_of_a_degree(value: float) -> float:

@@ -31,6 +31,26 @@ def test_a_row_in_another_notation_is_trouble_of_that_row() -> None:
     assert [(i, t.code) for i, t in reading.troubles] == [(1, "other-notation")]
 
 
+def test_a_row_that_its_own_signs_tell_is_read_whatever_the_column_is_in() -> None:
+    decision = decide(["4715.6"] * 3, ["01120.4"] * 3, wanted=Notation.PACKED_MINUTES)
+    reading = read_column(["4715.6", "47°15'36\"", "47 15.6 N", "47.2600N", "47.26"], Axis.LATITUDE, decision)
+    assert reading.values_e7 == [472_600_000] * 4 + [0]
+    assert reading.by_signs == [1, 2, 3]
+    assert [(i, t.code) for i, t in reading.troubles] == [(4, "other-notation")]
+
+
+def test_degrees_with_a_letter_may_be_minutes_in_a_column_of_minutes() -> None:
+    decision = decide(["47°15.6'N"] * 4, ["011°20.4'E"] * 4)
+    reading = read_column(["47.26N", "47.2612N", "47 15 N", "471536N"], Axis.LATITUDE, decision)
+    assert [(i, t.code) for i, t in reading.troubles] == [(0, "other-notation"), (3, "other-notation")]
+    assert reading.values_e7[1:3] == [472_612_000, 472_500_000]
+
+
+def test_a_lost_point_in_a_column_of_degrees_makes_no_minutes() -> None:
+    reading = read_column(["47 15", "47 15 N", "471536N"], Axis.LATITUDE, Decision(Notation.DECIMAL))
+    assert [t.code for _, t in reading.troubles] == ["other-notation"] * 3
+
+
 def test_packed_digits_that_fit_both_are_refused_with_both_readings_and_the_option() -> None:
     with pytest.raises(InputError) as refused:
         decide(["47153612N"] * 20, ["011202412E"] * 20)
@@ -67,6 +87,32 @@ def test_a_lone_o_is_told_by_the_other_letters_of_the_column_or_refused() -> Non
         decide(["47.1N"], ["11.3 O"])
     assert refused.value.code == "ambiguous-letter" and "--letter-o" in (refused.value.hint or "")
     assert decide(["47.1N"], ["11.3 O"], letter_o="E").letter_o == "E"
+
+
+def test_e_beside_o_decides_nothing_where_both_lie_in_one_region() -> None:
+    # A German list with an English E in it: both are east.
+    with pytest.raises(InputError):
+        decide(["47.1N"] * 2, ["11.3 O", "11.4 O", "11.5 E"])
+    mixed = decide(["47.1N"] * 2, ["11.3 O", "11.4 E", "11.5 E", "11.6 E"])
+    (trouble,) = read_column(["11.3 O"], Axis.LONGITUDE, mixed).troubles
+    assert trouble[1].code == "ambiguous-letter" and "--letter-o east" in trouble[1].message
+
+
+def test_numbers_joined_by_commas_in_a_column_are_refused_with_the_options() -> None:
+    texts = ["48,30,11,30", "48,3512,11,3034"]
+    with pytest.raises(InputError) as refused:
+        decide_pairs(texts)
+    assert refused.value.code == "ambiguous-notation"
+    assert refused.value.details["ways"] == [["--notation", "decimal-degrees"], ["--notation", "degrees-minutes"]]
+    decimal = read_pairs(texts, decide_pairs(texts, wanted=Notation.DECIMAL))
+    assert [pair.latitude_e7 for pair in decimal.pairs] == [483_000_000, 483_512_000]
+    minutes = read_pairs(texts[:1], decide_pairs(texts[:1], wanted=Notation.MINUTES))
+    assert minutes.pairs[0].latitude_e7 == 485_000_000
+
+
+def test_numbers_that_no_notation_parts_stay_a_trouble_of_their_row() -> None:
+    column = read_pairs(["51,0,5"], decide_pairs(["51,0,5"]))
+    assert [(i, t.code) for i, t in column.troubles] == [(0, "ambiguous-position")]
 
 
 def test_fast_and_full_reading_agree() -> None:

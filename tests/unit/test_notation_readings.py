@@ -112,15 +112,62 @@ def test_a_lone_o_is_read_once_its_side_is_told() -> None:
 
 @pytest.mark.parametrize(
     ("text", "decimals"),
-    [("47.2600", 2), ("47", 0), ("47°15.600'", 1), ("47°15.601'", 3), ("471536N", 0), ("47.", None)],
+    [
+        ("2.7e-05", 6),
+        ("47.2600", 2),
+        ("47", 0),
+        ("47°15.600'", 1),
+        ("47°15.601'", 3),
+        ("471536N", 0),
+        ("47.", 0),
+        (".5", 1),
+    ],
 )
-def test_decimals_count_what_was_typed_without_trailing_zeros(text: str, decimals: int | None) -> None:
+def test_decimals_count_what_was_typed_without_trailing_zeros(text: str, decimals: int) -> None:
     readings = read_angle(text, Axis.LATITUDE)
-    if decimals is None:
-        assert isinstance(readings, Trouble)
-    else:
-        assert not isinstance(readings, Trouble)
-        assert readings[0].decimals == decimals
+    assert not isinstance(readings, Trouble)
+    assert readings[0].decimals == decimals
+
+
+@pytest.mark.parametrize(
+    ("text", "e7"),
+    [
+        ("2.7e-05", 270),
+        ("-5e-05", -500),
+        ("2,7E-05", 270),
+        ("1.134e+01", 113_400_000),
+        ("1.E+01", 100_000_000),
+        ("5.551115123125783e-17", 0),
+        ("0.", 0),
+        (".0", 0),
+        ("-.5", -5_000_000),
+        ("47.°", 470_000_000),
+        ("47°15.'N", 472_500_000),
+    ],
+)
+def test_numbers_as_programs_write_them(text: str, e7: int) -> None:
+    readings = read_angle(text, Axis.LATITUDE)
+    assert not isinstance(readings, Trouble), readings
+    assert [reading.e7 for reading in readings] == [e7]
+
+
+@pytest.mark.parametrize("text", ["4.7e1", "47E-1N", "1e+99", "47.26e-", "N2.7e-05", "47 15.6e-01"])
+def test_an_exponent_stands_in_a_plain_number_alone(text: str) -> None:
+    assert isinstance(read_angle(text, Axis.LATITUDE), Trouble)
+
+
+@pytest.mark.parametrize(
+    "text", ["47.26°", "47°15.6'", "47°15", "47 15.6 N", "47 15 36 N", "47.2612N", "47.75N", "4715.6N"]
+)
+def test_what_its_own_signs_tell_is_clear(text: str) -> None:
+    readings = read_angle(text, Axis.LATITUDE)
+    assert not isinstance(readings, Trouble) and readings[0].is_clear
+
+
+@pytest.mark.parametrize("text", ["47.26", "47.26N", "47 15", "47 15 N", "47 15.6", "471536N", "4715N", "47"])
+def test_bare_digits_and_what_may_have_lost_its_point_are_not(text: str) -> None:
+    readings = read_angle(text, Axis.LATITUDE)
+    assert not isinstance(readings, Trouble) and not readings[0].is_clear
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,12 @@ from taskdb.errors import UsageError
         "47.26,11.34",
         "47.26, 11.34",
         "47,26;11,34",
-        "47,26,11,34",
+        "47,26 11,34",
+        "47,26;11,34",
+        "47 15,6 11 20,4",
+        "47°15,6' 11°20,4'",
+        "47°15.6,11°20.4",
+        "47,15.6,11,20.4",
         "47°15.600′N 011°20.400′E",
         "N47°15'36\" E011°20'24\"",
         "E011°20.4' N47°15.6'",
@@ -56,6 +61,39 @@ def test_what_fits_two_places_is_refused_as_ambiguous(text: str) -> None:
     with pytest.raises(UsageError) as refused:
         parse_position(text)
     assert refused.value.code == "ambiguous-position"
+
+
+@pytest.mark.parametrize(
+    ("text", "readings"),
+    [
+        ("51,0,5", ["51, 5", "51, 0.5"]),
+        ("48,30,11,30", ["48.3, 11.3", "48°30′N 011°30′E"]),
+        ("48,30,15,11,30,15", ["48°30.15′N 011°30.15′E", "48°30′15″N 011°30′15″E"]),
+        ("51,0 5", ["51, 5", "51, 000°05′E"]),
+        ("47 15,6 11 20", ["47°15.6′N 011°20′E", "47°15′N 006°11′20″E"]),
+        ("51, 0, 5", ["51, 000°05′E", "51°00′N, 5"]),
+        ("-33,9,151,2", ["-33.9, 151.2", "33°09′S 151°02′E"]),
+    ],
+)
+def test_numbers_joined_by_commas_are_refused_with_the_readings(text: str, readings: list[str]) -> None:
+    assert looks_like_position(text)
+    with pytest.raises(UsageError) as refused:
+        parse_position(text)
+    assert refused.value.code == "ambiguous-position"
+    for reading in readings:
+        assert reading in refused.value.message
+
+
+def test_commas_that_leave_one_reading_are_read() -> None:
+    # 2612 and 3412 are no minutes: only decimal commas are left.
+    position = parse_position("47,2612,11,3412")
+    assert (position.latitude_e7, position.longitude_e7) == (472_612_000, 113_412_000)
+
+
+def test_a_lone_o_is_refused_with_what_to_write() -> None:
+    with pytest.raises(UsageError) as refused:
+        parse_position("47.26N 11.34O")
+    assert refused.value.hint == "Write E or W in its place."
 
 
 def test_another_datum_is_refused() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from taskdb.cli.render import numbers
 from taskdb.core.history import words
 from taskdb.core.history.writers import changed_plain, counts_plain, diff_plain
 from taskdb.core.plain import metres
@@ -162,6 +163,19 @@ def edited_plain(done: Edited) -> dict[str, Any]:
         "change": None if done.facts is None else changed_plain(done.facts),
         "tasks": tasks_plain(done.tasks),
         "told": list(done.told),
+        "understood": _understood(done),
+    }
+
+
+def _understood(done: Edited) -> dict[str, Any] | None:
+    """Return how a typed position was understood; None where none was typed."""
+    if done.typed_position is None:
+        return None
+    typed = done.waypoint.typed
+    return {
+        "typed": done.typed_position,
+        "notation": None if typed is None else typed.notation,
+        "position": numbers.position(done.waypoint.position),
     }
 
 
@@ -169,6 +183,12 @@ def show_edited(printer: Printer, done: Edited) -> None:
     """Say what was done to a waypoint, what is worth knowing, and which tasks use it."""
     waypoint = done.waypoint
     printer.heading(f"{done.set_name}@{done.revision}: {waypoint.code} {waypoint.name} {done.done}")
+    understood = _understood(done)
+    if understood is not None:
+        position = done.waypoint.position
+        read_as = f", read as {understood['notation']}" if understood["notation"] else ""
+        degrees = f"{position.latitude_deg:.6f},{position.longitude_deg:.6f}"
+        printer.line(f"  position {understood['position']} ({degrees}){read_as}")
     if done.facts is not None:
         for phrase in words.change_words(done.facts, printer.units):
             printer.line(f"  {phrase}")

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from taskdb.core.model import E7
+from taskdb.core.numbers import plain_number
 
 
 class Notation(StrEnum):
@@ -67,6 +68,7 @@ class Angle:
     """One reading: its notation, the signed value in 1e-7 degree, and how many decimals its last part was given with.
 
     `parts` counts what was written (degrees; minutes; seconds). `letter` is the hemisphere letter N, S, E, W or O.
+    `is_clear` where its own signs (°, ′, ″, a letter) leave nothing else that it could be, whatever its column is in.
     """
 
     notation: Notation
@@ -74,6 +76,7 @@ class Angle:
     decimals: int
     parts: int
     letter: str | None = None
+    is_clear: bool = False
 
     def fits(self, notation: Notation) -> bool:
         """Say whether the text can stand in a column of `notation`: whole degrees stand in a column of minutes."""
@@ -103,6 +106,8 @@ LETTER_WORDS = {
 }
 """Hemisphere letters and words. A lone O is east in German and west in the Romance languages: it stays O here."""
 
+O_IS_TWO = "O is east in German and west in French, Italian and Spanish"
+
 _MARK_WORDS = {
     **dict.fromkeys(("d", "deg", "degs", "degree", "degrees", "grad", "°"), "d"),
     **dict.fromkeys(("m", "min", "mins", "minute", "minutes", "minuten"), "m"),
@@ -125,7 +130,7 @@ _SIGNS = str.maketrans(
     }
 )
 _TOKEN = re.compile(
-    r"(?P<number>\d+(?:[.,]\d+)?|[.,]\d+)|(?P<mark>''|[°'\":])|(?P<sign>[+-])|(?P<word>[^\W\d_]+\.?)|(?P<blank>\s+)"
+    r"(?P<number>\d+(?:[.,]\d+|\.(?=['\"°]))?|[.,]\d+)|(?P<mark>''|[°'\":])|(?P<sign>[+-])|(?P<word>[^\W\d_]+\.?)|(?P<blank>\s+)"
 )
 _SYMBOL_MARKS = {"°": "d", "'": "m", '"': "s", "''": "s"}
 
@@ -233,7 +238,7 @@ def _hemisphere(scan: _Scan, axis: Axis, letter_o: str | None) -> tuple[int, str
         if axis is Axis.LATITUDE:
             return Trouble("exchanged", "the letter O belongs to a longitude")
         if letter_o is None:
-            return Trouble("ambiguous-letter", "O is east in German and west in French, Italian and Spanish")
+            return Trouble("ambiguous-letter", O_IS_TWO)
         return (1 if letter_o == "E" else -1), "O"
     if letter not in axis.letters:
         return Trouble("exchanged", f"the letter {letter} does not belong to a {axis.value}")
@@ -270,7 +275,7 @@ def read_angle(
     `letter_o` says what a lone O means (`E` or `W`); `bare_packed` allows packed digits without letter or sign, which
     otherwise are refused because they fit several notations. Never raises.
     """
-    scan = _scan(plain_signs(text), axis)
+    scan = _scan(plain_number(plain_signs(text)), axis)
     if isinstance(scan, Trouble):
         return scan
     side = _hemisphere(scan, axis, letter_o)
@@ -291,7 +296,19 @@ def read_angle(
     if isinstance(value, Trouble):
         return value
     notation = (Notation.DECIMAL, Notation.MINUTES, Notation.SECONDS)[len(numbers) - 1]
-    return (Angle(notation, value, _decimals(numbers[-1]), len(numbers), letter),)
+    return (Angle(notation, value, _decimals(numbers[-1]), len(numbers), letter, _is_clear(scan, letter)),)
+
+
+def _is_clear(scan: _Scan, letter: str | None) -> bool:
+    """Say whether signs tell what each number is. A blank may be a lost point, and `47.15N` degrees or minutes."""
+    if any(mark and mark in "dms" for mark in scan.marks):
+        return True
+    if letter is None:
+        return False
+    fraction = scan.numbers[-1].partition(".")[2]
+    if len(scan.numbers) == 1:
+        return len(fraction) > 2 or fraction[:2] >= "60"
+    return len(scan.numbers) == 3 or bool(fraction)
 
 
 def _read_packed(number: str, axis: Axis, sign: int, letter: str | None, *, told: bool) -> tuple[Angle, ...] | Trouble:
@@ -328,7 +345,7 @@ def _read_packed(number: str, axis: Axis, sign: int, letter: str | None, *, told
         if isinstance(value, Trouble):
             trouble = trouble or value
         else:
-            readings.append(Angle(notation, value, _decimals(parts[-1]), len(parts), letter))
+            readings.append(Angle(notation, value, _decimals(parts[-1]), len(parts), letter, bool(letter and dot)))
     if not readings:
         return trouble or Trouble("bad-digits", "its digits fit no notation")
     if not told:

@@ -7,6 +7,7 @@ import re
 from taskdb.core.model import E7, Position, Typed
 from taskdb.core.notation.angles import Axis, Notation, Trouble, read_angle
 from taskdb.core.notation.pairs import WHOLE, read_whole
+from taskdb.core.numbers import plain_number
 from taskdb.core.quantities import FOOT_M
 
 _HALF_TURN_E7 = 1_800_000_000
@@ -43,7 +44,8 @@ def is_elevation_as_typed(elevation_m: float | None, typed: Typed) -> bool:
 
     A comma may part decimals or thousands: either reading will do.
     """
-    if elevation_m is None or typed.elevation_unit not in ("m", "ft") or _NUMBER.search(typed.elevation or "") is None:
+    found = _NUMBER.search(plain_number(typed.elevation or ""))
+    if elevation_m is None or typed.elevation_unit not in ("m", "ft") or found is None:
         return True
     return elevation_number(elevation_m, typed) is not None
 
@@ -53,7 +55,7 @@ def elevation_number(elevation_m: float, typed: Typed) -> str | None:
 
     None where none does, or nothing or no unit was typed.
     """
-    found = _NUMBER.search(typed.elevation or "")
+    found = _NUMBER.search(plain_number(typed.elevation or ""))
     if found is None or typed.elevation_unit not in ("m", "ft"):
         return None
     digits = re.sub(r"[  ']", "", found[0])

@@ -1,7 +1,7 @@
-"""Decide in which notation a column of coordinates is written, and read it: for the column, never row by row.
+"""Decide in which notation a column of coordinates is written, and read it: bare digits as the column, never by row.
 
 Where the rows fit two notations that give different places, nothing is read: both readings and the option that
-decides are named. A row that does not fit the column's notation is a trouble of its own.
+decides are named. A row in another notation is read where its own signs leave no doubt, else it is a trouble.
 """
 
 from __future__ import annotations
@@ -9,14 +9,16 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import chain
+from typing import NoReturn
 
 from taskdb.core.model import E7
-from taskdb.core.notation.angles import Angle, Axis, Notation, Trouble, format_angle, read_angle
+from taskdb.core.notation.angles import O_IS_TWO, Angle, Axis, Notation, Trouble, format_angle, read_angle
 from taskdb.errors import InputError
 
 PAIRED = (Notation.DECIMAL, Notation.MINUTES, Notation.SECONDS, Notation.PACKED_MINUTES, Notation.PACKED_SECONDS)
+O_OPTIONS = "--letter-o east or --letter-o west"
 _OTHER_FITS_AT_MOST = 0.8
 """Minutes without their point read as seconds in 36 % of rows by chance; above this share it is not decided."""
 
@@ -32,28 +34,50 @@ class Decision:
 
 @dataclass(slots=True)
 class ColumnReading:
-    """A column as read: 1e-7 degrees and decimals per row (0 where there is trouble), and the troubles by index."""
+    """A column as read: 1e-7 degrees and decimals per row (0 where there is trouble), and the troubles by index.
+
+    `by_signs` are the rows in another notation than the column's, read by their own signs.
+    """
 
     values_e7: list[int]
     decimals: list[int]
     troubles: list[tuple[int, Trouble]]
+    by_signs: list[int] = field(default_factory=list)
 
 
 def decide_letter_o(longitudes: Sequence[str], told: str | None) -> str | None:
-    """Return what O means in a column: as told, else the side that no other letter of the column names, else None."""
+    """Return what O means in a column: as told, else the side that no other letter of the column names, else None.
+
+    A German list may have E beside O, and both are east: where the longitudes under both letters lie nearer to each
+    other than to Greenwich, nothing is decided.
+    """
     if told is not None:
         return told
     letters = {letter for text in longitudes for letter in re.findall(r"(?<![^\W\d_])[EWOewo](?![^\W\d_])", text)}
     upper = {letter.upper() for letter in letters}
     if "O" in upper and ("E" in upper) != ("W" in upper):
+        sides: dict[bool, list[int]] = {True: [], False: []}
+        for text in longitudes:
+            number = re.search(r"\d{1,3}", text)
+            letter = re.search(r"(?<![^\W\d_])[EWO](?![^\W\d_])", text.upper())
+            if number is not None and letter is not None:
+                sides[letter[0] == "O"].append(int(number[0]))
+        nearest_degrees = min((abs(o - other) for o in set(sides[True]) for other in set(sides[False])), default=180)
+        if 4 * (nearest_degrees + 1) < min(sides[True], default=0) + min(sides[False], default=0):
+            return None
         return "W" if "E" in upper else "E"
     return None
 
 
 def decide(
-    latitudes: Sequence[str], longitudes: Sequence[str], *, wanted: Notation | None = None, letter_o: str | None = None
+    latitudes: Sequence[str],
+    longitudes: Sequence[str],
+    *,
+    wanted: Notation | None = None,
+    letter_o: str | None = None,
 ) -> Decision:
     """Return how to read two columns, from a sample of their rows (empty cells are left aside).
+
 
     Raises InputError `ambiguous-notation` or `ambiguous-letter` with the readings and the option that decides.
     A sample without any readable row gives decimal degrees: each row then says itself what is wrong.
@@ -64,6 +88,7 @@ def decide(
     fits: Counter[Notation] = Counter()
     rivals: dict[frozenset[Notation], tuple[str, Angle, Angle]] = {}
     rows = o_refused = 0
+    bare: list[tuple[str, Axis]] = []
     cells = chain(((text, Axis.LATITUDE) for text in latitudes), ((text, Axis.LONGITUDE) for text in longitudes))
     for text, axis in cells:
         if not text:
@@ -71,6 +96,8 @@ def decide(
         readings = read_angle(text, axis, letter_o=side)
         if isinstance(readings, Trouble):
             o_refused += readings.code == "ambiguous-letter"
+            if readings.code == "missing-letter":
+                bare.append((text, axis))
             continue
         rows += 1
         for notation in PAIRED:
@@ -80,10 +107,33 @@ def decide(
     if o_refused and 2 * o_refused >= rows:
         raise InputError(
             "ambiguous-letter",
-            "The letter O in the longitudes is east in German and west in French, Italian and Spanish.",
-            hint="Say which with --letter-o east or --letter-o west.",
+            f"The longitudes have the letter O: {O_IS_TWO}.",
+            hint=f"Say which with {O_OPTIONS}.",
+            details={"ways": [["--letter-o", "east"], ["--letter-o", "west"]]},
         )
+    if len(bare) > rows:
+        _refuse_bare(bare)
     return Decision(_choose(fits, rivals, rows), side)
+
+
+def _refuse_bare(bare: Sequence[tuple[str, Axis]]) -> NoReturn:
+    """Refuse digits without letters, with the notations that most of them fit."""
+    fits: Counter[Notation] = Counter()
+    for text, axis in bare:
+        readings = read_angle(text, axis, bare_packed=True)
+        # More digits than DDMMSS have lost a point somewhere: what was before it, nobody knows.
+        whole = len(text.lstrip("+-").partition(".")[0].partition(",")[0])
+        if not isinstance(readings, Trouble) and whole <= (6 if axis is Axis.LATITUDE else 7):
+            fits.update({angle.notation for angle in readings})
+    likely = [notation for notation in PAIRED if 2 * fits[notation] > len(bare)]
+    ways = [["--notation", notation.value] for notation in likely]
+    shown = " or ".join(" ".join(way) for way in ways)
+    raise InputError(
+        "ambiguous-notation",
+        f"The coordinates are digits without a letter, as {bare[0][0]!r}: degrees, minutes or seconds packed together.",
+        hint=f"Say which with {shown}." if ways else "Write them with a decimal point, or with ° ′ ″ and a letter.",
+        details={"value": bare[0][0], "notations": [notation.value for notation in likely], "ways": ways},
+    )
 
 
 def _choose(
@@ -106,7 +156,11 @@ def _choose(
             "ambiguous-notation",
             f"The coordinates fit two notations: {text!r} is {shown[0]} or {shown[1]}.",
             hint=f"Say which with --notation {first.notation.value} or --notation {second.notation.value}.",
-            details={"value": text, "notations": [first.notation.value, second.notation.value]},
+            details={
+                "value": text,
+                "notations": [first.notation.value, second.notation.value],
+                "ways": [["--notation", first.notation.value], ["--notation", second.notation.value]],
+            },
         )
     return best
 
@@ -283,12 +337,18 @@ def _read_slowly(i: int, text: str, axis: Axis, decision: Decision, reading: Col
         return
     readings = read_angle(text, axis, letter_o=decision.letter_o, bare_packed=decision.bare_packed)
     if isinstance(readings, Trouble):
+        if readings.code == "ambiguous-letter":
+            readings = Trouble(readings.code, f"{O_IS_TWO}; say which with {O_OPTIONS}")
         reading.troubles.append((i, readings))
         return
     for angle in readings:
         if angle.fits(decision.notation):
             reading.values_e7[i], reading.decimals[i] = angle.e7, angle.decimals
             return
+    if len(readings) == 1 and readings[0].is_clear:
+        reading.values_e7[i], reading.decimals[i] = readings[0].e7, readings[0].decimals
+        reading.by_signs.append(i)
+        return
     found = " or ".join(angle.notation.value for angle in readings)
-    message = f"it reads as {found}, and the column is in {decision.notation.value}"
+    message = f"it reads as {found}, and the column is in {decision.notation.value}; write it with its signs (° ′ ″)"
     reading.troubles.append((i, Trouble("other-notation", message)))

@@ -23,7 +23,8 @@ from taskdb.core.notation.angles import (
 )
 from taskdb.core.notation.columns import Decision, decide, read_column
 from taskdb.core.notation.grid import format_mgrs, format_utm, read_mgrs, read_utm
-from taskdb.errors import UsageError
+from taskdb.core.notation.halves import bare_halves
+from taskdb.errors import InputError, UsageError
 
 WHOLE = (Notation.GEO_URI, Notation.ISO6709, Notation.UTM, Notation.MGRS)
 """The notations in which a position is one text that has no halves."""
@@ -46,6 +47,8 @@ _FORMS = {Notation.GEO_URI: _GEO, Notation.ISO6709: _ISO, Notation.UTM: _UTM, No
 _WORD = re.compile(r"[^\W\d_]+")
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?")
 _PART = re.compile(r"\s*[;|/]\s*")
+_SIMPLE = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*,\s*([+-]?\d+(?:\.\d+)?)")
+_GAP = re.compile(r"\s*,\s*|\s+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +64,11 @@ class Pair:
 
 @dataclass(slots=True)
 class PairColumn:
-    """A column of positions as read, row by row; troubles by index, with zeros in their row."""
+    """A column of positions as read, row by row; troubles by index, with zeros in their row; `by_signs` as there."""
 
     pairs: list[Pair] = field(default_factory=list)
     troubles: list[tuple[int, Trouble]] = field(default_factory=list)
+    by_signs: list[int] = field(default_factory=list)
 
 
 def whole_notation(text: str) -> Notation | None:
@@ -131,9 +135,15 @@ def _letters(text: str) -> list[tuple[int, int, str]]:
     return found
 
 
-def split_pair(text: str) -> tuple[str, str] | Trouble:
-    """Return the latitude's and the longitude's half of a text: by its letters, a separator, or its numbers."""
+def split_pair(text: str, wanted: Notation | None = None) -> tuple[str, str] | Trouble:
+    """Return the latitude's and the longitude's half of a text: by its letters, a separator, or its numbers.
+
+    Trouble `ambiguous-position` with the readings where commas may part or be decimal signs; `wanted` may decide.
+    """
     plain = plain_signs(text)
+    simple = _SIMPLE.fullmatch(plain)
+    if simple is not None:
+        return simple[1], simple[2]
     letters = _letters(plain)
     if len(letters) == 2 and (letters[0][2] in "NS") != (letters[1][2] in "NS"):
         is_leading = _NUMBER.search(plain[: letters[0][0]]) is None
@@ -143,19 +153,49 @@ def split_pair(text: str) -> tuple[str, str] | Trouble:
     parts = _PART.split(plain)
     if len(parts) == 2 and all(parts):
         return parts[0], parts[1]
-    commas = [match.start() for match in re.finditer(",", plain)]
-    spaced = [at for at in commas if plain[at + 1 : at + 2] == " "]
-    if len(commas) == 1 and _NUMBER.search(plain[commas[0] + 1 :]):
-        return _trimmed(plain[: commas[0]], plain[commas[0] + 1 :])
-    if len(spaced) == 1:
-        return _trimmed(plain[: spaced[0]], plain[spaced[0] + 1 :])
-    if len(commas) == 3 and " " not in plain:
-        return _trimmed(plain[: commas[1]], plain[commas[1] + 1 :])
-    numbers = list(_NUMBER.finditer(plain))
-    if len(numbers) in (2, 4, 6) and (len(commas) in (0, 2)):
-        cut = numbers[len(numbers) // 2].start()
-        return _trimmed(plain[:cut], plain[cut:])
+    bare = bare_halves(plain)
+    ways = bare if bare is not None else [_trimmed(plain[: g.start()], plain[g.end() :]) for g in _GAP.finditer(plain)]
+    if bare is not None and len(bare) == 1:
+        return bare[0]
+    found: dict[tuple[int, int], tuple[tuple[str, str], Angle, Angle]] = {}
+    for halves in ways:
+        both = _read_halves(halves, wanted)
+        if both is not None:
+            found.setdefault((both[0].e7, both[1].e7), (halves, *both))
+    exact = {key: way for key, way in found.items() if way[1].notation is wanted and way[2].notation is wanted}
+    found = exact or found
+    if len(found) == 1:
+        return next(iter(found.values()))[0]
+    if found:
+        even = [(n, e) for _, n, e in found.values() if n.notation is e.notation]
+        likely = even if len(even) > 1 else [(n, e) for _, n, e in found.values()]
+        shown = " or ".join(_shown_pair(n, e) for n, e in likely)
+        told = _notations({angle.notation for pair in likely for angle in pair})
+        return Trouble("ambiguous-position", f"its commas leave open whether it is {shown}", told)
+    if len(ways) > 1 or (ways and bare is None):
+        # None of them can be: the one that says why is the one at the middle.
+        return ways[len(ways) // 2]
     return Trouble("bad-position", f"it is no position; write it as {POSITION_FORMS}")
+
+
+def _read_halves(halves: tuple[str, str], wanted: Notation | None) -> tuple[Angle, Angle] | None:
+    """Return two halves as read, in the wanted notation where one is; None where one of them cannot be."""
+    found = []
+    for half, axis in zip(halves, Axis, strict=True):
+        angles = read_angle(half, axis, letter_o="E", bare_packed=wanted is not None)
+        if isinstance(angles, Trouble):
+            return None
+        fitting = [angle for angle in angles if wanted is None or angle.fits(wanted) or angle.is_clear]
+        if not fitting:
+            return None
+        found.append(fitting[0])
+    return found[0], found[1]
+
+
+def _notations(notations: set[Notation]) -> str | None:
+    """Return the notations that decide between readings, as options; None where they are all in one."""
+    names = sorted(notations, key=list(Notation).index)
+    return " or ".join(f"--notation {name}" for name in names) if len(names) > 1 else None
 
 
 def _trimmed(first: str, second: str) -> tuple[str, str]:
@@ -200,7 +240,7 @@ def parse_position(text: str, *, letter_o: str | None = None) -> Position:
         (n.e7, e.e7): (n, e) for n in north for e in east
     }
     if len(readings) > 1:
-        shown = [f"{_shown(n, Axis.LATITUDE)} {_shown(e, Axis.LONGITUDE)}" for n, e in readings.values()]
+        shown = [_shown_pair(n, e) for n, e in readings.values()]
         raise UsageError(
             "ambiguous-position",
             f"{text!r} fits {len(shown)} positions: {' or '.join(shown)}.",
@@ -219,12 +259,21 @@ def _shown(angle: Angle, axis: Axis) -> str:
     return format_angle(angle.e7, axis, spread.get(angle.notation, angle.notation), angle.decimals)
 
 
+def _shown_pair(north: Angle, east: Angle) -> str:
+    joint = ", " if Notation.DECIMAL in (north.notation, east.notation) else " "
+    return f"{_shown(north, Axis.LATITUDE)}{joint}{_shown(east, Axis.LONGITUDE)}"
+
+
 def _refuse(text: str, trouble: Trouble) -> NoReturn:
     code = "ambiguous-position" if trouble.code.startswith("ambiguous") else "bad-position"
+    if trouble.code == "ambiguous-letter":
+        hint = "Write E or W in its place."
+    else:
+        hint = f"Write it as {POSITION_FORMS}."
     raise UsageError(
         code,
         f"{text!r} cannot be read as a position: {trouble.message}.",
-        hint=f"Write it as {POSITION_FORMS}.",
+        hint=hint,
         details={"value": text, "reason": trouble.code},
     )
 
@@ -240,7 +289,21 @@ def decide_pairs(texts: Sequence[str], *, wanted: Notation | None = None, letter
             return Decision(best)
     elif wanted in WHOLE:
         return Decision(wanted)
-    halves = [half for text in filled if not isinstance(half := split_pair(text), Trouble)]
+    halves, open_rows = [], []
+    for text in filled:
+        half = split_pair(text, wanted)
+        if not isinstance(half, Trouble):
+            halves.append(half)
+        elif half.code == "ambiguous-position" and half.suggestion is not None:
+            open_rows.append((text, half))
+    if open_rows:
+        text, trouble = open_rows[0]
+        raise InputError(
+            "ambiguous-notation",
+            f"{len(open_rows)} of the positions fit several places: of {text!r}, {trouble.message}.",
+            hint=f"Say which with {trouble.suggestion}.",
+            details={"value": text, "ways": [way.split(" ") for way in (trouble.suggestion or "").split(" or ")]},
+        )
     return decide([half[0] for half in halves], [half[1] for half in halves], wanted=wanted, letter_o=letter_o)
 
 
@@ -261,8 +324,9 @@ def read_pairs(texts: Sequence[str], decision: Decision) -> PairColumn:
         return column
     halves: list[tuple[str, str]] = []
     told: dict[int, Trouble] = {}
+    wanted = decision.notation if decision.bare_packed else None
     for i, text in enumerate(texts):
-        half = split_pair(text) if text.strip() else Trouble("missing-value", "there is no position")
+        half = split_pair(text, wanted) if text.strip() else Trouble("missing-value", "there is no position")
         if isinstance(half, Trouble):
             told[i] = half
         halves.append(("", "") if isinstance(half, Trouble) else half)
@@ -271,6 +335,7 @@ def read_pairs(texts: Sequence[str], decision: Decision) -> PairColumn:
     for i, trouble in (*north.troubles, *east.troubles):
         told.setdefault(i, trouble)
     column.troubles = sorted(told.items())
+    column.by_signs = [*north.by_signs, *east.by_signs]
     column.pairs = [
         Pair(n, e, max(nd, ed), *half)
         for n, e, nd, ed, half in zip(

@@ -19,26 +19,33 @@ _STEPS = (
 )
 _RARE = 0.05
 _LEAST_POINTS = 20
+_WHOLE_DEGREE, _WHOLE_MINUTE = 0, 5
+_LEAST_OF_MOST = 5
+_NAMED = 10
+"""Of a whole set that is round so many points are named."""
 
 
 def check(survey: Survey) -> Iterator[Draft]:
-    """A position is suspiciously round.
+    """A position is suspiciously round, or most of a set is.
 
     What: both coordinates are whole degrees, halves, tenths or hundredths, or whole minutes, in a set of which less
-    than 5 % is so round. A note; a warning for whole and half degrees.
+    than 5 % is so round. A note; a warning for whole and half degrees. Where more than half of the set stands on whole
+    degrees (a warning) or whole minutes (a note) that is one finding, which names the first of them.
 
-    Why it matters: it was read off a map's grid, or cut by a program: it may be a kilometre off, or fifty.
+    Why it matters: it was read off a map's grid, or cut by a program: it may be a kilometre off, or fifty. A whole set
+    on whole degrees has lost its minutes, most likely in columns that were left aside.
 
-    How to mend: measure the position, at best on a map of 1:50 000.
+    How to mend: measure the position, at best on a map of 1:50 000; import a whole set again, with its minutes.
 
     Trap: one position in many is round by chance: of points to a thousandth of a minute one in a million is a whole
     minute in both coordinates, of points to a tenth one in a hundred.
 
     Example: PEAK stands at 47°30.000′N 11°10.000′E, both ten minutes, where the set is given to a metre.
     """
+    rounds = [roundness(point) for point in survey.waypoints]
+    yield from _most_of_all(survey, rounds)
     if len(survey.waypoints) < _LEAST_POINTS:
         return
-    rounds = [roundness(point) for point in survey.waypoints]
     count = len(rounds)
     usual = _usual_minutes(rounds)
     for step, (minutes, words, size_m) in enumerate(_STEPS):
@@ -57,6 +64,26 @@ def check(survey: Survey) -> Iterator[Draft]:
                     f"{len(so_round)} of {count} points are; it may be off by {size_m / 2000:.1f} km.",
                     {"multiple_of": words, "as_round": len(so_round), "points": count},
                 )
+
+
+def _most_of_all(survey: Survey, rounds: list[int | None]) -> Iterator[Draft]:
+    """Yield one finding where most of the set stands on whole degrees, else where it stands on whole minutes."""
+    for step, severity in ((_WHOLE_DEGREE, Severity.WARNING), (_WHOLE_MINUTE, Severity.NOTE)):
+        so_round = [
+            point for point, level in zip(survey.waypoints, rounds, strict=True) if level is not None and level <= step
+        ]
+        if len(so_round) < _LEAST_OF_MOST or 2 * len(so_round) <= len(rounds):
+            continue
+        words, size_m = _STEPS[step][1:]
+        what = words.removeprefix("a ") + "s"
+        yield Draft(
+            severity,
+            tuple(so_round[:_NAMED]),
+            f"Most of the set, {len(so_round)} of {len(rounds)} points, stands on {what}: each may be off by "
+            f"{size_m / 2000:.1f} km. Were minutes or seconds left aside?",
+            {"multiple_of": words, "as_round": len(so_round), "points": len(rounds)},
+        )
+        return
 
 
 def _usual_minutes(rounds: list[int | None]) -> float:
@@ -82,6 +109,6 @@ def roundness(point: Waypoint) -> int | None:
 
 RULE = Rule(
     name="round-coordinates",
-    summary="A position is suspiciously round.",
+    summary="A position is suspiciously round, or most of a set is.",
     function=check,
 )
