@@ -227,6 +227,21 @@ def test_a_misread_group_gets_its_positions_back() -> None:
         assert mended.longitude_deg == pytest.approx(truth[finding.codes[0]].longitude_deg, abs=0.5 / 3600 + 1e-6)
 
 
+def test_fields_round_one_home_are_no_misread_group() -> None:
+    # 25 outlanding fields within 6 km: the decimals of all latitudes begin with 20 to 27, of longitudes with 10 to 21.
+    fields = [
+        point(f"F{n:02d}", 47.2037 + 0.00311 * (n * 7 % 25), 11.1049 + 0.00441 * (n * 11 % 25), source="outlandings")
+        for n in range(25)
+    ]
+    assert findings([*region(), *fields], "misread-group") == []
+
+
+def test_districts_of_one_town_are_no_misread_group() -> None:
+    # 60 places 6 to 8 km apart, 47.02 to 47.54 north and 11.03 to 11.57 east: no first decimals above 59 there.
+    places = [point(f"D{n:02d}", 47.0217 + 0.0731 * (n % 8), 11.0371 + 0.0757 * (n // 8)) for n in range(60)]
+    assert findings(places, "misread-group") == []
+
+
 def runway(designator: str | None, heading: float | None = None) -> tuple[Runway, ...]:
     return (Runway(designator, heading),)
 
