@@ -130,8 +130,10 @@ def test_where_many_elevations_are_off_it_is_the_elevations_and_no_places_are_of
     few = findings([*region(elevation_m=400.0)[6:], *region(elevation_m=900.0)[:6]], "elevation-off")
     assert len(few) == 6 and all("elevation or position" in finding.message for finding in few)
     many = findings([*region(elevation_m=400.0)[30:], *region(elevation_m=900.0)[:30]], "elevation-off")
-    assert len(many) == 30 and not any(finding.alternatives for finding in many)
-    assert "30 of 100 elevations are off: the elevations themselves are in doubt" in many[0].message
+    assert [len(finding.codes) for finding in many] == [30] and not many[0].alternatives
+    assert "30 of 100 points of this set" in many[0].message
+    assert "the elevations themselves are in doubt" in many[0].message
+    assert many[0].evidence == {"column": "elevation_m", "source": None, "points": 30, "of": 100}
 
 
 def test_places_are_offered_the_same_whether_points_are_looked_at_together_or_one_by_one(

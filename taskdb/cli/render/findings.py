@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from taskdb.core.model import Finding, Waypoint
     from taskdb.services.check_fixes import Mended
 
+_LISTED = 12
+"""So many points of a finding are listed: a doubt about a column concerns hundreds."""
 _STYLE = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "dim"}
 
 
@@ -22,8 +24,11 @@ def finding_card(printer: Printer, finding: Finding, waypoints: Mapping[str, Way
     printer.line(f"  {finding.message}")
     points = [waypoints[code] for code in finding.codes if code in waypoints]
     width = max((len(point.code) for point in points), default=0)
-    for point in points:
+    shown = points if len(points) <= _LISTED + 1 else points[:_LISTED]
+    for point in shown:
         printer.line(f"    {point.code.ljust(width)}  {numbers.position(point.position)}  {point.name}")
+    if len(shown) < len(points):
+        printer.line(f"    and {len(points) - len(shown)} more (--json lists them)", style="dim")
     for label, suggestion in _mends(finding):
         printer.line(f"  {label}: {suggestion_words(suggestion)}", style="good")
     if finding.accepted is not None:

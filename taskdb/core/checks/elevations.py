@@ -28,11 +28,15 @@ class ElevationGrid:
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """The ground around one place: its cell, the lowest and highest of the 3 × 3 cells around; metres above sea."""
+    """The ground around one place: its cell, the lowest and highest of the 3 × 3 cells around; metres above sea.
+
+    `is_shore`: one of the nine has no data, as open sea, or lies at the sea or below it.
+    """
 
     cell_m: float
     lowest_m: float
     highest_m: float
+    is_shore: bool = False
 
     @property
     def relief_m(self) -> float:
@@ -61,7 +65,10 @@ def ground_at(grid: ElevationGrid, positions: Sequence[Position]) -> list[Ground
     metres = around * grid.step_m + grid.lowest_m
     lowest = np.where(is_missing, np.inf, metres).min(axis=0)
     highest = np.where(is_missing, -np.inf, metres).max(axis=0)
+    is_shore = is_missing.any(axis=0) | (lowest <= 0.0)
     return [
-        None if is_missing[4, k] else Ground(float(metres[4, k]), float(lowest[k]), float(highest[k]))
+        None
+        if is_missing[4, k]
+        else Ground(float(metres[4, k]), float(lowest[k]), float(highest[k]), bool(is_shore[k]))
         for k in range(len(positions))
     ]

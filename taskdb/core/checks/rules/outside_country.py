@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from taskdb.core.checks.columns import column_draft, doubtful_columns, members_of
 from taskdb.core.checks.mends import likely_origins
 from taskdb.core.checks.offers import mend_words
 from taskdb.core.checks.region import APART_M, FAR_M, OUTSIDE_M
@@ -28,7 +29,8 @@ def check(survey: Survey) -> Iterator[Draft]:
     How to mend: the suggestions are the places in the right country, near other points and at the stated elevation,
     from which one typing slip leads here. Look the place up, then `check fix SET FINDING`, or mend the country.
 
-    A warning is only a note where a reference has the point at the same place.
+    A warning is only a note where a reference has the point at the same place. More than 20 points that are one in five
+    of a set's, or a source's, that state a country are told once: it is the column, or all coordinates.
 
     Trap: the outlines are good to 3 km and generous over water. A point just over the border under the wrong country
     is a wrong country, not a wrong position.
@@ -41,6 +43,23 @@ def check(survey: Survey) -> Iterator[Draft]:
         for index, metres in enumerate(region.outside_m.tolist())
         if metres > OUTSIDE_M and not is_at_zero(survey.waypoints[index])
     ]
+    columns = doubtful_columns(
+        survey,
+        [index for index in outside if region.is_stated[index]],
+        [index for index, is_stated in enumerate(region.is_stated) if is_stated],
+    )
+    for column in columns:
+        is_far = any(region.outside_m[index] > FAR_M and not survey.is_confirmed(index) for index in column.members)
+        yield column_draft(
+            survey,
+            column,
+            Severity.ERROR if is_far else Severity.WARNING,
+            name="country",
+            told="lie outside the country that they state",
+            doubt="the country column is in doubt (are its codes those of ISO 3166?), or the sign or order of all "
+            "coordinates. Look a few of them up.",
+        )
+    outside = [index for index in outside if index not in members_of(columns)]
     mends = likely_origins(survey, outside)
     for index in outside:
         yield _draft(survey, index, mends.get(index, ()))
