@@ -18,8 +18,8 @@ from taskdb.files.reading import open_input
 from taskdb.files.standing import is_there
 from taskdb.files.writing import write_file
 from taskdb.formats.limits import require_few_lists
-from taskdb.services.checks import Checked, CheckRequest, run_on
-from taskdb.services.desk import Desk, Write
+from taskdb.services.checks import Checked, CheckRequest, Progress, run_on
+from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.locking import look_and_lock
 from taskdb.services.references import SetAt, resolve_set, resolve_waypoint
 from taskdb.store import findings as finding_rows, sets as set_rows, tasks as task_rows
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 PLAN_SCHEMA = "taskdb.check-plan/1"
 PLAN_LIMIT_BYTES = 32_000_000
+_NAMED = 12
 
 
 @dataclass(frozen=True)
@@ -70,14 +71,19 @@ def accept_findings(
     return tuple(found)
 
 
-def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write: Write) -> Mended:
-    """Take the mends of findings in one revision. RefusedError where a finding has none or two mend one point apart."""
+def fix_findings(
+    desk: Desk, request: CheckRequest, picks: Sequence[Pick] | None, write: Write, progress: Progress | None = None
+) -> Mended:
+    """Take the mends of findings in one revision. RefusedError where a finding has none or two mend one point apart.
+
+    `picks` None takes all that are almost surely right, once confirmed.
+    """
     with desk.writing(write) as writing:
         c = writing.connection
         today = desk.now().date().isoformat()
 
         def look() -> tuple[SetAt, Checked]:
-            checked = run_on(c, request, today=today)
+            checked = run_on(c, request, today=today, progress=progress)
             return checked.at, checked
 
         head, _, checked = look_and_lock(writing, look)
@@ -86,7 +92,7 @@ def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write
                 "old-revision", f"{checked.at} is not the newest revision.", hint=f"Check and mend {head.name}."
             )
         after: dict[str, Waypoint] = {}
-        for pick in picks:
+        for pick in _sure_picks(checked, write) if picks is None else picks:
             finding = _finding(checked, pick.finding)
             suggestion = _suggestion(finding, pick.choice)
             before = after.get(suggestion.code, checked.waypoints[suggestion.code])
@@ -99,6 +105,18 @@ def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write
         changes = tuple((checked.waypoints[code], mended) for code, mended in sorted(after.items()))
         changes = tuple((old, new) for old, new in changes if changed_fields(old, new))
         return _written(writing, checked.at, changes, ())
+
+
+def _sure_picks(checked: Checked, write: Write) -> tuple[Pick, ...]:
+    """Return the first mends that are almost surely right; NeedsConfirmation unless the write was confirmed."""
+    sure = checked.sure
+    codes = [finding.codes[0] for finding in sure]
+    if sure:
+        named = ", ".join(codes[:_NAMED]) + (f" and {len(codes) - _NAMED} more" if len(codes) > _NAMED else "")
+        require_confirmed(
+            write, f"{len(codes)} waypoint(s) of {checked.at.head.name} are moved: {named}. Go ahead?", codes=codes
+        )
+    return tuple(Pick(finding.id) for finding in sure)
 
 
 def plan_fixes(desk: Desk, request: CheckRequest, path: str, *, overwrite: bool = False) -> int:

@@ -61,11 +61,16 @@ def check(survey: Survey) -> Iterator[Draft]:
         )
     outside = [index for index in outside if index not in members_of(columns)]
     mends = likely_origins(survey, outside)
+    # A place that only a reference gives, without a slip that leads here from there, is explained by nothing.
+    unexplained = {
+        one.index for one in survey.disagreements if one.side != "reference" and one.counterpart.slip is None
+    }
     for index in outside:
-        yield _draft(survey, index, mends.get(index, ()))
+        offered = mends.get(index, ())
+        yield _draft(survey, index, offered, is_explained=bool(offered) and index not in unexplained)
 
 
-def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...]) -> Draft:
+def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...], *, is_explained: bool) -> Draft:
     region, point = survey.region, survey.waypoints[index]
     metres = float(region.outside_m[index])
     gap_m = region.gap_m(survey.places, index)
@@ -82,6 +87,7 @@ def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...]) -> Draft:
         "outside_m": round(metres, 1),
         "gap_m": round(gap_m, 1),
         "apart": is_apart,
+        "explained": is_explained,
     }
     return Draft(
         survey.weighed(index, Severity.ERROR if is_error else Severity.WARNING),
