@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from taskdb.core.checks.outlines import Outlines
 from taskdb.core.model import Position, Radio, Runway, Severity, Waypoint
 from tests.unit.check_sets import findings, point, region
 
@@ -35,6 +37,57 @@ def test_one_source_in_doubt_leaves_the_others_alone() -> None:
 def test_twenty_wrong_countries_are_told_one_by_one() -> None:
     found = findings([*region("BB")[:20], *region()[20:]], "outside-country")
     assert len(found) == 20
+
+
+def test_a_border_that_is_drawn_otherwise_is_one_note() -> None:
+    # Eight points that state AA, just across the border in BB, where no point states BB: land that both claim.
+    across = [point(f"Z{n}", 47.3 + n / 9, 14.06 + n % 3 / 19, country="AA") for n in range(8)]
+    beside = [point(f"Y{n:02d}", 47.2 + n / 21, 13.8 + n % 4 / 23, country="AA") for n in range(30)]
+    (finding,) = findings([*region(), *beside, *across], "outside-country")
+    assert (finding.severity, len(finding.codes)) == (Severity.NOTE, 8)
+    assert "8 points that state AA lie together in BB" in finding.message
+    three = findings([*region(), *beside, *across[:3]], "outside-country")
+    assert [one.severity for one in three] == [Severity.WARNING] * 3
+    knows = point("W", 47.9, 14.3, country="BB")
+    assert len(findings([*region(), *beside, *across, knows], "outside-country")) == 8
+
+
+def test_a_summit_across_the_border_without_a_country_is_a_note() -> None:
+    beside = [point(f"Y{n:02d}", 47.2 + n / 21, 13.8 + n % 4 / 23, country="AA") for n in range(30)]
+    summit = point("S", 47.7, 14.3)
+    (finding,) = findings([*region(), *beside, summit], "outside-country")
+    assert finding.severity is Severity.NOTE
+    (finding,) = findings([*region(), *beside, replace(summit, country="AA")], "outside-country")
+    assert finding.severity is Severity.WARNING
+    far = replace(summit, position=Position.at(47.7, 17.9))
+    (finding,) = findings([*region(), *beside, far], "outside-country")
+    assert finding.severity is not Severity.NOTE
+
+
+def test_in_a_set_of_several_countries_one_that_holds_a_few_points_close_together_is_home_too() -> None:
+    vertices = [(x, 46, x + 2, 50) for x in (10, 12, 14, 16)]
+    rings = [vertex for w, s, e, n in vertices for vertex in ((w, s), (e, s), (e, n), (w, n), (w, s))]
+    outlines = Outlines(
+        longitude_e5=np.array([x for x, _ in rings], dtype=np.int32) * 100_000,
+        latitude_e5=np.array([y for _, y in rings], dtype=np.int32) * 100_000,
+        ring_end=np.array([5, 10, 15, 20], dtype=np.int32),
+        country=("AA", "BB", "CC", "DD"),
+        territory=("", "", "", ""),
+    )
+    three = [point(f"P{n:03d}", 47.2 + n % 9 / 7, 10.5 + n // 9 / 2.1) for n in range(99)]
+    few = [point(f"Z{n}", 47.3 + n / 9, 16.2 + n / 17) for n in range(4)]
+    assert findings([*three, *few], "outside-country", outlines=outlines) == []
+    scattered = [point(f"Z{n}", 46.1 + n * 1.2, 16.4 + n * 0.5) for n in range(4)]
+    assert len(findings([*three, *scattered], "outside-country", outlines=outlines)) == 4
+
+
+def test_what_the_standard_counts_to_a_country_is_no_other() -> None:
+    # ISO 3166 has no XK: its RS is where the outlines have RS and XK.
+    from taskdb.reference.outlines import load_outlines
+
+    place = point("PRN", 42.573, 21.036, country="RS")
+    assert findings([place], "outside-country", outlines=load_outlines()) == []
+    assert findings([replace(place, country="BG")], "outside-country", outlines=load_outlines())
 
 
 CELLS = [

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from taskdb.core.model import Landable, Position, Radio, Runway, Severity, Typed, Waypoint
-from tests.unit.check_sets import findings, point, region, typed_in_minutes
+from tests.unit.check_sets import GROUND, findings, point, region, typed_in_minutes
 
 DM, D = "degrees-minutes", "decimal-degrees"
 
@@ -92,6 +93,23 @@ def test_without_outlines_a_far_group_of_wrong_points_is_found_by_the_company_it
     found = findings([*region(None), *wrong], "outside-region", outlines=None)
     assert [finding.codes[0] for finding in found] == ["W0", "W1", "W2", "W3"]
     assert all(finding.severity is Severity.ERROR for finding in found)
+
+
+def test_summits_close_together_do_not_make_an_airfield_lonely() -> None:
+    range_ = [point(f"S{n:03d}", 47.71 + n % 12 / 200, 12.01 + n // 12 / 200, country="AA") for n in range(120)]
+    lonely = point("X", 47.0, 13.6, country="AA")
+    assert findings([*region(), *range_, lonely], "outside-region") == []
+
+
+def test_on_an_island_a_point_may_stand_alone() -> None:
+    values = np.array(GROUND.values)
+    far = point("X", 49.85, 10.05, country="AA")
+    (finding,) = findings([*region()[:30], far], "outside-region")
+    assert finding.severity is Severity.WARNING
+    row, column = int((90 - 49.85) * 12), int((180 + 10.05) * 12)
+    values[row - 1 : row + 2, column + 1] = 255
+    (finding,) = findings([*region()[:30], far], "outside-region", elevation=replace(GROUND, values=values))
+    assert finding.severity is Severity.NOTE
 
 
 def test_in_a_small_set_nothing_is_said_about_company() -> None:

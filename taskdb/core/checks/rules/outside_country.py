@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from taskdb.core.checks.columns import column_draft, doubtful_columns, members_of
@@ -15,13 +15,19 @@ from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Suggestion
 from taskdb.core.quantities import format_short_distance
 
+_AMONG = 1.0
+"""As near to others as so many of the usual distances to a third neighbour, a point is among them."""
+
 
 def check(survey: Survey) -> Iterator[Draft]:
     """A point lies outside its country.
 
     What: the point lies more than 3 km outside the country that it states; where it states none, outside the
-    countries of the set (those that hold 8 % of its points, or at least ten, 1 %, close together). A warning; an error
-    beyond 300 km, or beyond 50 km and apart from the rest of the set.
+    countries of the set (those that hold 8 % of its points, or at least ten, 1 %, close together; in a set of three
+    such countries and more at least four). A warning; an error beyond 300 km, or beyond 50 km and apart from the rest
+    of the set. A note where it states none, is no error and lies among the others, or, in a set that else states
+    countries, beside them or on an island: a summit across the border. One note for four or more close together, beside
+    the others, that state one country and lie in another that no point states: a border that is drawn otherwise.
 
     Why it matters: a wrong hemisphere, exchanged coordinates or a wrong degree show here first, and without any
     reference.
@@ -60,6 +66,9 @@ def check(survey: Survey) -> Iterator[Draft]:
             "coordinates. Look a few of them up.",
         )
     outside = [index for index in outside if index not in members_of(columns)]
+    for block in _blocks(survey, outside):
+        yield _block_draft(survey, block)
+        outside = [index for index in outside if index not in block]
     mends = likely_origins(survey, outside)
     # A place that only a reference gives, without a slip that leads here from there, is explained by nothing.
     unexplained = {
@@ -75,7 +84,12 @@ def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...], *, is_expl
     metres = float(region.outside_m[index])
     gap_m = region.gap_m(survey.places, index)
     is_apart = gap_m > region.link_m
-    is_error = metres > FAR_M or (metres > APART_M and is_apart)
+    says_nothing = not region.is_stated[index] and _states_countries(survey)
+    ground = survey.grounds[index]
+    is_island = says_nothing and ground is not None and ground.is_island
+    is_error = metres > FAR_M or (metres > APART_M and is_apart and not is_island)
+    is_among = gap_m <= _AMONG * region.spacing_m and not region.is_stated[index]
+    is_note = (is_among or (says_nothing and not is_apart) or is_island) and not is_error
     expected = sorted(region.expected[index])
     lies_in = sorted(code for code in (survey.countries or [])[index] if code) if survey.countries else []
     whose = f"{expected[0]}, the country that it states" if region.is_stated[index] else f"{', '.join(expected)}"
@@ -90,7 +104,7 @@ def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...], *, is_expl
         "explained": is_explained,
     }
     return Draft(
-        survey.weighed(index, Severity.ERROR if is_error else Severity.WARNING),
+        Severity.NOTE if is_note else survey.weighed(index, Severity.ERROR if is_error else Severity.WARNING),
         (point,),
         f"{point.code} {point.name!r} lies {format_short_distance(metres)} outside {whose}{where}, "
         f"{format_short_distance(gap_m)} from the nearest points of the set" + mend_words(mends),
@@ -98,6 +112,38 @@ def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...], *, is_expl
         mends[0] if mends else None,
         mends[1:],
     )
+
+
+def _blocks(survey: Survey, outside: Sequence[int]) -> list[list[int]]:
+    """Return the points that state one country and lie together in another, which no point of the set states."""
+    countries, region = survey.countries, survey.region
+    if countries is None:
+        return []
+    stated = {code for index in range(len(countries)) if region.is_stated[index] for code in region.expected[index]}
+    found: dict[tuple[frozenset[str], frozenset[str]], list[int]] = {}
+    for index in outside:
+        lies_in = countries[index]
+        if region.is_stated[index] and lies_in and lies_in.isdisjoint(stated) and region.outside_m[index] <= FAR_M:
+            found.setdefault((region.expected[index], lies_in), []).append(index)
+    return [members for members in found.values() if region.is_block(survey.places, members)]
+
+
+def _block_draft(survey: Survey, block: Sequence[int]) -> Draft:
+    points = tuple(survey.waypoints[index] for index in block)
+    lies_in = "/".join(sorted((survey.countries or [])[block[0]]))
+    named = ", ".join(f"{point.code} {point.name!r}" for point in points[:3])
+    return Draft(
+        Severity.NOTE,
+        points,
+        f"{len(points)} points that state {points[0].country} lie together in {lies_in} ({named} …): the border is "
+        "drawn otherwise there, or their country is wrong.",
+        {"stated": points[0].country, "lies_in": lies_in, "points": len(points)},
+    )
+
+
+def _states_countries(survey: Survey) -> bool:
+    """Say whether most points of the set state their country: then one that does not says nothing by it."""
+    return 2 * sum(survey.region.is_stated) > len(survey.waypoints)
 
 
 RULE = Rule(

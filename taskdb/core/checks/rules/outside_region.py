@@ -21,7 +21,8 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     What: the point is in its country (or no outlines are at hand) and has fewer than three others within eight times
     the distance at which a point of the set in that country usually has its third neighbour, and within 25 km. A
-    warning; an error without outlines where the gap is over 300 km.
+    warning; an error without outlines where the gap is over 300 km; a note on an island or a cape, where three of the
+    nine cells around in the elevation grid are open sea.
 
     Why it matters: a wrong degree leads away from the region without leaving the country.
 
@@ -30,8 +31,8 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     A warning is only a note where a reference has the point at the same place.
 
-    Trap: islands, and the far end of a distance course, stand alone by right. In a country of fewer than 20 points
-    nothing can be said about company, and the rule is silent.
+    Trap: islands, and the far end of a distance course, stand alone by right; and a slip may lead to a shore. In a
+    country of fewer than 20 points nothing can be said about company, and the rule is silent.
 
     Example: OUTPOST has its nearest neighbours 310 km away, where others have them at 12 km; one degree too small.
     """
@@ -48,8 +49,10 @@ def check(survey: Survey) -> Iterator[Draft]:
         gap_m = region.gap_m(survey.places, index)
         is_error = gap_m > FAR_M and survey.countries is None
         offered = mends.get(index, ())
+        ground = survey.grounds[index]
+        is_island = ground is not None and ground.is_island and not is_error
         yield Draft(
-            survey.weighed(index, Severity.ERROR if is_error else Severity.WARNING),
+            Severity.NOTE if is_island else survey.weighed(index, Severity.ERROR if is_error else Severity.WARNING),
             (point,),
             f"{point.code} {point.name!r} stands alone: the nearest points in company lie "
             f"{format_short_distance(gap_m)} away, where a point of this set usually has its third neighbour within "
