@@ -38,6 +38,9 @@ NOT_SURE = {
     "another place is offered": finding(alternatives=(Suggestion("X", "two digits swapped", FAR),)),
     "no mend": finding(place=None),
     "another field": finding(suggestion=Suggestion("X", "feet", field="elevation_m", value=400.0)),
+    "a counterpart by coordinates alone": finding(
+        evidence={"slip": {}, "explained": True, "matched_by": "coordinates", "name_likeness_percent": 24}
+    ),
     "accepted": finding(accepted=Acceptance("Anna", "it is so")),
 }
 
@@ -45,6 +48,12 @@ NOT_SURE = {
 @pytest.mark.parametrize("case", NOT_SURE.values(), ids=NOT_SURE.keys())
 def test_what_is_not_sure(case: Finding) -> None:
     assert sure_mends([case]) == ()
+
+
+def test_coordinates_and_a_like_name_are_sure() -> None:
+    evidence = {"slip": {"kind": "digit"}, "matched_by": "coordinates", "name_likeness_percent": 92}
+    assert sure_mends([finding(evidence=evidence)])
+    assert sure_mends([finding(evidence=evidence | {"name_likeness_percent": 60})]) == ()
 
 
 def test_an_error_that_moves_the_point_elsewhere_opposes() -> None:

@@ -81,6 +81,17 @@ def test_in_a_set_of_several_countries_one_that_holds_a_few_points_close_togethe
     assert len(findings([*three, *scattered], "outside-country", outlines=outlines)) == 4
 
 
+def test_where_an_outline_is_coarse_a_point_near_it_is_a_note() -> None:
+    from taskdb.reference.outlines import load_outlines
+
+    # Goodhouse and the north bank opposite stand on the Orange River, which the outlines cut short by 10 km there;
+    # Rietfontein in South Africa stands 3.4 km east of the border, which is a meridian (positions from memory).
+    bank = point("B", -28.886, 18.239, country="NA")
+    beyond = point("R", -26.745, 20.0333, country="NA")
+    found = findings([bank, beyond], "outside-country", outlines=load_outlines())
+    assert [(one.codes, one.severity) for one in found] == [(("R",), Severity.WARNING), (("B",), Severity.NOTE)]
+
+
 def test_what_the_standard_counts_to_a_country_is_no_other() -> None:
     # ISO 3166 has no XK: its RS is where the outlines have RS and XK.
     from taskdb.reference.outlines import load_outlines

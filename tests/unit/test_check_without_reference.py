@@ -107,7 +107,7 @@ def test_on_an_island_a_point_may_stand_alone() -> None:
     (finding,) = findings([*region()[:30], far], "outside-region")
     assert finding.severity is Severity.WARNING
     row, column = int((90 - 49.85) * 12), int((180 + 10.05) * 12)
-    values[row - 1 : row + 2, column + 1] = 255
+    values[row - 4 : row + 5, column + 1 : column + 5] = 255
     (finding,) = findings([*region()[:30], far], "outside-region", elevation=replace(GROUND, values=values))
     assert finding.severity is Severity.NOTE
 
@@ -193,6 +193,15 @@ def test_fewer_digits_than_all_others_of_a_source_are_a_digit_left_out() -> None
     found = findings(rows, "odd-form")
     assert [finding.codes for finding in found] == [("P007",), ("P008",)]
     assert (found[0].evidence["part"], found[1].evidence["part"]) == ("degrees", "decimals")
+
+
+def test_degrees_that_nothing_fills_up_have_one_digit_or_two() -> None:
+    rows = [typed_in_minutes(one, "9°12.345′S", "141°17.500′E") for one in region()]
+    rows[7] = typed_in_minutes(rows[7], "10°12.345′S", "141°17.500′E")
+    assert findings(rows, "odd-form") == []
+    filled = [typed_in_minutes(one, "09°12.345′S", "141°17.500′E") for one in rows]
+    filled[7] = typed_in_minutes(rows[7], "9°12.345′S", "141°17.500′E")
+    assert [finding.codes for finding in findings(filled, "odd-form")] == [("P007",)]
 
 
 def test_where_trailing_zeros_are_dropped_the_form_says_nothing() -> None:

@@ -8,6 +8,7 @@ from typing import Any
 from taskdb.core.checks.columns import column_draft, doubtful_columns, members_of
 from taskdb.core.checks.mends import likely_origins
 from taskdb.core.checks.offers import mend_words
+from taskdb.core.checks.outlines import coarseness_m
 from taskdb.core.checks.region import APART_M, FAR_M, OUTSIDE_M
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.rules.null_island import is_at_zero
@@ -15,6 +16,7 @@ from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Suggestion
 from taskdb.core.quantities import format_short_distance
 
+_COARSE_M = 12_000.0
 _AMONG = 1.0
 """As near to others as so many of the usual distances to a third neighbour, a point is among them."""
 
@@ -38,8 +40,9 @@ def check(survey: Survey) -> Iterator[Draft]:
     A warning is only a note where a reference has the point at the same place. More than 20 points that are one in five
     of a set's, or a source's, that state a country are told once: it is the column, or all coordinates.
 
-    Trap: the outlines are good to 3 km and generous over water. A point just over the border under the wrong country
-    is a wrong country, not a wrong position.
+    Trap: the outlines are good to 3 km in Europe and generous over water; where they have few vertices, as along some
+    rivers of Africa, they are off by up to 12 km, and what lies nearer is a note. A point just over the border under
+    the wrong country is a wrong country, not a wrong position.
 
     Example: HILL lies 1,540 km outside DE; longitude W looks like E: the wrong hemisphere.
     """
@@ -85,11 +88,11 @@ def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...], *, is_expl
     gap_m = region.gap_m(survey.places, index)
     is_apart = gap_m > region.link_m
     says_nothing = not region.is_stated[index] and _states_countries(survey)
-    ground = survey.grounds[index]
-    is_island = says_nothing and ground is not None and ground.is_island
+    is_island = says_nothing and survey.is_on_island(index)
     is_error = metres > FAR_M or (metres > APART_M and is_apart and not is_island)
     is_among = gap_m <= _AMONG * region.spacing_m and not region.is_stated[index]
     is_note = (is_among or (says_nothing and not is_apart) or is_island) and not is_error
+    is_note = is_note or _is_within_border(survey, index, metres)
     expected = sorted(region.expected[index])
     lies_in = sorted(code for code in (survey.countries or [])[index] if code) if survey.countries else []
     whose = f"{expected[0]}, the country that it states" if region.is_stated[index] else f"{', '.join(expected)}"
@@ -112,6 +115,14 @@ def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...], *, is_expl
         mends[0] if mends else None,
         mends[1:],
     )
+
+
+def _is_within_border(survey: Survey, index: int, metres: float) -> bool:
+    """Say whether the outline is so coarse there that the point may lie inside it."""
+    outlines, point = survey.given.outlines, survey.waypoints[index]
+    if outlines is None or metres > _COARSE_M:
+        return False
+    return any(metres <= coarseness_m(outlines, code, point.position) for code in survey.region.expected[index])
 
 
 def _blocks(survey: Survey, outside: Sequence[int]) -> list[list[int]]:

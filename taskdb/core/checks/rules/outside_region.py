@@ -21,8 +21,8 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     What: the point is in its country (or no outlines are at hand) and has fewer than three others within eight times
     the distance at which a point of the set in that country usually has its third neighbour, and within 25 km. A
-    warning; an error without outlines where the gap is over 300 km; a note on an island or a cape, where three of the
-    nine cells around in the elevation grid are open sea.
+    warning; an error without outlines where the gap is over 300 km; a note on an island or a cape, where four in ten
+    of the cells within 40 km are open sea.
 
     Why it matters: a wrong degree leads away from the region without leaving the country.
 
@@ -49,8 +49,7 @@ def check(survey: Survey) -> Iterator[Draft]:
         gap_m = region.gap_m(survey.places, index)
         is_error = gap_m > FAR_M and survey.countries is None
         offered = mends.get(index, ())
-        ground = survey.grounds[index]
-        is_island = ground is not None and ground.is_island and not is_error
+        is_island = not is_error and survey.is_on_island(index)
         yield Draft(
             Severity.NOTE if is_island else survey.weighed(index, Severity.ERROR if is_error else Severity.WARNING),
             (point,),
