@@ -101,6 +101,16 @@ def test_summits_close_together_do_not_make_an_airfield_lonely() -> None:
     assert findings([*region(), *range_, lonely], "outside-region") == []
 
 
+def test_two_that_stand_side_by_side_are_led_astray_by_no_slip() -> None:
+    far = point("X", 49.85, 10.05, country="AA")
+    beacon = point("Y", 49.83, 10.06, country="AA")
+    found = findings([*region()[:30], far, beacon], "outside-region")
+    assert [finding.severity for finding in found] == [Severity.NOTE] * 2
+    copied = replace(far, code="Y")
+    found = findings([*region()[:30], far, copied], "outside-region")
+    assert [finding.severity for finding in found] == [Severity.WARNING] * 2
+
+
 def test_on_an_island_a_point_may_stand_alone() -> None:
     values = np.array(GROUND.values)
     far = point("X", 49.85, 10.05, country="AA")

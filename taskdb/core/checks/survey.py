@@ -108,6 +108,13 @@ class Survey:
         grid = self.given.elevation
         return grid is not None and is_on_island(grid, self.waypoints[index].position)
 
+    def has_company(self, index: int, within_m: float) -> bool:
+        """Say whether another point, at another position, lies within a distance (straight, metres)."""
+        import numpy as np
+
+        apart = np.sqrt(((self.places.centred_m - self.places.centred_m[index]) ** 2).sum(axis=1))
+        return bool(((apart > 0.0) & (apart <= within_m)).any())
+
     @cached_property
     def region(self) -> Region:
         """Where the set is at home."""
