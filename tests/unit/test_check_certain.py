@@ -41,6 +41,9 @@ NOT_SURE = {
     "a counterpart by coordinates alone": finding(
         evidence={"slip": {}, "explained": True, "matched_by": "coordinates", "name_likeness_percent": 24}
     ),
+    "a slip that may be chance": finding(evidence={"slip": {}, "by_chance": 0.04}),
+    "as far as two makers differ": finding(evidence={"slip": {}, "by_chance": 1e-4, "distance_m": 700.0}),
+    "a public list alone": finding(evidence={"slip": {}, "reference": "airports", "side": "either"}),
     "accepted": finding(accepted=Acceptance("Anna", "it is so")),
 }
 
@@ -54,6 +57,10 @@ def test_coordinates_and_a_like_name_are_sure() -> None:
     evidence = {"slip": {"kind": "digit"}, "matched_by": "coordinates", "name_likeness_percent": 92}
     assert sure_mends([finding(evidence=evidence)])
     assert sure_mends([finding(evidence=evidence | {"name_likeness_percent": 60})]) == ()
+
+
+def test_a_public_list_with_a_second_witness_is_sure() -> None:
+    assert sure_mends([finding(evidence={"slip": {"kind": "digit"}, "reference": "airports", "side": "checked"})])
 
 
 def test_an_error_that_moves_the_point_elsewhere_opposes() -> None:
