@@ -67,12 +67,14 @@ def show_lead(printer: Printer, lead: Lead, listed: Sequence[Finding]) -> None:
     if checked.at.revision != checked.at.head.newest:
         return
     if checked.sure:
-        number = "One of them is" if len(checked.sure) == 1 else f"{len(checked.sure)} are"
+        number = "One is" if len(checked.sure) == 1 else f"{len(checked.sure)} are"
         printer.line(f"{number} almost surely right. To see and then take {_it(len(checked.sure))}:")
         printer.line(f"  {fix_command(lead, '--sure')} --preview", style="good")
         printer.line(f"  {fix_command(lead, '--sure')}", style="good")
     else:
-        printer.line("None of them is sure. Look each up, then:")
+        printer.line(
+            "None of them is sure. Look each up, then:" if len(mendable) > 1 else "Not sure. Look it up, then:"
+        )
         printer.line(f"  {fix_command(lead, mendable[0].id)}", style="good")
 
 
