@@ -17,9 +17,11 @@ from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.cli.render.findings import Lead
     from taskdb.core.model import Finding
     from taskdb.services.check_fixes import Mended, Pick
-    from taskdb.services.checks import Checked, CheckRequest
+    from taskdb.services.checks import CheckRequest
+    from taskdb.services.desk import Write
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -75,12 +77,14 @@ def run(invocation: Invocation, reference: str, **given: Any) -> Answer:
     Nothing is changed. `taskdb check explain RULE` tells what a rule looks for. Without a reference a slip that stays
     inside the region cannot be seen: give --against another list of the same places.
     """
+    from taskdb.cli.render.findings import LEADING, Lead, counts_of
     from taskdb.core.plain import finding_plain
     from taskdb.errors import ExitCode
     from taskdb.services.checks import check_set
 
-    with invocation.working(f"checking {reference}"):
-        checked = check_set(invocation.desk, request_of(reference, given))
+    request = request_of(reference, given)
+    with invocation.working(f"checking {reference}") as progress:
+        checked = check_set(invocation.desk, request, progress)
     listed = [f for f in checked.findings if given["show_accepted"] or f.accepted is None]
     shown = listed if given["limit"] is None else listed[: given["limit"]]
     result = {
@@ -92,26 +96,27 @@ def run(invocation: Invocation, reference: str, **given: Any) -> Answer:
         "truncated": len(shown) < len(listed),
         "accepted": sum(f.accepted is not None for f in checked.findings),
         "against": list(given["against"]),
+        "counts": counts_of(listed),
+        "most_certain": [finding.id for finding in checked.mendable[:LEADING]],
+        "sure": [finding.id for finding in checked.sure],
     }
+    lead = Lead(checked, request)
     fail_on = given["fail_on"]
     is_bad = fail_on != "never" and checked.worst_at_or_above(Severity(fail_on))
     return Answer(
         result,
-        people=lambda printer: show_findings(printer, checked, listed, len(shown), given["against"]),
+        people=lambda printer: show_findings(printer, lead, listed, len(shown)),
         exit_code=ExitCode.ACT if is_bad else ExitCode.DONE,
     )
 
 
-def show_findings(
-    printer: Printer, checked: Checked, listed: Sequence[Finding], limit: int, against: Sequence[str]
-) -> None:
-    """Show findings by severity, a card each, after a headline of counts; say at the end what cannot be seen."""
-    from taskdb.cli.render.findings import finding_card
+def show_findings(printer: Printer, lead: Lead, listed: Sequence[Finding], limit: int) -> None:
+    """Show what to do, then findings by severity, a card each; say at the end what cannot be seen."""
+    from taskdb.cli.render.findings import finding_card, show_lead
     from taskdb.cli.render.numbers import counted
 
-    counts = {s: sum(f.severity is s for f in listed) for s in Severity}
-    headline = ", ".join(counted(number, severity.value) for severity, number in counts.items() if number)
-    printer.heading(f"{checked.at}: {counted(checked.checked, 'waypoint')} checked, {headline or 'nothing found'}")
+    checked = lead.checked
+    show_lead(printer, lead, listed)
     for finding in listed[:limit]:
         printer.line()
         finding_card(printer, finding, checked.waypoints)
@@ -120,7 +125,7 @@ def show_findings(
     printer.line()
     if hidden:
         printer.line(f"{counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
-    if not against:
+    if not lead.request.against:
         printer.line(
             "Without a reference, slips that stay inside the region cannot be seen: --against SET, FILE or airports.",
             style="dim",
@@ -228,26 +233,41 @@ def accept(invocation: Invocation, reference: str, **given: Any) -> Answer:
 @click.argument("findings", nargs=-1, metavar="FINDING[=N]…")
 @click.option("--plan", type=FILE, metavar="FILE", help="Write the findings and mends to a file to review.")
 @click.option("--apply", "apply", type=FILE, metavar="FILE", help="Take the mends that a reviewed file takes.")
+@click.option("--sure", is_flag=True, help="Take all mends that are almost surely right, once confirmed.")
 @run_options
 def fix(
-    invocation: Invocation, reference: str, findings: tuple[str, ...], plan: str | None, apply: str | None, **given: Any
+    invocation: Invocation,
+    reference: str,
+    findings: tuple[str, ...],
+    plan: str | None,
+    apply: str | None,
+    sure: bool,
+    **given: Any,
 ) -> Answer:
     """Take the mends of findings, as one revision.
 
-    FINDING takes its first mend, FINDING=1 the first alternative. Tasks that use a mended point are named as stale.
+    FINDING takes its first mend, FINDING=1 the first alternative. --sure takes the errors that one slip explains and
+    that can belong at one place only; look at them first with --preview. Tasks that use a mended point are named as
+    stale.
     """
     from taskdb.services.check_fixes import fix_findings, plan_fixes, read_plan
 
-    if sum(bool(way) for way in (findings, plan, apply)) != 1:
-        raise UsageError("how-to-fix", "Name findings, or give --plan or --apply.", hint="taskdb check fix SET FINDING")
+    if sum(bool(way) for way in (findings, plan, apply, sure)) != 1:
+        raise UsageError(
+            "how-to-fix", "Name findings, or give --sure, --plan or --apply.", hint="taskdb check fix SET FINDING"
+        )
     request = request_of(reference, given)
     if plan is not None:
         count = plan_fixes(invocation.desk, request, plan, overwrite=invocation.settings.yes)
         said = f"{plan}: {count} findings with a mend; set take, then: taskdb check fix {reference} --apply {plan}"
         return Answer({"plan": plan, "findings": count}, people=lambda printer: printer.line(said))
-    picks = read_plan(apply) if apply is not None else tuple(pick_of(word) for word in findings)
-    done = invocation.confirmed(lambda write: fix_findings(invocation.desk, request, picks, write))
-    return mended_answer(done)
+    picks = None if sure else read_plan(apply) if apply is not None else tuple(pick_of(word) for word in findings)
+
+    def mend(write: Write) -> Mended:
+        with invocation.working(f"checking {reference}") as progress:
+            return fix_findings(invocation.desk, request, picks, write, progress)
+
+    return mended_answer(invocation.confirmed(mend))
 
 
 def pick_of(word: str) -> Pick:

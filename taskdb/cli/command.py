@@ -124,16 +124,24 @@ class Invocation:
         return name
 
     @contextmanager
-    def working(self, what: str) -> Iterator[None]:
-        """Show on a terminal, from the second second on, that something is under way and for how long."""
+    def working(self, what: str) -> Iterator[Callable[[str], None]]:
+        """Show on a terminal, from the second second on, that something is under way and for how long.
+
+        What it hands out takes the step that is under way.
+        """
+        steps = [""]
+
+        def tell(step: str) -> None:
+            steps[0] = step
+
         if not sys.stderr or not sys.stderr.isatty() or self.settings.json:
-            yield
+            yield tell
             return
         done = threading.Event()
-        thread = threading.Thread(target=_show_work, args=(what, done), daemon=True)
+        thread = threading.Thread(target=_show_work, args=(what, steps, done), daemon=True)
         thread.start()
         try:
-            yield
+            yield tell
         finally:
             done.set()
             thread.join()
@@ -154,13 +162,14 @@ class Invocation:
         talk(text)
 
 
-def _show_work(what: str, done: threading.Event) -> None:
+def _show_work(what: str, steps: list[str], done: threading.Event) -> None:
     from taskdb.cli.render.console import safe
 
     seconds = 0
     while not done.wait(1.0):
         seconds += 1
-        sys.stderr.write(f"\r{safe(what)}: {seconds} s")
+        step = f", {steps[0]}" if steps[0] else ""
+        sys.stderr.write(f"\r\x1b[K{safe(what)}{safe(step)}: {seconds} s")
         sys.stderr.flush()
     if seconds:
         sys.stderr.write("\r\x1b[K")

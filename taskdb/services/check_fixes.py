@@ -18,8 +18,8 @@ from taskdb.files.reading import open_input
 from taskdb.files.standing import is_there
 from taskdb.files.writing import write_file
 from taskdb.formats.limits import require_few_lists
-from taskdb.services.checks import Checked, CheckRequest, run_on
-from taskdb.services.desk import Desk, Write
+from taskdb.services.checks import Checked, CheckRequest, Progress, run_on
+from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.locking import look_and_lock
 from taskdb.services.mends import Chosen, NotTaken, take_mends
 from taskdb.services.references import SetAt, resolve_set, resolve_waypoint
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 PLAN_SCHEMA = "taskdb.check-plan/1"
 PLAN_LIMIT_BYTES = 32_000_000
+_NAMED = 12
 
 
 @dataclass(frozen=True)
@@ -57,17 +58,20 @@ class Mended:
     not_taken: tuple[NotTaken, ...] = ()
 
 
-def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write: Write) -> Mended:
+def fix_findings(
+    desk: Desk, request: CheckRequest, picks: Sequence[Pick] | None, write: Write, progress: Progress | None = None
+) -> Mended:
     """Take the mends of findings in one revision, of one point one after another while they hold.
 
-    RefusedError where a finding has no mend, or two contradict each other.
+    RefusedError where a finding has no mend, or two contradict each other. `picks` None takes all that are almost surely
+    right, once confirmed.
     """
     with desk.writing(write) as writing:
         c = writing.connection
         today = desk.now().date().isoformat()
 
         def look() -> tuple[SetAt, Checked]:
-            checked = run_on(c, request, today=today)
+            checked = run_on(c, request, today=today, progress=progress)
             return checked.at, checked
 
         head, _, checked = look_and_lock(writing, look)
@@ -75,6 +79,7 @@ def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write
             raise RefusedError(
                 "old-revision", f"{checked.at} is not the newest revision.", hint=f"Check and mend {head.name}."
             )
+        picks = _sure_picks(checked, write) if picks is None else picks
         chosen = {(one.finding.id, one.choice): one for one in (_chosen(checked, pick) for pick in picks)}
         after, not_taken = take_mends(
             checked, tuple(chosen.values()), lambda mended: run_on(c, request, today=today, mended=mended)
@@ -87,6 +92,18 @@ def fix_findings(desk: Desk, request: CheckRequest, picks: Sequence[Pick], write
 def _chosen(checked: Checked, pick: Pick) -> Chosen:
     finding = named_finding(checked, pick.finding)
     return Chosen(finding, pick.choice, _suggestion(finding, pick.choice))
+
+
+def _sure_picks(checked: Checked, write: Write) -> tuple[Pick, ...]:
+    """Return the first mends that are almost surely right; NeedsConfirmation unless the write was confirmed."""
+    sure = checked.sure
+    codes = [finding.codes[0] for finding in sure]
+    if sure:
+        named = ", ".join(codes[:_NAMED]) + (f" and {len(codes) - _NAMED} more" if len(codes) > _NAMED else "")
+        require_confirmed(
+            write, f"{len(codes)} waypoint(s) of {checked.at.head.name} are moved: {named}. Go ahead?", codes=codes
+        )
+    return tuple(Pick(finding.id) for finding in sure)
 
 
 def plan_fixes(desk: Desk, request: CheckRequest, path: str, *, overwrite: bool = False) -> int:

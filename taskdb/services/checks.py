@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
+from taskdb.core.checks.certain import by_certainty, sure_mends
 from taskdb.core.checks.engine import RULES, WITHIN_M, CheckInput, Reference, Rule, run_checks
 from taskdb.core.findings import page_of
 from taskdb.core.history.changes import diff
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
 
+Progress = Callable[[str], None]
 AIRPORTS = "airports"
 """The word that names the optional list of airfields as a reference."""
 
@@ -54,23 +57,39 @@ class Checked:
     waypoints: Mapping[str, Waypoint]
     """The checked waypoints by code, for showing a finding's points."""
 
+    @cached_property
+    def sure(self) -> tuple[Finding, ...]:
+        """The findings whose first mend is almost surely right."""
+        return sure_mends(self.findings)
+
+    @cached_property
+    def mendable(self) -> tuple[Finding, ...]:
+        """The findings that have a mend, the most certain first, one a point."""
+        return by_certainty(self.findings)
+
     def worst_at_or_above(self, severity: Severity) -> bool:
         """Say whether a finding that is not accepted is at least this severe."""
         order = [Severity.NOTE, Severity.WARNING, Severity.ERROR]
         return any(f.accepted is None and order.index(f.severity) >= order.index(severity) for f in self.findings)
 
 
-def check_set(desk: Desk, request: CheckRequest) -> Checked:
+def check_set(desk: Desk, request: CheckRequest, progress: Progress | None = None) -> Checked:
     """Run every rule that the input allows over a set at a revision, against any number of references.
 
-    NotFoundError for a set, revision or file that is not there, InputError for a file that cannot be used.
+    `progress` is told what is begun. NotFoundError for a set, revision or file that is not there, InputError for a file
+    that cannot be used.
     """
     with desk.store.reading() as c:
-        return run_on(c, request, today=desk.now().date().isoformat())
+        return run_on(c, request, today=desk.now().date().isoformat(), progress=progress)
 
 
 def run_on(
-    c: Connection, request: CheckRequest, *, today: str, mended: Mapping[str, Waypoint] | None = None
+    c: Connection,
+    request: CheckRequest,
+    *,
+    today: str,
+    mended: Mapping[str, Waypoint] | None = None,
+    progress: Progress | None = None,
 ) -> Checked:
     """Run the rules within a read or write that is under way; `mended` (by code) stands in for what is kept."""
     at = resolve_set(c, request.set_reference)
@@ -98,7 +117,7 @@ def run_on(
         variation_deg=_variation_on(today),
         only=only,
     )
-    findings = run_checks(given, accepted=accepted_of(c, at))
+    findings = run_checks(given, accepted=accepted_of(c, at), progress=progress)
     return Checked(at, len(waypoints) if only is None else len(only), findings, {w.code: w for w in waypoints})
 
 

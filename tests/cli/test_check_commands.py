@@ -142,3 +142,60 @@ def test_all_findings_of_a_rule_are_accepted_at_once_and_counted(region):
     assert len(left) == len(listed) - len(of_rule)
     again = region("check", "accept", "region", "--rule", rule, "--why", "seen")
     assert again.exit_code is ExitCode.NOT_FOUND and "There are open ones of:" in again.stderr
+
+
+def test_a_run_leads_with_what_to_do(region):
+    lines = region("check", "run", "region", "--against", OTHER, "--fail-on", "never").stdout.splitlines()
+    assert lines[0] == "region@1: 155 waypoints checked, 3 errors, 4 warnings, 3 notes"
+    assert "outside-country 2" in lines[1] and "typing-slip 1" in lines[1]
+    assert lines[3] == "The most certain mends, 5 of 5:"
+    assert [line.split()[0] for line in lines[4:9]] == ["error", "error", "error", "warning", "warning"]
+    assert "304 Bahnhof Eschlwang → " in lines[6]
+    assert lines[9].startswith("3 are almost surely right")
+    assert lines[10] == f"  taskdb check fix region --sure --against {OTHER} --preview"
+    result = region("check", "run", "region", "--against", OTHER, "--fail-on", "never", "--json").result()
+    assert result["counts"]["severity"] == {"error": 3, "warning": 4, "note": 3}
+    assert result["counts"]["rule"]["same-place"] == 2
+    by_id = {finding["id"]: finding for finding in result["findings"]}
+    assert [by_id[id_]["codes"][0] for id_ in result["sure"]] == ["106", "271", "304"]
+    assert result["most_certain"][:3] == result["sure"] and len(result["most_certain"]) == 5
+
+
+def test_where_no_mend_is_sure_the_command_takes_one(region):
+    region("check", "fix", "region", "--sure", "--yes", "--against", OTHER)
+    text = region("check", "run", "region", "--against", OTHER, "--fail-on", "never").stdout
+    assert "None of them is sure. Look each up, then:" in text and "--sure" not in text
+    assert "most certain" not in region("check", "run", "region@1", "--short-names", "40").stdout.split("\n\n")[0]
+
+
+def test_an_older_revision_has_no_command_to_mend_it(region):
+    region("check", "fix", "region", "--sure", "--yes", "--against", OTHER)
+    old = region("check", "run", "region@1", "--fail-on", "never").stdout
+    assert "The most certain mends" in old and "taskdb check fix" not in old
+
+
+def test_the_sure_mends_are_previewed_confirmed_and_taken_in_one_revision(region):
+    words = ("check", "fix", "region", "--sure", "--against", OTHER)
+    preview = region(*words, "--preview")
+    assert preview.exit_code is ExitCode.DONE and "304 Bahnhof Eschlwang: moved" in preview.stdout
+    refused = region(*words)
+    assert (
+        refused.exit_code is ExitCode.REFUSED and "3 waypoint(s) of region are moved: 106, 271, 304" in refused.stderr
+    )
+    taken = region(*words, "--yes", "--json").result()
+    assert taken["revision"] == 2 and [change["code"] for change in taken["changed"]] == ["106", "271", "304"]
+    again = region(*words, "--yes", "--json")
+    assert again.exit_code is ExitCode.DONE and again.result()["changed"] == []
+
+
+def test_sure_stands_alone(region, tmp_path):
+    for more in (["304"], ["--plan", str(tmp_path / "p.json")], ["--apply", str(tmp_path / "p.json")]):
+        assert region("check", "fix", "region", "--sure", *more).exit_code is ExitCode.USAGE
+
+
+def test_what_was_accepted_is_not_mended_as_sure(region):
+    finding = findings(region)["outside-country", "271"]["id"]
+    region("check", "accept", "region", finding, "--why", "it stands there")
+    assert [
+        change["code"] for change in region("check", "fix", "region", "--sure", "--yes", "--json").result()["changed"]
+    ] == ["106"]

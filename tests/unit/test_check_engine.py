@@ -68,6 +68,13 @@ def test_findings_come_by_severity_then_rule_then_codes() -> None:
     assert [finding.severity for finding in found] == [Severity.WARNING, Severity.NOTE]
 
 
+def test_what_is_begun_is_told() -> None:
+    told: list[str] = []
+    run_checks(CheckInput("region", 1, (point("A", "Alpha", 50.0, 8.0),)), progress=told.append)
+    able = [k for k, rule in enumerate(RULES, 1) if not missing_needs(rule, CheckInput("region", 1, ()))]
+    assert told == [f"{RULES[k - 1].name} ({k} of {len(RULES)})" for k in able] and len(able) < len(RULES)
+
+
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
 def test_every_rule_has_a_page_with_its_parts(rule: object) -> None:
     page = explain(rule.name)  # type: ignore[attr-defined]

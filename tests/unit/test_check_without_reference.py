@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from taskdb.core.model import Landable, Position, Radio, Runway, Severity, Typed, Waypoint
-from tests.unit.check_sets import findings, point, region, typed_in_minutes
+from tests.unit.check_sets import GROUND, findings, point, region, typed_in_minutes
 
 DM, D = "degrees-minutes", "decimal-degrees"
 
@@ -94,6 +95,33 @@ def test_without_outlines_a_far_group_of_wrong_points_is_found_by_the_company_it
     assert all(finding.severity is Severity.ERROR for finding in found)
 
 
+def test_summits_close_together_do_not_make_an_airfield_lonely() -> None:
+    range_ = [point(f"S{n:03d}", 47.71 + n % 12 / 200, 12.01 + n // 12 / 200, country="AA") for n in range(120)]
+    lonely = point("X", 47.0, 13.6, country="AA")
+    assert findings([*region(), *range_, lonely], "outside-region") == []
+
+
+def test_two_that_stand_side_by_side_are_led_astray_by_no_slip() -> None:
+    far = point("X", 49.85, 10.05, country="AA")
+    beacon = point("Y", 49.83, 10.06, country="AA")
+    found = findings([*region()[:30], far, beacon], "outside-region")
+    assert [finding.severity for finding in found] == [Severity.NOTE] * 2
+    copied = replace(far, code="Y")
+    found = findings([*region()[:30], far, copied], "outside-region")
+    assert [finding.severity for finding in found] == [Severity.WARNING] * 2
+
+
+def test_on_an_island_a_point_may_stand_alone() -> None:
+    values = np.array(GROUND.values)
+    far = point("X", 49.85, 10.05, country="AA")
+    (finding,) = findings([*region()[:30], far], "outside-region")
+    assert finding.severity is Severity.WARNING
+    row, column = int((90 - 49.85) * 12), int((180 + 10.05) * 12)
+    values[row - 4 : row + 5, column + 1 : column + 5] = 255
+    (finding,) = findings([*region()[:30], far], "outside-region", elevation=replace(GROUND, values=values))
+    assert finding.severity is Severity.NOTE
+
+
 def test_in_a_small_set_nothing_is_said_about_company() -> None:
     assert findings([*region(count=10), point("X", 49.9, 13.9, country="AA")], "outside-region") == []
 
@@ -130,8 +158,10 @@ def test_where_many_elevations_are_off_it_is_the_elevations_and_no_places_are_of
     few = findings([*region(elevation_m=400.0)[6:], *region(elevation_m=900.0)[:6]], "elevation-off")
     assert len(few) == 6 and all("elevation or position" in finding.message for finding in few)
     many = findings([*region(elevation_m=400.0)[30:], *region(elevation_m=900.0)[:30]], "elevation-off")
-    assert len(many) == 30 and not any(finding.alternatives for finding in many)
-    assert "30 of 100 elevations are off: the elevations themselves are in doubt" in many[0].message
+    assert [len(finding.codes) for finding in many] == [30] and not many[0].alternatives
+    assert "30 of 100 points of this set" in many[0].message
+    assert "the elevations themselves are in doubt" in many[0].message
+    assert many[0].evidence == {"column": "elevation_m", "source": None, "points": 30, "of": 100}
 
 
 def test_places_are_offered_the_same_whether_points_are_looked_at_together_or_one_by_one(
@@ -173,6 +203,15 @@ def test_fewer_digits_than_all_others_of_a_source_are_a_digit_left_out() -> None
     found = findings(rows, "odd-form")
     assert [finding.codes for finding in found] == [("P007",), ("P008",)]
     assert (found[0].evidence["part"], found[1].evidence["part"]) == ("degrees", "decimals")
+
+
+def test_degrees_that_nothing_fills_up_have_one_digit_or_two() -> None:
+    rows = [typed_in_minutes(one, "9°12.345′S", "141°17.500′E") for one in region()]
+    rows[7] = typed_in_minutes(rows[7], "10°12.345′S", "141°17.500′E")
+    assert findings(rows, "odd-form") == []
+    filled = [typed_in_minutes(one, "09°12.345′S", "141°17.500′E") for one in rows]
+    filled[7] = typed_in_minutes(rows[7], "9°12.345′S", "141°17.500′E")
+    assert [finding.codes for finding in findings(filled, "odd-form")] == [("P007",)]
 
 
 def test_where_trailing_zeros_are_dropped_the_form_says_nothing() -> None:
@@ -241,6 +280,21 @@ def test_a_misread_group_gets_its_positions_back() -> None:
         mended = finding.suggestion.position
         assert mended.latitude_deg == pytest.approx(truth[finding.codes[0]].latitude_deg, abs=0.5 / 3600 + 1e-6)
         assert mended.longitude_deg == pytest.approx(truth[finding.codes[0]].longitude_deg, abs=0.5 / 3600 + 1e-6)
+
+
+def test_fields_round_one_home_are_no_misread_group() -> None:
+    # 25 outlanding fields within 6 km: the decimals of all latitudes begin with 20 to 27, of longitudes with 10 to 21.
+    fields = [
+        point(f"F{n:02d}", 47.2037 + 0.00311 * (n * 7 % 25), 11.1049 + 0.00441 * (n * 11 % 25), source="outlandings")
+        for n in range(25)
+    ]
+    assert findings([*region(), *fields], "misread-group") == []
+
+
+def test_districts_of_one_town_are_no_misread_group() -> None:
+    # 60 places 6 to 8 km apart, 47.02 to 47.54 north and 11.03 to 11.57 east: no first decimals above 59 there.
+    places = [point(f"D{n:02d}", 47.0217 + 0.0731 * (n % 8), 11.0371 + 0.0757 * (n // 8)) for n in range(60)]
+    assert findings(places, "misread-group") == []
 
 
 def runway(designator: str | None, heading: float | None = None) -> tuple[Runway, ...]:

@@ -1,9 +1,11 @@
-"""A finding for people: what is wrong, the points it concerns side by side, the mend."""
+"""Findings for people: what to do first; then each with what is wrong, its points side by side, the mend."""
 
 from __future__ import annotations
 
+import shlex
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
@@ -13,8 +15,82 @@ if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.model import Finding, Waypoint
     from taskdb.services.check_fixes import Mended
+    from taskdb.services.checks import Checked, CheckRequest
 
+_LISTED = 12
+"""So many points of a finding are listed: a doubt about a column concerns hundreds."""
 _STYLE = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "dim"}
+
+
+LEADING = 5
+"""So many of the most certain mends are named first."""
+
+
+@dataclass(frozen=True)
+class Lead:
+    """What a run begins with for people: what was found, and the run, which a mend has to repeat."""
+
+    checked: Checked
+    request: CheckRequest
+
+
+def counts_of(findings: Sequence[Finding]) -> dict[str, dict[str, int]]:
+    """Return how many findings there are, by severity and rule."""
+    return {
+        "severity": {severity.value: sum(f.severity is severity for f in findings) for severity in Severity},
+        "rule": dict(sorted(Counter(finding.rule for finding in findings).items())),
+    }
+
+
+def show_lead(printer: Printer, lead: Lead, listed: Sequence[Finding]) -> None:
+    """Show the counts, the most certain mends, and the command that takes those that are almost surely right."""
+    checked = lead.checked
+    counts = counts_of(listed)
+    headline = ", ".join(numbers.counted(count, severity) for severity, count in counts["severity"].items() if count)
+    found = headline or "nothing found"
+    printer.heading(f"{checked.at}: {numbers.counted(checked.checked, 'waypoint')} checked, {found}")
+    if not listed:
+        return
+    rules = sorted(counts["rule"].items(), key=lambda one: (-one[1], one[0]))
+    printer.line("  " + " · ".join(f"{rule} {count}" for rule, count in rules), style="dim")
+    mendable = checked.mendable
+    if not mendable:
+        return
+    printer.line()
+    printer.line(f"The most certain mends, {min(LEADING, len(mendable))} of {len(mendable)}:")
+    width = max(len(finding.severity.value) for finding in mendable[:LEADING])
+    for finding in mendable[:LEADING]:
+        assert finding.suggestion is not None
+        point = checked.waypoints[finding.suggestion.code]
+        what = suggestion_words(finding.suggestion, point.name)
+        printer.line(f"  {finding.severity.value.ljust(width)}  {finding.id}  {what}")
+    if checked.at.revision != checked.at.head.newest:
+        return
+    if checked.sure:
+        number = "One is" if len(checked.sure) == 1 else f"{len(checked.sure)} are"
+        printer.line(f"{number} almost surely right. To see and then take {_it(len(checked.sure))}:")
+        printer.line(f"  {fix_command(lead, '--sure')} --preview", style="good")
+        printer.line(f"  {fix_command(lead, '--sure')}", style="good")
+    else:
+        printer.line(
+            "None of them is sure. Look each up, then:" if len(mendable) > 1 else "Not sure. Look it up, then:"
+        )
+        printer.line(f"  {fix_command(lead, mendable[0].id)}", style="good")
+
+
+def _it(number: int) -> str:
+    return "it" if number == 1 else "them"
+
+
+def fix_command(lead: Lead, what: str) -> str:
+    """Return the command that mends what this run found: with the same options, or it would find other things."""
+    request = lead.request
+    words = ["taskdb", "check", "fix", lead.checked.at.head.name, what]
+    for name in request.against:
+        words += ["--against", name]
+    if request.since is not None:
+        words += ["--since", request.since]
+    return shlex.join(words)
 
 
 def finding_card(printer: Printer, finding: Finding, waypoints: Mapping[str, Waypoint]) -> None:
@@ -23,8 +99,11 @@ def finding_card(printer: Printer, finding: Finding, waypoints: Mapping[str, Way
     printer.line(f"  {finding.message}")
     points = [waypoints[code] for code in finding.codes if code in waypoints]
     width = max((len(point.code) for point in points), default=0)
-    for point in points:
+    shown = points if len(points) <= _LISTED + 1 else points[:_LISTED]
+    for point in shown:
         printer.line(f"    {point.code.ljust(width)}  {numbers.position(point.position)}  {point.name}")
+    if len(shown) < len(points):
+        printer.line(f"    and {len(points) - len(shown)} more (--json lists them)", style="dim")
     for label, suggestion in _mends(finding):
         printer.line(f"  {label}: {suggestion_words(suggestion)}", style="good")
     if finding.accepted is not None:
@@ -36,15 +115,16 @@ def _mends(finding: Finding) -> list[tuple[str, Suggestion]]:
     return [*first, *(("or", other) for other in finding.alternatives)]
 
 
-def suggestion_words(suggestion: Suggestion) -> str:
-    """Return a mend in words: what would be set, and why."""
+def suggestion_words(suggestion: Suggestion, name: str = "") -> str:
+    """Return a mend in words: of which point, what would be set, and why."""
     if suggestion.field is not None:
         what = f"{suggestion.field} {suggestion.value!r}"
     elif suggestion.position is not None:
         what = numbers.position(suggestion.position)
     else:
         what = "see the reason"
-    return f"{suggestion.code} → {what} ({suggestion.reason})"
+    whose = f"{suggestion.code} {name}".rstrip()
+    return f"{whose} → {what} ({suggestion.reason})"
 
 
 def show_accepted(printer: Printer, done: Sequence[Finding], word: str, *, in_bulk: bool) -> None:

@@ -5,6 +5,7 @@ The grid is handed in as a plain array. It is 5 arc-minutes coarse: summits stan
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -26,17 +27,29 @@ class ElevationGrid:
     missing: int
 
 
+_ISLAND_SEA = 0.4
+
+
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """The ground around one place: its cell, the lowest and highest of the 3 × 3 cells around; metres above sea."""
+    """The ground around one place: its cell, the lowest and highest of the 3 × 3 cells around; metres above sea.
+
+    `sea_cells` of the nine have no data, as open sea has none.
+    """
 
     cell_m: float
     lowest_m: float
     highest_m: float
+    sea_cells: int = 0
 
     @property
     def relief_m(self) -> float:
         return self.highest_m - self.lowest_m
+
+    @property
+    def is_shore(self) -> bool:
+        """Say whether one of the nine is open sea, or lies at the sea or below it."""
+        return self.sea_cells > 0 or self.lowest_m <= 0.0
 
 
 def ground_at(grid: ElevationGrid, positions: Sequence[Position]) -> list[Ground | None]:
@@ -61,7 +74,26 @@ def ground_at(grid: ElevationGrid, positions: Sequence[Position]) -> list[Ground
     metres = around * grid.step_m + grid.lowest_m
     lowest = np.where(is_missing, np.inf, metres).min(axis=0)
     highest = np.where(is_missing, -np.inf, metres).max(axis=0)
+    sea_cells = is_missing.sum(axis=0)
     return [
-        None if is_missing[4, k] else Ground(float(metres[4, k]), float(lowest[k]), float(highest[k]))
+        None
+        if is_missing[4, k]
+        else Ground(float(metres[4, k]), float(lowest[k]), float(highest[k]), int(sea_cells[k]))
         for k in range(len(positions))
     ]
+
+
+def is_on_island(grid: ElevationGrid, position: Position) -> bool:
+    """Say whether a position is on land or a shore with much open sea around: on an island or a cape.
+
+    Of the 9 × 9 cells (40 km around) four in ten have no data, of the 3 × 3 not all. So stand 24 of 35 airfields that
+    are far from all others (airportsdata, in countries of 40 and more), and 6 % of all.
+    """
+    import numpy as np
+
+    rows, columns = grid.values.shape
+    row = min(max(math.floor((90.0 - position.latitude_deg) * rows / 180.0), 0), rows - 1)
+    column = math.floor((position.longitude_deg + 180.0) * columns / 360.0)
+    down, right = np.clip(np.arange(row - 4, row + 5), 0, rows - 1), np.arange(column - 4, column + 5) % columns
+    is_sea = grid.values[down][:, right] == grid.missing
+    return float(is_sea.mean()) >= _ISLAND_SEA and not bool(is_sea[3:6, 3:6].all())

@@ -6,7 +6,7 @@ that its rule read changes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from taskdb.core.checks.rule import WITHIN_M, CheckInput, Draft, Reference, Rule
 from taskdb.core.checks.rules import RULES
@@ -20,20 +20,25 @@ __all__ = [
 
 
 def run_checks(
-    given: CheckInput, rules: Sequence[Rule] = RULES, accepted: Mapping[str, Acceptance] | None = None
+    given: CheckInput,
+    rules: Sequence[Rule] = RULES,
+    accepted: Mapping[str, Acceptance] | None = None,
+    progress: Callable[[str], None] | None = None,
 ) -> tuple[Finding, ...]:
     """Return what the rules find, by severity, rule and codes; an empty set gives nothing.
 
     A rule whose needs the input does not meet is left out (`missing_needs` tells which). `accepted` marks findings by
-    id; they are returned all the same, so that the caller can show or hide them.
+    id; they are returned all the same, so that the caller can show or hide them. `progress` is told what is begun.
     """
     if not given.waypoints:
         return ()
     survey = Survey(given)
     findings: list[Finding] = []
-    for rule in rules:
+    for number, rule in enumerate(rules, start=1):
         if missing_needs(rule, given):
             continue
+        if progress is not None:
+            progress(f"{rule.name} ({number} of {len(rules)})")
         for draft in rule.function(survey):
             finding = _named(rule, draft, accepted or {})
             if given.only is None or not given.only.isdisjoint(finding.codes):

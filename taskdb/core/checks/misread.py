@@ -1,7 +1,8 @@
 """Rows whose digits were read in the wrong notation as a group: found by how many of them make sense in another.
 
 A decimal fraction reads as valid minutes and seconds in 36 % of cases by chance, a row of two in 13 %: where nearly
-all rows of a group do, they were minutes and seconds. Computes groups and chances; the rule words them.
+all rows of a group do, they were minutes and seconds. Places are counted, not rows: whether the first two decimals are
+below 60 is one answer for all that lie side by side. Computes groups and chances; the rule words them.
 """
 
 from __future__ import annotations
@@ -14,14 +15,19 @@ from enum import StrEnum
 
 from taskdb.core.checks.digits import family, write
 from taskdb.core.checks.mends import family as code_family
-from taskdb.core.model import Position, Waypoint
+from taskdb.core.model import E7, Position, Waypoint
 from taskdb.core.notation.angles import Axis, Notation
 
-LEAST_ROWS = 6
+LEAST_PLACES = 6
 LEAST_SHARE = 0.55
+_BELOW_60 = 0.6
+_WIDE = 3.0
+"""A group that spans so many whole degrees (or minutes) has 0.6 of its extent below 0.6: the ends matter no more."""
 _RUN = 20
 _RUN_FACTOR = 0.03
 """Runs of codes are cut anywhere, and there are many: they must be the less likely by chance."""
+_FINE, _COARSE = 0.01, 0.1
+"""What lies in one cell of so many degrees (or minutes) has the same first digits, and is one place."""
 _MOST_DECIMALS = {Notation.DECIMAL: 7, Notation.MINUTES: 4}
 
 
@@ -44,22 +50,34 @@ groups; a single part below 60 says much less, and positions that were rounded f
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One point under one reading: its mended position, None where its digits are no minutes or seconds, and the
-    probability that they would be by chance.
+    """One point under one reading: its mended position, None where its digits are no minutes or seconds; whether
+    latitude and longitude hold digits that say something, and the probability that those after the first two would be
+    seconds by chance.
+
+    `place` is equal for points so near each other that their digits give one answer. `north` and `east` count whole
+    degrees, or minutes where decimals of a minute are read: their fractions are what is read first.
     """
 
     index: int
     mended: Position | None
-    chance: float
+    says: tuple[bool, bool]
+    fine: float
+    place: tuple[int, int]
+    north: float
+    east: float
 
 
 @dataclass(frozen=True, slots=True)
 class MisreadGroup:
-    """A group whose rows read in another notation: what they share, how many there are, how many read, the chance."""
+    """A group whose rows read in another notation: what they share, how many there are, how many read, the chance.
+
+    `places` of the rows lie apart, and are what was counted.
+    """
 
     shared: str
     reading: Reading
     rows: int
+    places: int
     readable: tuple[Row, ...]
     by_chance: float
     probability: float
@@ -86,16 +104,49 @@ def find_misread_groups(waypoints: Sequence[Waypoint]) -> tuple[MisreadGroup, ..
 
 
 def _judged(shared: str, reading: Reading, rows: Sequence[Row]) -> MisreadGroup | None:
-    if len(rows) < LEAST_ROWS:
-        return None
     readable = tuple(row for row in rows if row.mended is not None)
-    if len(readable) < LEAST_SHARE * len(rows):
+    if len(rows) < LEAST_PLACES or 2 * len(readable) < LEAST_SHARE * len(rows):
         return None
-    by_chance = sum(row.chance for row in rows) / len(rows)
-    probability = binomial_tail(len(rows), len(readable), by_chance)
+    places: dict[tuple[int, int], list[Row]] = defaultdict(list)
+    for row in rows:
+        places[row.place].append(row)
+    count = len(places)
+    hits = int(sum(sum(row.mended is not None for row in some) / len(some) for some in places.values()) + 1e-9)
+    if count < LEAST_PLACES or hits < LEAST_SHARE * count:
+        return None
+    by_chance = _by_chance(rows)
+    probability = binomial_tail(count, hits, by_chance)
     if probability > CHANCE_AT_MOST[reading] * (_RUN_FACTOR if shared.startswith("codes from ") else 1.0):
         return None
-    return MisreadGroup(shared, reading, len(rows), readable, by_chance, probability)
+    return MisreadGroup(shared, reading, len(rows), count, readable, by_chance, probability)
+
+
+def _by_chance(rows: Sequence[Row]) -> float:
+    """Return the probability that a row reads by chance, given how far the rows spread.
+
+    A district that lies between 47.1 and 47.5 has no other first decimals than such below 60.
+    """
+    first = tuple(_share_below_60([getattr(row, name) for row in rows]) for name in ("north", "east"))
+    total = 0.0
+    for row in rows:
+        chance = row.fine
+        for says, share in zip(row.says, first, strict=True):
+            chance *= share if says else 1.0
+        total += chance
+    return total / len(rows)
+
+
+def _share_below_60(values: Sequence[float]) -> float:
+    """Return what share of the extent of the values has a fraction below 0.6; 0.6 where it spans three wholes."""
+    low, high = min(values), max(values)
+    if high - low >= _WIDE:
+        return _BELOW_60
+    if high - low < 1e-9:
+        return 1.0
+    covered = sum(
+        max(0.0, min(high, whole + _BELOW_60) - max(low, whole)) for whole in range(math.floor(low), math.ceil(high))
+    )
+    return max(_BELOW_60, covered / (high - low))
 
 
 def binomial_tail(rows: int, least: int, chance: float) -> float:
@@ -119,33 +170,47 @@ def _rows(waypoints: Sequence[Waypoint], reading: Reading) -> dict[int, Row]:
             continue
         if known is None and stands_in is Notation.MINUTES:
             continue
-        latitude = _read(point.position.latitude_e7, Axis.LATITUDE, stands_in, reading)
-        longitude = _read(point.position.longitude_e7, Axis.LONGITUDE, stands_in, reading)
-        chance = latitude[1] * longitude[1]
-        if chance < 1.0:
+        e7 = (point.position.latitude_e7, point.position.longitude_e7)
+        latitude = _read(e7[0], Axis.LATITUDE, stands_in, reading)
+        longitude = _read(e7[1], Axis.LONGITUDE, stands_in, reading)
+        if latitude.digits or longitude.digits:
             mended = None
-            if latitude[0] is not None and longitude[0] is not None:
-                mended = Position.from_e7(latitude[0], longitude[0])
-            found[index] = Row(index, mended, chance)
+            if latitude.mended is not None and longitude.mended is not None:
+                mended = Position.from_e7(latitude.mended, longitude.mended)
+            fine = math.prod(_BELOW_60 for one in (latitude, longitude) if one.has_seconds)
+            scale = 60 if stands_in is Notation.MINUTES else 1
+            north, east = (abs(value) / E7 * scale for value in e7)
+            # Seconds change from one hundredth to the next, minutes stay the same over several tenths.
+            cell = _FINE if fine < 1.0 else _COARSE
+            place = (math.floor(north / cell), math.floor(east / cell))
+            found[index] = Row(index, mended, (latitude.digits > 0, longitude.digits > 0), fine, place, north, east)
     return found
 
 
-def _read(e7: int, axis: Axis, stands_in: Notation, reading: Reading) -> tuple[int | None, float]:
-    """Return the coordinate under the reading, None where its digits do not allow it, and the chance that they do."""
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """A coordinate under a reading, None where its digits do not allow it; how many they are, if two pairs are read."""
+
+    mended: int | None
+    digits: int
+    has_seconds: bool
+
+
+def _read(e7: int, axis: Axis, stands_in: Notation, reading: Reading) -> _Read:
     written, _ = write(e7, axis, stands_in, _MOST_DECIMALS[stands_in])
     digits = written.fraction
     if not digits:
-        return e7, 1.0
+        return _Read(e7, 0, False)
     first, second = digits[:2].ljust(2, "0"), digits[2:4].ljust(2, "0")
     size = int(written.parts[0]) + (int(written.parts[1]) / 60.0 if len(written.parts) > 1 else 0.0)
     if reading is Reading.SECONDS_IN_MINUTES:
         value = size + float(f"{first}.{digits[2:] or 0}") / 3600.0
-        return _signed(value, e7, first < "60"), 0.6
+        return _Read(_signed(value, e7, first < "60"), len(digits), False)
     if reading is Reading.MINUTES_IN_DEGREES:
         value = size + float(f"{first}.{digits[2:] or 0}") / 60.0
-        return _signed(value, e7, first < "60"), 0.6
+        return _Read(_signed(value, e7, first < "60"), len(digits), False)
     value = size + int(first) / 60.0 + float(f"{second}.{digits[4:] or 0}") / 3600.0
-    return _signed(value, e7, first < "60" and second < "60"), 0.36 if len(digits) > 2 else 0.6
+    return _Read(_signed(value, e7, first < "60" and second < "60"), len(digits), len(digits) > 2)
 
 
 def _signed(value_deg: float, e7: int, is_valid: bool) -> int | None:
@@ -177,7 +242,7 @@ def _groups(waypoints: Sequence[Waypoint]) -> dict[str, list[int]]:
             groups[key].append(index)
     for start in range(0, len(waypoints), _RUN // 2):
         run = list(range(start, min(start + _RUN, len(waypoints))))
-        if len(run) >= LEAST_ROWS:
+        if len(run) >= LEAST_PLACES:
             groups[f"codes from {waypoints[run[0]].code} to {waypoints[run[-1]].code}"] = run
     return groups
 

@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 UNCODED = ""
 """Stands for ground that the outlines know and give no country code."""
 _EDGES_AT_ONCE = 2_000_000
+_BULGE = 0.125
+_MOST_BULGE_M = 12_000.0
+_STRAIGHT_DEG = 1e-3
+"""An edge that runs along a meridian or parallel as exactly as this was drawn so, and not made coarser."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,11 +114,43 @@ def distance_to_country_m(outlines: Outlines, code: str, position: Position) -> 
 
 def distance_outside_m(outlines: Outlines, code: str, position: Position) -> float | None:
     """Return how far the outline of `code` lies from a position that is known to be outside it; None without one."""
-    import numpy as np
-
     from taskdb.core.geodesy import distance_m
 
-    nearest: tuple[float, float, float] | None = None
+    nearest = _nearest(outlines, code, position)
+    return None if nearest is None else distance_m(position, nearest.there)
+
+
+def coarseness_m(outlines: Outlines, code: str, position: Position) -> float:
+    """Return how far off the outline of `code` may be where it is nearest to a position: an eighth of the edge there.
+
+    A river between two vertices bulges out: the Orange River lies 9 and 10 km beside edges of 73 and 152 km. Along a
+    meridian or a parallel it is 0, and 12 km at most.
+    """
+    from taskdb.core.geodesy import distance_m
+
+    nearest = _nearest(outlines, code, position)
+    if nearest is None:
+        return 0.0
+    one, other = nearest.edge
+    apart = abs(one.latitude_deg - other.latitude_deg), abs(one.longitude_deg - other.longitude_deg)
+    if min(apart) < _STRAIGHT_DEG:
+        return 0.0
+    return min(_BULGE * distance_m(one, other), _MOST_BULGE_M)
+
+
+@dataclass(frozen=True, slots=True)
+class _Nearest:
+    """The place on an outline that is nearest to a position, and the ends of the edge that it lies on."""
+
+    there: Position
+    edge: tuple[Position, Position]
+
+
+def _nearest(outlines: Outlines, code: str, position: Position) -> _Nearest | None:
+    import numpy as np
+
+    best: tuple[float, float, float] | None = None
+    ends = (0, 0)
     shrink = float(np.cos(np.deg2rad(position.latitude_deg)))
     for ring, (start, end) in enumerate(outlines.rings()):
         if code not in (outlines.country[ring], outlines.territory[ring]):
@@ -124,18 +160,21 @@ def distance_outside_m(outlines: Outlines, code: str, position: Position) -> flo
         middle = float(east.min() + east.max()) / 2.0
         x = (east - 360.0 * round(middle / 360.0)) * shrink
         y = outlines.latitude_e5[start:end] / 1e5 - position.latitude_deg
-        found = _nearest_on_ring(x, y)
-        if nearest is None or found < nearest:
-            nearest = found
-    if nearest is None:
+        found, number = _nearest_on_ring(x, y)
+        if best is None or found < best:
+            best, ends = found, (start + number, start + number + 1)
+    if best is None:
         return None
-    _, x_deg, y_deg = nearest
+    _, x_deg, y_deg = best
     there = Position.at(position.latitude_deg + y_deg, position.longitude_deg + x_deg / max(shrink, 1e-9))
-    return distance_m(position, there)
+    one, other = (
+        Position.at(float(outlines.latitude_e5[k]) / 1e5, float(outlines.longitude_e5[k]) / 1e5) for k in ends
+    )
+    return _Nearest(there, (one, other))
 
 
-def _nearest_on_ring(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[float, float, float]:
-    """Return the squared distance and the place on the ring that is nearest to the origin."""
+def _nearest_on_ring(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[tuple[float, float, float], int]:
+    """Return the squared distance and place of the ring that is nearest to the origin, and the number of its edge."""
     import numpy as np
 
     dx, dy = np.diff(x), np.diff(y)
@@ -144,4 +183,4 @@ def _nearest_on_ring(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[fl
     near_x, near_y = x[:-1] + along * dx, y[:-1] + along * dy
     distance = near_x * near_x + near_y * near_y
     best = int(np.argmin(distance))
-    return float(distance[best]), float(near_x[best]), float(near_y[best])
+    return (float(distance[best]), float(near_x[best]), float(near_y[best])), best

@@ -25,10 +25,17 @@ APART_M = 50_000.0
 HOME_SHARE = 0.08
 _LESSER_HOME_SHARE = 0.01
 _LESSER_HOME_POINTS = 10
+_BLOCK_SHARE = 0.005
+_BLOCK_POINTS = 4
+_SEVERAL = 3
 _AS_CLOSE = 3.0
 """A lesser country may be at home too: in a set of eleven countries that state none, the 8 % alone would call hundreds
 of good points outside."""
+_INCLUDES = {"RS": ("XK",)}
+"""What ISO 3166 counts to a country, and the outlines have under a code of its own: XK is no code of that standard."""
 _LONELY = 8.0
+_THIN_M = 10_000.0
+"""A hundred summits of one range would else make a set look so dense that the next airfield stands alone."""
 _DENSE = 4.0
 _LEAST_LONELY_M = 25_000.0
 _ENOUGH = 3
@@ -63,6 +70,20 @@ class Region:
             return 0.0
         apart = np.sqrt(((self.dense.centred_m - places.centred_m[index]) ** 2).sum(axis=1))
         return float(arc_m(apart.min(keepdims=True))[0])
+
+    def is_block(self, places: Places, indexes: Sequence[int]) -> bool:
+        """Say whether points lie about as close together as those of the set do, beside them: too many for slips.
+
+        Wrong points that ended in a country lie scattered over it.
+        """
+        import numpy as np
+
+        if len(indexes) < max(_BLOCK_POINTS, _BLOCK_SHARE * len(places)):
+            return False
+        third = _third_neighbours_m(places, np.array(indexes, dtype=np.int64))
+        if float(np.median(third)) > _AS_CLOSE * self.spacing_m:
+            return False
+        return not any(self.is_apart(places, index) for index in indexes)
 
     def is_apart(self, places: Places, index: int) -> bool:
         """Say whether the point lies apart from the rest of the set."""
@@ -109,7 +130,7 @@ def _expected(stated: str | None, known: frozenset[str], home: frozenset[str]) -
     """Return where a point may lie: a stated code that has no outline says that it lies elsewhere, and no more."""
     code = (stated or "").strip().upper()
     if code in known:
-        return frozenset((code,))
+        return frozenset((code, *_INCLUDES.get(code, ())))
     return frozenset() if len(code) == 2 else home
 
 
@@ -117,7 +138,8 @@ def home_countries(countries: Sequence[frozenset[str]], places: Places) -> froze
     """Return the codes of the countries that the set is at home in.
 
     Those that hold at least 8 % of the points, and those with at least ten points, 1 %, that lie about as close
-    together as points of the set do: wrong points that ended in a country lie scattered over it.
+    together as points of the set do: wrong points that ended in a country lie scattered over it. In a set that is at
+    home in three countries and more four such points, 0.5 %, are enough.
     """
     import numpy as np
 
@@ -127,11 +149,10 @@ def home_countries(countries: Sequence[frozenset[str]], places: Places) -> froze
             members.setdefault(code, []).append(index)
     total = len(countries)
     home = {code for code, inside in members.items() if len(inside) >= HOME_SHARE * total}
-    lesser = {
-        code: inside
-        for code, inside in members.items()
-        if code not in home and len(inside) >= max(_LESSER_HOME_SHARE * total, _LESSER_HOME_POINTS)
-    }
+    least = max(_LESSER_HOME_SHARE * total, _LESSER_HOME_POINTS)
+    if len(home) >= _SEVERAL:
+        least = max(_BLOCK_SHARE * total, _BLOCK_POINTS)
+    lesser = {code: inside for code, inside in members.items() if code not in home and len(inside) >= least}
     if lesser:
         usual = [index for index, codes in enumerate(countries) if not codes.isdisjoint(home)]
         third = _third_neighbours_m(places, np.array(usual, dtype=np.int64))
@@ -162,10 +183,21 @@ def _lonely(places: Places, members: NDArray[np.int64], usual: Places) -> NDArra
     """Return which of the members have fewer than three usual points within eight of their usual spacings."""
     import numpy as np
 
-    third = _third_neighbours_m(places, members)
+    third = _third_neighbours_m(places, _thinned(places, members))
+    if not len(third):
+        return np.zeros(len(members), dtype=bool)
     lonely_m = max(_LEAST_LONELY_M, _LONELY * float(np.median(third)))
     # Each of them finds itself too, hence one more.
     return ~has_neighbours(_subset(places, members), usual, lonely_m, _ENOUGH + 1)
+
+
+def _thinned(places: Places, members: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return the first member in each cube of 10 km."""
+    import numpy as np
+
+    cubes = np.floor(places.centred_m[members] / _THIN_M).astype(np.int64)
+    _, first = np.unique(cubes, axis=0, return_index=True)
+    return members[np.sort(first)]
 
 
 def _outside_m(point: Waypoint, expected: frozenset[str], around: frozenset[str], outlines: Outlines) -> float:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.checks.counterparts import Counterparts, find_counterparts
 from taskdb.core.checks.disagreements import Disagreement, find_disagreements
-from taskdb.core.checks.elevations import Ground, ground_at
+from taskdb.core.checks.elevations import Ground, ground_at, is_on_island
 from taskdb.core.checks.forms import Oddity, find_oddities
 from taskdb.core.checks.nearest import Places
 from taskdb.core.checks.outlines import countries_at
@@ -102,6 +102,18 @@ class Survey:
         if self.given.elevation is None:
             return [None] * len(self.waypoints)
         return ground_at(self.given.elevation, [point.position for point in self.waypoints])
+
+    def is_on_island(self, index: int) -> bool:
+        """Say whether the point stands on an island or a cape; False without a grid."""
+        grid = self.given.elevation
+        return grid is not None and is_on_island(grid, self.waypoints[index].position)
+
+    def has_company(self, index: int, within_m: float) -> bool:
+        """Say whether another point, at another position, lies within a distance (straight, metres)."""
+        import numpy as np
+
+        apart = np.sqrt(((self.places.centred_m - self.places.centred_m[index]) ** 2).sum(axis=1))
+        return bool(((apart > 0.0) & (apart <= within_m)).any())
 
     @cached_property
     def region(self) -> Region:

@@ -2,116 +2,132 @@
 
 from __future__ import annotations
 
-import math
-from bisect import bisect_left
 from collections.abc import Iterator
 
+from taskdb.core.checks.columns import column_draft, doubtful_columns, members_of
 from taskdb.core.checks.elevations import Ground
+from taskdb.core.checks.ground_bands import (
+    Standing,
+    beyond_band_m,
+    fitting_unit_m,
+    is_flat,
+    may_be_hill,
+    other_unit_m,
+    standing,
+)
 from taskdb.core.checks.mends import likely_origins
 from taskdb.core.checks.offers import candidate_words, split
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
-from taskdb.core.model import Severity, Suggestion, Waypoint
-from taskdb.core.quantities import FOOT_M
+from taskdb.core.model import Severity, Suggestion
 
-_RELIEF_M = (60.0, 150.0, 300.0, 600.0, 1200.0)
-_BELOW_M = (120.0, 190.0, 450.0, 650.0, 850.0, 900.0)
-_ABOVE_M = (170.0, 200.0, 210.0, 210.0, 210.0, 210.0)
-"""How far below the lowest and above the highest of the 3 × 3 cells around a stated elevation may lie, by relief.
-
-Measured on 25,000 airfields (airportsdata against the 5 arc-minute grid, mix-ups of feet and metres apart): beyond
-these bands lie about 1.5 of a thousand good ones, beyond 1.25 times the bands 1.
-"""
 _SURE = 1.25
-_COAST_M = -30.0
-_UNIT_FITS_M = 60.0
-_MANY, _MANY_SHARE = 20, 0.05
-"""From so many, and such a share of the stated elevations, on it is the elevations that are wrong, not positions."""
+_MANY_SHARE = 0.05
+"""From such a share of the stated elevations on it is the elevations that are wrong, not positions."""
 
 
 def check(survey: Survey) -> Iterator[Draft]:
     """The stated elevation does not fit the ground at the position.
 
     What: the elevation lies further below the lowest, or above the highest, of the nine cells (of 5 arc-minutes, 9 km)
-    around the position than one or two good points in a thousand do. The band widens with the relief: 120 m below and
-    170 m above in flat land, 900 m below in high mountains. A note; a warning beyond 1.25 times the band. Elevation 0
-    and no elevation are no evidence.
+    around the position than one or two good points in a thousand do. A note; a warning beyond 1.25 times the band.
+    Elevation 0 and no elevation are no evidence. The band in metres, by how far the nine cells differ:
+
+        the nine cells differ by    under 60   150   300   600  1200  more
+        below the lowest, all            120   190   450   650   850   900
+        above, landable places           170   200   210   210   210   210
+        above, towns, water, ways        170   240   360   380   460   460
+        above, what may be a summit      350   750  1100  2100  2100  2150
+        the same on a shore             1650  1800  1800  2100  2100  2150
+
+    What may be a summit is every point that is neither landable nor settlement, water, crossing or transport. In flat
+    land inland such a point without a feature is noted from 170 m on: a hill, or an error.
 
     Why it matters: either the elevation is wrong, and final glides are computed to it, or the position is, and the
     elevation is the only witness.
 
     How to mend: look both up. Where an elevation in the other unit would fit, see `elevation-unit`; else the
     alternatives are places from which one typing slip leads here and where the elevation fits. None is suggested:
-    as often it is the elevation that is wrong. Where more than 20 and one in twenty of a set's elevations are off, it
-    is the elevations: no places are offered, and where they came from (unit, column, model) is what to look up.
+    as often it is the elevation that is wrong. Where more than 20 and one in twenty of a set's, or a source's,
+    elevations are off, it is the elevations: that is told once, and where they came from (unit, column, model) is what
+    to look up. Summits count for nothing there.
 
     A warning is only a note where a reference has the point at the same place.
 
-    Trap: the grid is coarse. It sees nothing below its band: in mountains hardly any wrong position at all.
+    Trap: the grid is coarse. Real summits stand above its highest cell by 650 m (median), 1,330 m (one in ten), 1,830 m
+    (one in a hundred), so of a point that may be one hardly anything is seen. Say what it is (`landable`, `feature`),
+    and more is. In mountains hardly any wrong position is seen at all.
 
     Example: LAKE states 1,240 m where the ground lies between 380 and 420 m.
     """
-    off = [
+    off, hills = [], []
+    for index, ground in enumerate(survey.grounds):
+        if ground is None:
+            continue
+        point = survey.waypoints[index]
+        if beyond_band_m(point, ground) > 0.0:
+            if other_unit_m(point, ground) is None:
+                off.append(index)
+        elif may_be_hill(point, ground) and is_flat(ground) and fitting_unit_m(point, ground) is None:
+            hills.append(index)
+    columns = doubtful_columns(survey, *_no_summits(survey, off), _MANY_SHARE)
+    for column in columns:
+        yield column_draft(
+            survey,
+            column,
+            Severity.WARNING,
+            name="elevation_m",
+            told="state an elevation that the ground there does not have",
+            doubt="the elevations themselves are in doubt. Look up where they came from (unit, column, model).",
+        )
+    off = [index for index in off if index not in members_of(columns)]
+    mends = likely_origins(survey, off)
+    for index in sorted((*off, *hills)):
+        yield _draft(survey, index, mends.get(index, ()))
+
+
+def _no_summits(survey: Survey, off: list[int]) -> tuple[list[int], list[int]]:
+    """Return of the points that are off, and of all that state an elevation, those that are not given as summits."""
+    stated = [
         index
-        for index, ground in enumerate(survey.grounds)
-        if ground is not None
-        and beyond_band_m(survey.waypoints[index], ground) > 0.0
-        and other_unit_m(survey.waypoints[index], ground) is None
+        for index, point in enumerate(survey.waypoints)
+        if point.elevation_m and standing(point) is not Standing.SUMMIT
     ]
-    stated = sum(bool(point.elevation_m) for point in survey.waypoints)
-    is_column = len(off) > max(_MANY, _MANY_SHARE * stated)
-    mends = {} if is_column else likely_origins(survey, off)
-    doubt = f"{len(off)} of {stated} elevations are off: the elevations themselves are in doubt" if is_column else ""
-    for index in off:
-        yield _draft(survey, index, mends.get(index, ()), doubt)
+    known = set(stated)
+    return [index for index in off if index in known], stated
 
 
-def beyond_band_m(point: Waypoint, ground: Ground, widened: float = 1.0) -> float:
-    """Return how far the stated elevation lies beyond what the ground allows, 0 within; 0 for zero and unknown.
-
-    `widened` is a factor on the band.
-    """
-    if not point.elevation_m:
-        return 0.0
-    # Over water the grid gives the sea bed; only where the stated elevation is below the sea is that meant.
-    floor_m = _COAST_M if point.elevation_m > 0.0 else -math.inf
-    lowest, highest = max(ground.lowest_m, floor_m), max(ground.highest_m, floor_m)
-    step = bisect_left(_RELIEF_M, highest - lowest)
-    low = lowest - widened * _BELOW_M[step] - point.elevation_m
-    high = point.elevation_m - highest - widened * _ABOVE_M[step]
-    return max(low, high, 0.0)
-
-
-def other_unit_m(point: Waypoint, ground: Ground) -> float | None:
-    """Return the elevation read in the other unit where that fits the ground and the stated one does not fit at all."""
-    if not point.elevation_m or beyond_band_m(point, ground) == 0.0:
-        return None
-    for metres in (point.elevation_m * FOOT_M, point.elevation_m / FOOT_M):
-        if ground.lowest_m - _UNIT_FITS_M <= metres <= ground.highest_m + _UNIT_FITS_M:
-            return round(metres, 1)
-    return None
-
-
-def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...], doubt: str) -> Draft:
+def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...]) -> Draft:
     point, ground = survey.waypoints[index], survey.grounds[index]
     assert ground is not None and point.elevation_m is not None
+    beyond_m = beyond_band_m(point, ground)
     evidence = {
         "elevation_m": point.elevation_m,
         "ground_m": ground.cell_m,
         "ground_lowest_m": ground.lowest_m,
         "ground_highest_m": ground.highest_m,
-        "beyond_m": round(beyond_band_m(point, ground), 1),
+        "beyond_m": round(beyond_m, 1),
+        "stands_as": standing(point).value,
     }
     is_sure = beyond_band_m(point, ground, _SURE) > 0.0
+    if beyond_m == 0.0:
+        told = "a hill stands there, or elevation or position is wrong."
+    elif _is_high(point.elevation_m, ground) and standing(point) in (Standing.SUMMIT, Standing.UNKNOWN):
+        told = "too high for a summit there; elevation or position is wrong" + candidate_words(mends)
+    else:
+        told = "elevation or position is wrong" + candidate_words(mends)
     return Draft(
         survey.weighed(index, Severity.WARNING if is_sure else Severity.NOTE),
         (point,),
         f"{point.code} {point.name!r} states {point.elevation_m:.0f} m where the ground lies between "
-        f"{ground.lowest_m:.0f} and {ground.highest_m:.0f} m: "
-        + (doubt or "elevation or position is wrong" + candidate_words(mends)),
+        f"{ground.lowest_m:.0f} and {ground.highest_m:.0f} m: {told}",
         evidence,
         *split(survey, index, mends),
     )
+
+
+def _is_high(elevation_m: float, ground: Ground) -> bool:
+    return elevation_m > ground.highest_m
 
 
 RULE = Rule(

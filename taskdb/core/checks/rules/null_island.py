@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from taskdb.core.checks.columns import once_or_each
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Waypoint
@@ -25,14 +26,26 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     Example: FIELD7 stands at 0° N 0° E: its position was missing.
     """
-    for point in survey.waypoints:
-        if is_at_zero(point):
-            yield Draft(
+    found = {
+        index: (
+            Draft(
                 Severity.ERROR,
                 (point,),
                 f"{point.code} {point.name!r} stands at 0° N 0° E: a missing position was read as zero.",
                 {"latitude_deg": point.position.latitude_deg, "longitude_deg": point.position.longitude_deg},
-            )
+            ),
+        )
+        for index, point in enumerate(survey.waypoints)
+        if is_at_zero(point)
+    }
+    yield from once_or_each(
+        survey,
+        found,
+        range(len(survey.waypoints)),
+        name="position",
+        told="stand at 0° N 0° E",
+        doubt="the columns of the positions were not read. Look at how the source writes them.",
+    )
 
 
 def is_at_zero(point: Waypoint) -> bool:

@@ -27,7 +27,8 @@ def check(survey: Survey) -> Iterator[Draft]:
     A warning is only a note where a reference has the point at the same place.
 
     Trap: a row that was added by hand, in another precision. Where trailing zeros are dropped in the source (one row
-    in ten has fewer decimals) nothing can be told, and the rule is silent.
+    in ten has fewer decimals), or where no degrees are filled up with zeros, nothing can be told, and the rule is
+    silent.
 
     Example: CREEK has 2 digits in the degrees of longitude, where 1,899 of 1,900 rows have 3: a digit left out.
     """

@@ -14,6 +14,7 @@ from taskdb.core.model import Severity
 from taskdb.core.quantities import format_short_distance
 
 _LEAST_POINTS = 20
+_COMPANY_M = 10_000.0
 
 
 def check(survey: Survey) -> Iterator[Draft]:
@@ -21,7 +22,8 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     What: the point is in its country (or no outlines are at hand) and has fewer than three others within eight times
     the distance at which a point of the set in that country usually has its third neighbour, and within 25 km. A
-    warning; an error without outlines where the gap is over 300 km.
+    warning; an error without outlines where the gap is over 300 km; a note on an island or a cape, where four in ten
+    of the cells within 40 km are open sea, and where another point stands within 10 km: a slip leads one row away.
 
     Why it matters: a wrong degree leads away from the region without leaving the country.
 
@@ -30,8 +32,8 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     A warning is only a note where a reference has the point at the same place.
 
-    Trap: islands, and the far end of a distance course, stand alone by right. In a country of fewer than 20 points
-    nothing can be said about company, and the rule is silent.
+    Trap: islands, and the far end of a distance course, stand alone by right; and a slip may lead to a shore. In a
+    country of fewer than 20 points nothing can be said about company, and the rule is silent.
 
     Example: OUTPOST has its nearest neighbours 310 km away, where others have them at 12 km; one degree too small.
     """
@@ -48,8 +50,9 @@ def check(survey: Survey) -> Iterator[Draft]:
         gap_m = region.gap_m(survey.places, index)
         is_error = gap_m > FAR_M and survey.countries is None
         offered = mends.get(index, ())
+        is_by_right = not is_error and (survey.is_on_island(index) or survey.has_company(index, _COMPANY_M))
         yield Draft(
-            survey.weighed(index, Severity.ERROR if is_error else Severity.WARNING),
+            Severity.NOTE if is_by_right else survey.weighed(index, Severity.ERROR if is_error else Severity.WARNING),
             (point,),
             f"{point.code} {point.name!r} stands alone: the nearest points in company lie "
             f"{format_short_distance(gap_m)} away, where a point of this set usually has its third neighbour within "

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from taskdb.core.checks.columns import once_or_each
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
-from taskdb.core.model import Severity
+from taskdb.core.model import Severity, Waypoint
 
 _CHANNEL = re.compile(r"(\d{3})(?:[.,](\d{1,3}))?")
 _BAND_KHZ = (117_975, 137_000)
@@ -19,7 +20,8 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     What: in the airband (118.000 to 136.990) the last two digits of a channel are 00, 05, 10, 15, 25, 30, 35, 40, 50,
     55, 60, 65, 75, 80, 85 or 90; 20, 45, 70, 95 and anything between do not exist. Two decimals are read as the
-    25 kHz channels that they shorten (122.47 is 122.475). A warning; a note for a channel outside the airband.
+    25 kHz channels that they shorten (122.47 is 122.475). A warning; a note for a channel outside the airband. More
+    than 20 points that are one in five of those with a channel are told once: it is the column.
 
     Why it matters: it cannot be set on a radio, and the nearest that can is somebody else's.
 
@@ -31,25 +33,39 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     Source: the channel names of ICAO Annex 10 Vol V for 25 and 8.33 kHz spacing, from memory.
     """
-    for point in survey.waypoints:
-        for radio in point.radio:
-            khz = read_khz(radio.channel)
-            told = None
-            severity = Severity.WARNING
-            if khz is None:
-                told = "is no channel: write it as 123.505"
-            elif _BAND_KHZ[0] <= khz < _BAND_KHZ[1]:
-                if khz % 25 not in (0, 5, 10, 15):
-                    told = f"does not exist; {_near_words(khz)} do"
-            elif not _NAVIGATION_KHZ[0] <= khz < _NAVIGATION_KHZ[1]:
-                told, severity = "lies outside the airband, 118 to 137 MHz", Severity.NOTE
-            if told is not None:
-                yield Draft(
-                    severity,
-                    (point,),
-                    f"{point.code} {point.name!r}: channel {radio.channel} {told}.",
-                    {"channel": radio.channel, "purpose": radio.purpose},
-                )
+    found: dict[int, list[Draft]] = {}
+    for index, point in enumerate(survey.waypoints):
+        for draft in _of_point(point):
+            found.setdefault(index, []).append(draft)
+    yield from once_or_each(
+        survey,
+        found,
+        [index for index, point in enumerate(survey.waypoints) if point.radio],
+        name="radio",
+        told="have a channel that does not exist or lies outside the airband",
+        doubt="the column is in doubt, or how it is written. Look up how the source writes channels.",
+    )
+
+
+def _of_point(point: Waypoint) -> Iterator[Draft]:
+    for radio in point.radio:
+        khz = read_khz(radio.channel)
+        told = None
+        severity = Severity.WARNING
+        if khz is None:
+            told = "is no channel: write it as 123.505"
+        elif _BAND_KHZ[0] <= khz < _BAND_KHZ[1]:
+            if khz % 25 not in (0, 5, 10, 15):
+                told = f"does not exist; {_near_words(khz)} do"
+        elif not _NAVIGATION_KHZ[0] <= khz < _NAVIGATION_KHZ[1]:
+            told, severity = "lies outside the airband, 118 to 137 MHz", Severity.NOTE
+        if told is not None:
+            yield Draft(
+                severity,
+                (point,),
+                f"{point.code} {point.name!r}: channel {radio.channel} {told}.",
+                {"channel": radio.channel, "purpose": radio.purpose},
+            )
 
 
 def read_khz(channel: str) -> int | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from taskdb.core.checks.columns import once_or_each
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Runway, Severity, Waypoint
@@ -20,7 +21,8 @@ def check(survey: Survey) -> Iterator[Draft]:
     """A runway's designator fits neither its heading nor its other end.
 
     What: the designator is no number from 01 to 36; or its two ends are not 18 apart (left against right); or the
-    heading, made magnetic where the variation is known, lies more than one step of 10° from the number. A warning.
+    heading, made magnetic where the variation is known, lies more than one step of 10° from the number. A warning. More
+    than 20 points that are one in five of those with a runway are told once: it is the column.
 
     Why it matters: a pilot who lands out lines up by it.
 
@@ -34,15 +36,25 @@ def check(survey: Survey) -> Iterator[Draft]:
     Source: ICAO Annex 14 Vol I, 5.2.2.4 (as restated in training texts): the whole number nearest one tenth of the
     magnetic azimuth; a heading of 185° may be 18 or 19 (FAA AIM 2-3-3).
     """
-    for point in survey.waypoints:
+    found: dict[int, list[Draft]] = {}
+    for index, point in enumerate(survey.waypoints):
         for number, runway in enumerate(point.runways):
             for told, evidence in _faults(survey, point, runway):
-                yield Draft(
+                draft = Draft(
                     Severity.WARNING,
                     (point,),
                     f"{point.code} {point.name!r}, runway {runway.designator}: {told}.",
                     {"runway": number, "designator": runway.designator, **evidence},
                 )
+                found.setdefault(index, []).append(draft)
+    yield from once_or_each(
+        survey,
+        found,
+        [index for index, point in enumerate(survey.waypoints) if point.runways],
+        name="runways",
+        told="have a runway whose numbers fit neither its heading nor each other",
+        doubt="headings or designators are in doubt as a whole. Look up what the source's column holds.",
+    )
 
 
 def _faults(survey: Survey, point: Waypoint, runway: Runway) -> Iterator[tuple[str, dict[str, float]]]:
