@@ -162,7 +162,7 @@ def _confused(value: float, kind: str, how: str, is_latitude: bool) -> list[str]
             return None
         digits = digits[:-1]
     if how == "zeros lost":
-        if came_from is DECIMAL or not any(part.startswith("0") for part in parts[:-1]):
+        if came_from is DECIMAL or stands_in is SECONDS or not any(part.startswith("0") for part in parts[:-1]):
             return None
         whole = [part.lstrip("0") or "0" for part in parts[:-1]]
         digits = "".join((*whole, parts[-1]))

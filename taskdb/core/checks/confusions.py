@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import NamedTuple
 
 from taskdb.core.checks.digits import Written
@@ -36,12 +37,13 @@ class Confusion(NamedTuple):
 
 
 def confusions(written: Written) -> Iterator[Confusion]:
-    """Yield what the coordinate may have been if its digits were read in the wrong notation, each value once."""
-    seen: set[int] = set()
-    for kind, words, notation, parts, decimals, cost in _readings(written):
+    """Yield what the coordinate may have been if its digits were read in the wrong notation, no value twice."""
+    seen: set[tuple[str, int]] = set()
+    bare = replace(written, fraction=written.fraction.rstrip("0"))
+    for kind, words, notation, parts, decimals, cost in _readings(bare):
         value = Written(written.axis, notation, written.sign, parts, decimals).value_e7()
-        if value is not None and value not in seen:
-            seen.add(value)
+        if value is not None and (words, value) not in seen:
+            seen.add((words, value))
             yield Confusion(kind, words, value, cost)
 
 
@@ -82,11 +84,12 @@ def _meant_minutes(degrees: str, digits: str) -> Iterator[_Reading]:
 def _meant_seconds(degrees: str, digits: str) -> Iterator[_Reading]:
     """47.1207 may have been 47°12′07″, and so may 47.127, since 70″ are none; 47.512 may have been 47°5′12″."""
     words = "minutes and seconds read as decimals of a degree"
-    splits = [(digits[:2].ljust(2, "0"), digits[2:4].ljust(2, "0"), digits[4:], 0.0)] if len(digits) > 2 else []
+    splits = [
+        (digits[:2].ljust(2, "0"), digits[2:4].ljust(2, "0"), digits[4:], 0.0),
+        (digits[:1], digits[1:3].ljust(2, "0"), digits[3:], _ZEROS_LOST),
+    ]
     if len(digits) == 3:
         splits.append((digits[:2], digits[2:], "", _ZEROS_LOST))
-    if len(digits) > 1:
-        splits.append((digits[:1], digits[1:3].ljust(2, "0"), digits[3:], _ZEROS_LOST))
     if len(digits) == 2:
         splits.append((digits[:1], digits[1:], "", 2.0 * _ZEROS_LOST))
     for minutes, seconds, decimals, cost in splits:
