@@ -6,6 +6,7 @@ both changed by undoing the few slips that change both; only candidates are exam
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 WIDE_M = 160.0
 """A place measured again moves by this much; a slip on top of that is still told, as less sure."""
 WIDE_E7 = int(WIDE_M / 111_000 * E7)
+LOOSE_FROM_M = 1_500.0
+"""Nearer places differ by less than ten times what a loose fit leaves over: that explains nothing."""
 _LEAST_E7 = 27_000
 """300 m of latitude: nearer points are no pair for a slip."""
 
@@ -36,6 +39,11 @@ class SlipJoin:
     residual_e7: int
 
 
+def wide_e7(position: Position) -> int:
+    """Return what 160 m make in longitude at the position's latitude, the larger of both coordinates (1e-7 degree)."""
+    return int(WIDE_E7 / max(math.cos(math.radians(position.latitude_deg)), 0.05))
+
+
 def join_by_slips(points: Sequence[Waypoint], others: Sequence[Waypoint]) -> list[SlipJoin]:
     """Return the pairs that a slip explains within 0.02 minutes, and those that it explains within 160 m.
 
@@ -47,8 +55,7 @@ def join_by_slips(points: Sequence[Waypoint], others: Sequence[Waypoint]) -> lis
         return []
     mine = [_array(points, axis) for axis in (0, 1)]
     theirs = [_array(others, axis) for axis in (0, 1)]
-    shrink = np.maximum(np.cos(np.deg2rad(mine[0] / E7)), 0.05)
-    reach = np.stack([np.full(len(points), WIDE_E7), (WIDE_E7 / shrink).astype(np.int64)])
+    reach = np.array([[WIDE_E7] * len(points), [wide_e7(one.position) for one in points]], dtype=np.int64)
     found: set[tuple[int, int]] = set()
     found.update(_equal(mine[0], theirs[0], reach[0]))
     found.update(_equal(mine[1], theirs[1], reach[1]))
