@@ -126,6 +126,16 @@ def test_a_chance_fit_of_a_few_hundred_metres_is_no_error_where_strangers_lie_ne
     assert finding.severity is Severity.WARNING
 
 
+def test_a_mend_goes_to_the_own_place_and_not_to_the_centre_that_a_coarse_reference_has() -> None:
+    rows = region()
+    centres = [moved(one, 0.006 * (-1) ** k, 0.005 * (-1) ** (k // 2)) for k, one in enumerate(rows)]
+    wrong = [moved(rows[0], 1.0), *rows[1:]]
+    finding = next(one for one in found(wrong, last(centres, "towns", "file")) if one.rule == "typing-slip")
+    assert (finding.codes, finding.severity) == (("P000",), Severity.WARNING)
+    assert finding.suggestion is not None and finding.suggestion.position == rows[0].position
+    assert [one.position for one in finding.alternatives] == [centres[0].position]
+
+
 def test_another_name_at_the_same_code_is_weighed_by_chance() -> None:
     rows = region()
     near = [moved(rows[0], 0.006, name="Another name"), *rows[1:]]

@@ -7,17 +7,19 @@ it is.
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_right
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
+from statistics import median
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.nearest import Places, nearest_m
 from taskdb.core.checks.rule import Reference
-from taskdb.core.checks.slip_join import LOOSE_FROM_M, SlipJoin, join_by_slips, wide_e7
+from taskdb.core.checks.slip_join import LOOSE_FROM_M, WIDE_E7, WIDE_M, SlipJoin, join_by_slips, wide_e7
 from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference
 from taskdb.core.model import Landable, Waypoint
 from taskdb.core.names import fold
@@ -27,6 +29,11 @@ if TYPE_CHECKING:
 
 APART_M = 300.0
 """A counterpart further away than this is a difference; nearer ones are the same place, measured again."""
+COARSE_M = 2_000.0
+COARSE_FROM_M = 10 * COARSE_M
+"""A coarse reference has the centre of a place; a slip is believed of a difference ten times as large."""
+_COARSE_MEDIAN_M = 200.0
+"""A reference is coarse if more than half of its points lie further from where the checked set has them."""
 TRUSTED_CODES = 0.8
 """Codes speak for a point only where at least this share of the settled points kept theirs."""
 _SETTLED_TO_TRUST = 10
@@ -58,7 +65,7 @@ class How(StrEnum):
 class Counterpart:
     """A checked point and its counterpart, by index. `slip` explains the difference, None where no single one does.
 
-    `is_close_fit` says whether the slip leaves no more than 0.02 minutes on either coordinate; `sits_on` is the
+    `fit_e7` is how much the slip may leave over on either coordinate (1e-7 degree); `sits_on` is the
     reference's other point at whose position the checked one stands (rows mixed up). `rivals` is how many points of
     the reference the coordinates could have met, `crowding` how probable it is that one that has nothing to do with the
     point lies as near.
@@ -69,10 +76,15 @@ class Counterpart:
     how: How
     distance_m: float
     slip: Slip | None = None
-    is_close_fit: bool = True
+    fit_e7: int = TOLERANCE_E7
     sits_on: int | None = None
     rivals: int = 1
     crowding: float = 1.0
+
+    @property
+    def is_close_fit(self) -> bool:
+        """Say whether the slip leaves no more than 0.02 minutes on either coordinate."""
+        return self.fit_e7 <= TOLERANCE_E7
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +125,7 @@ class _Finder:
         self.order = order
         self.settled: dict[int, int] = {}
         self.apart: list[Counterpart] = []
+        self.is_coarse = False
 
     def run(self) -> Counterparts:
         self._match()
@@ -155,6 +168,8 @@ class _Finder:
         self._take(matching, rest, mine)
 
     def _take(self, matching: Matching, theirs: Sequence[int], mine: Sequence[int]) -> None:
+        near = [pair.distance_m for pair in matching.pairs if pair.distance_m < COARSE_FROM_M]
+        self.is_coarse = not self.settled and len(near) >= _SETTLED_TO_TRUST and median(near) > _COARSE_MEDIAN_M
         for pair in matching.pairs:
             index, other = mine[pair.new_index], theirs[pair.old_index]
             if pair.distance_m <= APART_M:
@@ -166,12 +181,18 @@ class _Finder:
         self.apart.append(self._explained(index, other, how, distance_m))
 
     def _explained(self, index: int, other: int, how: How, distance_m: float) -> Counterpart:
-        """Return the pair with the slip that explains it: closely, or with what measuring again may leave over."""
+        """Return the pair with the slip that explains it: closely, with what measuring again may leave over, or, of a
+        coarse reference, with what the centre of a place may be off where that is little beside the difference.
+        """
         point, twin = self.mine[index], self.theirs[other]
-        for tolerance_e7 in (TOLERANCE_E7, wide_e7(point.position)) if distance_m > LOOSE_FROM_M else (TOLERANCE_E7,):
-            slip = explain_difference(point.position, twin.position, point.typed, tolerance_e7)
+        fits = (TOLERANCE_E7, wide_e7(point.position), int(wide_e7(point.position) * COARSE_M / WIDE_M))
+        least = (0.0, LOOSE_FROM_M, COARSE_FROM_M if self.is_coarse else math.inf)
+        for fit_e7, least_m in zip(fits, least, strict=True):
+            slip = None
+            if distance_m > least_m:
+                slip = explain_difference(point.position, twin.position, point.typed, fit_e7)
             if slip is not None:
-                return Counterpart(index, other, how, distance_m, slip, is_close_fit=tolerance_e7 == TOLERANCE_E7)
+                return Counterpart(index, other, how, distance_m, slip, fit_e7=fit_e7)
         return Counterpart(index, other, how, distance_m)
 
     def _settle_near(self) -> None:
@@ -252,7 +273,7 @@ class _Finder:
             How.COORDINATES,
             apart,
             join.slip,
-            is_close_fit=join.residual_e7 <= TOLERANCE_E7,
+            fit_e7=TOLERANCE_E7 if join.residual_e7 <= TOLERANCE_E7 else WIDE_E7,
             rivals=self._rivals,
             crowding=(bisect_right(strangers_m, 2.0 * apart) + 0.5) / (len(self.left) + _NOT_SURE_OF),
         )

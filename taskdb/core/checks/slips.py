@@ -247,6 +247,15 @@ def _confused(position: Position, typed: Typed | None) -> Iterator[Slip]:
         yield Slip(SlipKind(how.kind), "both", _position(latitude, longitude), cost, (words, None))
 
 
+def hemisphere_slips(position: Position, typed: Typed | None = None) -> Iterator[Slip]:
+    """Yield the positions with one hemisphere changed."""
+    for axis, e7 in ((Axis.LATITUDE, position.latitude_e7), (Axis.LONGITUDE, position.longitude_e7)):
+        near = (min(-e7, 0), max(-e7, 0))
+        for slip in coordinate_slips(e7, axis, typed, near):
+            if slip.kind is SlipKind.HEMISPHERE:
+                yield _placed(slip, axis, position)
+
+
 def possible_origins(position: Position, typed: Typed | None = None) -> tuple[Slip, ...]:
     """Return every position from which one slip may have led here, the likeliest first."""
     found = list(whole_slips(position, typed))

@@ -9,8 +9,7 @@ from typing import Any
 from taskdb.core.checks.counterparts import ALIKE_PERCENT, NEAR_M, Counterpart, How, name_likeness_percent
 from taskdb.core.checks.disagreements import Disagreement
 from taskdb.core.checks.rule import Draft, Rule
-from taskdb.core.checks.slip_join import WIDE_E7
-from taskdb.core.checks.slips import TOLERANCE_E7, Slip, possible_origins
+from taskdb.core.checks.slips import Slip, possible_origins
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Suggestion, Waypoint
 from taskdb.core.quantities import format_short_distance
@@ -28,16 +27,19 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     What: the point and its counterpart in a reference lie more than 300 m apart, and one slip of the hand (a wrong
     digit, two digits swapped, one left out or typed twice, the wrong hemisphere, latitude and longitude exchanged, a
-    degree or ten minutes off, minutes read as decimals, seconds read as decimals) turns one into the other, with at
-    most 0.02 minutes left over. An error; where neither code nor name agree a warning if more is left over, and a
-    warning or a note if among so many points without counterpart a slip explains one by chance (`by_chance`).
+    degree or ten minutes off, decimals, minutes and seconds read for one another) turns one into the other, with at
+    most 0.02 minutes left over. An error; a warning if up to 160 m are left over (2 km of a coarse reference), and a
+    warning or a note if neither name nor trusted code agree and among so many points without counterpart a slip
+    explains one by chance (`by_chance`).
 
     Why it matters: nothing else about the point looks wrong. It is found in the air, by a pilot who turns there.
 
-    How to mend: look the place up on a map. `check fix SET FINDING` takes the suggested position.
+    How to mend: look the place up on a map. `check fix SET FINDING` takes the suggested position, which is the slip put
+    right and not what the reference has.
 
     Trap: the slip may be in the reference. `side` in the evidence says where we think it is; where other references
-    agree with your set the finding is only a note. A second `--against` often decides.
+    agree with your set, or the reference alone can hold the slip, or a group of its points was read in the wrong
+    notation, the finding is only a note. A second `--against` often decides.
 
     Example: longitude minutes 71 look like 17 typed the other way round; with 17 the point lies 12 m from HILL in
     region@4.
@@ -48,7 +50,8 @@ def check(survey: Survey) -> Iterator[Draft]:
             yield _their_draft(survey, one, one.their_slip)
         elif slip is not None:
             chance = _by_chance(survey, one, slip)
-            if one.counterpart.is_close_fit or chance <= _WORTH_A_NOTE:
+            is_unnamed = one.counterpart.how is How.COORDINATES
+            if one.counterpart.is_close_fit or not is_unnamed or chance <= _WORTH_A_NOTE:
                 yield _draft(survey, one, slip, chance)
 
 
@@ -128,7 +131,7 @@ def _by_chance(survey: Survey, one: Disagreement, slip: Slip) -> float:
 
     Where only the coordinates speak, any point of the reference without counterpart could have been it.
     """
-    fit = 2.0 * (TOLERANCE_E7 if one.counterpart.is_close_fit else WIDE_E7)
+    fit = 2.0 * one.counterpart.fit_e7
     latitude, longitude = (
         min(fit / max(float(survey.spread_e7(values)), fit), 1.0)
         for values in (survey.latitude_e7, survey.longitude_e7)
@@ -150,7 +153,7 @@ def _by_chance_so_near(point: Waypoint, counterpart: Counterpart) -> float:
     apart_m = counterpart.distance_m
     if apart_m > NEAR_M:
         return 0.0
-    fit_m = 2.0 * (TOLERANCE_E7 if counterpart.is_close_fit else WIDE_E7) * _M_OF_E7
+    fit_m = 2.0 * counterpart.fit_e7 * _M_OF_E7
     origins = [slip.mended for slip in possible_origins(point.position, point.typed)]
     around = sum(0.5 * apart_m <= distance_m(point.position, place) <= 2.0 * apart_m for place in origins)
     return counterpart.crowding * around * fit_m * fit_m / (math.pi * (4.0 - 0.25) * apart_m * apart_m)
