@@ -336,7 +336,7 @@ def test_two_points_are_no_company() -> None:
 
 def test_at_most_three_mends_are_offered_each_with_its_reason() -> None:
     rows = region()
-    wrong = replace(rows[50], position=Position.at(47.8922, 112.0034))
+    wrong = replace(rows[50], position=Position.at(47.6137, 15.07))
     (finding,) = findings([*rows[:50], wrong, *rows[51:]], "outside-country")
     offered = [one for one in (finding.suggestion, *finding.alternatives) if one]
     assert len(offered) == 3
