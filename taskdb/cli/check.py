@@ -29,7 +29,7 @@ def run_options(function: F) -> F:
     options = [
         click.option("--within", "within_m", type=DISTANCE, metavar="D", help="Nearer than this is one place (250m)."),
         click.option(
-            "--against", multiple=True, metavar="SET[@R]|FILE|airports", help="Hold it against this; repeatable."
+            "--against", multiple=True, metavar="SET[@R]|FILE|airports|places", help="Hold it against this; repeatable."
         ),
         click.option("--since", metavar="SET@R", shell_complete=names_of("set"), help="Only what changed since then."),
         click.option(
@@ -122,7 +122,7 @@ def show_findings(
         printer.line(f"{counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
     if not against:
         printer.line(
-            "Without a reference, slips that stay inside the region cannot be seen: --against SET, FILE or airports.",
+            "Without a reference, slips inside the region cannot be seen: --against SET, FILE, airports or places.",
             style="dim",
         )
 
