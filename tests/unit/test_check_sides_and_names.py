@@ -136,12 +136,15 @@ def test_a_mend_goes_to_the_own_place_and_not_to_the_centre_that_a_coarse_refere
     assert [one.position for one in finding.alternatives] == [centres[0].position]
 
 
-def test_another_name_at_the_same_code_is_weighed_by_chance() -> None:
+def test_where_many_differ_by_as_much_a_slip_that_explains_one_is_no_error() -> None:
     rows = region()
-    near = [moved(rows[0], 0.006, name="Another name"), *rows[1:]]
-    far = [moved(rows[0], 1.0, name="Another name"), *rows[1:]]
-    assert [one.severity for one in found(rows, last(near))] == [Severity.WARNING]
-    assert [one.severity for one in found(rows, last(far))] == [Severity.ERROR]
+    slipped = moved(rows[0], 0.006, name="Another name")
+    others = [moved(one, 0.0043, 0.0041) for one in rows[1:40]]
+    told = {one.codes[0]: one for one in found(rows, last([slipped, *others, *rows[40:]]))}
+    assert told["P000"].rule == "typing-slip" and told["P000"].severity is Severity.WARNING
+    assert told["P001"].rule == "differs-from-reference"
+    (alone,) = found(rows, last([slipped, *rows[1:]]))
+    assert alone.severity is Severity.ERROR
 
 
 def group_with_a_neighbour() -> list[Waypoint]:

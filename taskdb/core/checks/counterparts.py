@@ -8,10 +8,10 @@ it is.
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 from statistics import median
@@ -67,8 +67,8 @@ class Counterpart:
 
     `fit_e7` is how much the slip may leave over on either coordinate (1e-7 degree); `sits_on` is the
     reference's other point at whose position the checked one stands (rows mixed up). `rivals` is how many points of
-    the reference the coordinates could have met, `crowding` how probable it is that one that has nothing to do with the
-    point lies as near.
+    the reference the coordinates could have met, `crowding` how many strangers lie about as near, or, of points that
+    are the same, how many differ by as much for other reasons, for each that a slip explains.
     """
 
     index: int
@@ -115,6 +115,24 @@ def name_likeness_percent(one: str, other: str) -> float:
     return float(fuzz.token_sort_ratio(fold(one), fold(other)))
 
 
+def _with_crowding(apart: Sequence[Counterpart]) -> list[Counterpart]:
+    """Return the pairs with how many differences of about that size no slip explains, for each one that a slip does."""
+    named = [one for one in apart if one.how is not How.COORDINATES]
+    explained, rest = (
+        sorted(one.distance_m for one in named if (one.slip is None) is is_rest) for is_rest in (False, True)
+    )
+
+    def around(metres: Sequence[float], distance_m: float) -> int:
+        return bisect_right(metres, 2.0 * distance_m) - bisect_left(metres, 0.5 * distance_m)
+
+    return [
+        one
+        if one.how is How.COORDINATES or one.slip is None
+        else replace(one, crowding=around(rest, one.distance_m) / around(explained, one.distance_m))
+        for one in apart
+    ]
+
+
 class _Finder:
     """One run: what is settled, what is apart, and what is still without counterpart on either side."""
 
@@ -140,7 +158,7 @@ class _Finder:
         if self.left and self.right:
             self._settle_near()
             self._join_leftovers()
-        apart = sorted(self.apart, key=lambda found: found.index)
+        apart = sorted(_with_crowding(self.apart), key=lambda found: found.index)
         return Counterparts(self.reference, self.settled, tuple(self._mixed_up(apart)))
 
     def _match(self) -> None:

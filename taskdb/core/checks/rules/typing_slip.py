@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from taskdb.core.checks.counterparts import ALIKE_PERCENT, NEAR_M, Counterpart, How, name_likeness_percent
+from taskdb.core.checks.counterparts import ALIKE_PERCENT, NEAR_M, How, name_likeness_percent
 from taskdb.core.checks.disagreements import Disagreement
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.slips import Slip, possible_origins
@@ -16,10 +16,12 @@ from taskdb.core.quantities import format_short_distance
 
 _VALUES_OF_ONE = 120.0
 _VALUES_OF_BOTH = 8.0
-_M_OF_E7 = 0.0111
+_WELL_MEASURED_M = 10.0
 _WORTH_A_WARNING, _WORTH_A_NOTE = 5e-4, 5e-3
 """Coordinates alone are less sure the more points of the reference have no counterpart: so many of a thousand clean
 points would be explained by chance. Beyond the second a loose fit is not told at all."""
+_NOT_SURE = 0.05
+"""A point of the same name or code is there in any case: all that chance could have made is the explanation."""
 
 
 def check(survey: Survey) -> Iterator[Draft]:
@@ -112,7 +114,7 @@ def _severity(survey: Survey, one: Disagreement, chance: float) -> Severity:
         return Severity.NOTE
     if one.counterpart.how is How.COORDINATES and chance > _WORTH_A_NOTE:
         return Severity.NOTE
-    if not one.counterpart.is_close_fit or (_is_unnamed(survey, one) and chance > _WORTH_A_WARNING):
+    if not one.counterpart.is_close_fit or chance > (_WORTH_A_WARNING if _is_unnamed(survey, one) else _NOT_SURE):
         return Severity.WARNING
     return Severity.ERROR
 
@@ -129,7 +131,8 @@ def _by_chance(survey: Survey, one: Disagreement, slip: Slip) -> float:
     """Return about how probable it is that some slip explains the difference of two places that have nothing to do
     with each other: one coordinate must agree, and the other be one of some 120 values; or both one of eight.
 
-    Where only the coordinates speak, any point of the reference without counterpart could have been it.
+    Where only the coordinates speak, any point of the reference without counterpart could have been it; and where many
+    places differ by as much for other reasons, a slip explains some of them by chance.
     """
     fit = 2.0 * one.counterpart.fit_e7
     latitude, longitude = (
@@ -139,24 +142,22 @@ def _by_chance(survey: Survey, one: Disagreement, slip: Slip) -> float:
     chance = (_VALUES_OF_BOTH if slip.axis == "both" else _VALUES_OF_ONE) * latitude * longitude
     if one.counterpart.how is How.COORDINATES:
         chance *= one.counterpart.rivals
-    if _is_unnamed(survey, one):
-        chance = max(chance, _by_chance_so_near(survey.waypoints[one.index], one.counterpart))
-    return min(chance, 1.0)
+    return min(max(chance, _by_chance_so_near(survey.waypoints[one.index], one, slip)), 1.0)
 
 
-def _by_chance_so_near(point: Waypoint, counterpart: Counterpart) -> float:
-    """Return about how probable it is that some slip explains the difference from a place that happens to lie as near:
-    the places that a slip leads to lie the closer together, the nearer they are.
+def _by_chance_so_near(point: Waypoint, one: Disagreement, slip: Slip) -> float:
+    """Return about how probable it is that some slip explains as well the difference from a place that happens to lie
+    as near: the places that a slip leads to lie the closer together, the nearer they are.
     """
     from taskdb.core.geodesy import distance_m
 
-    apart_m = counterpart.distance_m
+    apart_m = one.counterpart.distance_m
     if apart_m > NEAR_M:
         return 0.0
-    fit_m = 2.0 * counterpart.fit_e7 * _M_OF_E7
-    origins = [slip.mended for slip in possible_origins(point.position, point.typed)]
+    fit_m = 2.0 * max(distance_m(slip.mended, one.other.position), _WELL_MEASURED_M)
+    origins = [origin.mended for origin in possible_origins(point.position, point.typed)]
     around = sum(0.5 * apart_m <= distance_m(point.position, place) <= 2.0 * apart_m for place in origins)
-    return counterpart.crowding * around * fit_m * fit_m / (math.pi * (4.0 - 0.25) * apart_m * apart_m)
+    return one.counterpart.crowding * around * fit_m * fit_m / (math.pi * (4.0 - 0.25) * apart_m * apart_m)
 
 
 def _message(one: Disagreement, point: Waypoint, slip: Slip, left_m: float) -> str:
