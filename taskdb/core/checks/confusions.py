@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import lru_cache
 from typing import NamedTuple
 
 from taskdb.core.checks.digits import Written
@@ -36,15 +37,16 @@ class Confusion(NamedTuple):
     cost: float
 
 
-def confusions(written: Written) -> Iterator[Confusion]:
-    """Yield what the coordinate may have been if its digits were read in the wrong notation, no value twice."""
-    seen: set[tuple[str, int]] = set()
+@lru_cache(maxsize=1 << 12)  # a coordinate is held against several others in turn
+def confusions(written: Written) -> tuple[Confusion, ...]:
+    """Return what the coordinate may have been if its digits were read in the wrong notation, no value twice."""
+    found: dict[tuple[str, int], Confusion] = {}
     bare = replace(written, fraction=written.fraction.rstrip("0"))
     for kind, words, notation, parts, decimals, cost in _readings(bare):
         value = Written(written.axis, notation, written.sign, parts, decimals).value_e7()
-        if value is not None and (words, value) not in seen:
-            seen.add((words, value))
-            yield Confusion(kind, words, value, cost)
+        if value is not None and (words, value) not in found:
+            found[words, value] = Confusion(kind, words, value, cost)
+    return tuple(found.values())
 
 
 _Reading = tuple[str, str, Notation, tuple[str, ...], str, float]

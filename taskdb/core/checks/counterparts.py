@@ -7,7 +7,6 @@ it is.
 
 from __future__ import annotations
 
-import math
 from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Sequence
@@ -20,7 +19,7 @@ from typing import TYPE_CHECKING
 from taskdb.core.checks.nearest import Places, nearest_m
 from taskdb.core.checks.rule import Reference
 from taskdb.core.checks.slip_join import LOOSE_FROM_M, WIDE_E7, WIDE_M, SlipJoin, join_by_slips, wide_e7
-from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference
+from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference, left_over_e7
 from taskdb.core.model import Landable, Waypoint
 from taskdb.core.names import fold
 
@@ -203,15 +202,17 @@ class _Finder:
         coarse reference, with what the centre of a place may be off where that is little beside the difference.
         """
         point, twin = self.mine[index], self.theirs[other]
-        fits = (TOLERANCE_E7, wide_e7(point.position), int(wide_e7(point.position) * COARSE_M / WIDE_M))
-        least = (0.0, LOOSE_FROM_M, COARSE_FROM_M if self.is_coarse else math.inf)
-        for fit_e7, least_m in zip(fits, least, strict=True):
-            slip = None
-            if distance_m > least_m:
-                slip = explain_difference(point.position, twin.position, point.typed, fit_e7)
-            if slip is not None:
-                return Counterpart(index, other, how, distance_m, slip, fit_e7=fit_e7)
-        return Counterpart(index, other, how, distance_m)
+        wide = wide_e7(point.position)
+        fits = [TOLERANCE_E7]
+        if distance_m > LOOSE_FROM_M:
+            fits.append(wide)
+        if self.is_coarse and distance_m > COARSE_FROM_M:
+            fits.append(int(wide * COARSE_M / WIDE_M))
+        slip = explain_difference(point.position, twin.position, point.typed, *fits)
+        if slip is None:
+            return Counterpart(index, other, how, distance_m)
+        left_e7 = left_over_e7(slip, twin.position)
+        return Counterpart(index, other, how, distance_m, slip, fit_e7=next(fit for fit in fits if left_e7 <= fit))
 
     def _settle_near(self) -> None:
         """Settle leftovers that are each other's nearest within 300 m: measured again under new code and name."""

@@ -160,8 +160,7 @@ def _their_slip(twin: Waypoint, target: Position, distance_m: float, *, is_misre
         tolerances.append(wide_e7(target))
     if is_misread:
         return _misread_slip(twin, target)
-    slips = (explain_difference(twin.position, target, twin.typed, tolerance) for tolerance in tolerances)
-    return next((slip for slip in slips if slip is not None), None)
+    return explain_difference(twin.position, target, twin.typed, *tolerances)
 
 
 def _side_by_witnesses(one: Disagreement, point: Waypoint, outlines: Outlines | None) -> str:

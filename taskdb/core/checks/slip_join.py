@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference, whole_slips
+from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference, left_over_e7, whole_slips
 from taskdb.core.model import E7, Position, Waypoint
 
 if TYPE_CHECKING:
@@ -110,12 +110,5 @@ def _explained(index: int, other: int, point: Waypoint, target: Position, wide_e
     )
     if is_near:
         return None
-    for tolerance in (TOLERANCE_E7, wide_e7):
-        slip = explain_difference(point.position, target, point.typed, tolerance)
-        if slip is not None:
-            residual = max(
-                abs(slip.mended.latitude_e7 - target.latitude_e7),
-                abs(slip.mended.longitude_e7 - target.longitude_e7),
-            )
-            return SlipJoin(index, other, slip, residual)
-    return None
+    slip = explain_difference(point.position, target, point.typed, TOLERANCE_E7, wide_e7)
+    return None if slip is None else SlipJoin(index, other, slip, left_over_e7(slip, target))

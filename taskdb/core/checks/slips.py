@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import lru_cache
 from itertools import product
 from typing import NamedTuple
 
@@ -202,6 +203,7 @@ def _point_shifts(written: Written) -> Iterator[tuple[int, str, str]]:
             yield value, f"{whole}.{written.fraction}", f"{new_whole}.{fraction}" if fraction else new_whole
 
 
+@lru_cache(maxsize=1 << 10)  # a point is held against several others in turn
 def whole_slips(position: Position, typed: Typed | None = None) -> tuple[Slip, ...]:
     """Return the slips that change both coordinates at once: exchanged, both hemispheres, both misread."""
     latitude, longitude = position.latitude_e7, position.longitude_e7
@@ -266,29 +268,37 @@ def possible_origins(position: Position, typed: Typed | None = None) -> tuple[Sl
 
 
 def explain_difference(
-    position: Position, target: Position, typed: Typed | None = None, tolerance_e7: int = TOLERANCE_E7
+    position: Position, target: Position, typed: Typed | None = None, *tolerances_e7: int
 ) -> Slip | None:
-    """Return the likeliest slip that leads from `target` to `position`, within the tolerance on each coordinate.
+    """Return the likeliest slip that leads from `target` to `position`, within a tolerance on each coordinate.
 
-    None where no single slip does. The mended position keeps whatever of the position was not mistyped.
+    Of several tolerances, ascending, the first that any slip keeps decides; 0.02 minutes where none is given. None
+    where no single slip does. The mended position keeps whatever of the position was not mistyped.
     """
-    latitude, longitude = target.latitude_e7, target.longitude_e7
+    tolerances = tolerances_e7 or (TOLERANCE_E7,)
+    latitude, longitude, widest = target.latitude_e7, target.longitude_e7, tolerances[-1]
     found: list[Slip] = []
-    if abs(position.latitude_e7 - latitude) <= tolerance_e7:
-        near = (longitude - tolerance_e7, longitude + tolerance_e7)
+    if abs(position.latitude_e7 - latitude) <= widest:
+        near = (longitude - widest, longitude + widest)
         slips = coordinate_slips(position.longitude_e7, Axis.LONGITUDE, typed, near)
         found.extend(_placed(slip, Axis.LONGITUDE, position) for slip in slips)
-    if _apart(position.longitude_e7, longitude) <= tolerance_e7:
-        near = (latitude - tolerance_e7, latitude + tolerance_e7)
+    if _apart(position.longitude_e7, longitude) <= widest:
+        near = (latitude - widest, latitude + widest)
         slips = coordinate_slips(position.latitude_e7, Axis.LATITUDE, typed, near)
         found.extend(_placed(slip, Axis.LATITUDE, position) for slip in slips)
-    found.extend(
-        slip
-        for slip in whole_slips(position, typed)
-        if abs(slip.mended.latitude_e7 - latitude) <= tolerance_e7
-        and _apart(slip.mended.longitude_e7, longitude) <= tolerance_e7
-    )
-    return min(found, key=lambda slip: slip.cost, default=None)
+    found.extend(whole_slips(position, typed))
+    left = [(left_over_e7(slip, target), slip) for slip in found]
+    for tolerance in tolerances:
+        kept = [slip for left_e7, slip in left if left_e7 <= tolerance]
+        if kept:
+            return min(kept, key=lambda slip: slip.cost)
+    return None
+
+
+def left_over_e7(slip: Slip, target: Position) -> int:
+    """Return how far the mended position is off the target, the larger of both coordinates."""
+    mended = slip.mended
+    return max(abs(mended.latitude_e7 - target.latitude_e7), _apart(mended.longitude_e7, target.longitude_e7))
 
 
 def _placed(slip: CoordinateSlip, axis: Axis, position: Position) -> Slip:
