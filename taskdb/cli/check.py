@@ -125,6 +125,8 @@ def show_findings(
             "Without a reference, slips inside the region cannot be seen: --against SET, FILE, airports or places.",
             style="dim",
         )
+    if checked.credit:
+        printer.line(f"Names of settlements: {checked.credit}", style="dim")
 
 
 @command("check rules")

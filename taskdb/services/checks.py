@@ -55,6 +55,8 @@ class Checked:
     findings: tuple[Finding, ...]
     waypoints: Mapping[str, Waypoint]
     """The checked waypoints by code, for showing a finding's points."""
+    credit: str | None = None
+    """Who made the list of settlements that names were held against, as its licence asks to say."""
 
     def worst_at_or_above(self, severity: Severity) -> bool:
         """Say whether a finding that is not accepted is at least this severe."""
@@ -102,7 +104,13 @@ def run_on(
         places=_places(waypoints) if PLACES in request.against else None,
     )
     findings = run_checks(given, accepted=accepted_of(c, at))
-    return Checked(at, len(waypoints) if only is None else len(only), findings, {w.code: w for w in waypoints})
+    return Checked(
+        at,
+        len(waypoints) if only is None else len(only),
+        findings,
+        {w.code: w for w in waypoints},
+        credit=given.places.source if given.places is not None else None,
+    )
 
 
 def _reference(c: Connection, name: str) -> Reference:

@@ -34,6 +34,7 @@ def test_a_name_is_held_against_the_places_that_bear_it(region, monkeypatch):
     shown = region("check", "run", "region", "--against", "places")
     assert "away-from-namesake" in shown.stdout
     assert SOURCE in shown.stdout.replace("\n", " ").replace("  ", " ")
+    assert shown.stdout.rstrip().endswith(f"Names of settlements: {SOURCE}")
     assert "altdorf" in asked[0]
     result = region("check", "run", "region", "--against", "places", "--json").result()
     found = {finding["rule"]: finding for finding in result["findings"]}

@@ -45,8 +45,8 @@ def check(survey: Survey) -> Iterator[Draft]:
     How to mend: look the place up. `check fix SET FINDING` takes the position with the slip put right, which is not the
     centre that the list has.
 
-    Trap: two places of one name, of which the list knows one; and the list has faults of its own, of a thousand places
-    about one. Only names are compared: that a place lies a kilometre from its town says nothing, and is not told.
+    Trap: two places of one name, of which the list knows one; and the list has faults of its own. Of a thousand right
+    points about one is told. Only names are compared: that a place lies a kilometre from its town says nothing.
 
     Example: HILLTOWN lies 37 km from Hilltown; longitude minutes 71 look like 17 typed the other way round, which leads
     within 400 m of its centre.
