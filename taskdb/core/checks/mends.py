@@ -38,6 +38,8 @@ _KIN_WITHIN = 4.0
 _COAST_SCALE_M = 60.0
 _TYPED_SO = 6.0
 """How much a slip is likelier, as natural logarithm, where the row has just the digit less or more."""
+_OTHERS_COUNT = 0.5
+"""How much others with the same explanation count: fully, they pushed single slips from the first three places."""
 _MISSTATED = 0.02
 _HEIGHT_RANGE_M = 3_000.0
 
@@ -90,7 +92,7 @@ def _ranked(
     ranked: dict[int, list[tuple[float, Slip]]] = {}
     for (index, slip), ground, share in zip(slips, grounds, kinship, strict=True):
         others = shared.of(index, slip)
-        score = slip.cost - math.log1p(others)
+        score = slip.cost - _OTHERS_COUNT * math.log1p(others)
         if others and (index, slip.words) in shared.abroad:
             # The others are all the company that it finds there; the nearer to the set, the likelier.
             share = max(share, others / max(len(survey.region.dense), 1))
