@@ -31,7 +31,7 @@ def run_options(function: F) -> F:
     options = [
         click.option("--within", "within_m", type=DISTANCE, metavar="D", help="Nearer than this is one place (250m)."),
         click.option(
-            "--against", multiple=True, metavar="SET[@R]|FILE|airports", help="Hold it against this; repeatable."
+            "--against", multiple=True, metavar="SET[@R]|FILE|airports|places", help="Hold it against this; repeatable."
         ),
         click.option("--since", metavar="SET@R", shell_complete=names_of("set"), help="Only what changed since then."),
         click.option(
@@ -127,9 +127,11 @@ def show_findings(printer: Printer, lead: Lead, listed: Sequence[Finding], limit
         printer.line(f"{counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
     if not lead.request.against:
         printer.line(
-            "Without a reference, slips that stay inside the region cannot be seen: --against SET, FILE or airports.",
+            "Without a reference, slips inside the region cannot be seen: --against SET, FILE, airports or places.",
             style="dim",
         )
+    if checked.credit:
+        printer.line(f"Names of settlements: {checked.credit}", style="dim")
 
 
 @command("check rules")

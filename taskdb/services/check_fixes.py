@@ -63,8 +63,8 @@ def fix_findings(
 ) -> Mended:
     """Take the mends of findings in one revision, of one point one after another while they hold.
 
-    RefusedError where a finding has no mend, or two contradict each other. `picks` None takes all that are almost surely
-    right, once confirmed.
+    RefusedError where a finding has no mend, or two contradict each other. `picks` None takes all that are almost
+    surely right, once confirmed.
     """
     with desk.writing(write) as writing:
         c = writing.connection

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.certain import by_certainty, sure_mends
 from taskdb.core.checks.engine import RULES, WITHIN_M, CheckInput, Reference, Rule, run_checks
+from taskdb.core.checks.gazetteer import Gazetteer
 from taskdb.core.findings import page_of
 from taskdb.core.history.changes import diff
 from taskdb.core.model import Acceptance, Finding, Position, Severity, Waypoint
+from taskdb.core.names import fold
 from taskdb.core.review.rule import Rule as ReviewRule
 from taskdb.core.review.rules import RULES as REVIEW_RULES
 from taskdb.files.reading import open_input
@@ -27,13 +29,13 @@ if TYPE_CHECKING:
 
 
 Progress = Callable[[str], None]
-AIRPORTS = "airports"
-"""The word that names the optional list of airfields as a reference."""
+AIRPORTS, PLACES = "airports", "places"
+"""The words that name the optional lists: airfields as a reference, and settlements to hold names against."""
 
 
 @dataclass(frozen=True)
 class CheckRequest:
-    """What to check and against what: `against` names sets (`SET@R`), files, or `airports`.
+    """What to check and against what: `against` names sets (`SET@R`), files, `airports` or `places`.
 
     `since` is an older revision of the set: only what changed from it is looked at, and held against it.
     `short_names` asks for names that collide in so many letters, `inspected_since` (ISO date) for old inspections.
@@ -56,6 +58,8 @@ class Checked:
     findings: tuple[Finding, ...]
     waypoints: Mapping[str, Waypoint]
     """The checked waypoints by code, for showing a finding's points."""
+    credit: str | None = None
+    """Who made the list of settlements that names were held against, as its licence asks to say."""
 
     @cached_property
     def sure(self) -> tuple[Finding, ...]:
@@ -96,7 +100,7 @@ def run_on(
     waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
     if mended:
         waypoints = [mended.get(waypoint.code, waypoint) for waypoint in waypoints]
-    references = [_reference(c, name) for name in request.against]
+    references = [_reference(c, name) for name in request.against if name != PLACES]
     only = None
     if request.since is not None:
         older = resolve_set(c, request.since)
@@ -116,9 +120,16 @@ def run_on(
         inspected_since=request.inspected_since,
         variation_deg=_variation_on(today),
         only=only,
+        places=_places(waypoints) if PLACES in request.against else None,
     )
     findings = run_checks(given, accepted=accepted_of(c, at), progress=progress)
-    return Checked(at, len(waypoints) if only is None else len(only), findings, {w.code: w for w in waypoints})
+    return Checked(
+        at,
+        len(waypoints) if only is None else len(only),
+        findings,
+        {w.code: w for w in waypoints},
+        credit=given.places.source if given.places is not None else None,
+    )
 
 
 def _reference(c: Connection, name: str) -> Reference:
@@ -132,6 +143,13 @@ def _reference(c: Connection, name: str) -> Reference:
     with open_input(name) as stream:
         reading = read_waypoints(stream, file_name=name)
     return Reference(name, "file", [record.waypoint for record in reading.records])
+
+
+def _places(waypoints: Sequence[Waypoint]) -> Gazetteer:
+    """Return the settlements that are named as the points are; never compared as a reference is."""
+    from taskdb.reference.places import load_places
+
+    return load_places({fold(point.name) for point in waypoints} - {""})
 
 
 def _variation_on(date: str) -> Callable[[Position], float]:

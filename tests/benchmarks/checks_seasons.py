@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 
@@ -16,9 +16,9 @@ from pyproj import Geod
 
 from taskdb.core.model import Position, Typed, Waypoint
 from taskdb.reference.airports import load_airports
+from tests.benchmarks.checks_planted import DECIMAL, KINDS, MINUTES, SECONDS, read, shown, slip, type_out
 
 GEOD = Geod(ellps="WGS84")
-DECIMAL, MINUTES, SECONDS = "decimal-degrees", "degrees-minutes", "degrees-minutes-seconds"
 SOURCES = {"survey": MINUTES, "charts": SECONDS, "web": DECIMAL}
 
 
@@ -59,155 +59,12 @@ def metres(a: Position, b: Position) -> float:
 
 @cache
 def fields_of(region: str) -> tuple[Waypoint, ...]:
-    return tuple(w for w in load_airports() if REGIONS[region](w))
+    """Return the airfields of a region, or what a mixed one holds."""
+    if region in REGIONS:
+        return tuple(w for w in load_airports() if REGIONS[region](w))
+    from tests.benchmarks.checks_mixed import mixed
 
-
-# --- typed text -------------------------------------------------------------------------------------------------
-
-
-def type_out(value: float, notation: str, is_latitude: bool) -> list[str]:
-    """Return [hemisphere letter, degrees, minutes…, decimals] as a careful person types them."""
-    letter = ("N" if value >= 0 else "S") if is_latitude else ("E" if value >= 0 else "W")
-    wide = 2 if is_latitude else 3
-    size = abs(value)
-    if notation == DECIMAL:
-        total = round(size * 10**5)
-        return [letter, f"{total // 10**5:0{wide}d}", f"{total % 10**5:05d}"]
-    if notation == MINUTES:
-        total = round(size * 60_000)
-        return [letter, f"{total // 60_000:0{wide}d}", f"{total // 1000 % 60:02d}", f"{total % 1000:03d}"]
-    total = round(size * 3600)
-    return [letter, f"{total // 3600:0{wide}d}", f"{total // 60 % 60:02d}", f"{total % 60:02d}", ""]
-
-
-def read(text: list[str], is_latitude: bool) -> float | None:
-    """Return the degrees that the typed text gives; None where an import would refuse it."""
-    letter, *parts, decimals = text
-    if letter not in ("NS" if is_latitude else "EW") or any(len(p) > (2, 3)[not i] for i, p in enumerate(parts)):
-        return None
-    if not all(parts):
-        return None
-    numbers = [int(part) for part in parts]
-    last = numbers[-1] + (int(decimals) / 10 ** len(decimals) if decimals else 0.0)
-    if any(number >= 60 for number in numbers[1:]):
-        return None
-    value = last if len(numbers) == 1 else float(numbers[0])
-    if len(numbers) == 2:
-        value += last / 60
-    elif len(numbers) == 3:
-        value += numbers[1] / 60 + last / 3600
-    if value > (90 if is_latitude else 180):
-        return None
-    return -value if letter in "SW" else value
-
-
-def shown(text: list[str]) -> str:
-    letter, *parts, decimals = text
-    marks = ("°", "′", "″")
-    last = parts[-1] + (f".{decimals}" if decimals else "")
-    body = "".join(part + mark for part, mark in zip([*parts[:-1], last], marks, strict=False))
-    return f"{body}{letter}" if len(parts) > 1 else f"{'-' if letter in 'SW' else ''}{last}"
-
-
-# --- slips on typed text -----------------------------------------------------------------------------------------
-
-
-def _digit_places(text: list[str]) -> list[tuple[int, int]]:
-    return [(i, j) for i, part in enumerate(text) if i for j in range(len(part))]
-
-
-def _digit(text: list[str], rng: random.Random) -> list[str]:
-    i, j = rng.choice(_digit_places(text))
-    digit = rng.choice([d for d in "0123456789" if d != text[i][j]])
-    return [*text[:i], text[i][:j] + digit + text[i][j + 1 :], *text[i + 1 :]]
-
-
-def _swap(text: list[str], rng: random.Random) -> list[str]:
-    places = _digit_places(text)
-    k = rng.randrange(len(places) - 1)
-    (i, j), (p, q) = places[k], places[k + 1]
-    parts = [list(part) for part in text]
-    parts[i][j], parts[p][q] = parts[p][q], parts[i][j]
-    return ["".join(part) for part in parts]
-
-
-def _drop(text: list[str], rng: random.Random) -> list[str]:
-    i, j = rng.choice(_digit_places(text))
-    return [*text[:i], text[i][:j] + text[i][j + 1 :], *text[i + 1 :]]
-
-
-def _double(text: list[str], rng: random.Random) -> list[str]:
-    # Whole parts as people type them, without leading zeros: 5 becomes 55.
-    bare = [text[0], *(part.lstrip("0") or "0" for part in text[1:-1]), text[-1]]
-    i, j = rng.choice(_digit_places(bare))
-    return [*bare[:i], bare[i][: j + 1] + bare[i][j:], *bare[i + 1 :]]
-
-
-def _off(text: list[str], rng: random.Random, is_latitude: bool) -> list[str] | None:
-    value = read(text, is_latitude)
-    assert value is not None
-    steps = [1.0] if len(text) == 3 else [1.0, 1 / 6]
-    size = abs(value) + rng.choice(steps) * rng.choice((-1, 1))
-    if size < 0:
-        return None
-    notation = {3: DECIMAL, 4: MINUTES, 5: SECONDS}[len(text)]
-    return [text[0], *type_out(size, notation, is_latitude)[1:]]
-
-
-def _misread(value: float, kind: str, is_latitude: bool) -> list[str] | None:
-    """Return what stands there when the careful text in one notation was taken for another."""
-    came_from = {
-        "minutes-as-decimals": MINUTES,
-        "decimals-as-minutes": DECIMAL,
-        "seconds-as-decimals": SECONDS,
-        "decimals-as-seconds": MINUTES,
-    }[kind]
-    text = type_out(value, came_from, is_latitude)
-    if kind == "minutes-as-decimals":
-        return [text[0], text[1], text[2] + text[3]]
-    if kind == "decimals-as-minutes":
-        return [text[0], text[1], text[2][:2], text[2][2:]]
-    if kind == "seconds-as-decimals":
-        return [text[0], text[1], text[2], text[3]]
-    return [text[0], text[1], text[2], text[3][:2], text[3][2:]]
-
-
-STANDS_IN = {
-    "minutes-as-decimals": DECIMAL,
-    "decimals-as-minutes": MINUTES,
-    "seconds-as-decimals": MINUTES,
-    "decimals-as-seconds": SECONDS,
-}
-KINDS = ("digit", "swap", "dropped", "doubled", "hemisphere", "exchange", "off", *STANDS_IN)
-
-
-def slip(truth: Position, notation: str, kind: str, rng: random.Random) -> tuple[list[str], list[str]] | None:
-    """Return latitude and longitude as mistyped, or None where this kind cannot befall this point."""
-    lat = type_out(truth.latitude_deg, notation, True)
-    lon = type_out(truth.longitude_deg, notation, False)
-    if kind == "exchange":
-        # With letters the hemisphere column stays; in signed decimals the sign goes along.
-        if notation == DECIMAL:
-            return type_out(truth.longitude_deg, notation, True), type_out(truth.latitude_deg, notation, False)
-        return [lat[0], *lon[1:]], [lon[0], *lat[1:]]
-    if kind in STANDS_IN:
-        if STANDS_IN[kind] != notation:
-            return None
-        axis = rng.choice(("both", "both", "lat", "lon"))
-        new_lat = _misread(truth.latitude_deg, kind, True) if axis != "lon" else lat
-        new_lon = _misread(truth.longitude_deg, kind, False) if axis != "lat" else lon
-        return None if new_lat is None or new_lon is None else (new_lat, new_lon)
-    is_latitude = rng.random() < 0.5
-    text = lat if is_latitude else lon
-    if kind == "hemisphere":
-        new: list[str] | None = [{"N": "S", "S": "N", "E": "W", "W": "E"}[text[0]], *text[1:]]
-    elif kind == "off":
-        new = _off(text, rng, is_latitude)
-    else:
-        new = {"digit": _digit, "swap": _swap, "dropped": _drop, "doubled": _double}[kind](text, rng)
-    if new is None:
-        return None
-    return (new, lon) if is_latitude else (lat, new)
+    return mixed(region)
 
 
 # --- seasons ------------------------------------------------------------------------------------------------------
@@ -262,10 +119,11 @@ def make_season(
     is_told: bool = True,
     everything_renamed: bool = False,
     kinds: tuple[str, ...] = KINDS,
+    points: Sequence[Waypoint] | None = None,
 ) -> Season:
     """Return last season and this: 10 % measured again, 10 % renamed, 10 % recoded, 5 % new, 5 % gone, 2 % moved."""
     rng = random.Random(f"{region} {seed}")
-    fields = list(fields_of(region))
+    fields = list(fields_of(region) if points is None else points)
     rng.shuffle(fields)
     fields = fields[:most]
     base = []

@@ -1,7 +1,9 @@
 """Print how well the checks find planted slips: `python -m tests.benchmarks.checks_slip_table [--quick] [SETTING…]`.
 
 Settings: reference, coordinates, alone (no reference, notation known), alone-typed (the digits as typed too),
-alone-bare (neither notation nor a country column).
+alone-bare (neither notation nor a country column); on airfields and towns mixed: mixed, mixed-coordinates (all codes
+and names new), mixed-alone, confusions and confusions-coordinates (confused notations alone). `--held-out` takes the
+mixed regions on which nothing was tuned; `--seeds N` so many seeds.
 Counted over `codes[0]` only, pooled over regions and seeds.
 """
 
@@ -15,9 +17,14 @@ from dataclasses import dataclass, field
 from taskdb.core.checks.engine import CheckInput, Reference, run_checks
 from taskdb.core.model import Finding, Severity
 from taskdb.reference.outlines import load_elevation_grid, load_outlines
+from tests.benchmarks.checks_mixed import DEVELOPMENT, HELD_OUT
+from tests.benchmarks.checks_planted import CONFUSIONS, KINDS, STANDS_IN
 from tests.benchmarks.checks_seasons import REGIONS, Season, make_season, metres, without_text
 
 SETTINGS = ("reference", "coordinates", "alone", "alone-typed", "alone-bare")
+MIXED_SETTINGS = ("mixed", "mixed-coordinates", "mixed-alone", "confusions", "confusions-coordinates")
+# Confusions of notations stand in for the four of `KINDS`, in their proportion to all.
+ALL_KINDS = (*(kind for kind in KINDS if kind not in STANDS_IN), *CONFUSIONS)
 NOT_ABOUT_POSITION = frozenset({"one-name-two-places", "elevation-unit"})
 
 
@@ -94,6 +101,7 @@ def run(season: Season, *, with_reference: bool, with_ground: bool = True) -> tu
 
 def measure(setting: str, slips: int, seeds: range, regions: list[str]) -> dict[str, Tally]:
     tallies: dict[str, Tally] = {}
+    is_mixed = setting in MIXED_SETTINGS
     for region in regions:
         tally = tallies.setdefault(region, Tally())
         for seed in seeds:
@@ -101,13 +109,14 @@ def measure(setting: str, slips: int, seeds: range, regions: list[str]) -> dict[
                 region,
                 seed,
                 slips,
-                everything_renamed=setting == "coordinates",
+                everything_renamed=setting.endswith("coordinates"),
                 with_country=setting != "alone-bare",
                 is_told=setting != "alone-bare",
+                kinds=tuple(CONFUSIONS) if setting.startswith("confusions") else ALL_KINDS if is_mixed else KINDS,
             )
-            if setting == "alone":
+            if setting in ("alone", "mixed-alone"):
                 season = without_text(season)
-            with_reference = not setting.startswith("alone")
+            with_reference = "alone" not in setting
             tally.add(season, run(season, with_reference=with_reference), with_reference)
     return tallies
 
@@ -127,12 +136,16 @@ def pooled(tallies: dict[str, Tally]) -> Tally:
 
 def main(words: list[str]) -> None:
     seeds = range(2) if "--quick" in words else range(10)
+    if "--seeds" in words:
+        seeds = range(int(words.pop(words.index("--seeds") + 1)))
     detail = "--detail" in words
-    settings = [w for w in words if not w.startswith("-")] or list(SETTINGS)
+    settings = [w for w in words if not w.startswith("-")] or [*SETTINGS, *MIXED_SETTINGS]
     for setting in settings:
-        for slips in (160, 20):
+        is_mixed = setting in MIXED_SETTINGS
+        regions = REGIONS if not is_mixed else HELD_OUT if "--held-out" in words else DEVELOPMENT
+        for slips in (60, 20) if is_mixed else (160, 20):
             start = time.perf_counter()
-            tallies = measure(setting, slips, seeds, list(REGIONS))
+            tallies = measure(setting, slips, seeds, list(regions))
             print(f"\n{setting}, {slips} slips, {len(seeds)} seeds ({time.perf_counter() - start:.0f} s)")
             print(f"{'':18s} {HEAD}")
             for region, tally in tallies.items():

@@ -142,7 +142,8 @@ def sheet(name: str) -> str:
 
 
 def variants() -> str:
-    return render_sheet([page(task, full=False) for task in (RACING, AREAS, MODIFIED, MANY)], with_variants=True)
+    pages = [page(task, full=False) for task in (RACING, AREAS, MODIFIED, MANY)]
+    return render_sheet(pages, variants_of=[pages])
 
 
 def notice() -> str:

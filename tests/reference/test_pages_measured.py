@@ -101,7 +101,7 @@ def test_no_element_is_wider_than_its_page_no_position_broken_no_text_cut(tmp_pa
 
 @needs_browser
 def test_names_that_hurt_stay_on_a_phone_too(tmp_path: Path) -> None:
-    found = measured(tmp_path, render_sheet(hostile_pages()[:5], with_variants=False), (360, 520))
+    found = measured(tmp_path, render_sheet(hostile_pages()[:5]), (360, 520))
     assert {one["width"]: one["bad"] for one in found if one["bad"]} == {}
 
 

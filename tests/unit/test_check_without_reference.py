@@ -381,3 +381,33 @@ def test_the_id_of_a_country_finding_goes_with_its_country() -> None:
     (before,) = findings(wrong, "outside-country")
     (after,) = findings([*wrong[:-1], replace(wrong[-1], description="seen")], "outside-country")
     assert before.id == after.id
+
+
+def islands(count: int) -> list[Waypoint]:
+    """Points of a country that the set does not know, all of them in the wrong hemisphere."""
+    return [point(f"I{k}", -47.6137 - 0.0713 * k, 17.2179 + 0.0517 * k) for k in range(count)]
+
+
+def test_points_that_share_an_explanation_support_each_other() -> None:
+    told = findings([*region(None), *islands(4)], "outside-country")
+    assert [one.codes[0] for one in told] == ["I0", "I1", "I2", "I3"]
+    for one, wrong in zip(told, islands(4), strict=True):
+        assert one.suggestion is not None and one.suggestion.position is not None
+        assert one.suggestion.position.latitude_deg == -wrong.position.latitude_deg
+        assert one.suggestion.position.longitude_deg == wrong.position.longitude_deg
+        assert "the wrong hemisphere, as 3 more points do" in one.suggestion.reason
+
+
+def test_two_points_are_no_company() -> None:
+    for one in findings([*region(None), *islands(2)], "outside-country"):
+        offered = [one.suggestion, *one.alternatives]
+        assert not any(mend and mend.position and mend.position.longitude_deg > 14 for mend in offered)
+
+
+def test_at_most_three_mends_are_offered_each_with_its_reason() -> None:
+    rows = region()
+    wrong = replace(rows[50], position=Position.at(47.6137, 15.07))
+    (finding,) = findings([*rows[:50], wrong, *rows[51:]], "outside-country")
+    offered = [one for one in (finding.suggestion, *finding.alternatives) if one]
+    assert len(offered) == 3
+    assert all(one.reason for one in offered)

@@ -7,17 +7,19 @@ it is.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
+from statistics import median
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.nearest import Places, nearest_m
 from taskdb.core.checks.rule import Reference
-from taskdb.core.checks.slip_join import SlipJoin, join_by_slips
-from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference
+from taskdb.core.checks.slip_join import LOOSE_FROM_M, WIDE_E7, WIDE_M, SlipJoin, join_by_slips, wide_e7
+from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference, left_over_e7
 from taskdb.core.model import Landable, Waypoint
 from taskdb.core.names import fold
 
@@ -26,9 +28,22 @@ if TYPE_CHECKING:
 
 APART_M = 300.0
 """A counterpart further away than this is a difference; nearer ones are the same place, measured again."""
+COARSE_M = 2_000.0
+COARSE_FROM_M = 10 * COARSE_M
+"""A coarse reference has the centre of a place; a slip is believed of a difference ten times as large."""
+_COARSE_MEDIAN_M = 200.0
+"""A reference is coarse if more than half of its points lie further from where the checked set has them."""
 TRUSTED_CODES = 0.8
 """Codes speak for a point only where at least this share of the settled points kept theirs."""
 _SETTLED_TO_TRUST = 10
+NAMESAKE_M = 50_000.0
+"""A name alone, with no slip that explains the difference, makes no counterpart of places further apart."""
+NEAR_M = 10_000.0
+"""Below this distance places lie together for other reasons than chance: a town and its aerodrome."""
+_NOT_SURE_OF = 10.0
+"""So many points must be without counterpart before their neighbours say much of how crowded the ground is."""
+ALIKE_PERCENT = 50.0
+"""From this likeness of names on a point that does not say what it is may be meant by a list of aerodromes."""
 _SAME_SPOT_M = 30.0
 
 Rank = tuple[int, float, float, int, tuple[str, str, float, float]]
@@ -49,9 +64,10 @@ class How(StrEnum):
 class Counterpart:
     """A checked point and its counterpart, by index. `slip` explains the difference, None where no single one does.
 
-    `is_close_fit` says whether the slip leaves no more than 0.02 minutes on either coordinate; `sits_on` is the
+    `fit_e7` is how much the slip may leave over on either coordinate (1e-7 degree); `sits_on` is the
     reference's other point at whose position the checked one stands (rows mixed up). `rivals` is how many points of
-    the reference the coordinates could have met.
+    the reference the coordinates could have met, `crowding` how many strangers lie about as near, or, of points that
+    are the same, how many differ by as much for other reasons, for each that a slip explains.
     """
 
     index: int
@@ -59,9 +75,15 @@ class Counterpart:
     how: How
     distance_m: float
     slip: Slip | None = None
-    is_close_fit: bool = True
+    fit_e7: int = TOLERANCE_E7
     sits_on: int | None = None
     rivals: int = 1
+    crowding: float = 1.0
+
+    @property
+    def is_close_fit(self) -> bool:
+        """Say whether the slip leaves no more than 0.02 minutes on either coordinate."""
+        return self.fit_e7 <= TOLERANCE_E7
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +103,35 @@ def find_counterparts(reference: Reference, checked: Sequence[Waypoint], order: 
     return _Finder(reference, checked, order).run()
 
 
+def _may_be_aerodrome(point: Waypoint) -> bool:
+    return point.landable is Landable.AERODROME or (point.landable is None and point.feature is None)
+
+
+def name_likeness_percent(one: str, other: str) -> float:
+    """Return how alike two names are, 0 to 100, whatever the order of their words."""
+    from rapidfuzz import fuzz
+
+    return float(fuzz.token_sort_ratio(fold(one), fold(other)))
+
+
+def _with_crowding(apart: Sequence[Counterpart]) -> list[Counterpart]:
+    """Return the pairs with how many differences of about that size no slip explains, for each one that a slip does."""
+    named = [one for one in apart if one.how is not How.COORDINATES]
+    explained, rest = (
+        sorted(one.distance_m for one in named if (one.slip is None) is is_rest) for is_rest in (False, True)
+    )
+
+    def around(metres: Sequence[float], distance_m: float) -> int:
+        return bisect_right(metres, 2.0 * distance_m) - bisect_left(metres, 0.5 * distance_m)
+
+    return [
+        one
+        if one.how is How.COORDINATES or one.slip is None
+        else replace(one, crowding=around(rest, one.distance_m) / around(explained, one.distance_m))
+        for one in apart
+    ]
+
+
 class _Finder:
     """One run: what is settled, what is apart, and what is still without counterpart on either side."""
 
@@ -91,6 +142,7 @@ class _Finder:
         self.order = order
         self.settled: dict[int, int] = {}
         self.apart: list[Counterpart] = []
+        self.is_coarse = False
 
     def run(self) -> Counterparts:
         self._match()
@@ -101,11 +153,11 @@ class _Finder:
         self.right = sorted(set(range(len(self.theirs))) - gone, key=self._order)
         if self.reference.kind == "airports":
             # A list of aerodromes has no counterpart for a bridge, nor for a field.
-            self.left = [k for k in self.left if self.mine[k].landable in (None, Landable.AERODROME)]
+            self.left = [k for k in self.left if _may_be_aerodrome(self.mine[k])]
         if self.left and self.right:
             self._settle_near()
             self._join_leftovers()
-        apart = sorted(self.apart, key=lambda found: found.index)
+        apart = sorted(_with_crowding(self.apart), key=lambda found: found.index)
         return Counterparts(self.reference, self.settled, tuple(self._mixed_up(apart)))
 
     def _match(self) -> None:
@@ -133,6 +185,8 @@ class _Finder:
         self._take(matching, rest, mine)
 
     def _take(self, matching: Matching, theirs: Sequence[int], mine: Sequence[int]) -> None:
+        near = [pair.distance_m for pair in matching.pairs if pair.distance_m < COARSE_FROM_M]
+        self.is_coarse = not self.settled and len(near) >= _SETTLED_TO_TRUST and median(near) > _COARSE_MEDIAN_M
         for pair in matching.pairs:
             index, other = mine[pair.new_index], theirs[pair.old_index]
             if pair.distance_m <= APART_M:
@@ -141,9 +195,24 @@ class _Finder:
                 self._add(index, other, How(pair.round.value), pair.distance_m)
 
     def _add(self, index: int, other: int, how: How, distance_m: float) -> None:
+        self.apart.append(self._explained(index, other, how, distance_m))
+
+    def _explained(self, index: int, other: int, how: How, distance_m: float) -> Counterpart:
+        """Return the pair with the slip that explains it: closely, with what measuring again may leave over, or, of a
+        coarse reference, with what the centre of a place may be off where that is little beside the difference.
+        """
         point, twin = self.mine[index], self.theirs[other]
-        slip = explain_difference(point.position, twin.position, point.typed)
-        self.apart.append(Counterpart(index, other, how, distance_m, slip))
+        wide = wide_e7(point.position)
+        fits = [TOLERANCE_E7]
+        if distance_m > LOOSE_FROM_M:
+            fits.append(wide)
+        if self.is_coarse and distance_m > COARSE_FROM_M:
+            fits.append(int(wide * COARSE_M / WIDE_M))
+        slip = explain_difference(point.position, twin.position, point.typed, *fits)
+        if slip is None:
+            return Counterpart(index, other, how, distance_m)
+        left_e7 = left_over_e7(slip, twin.position)
+        return Counterpart(index, other, how, distance_m, slip, fit_e7=next(fit for fit in fits if left_e7 <= fit))
 
     def _settle_near(self) -> None:
         """Settle leftovers that are each other's nearest within 300 m: measured again under new code and name."""
@@ -170,15 +239,17 @@ class _Finder:
 
         found: list[tuple[Rank, Counterpart]] = []
         joins = join_by_slips([self.mine[k] for k in self.left], [self.theirs[k] for k in self.right])
+        strangers = self._strangers_m({(join.index, join.other_index) for join in joins})
         for join in joins:
-            found.append(self._ranked(self._joined(join)))
+            if self._may_be_one(self.left[join.index], self.right[join.other_index]):
+                found.append(self._ranked(self._joined(join, strangers)))
         for how, index, other in (*self._same_names(), *self._same_codes()):
             point, twin = self.mine[index], self.theirs[other]
             apart = distance_m(point.position, twin.position)
             if apart > APART_M:
-                slip = explain_difference(point.position, twin.position, point.typed)
-                if slip is not None or self._speaks(how, index, other):
-                    found.append(self._ranked(Counterpart(index, other, how, apart, slip)))
+                one = self._explained(index, other, how, apart)
+                if one.slip is not None or self._speaks(how, index, other, apart):
+                    found.append(self._ranked(one))
         mine: set[int] = set()
         theirs: set[int] = set()
         for _, one in sorted(found, key=lambda ranked: ranked[0]):
@@ -187,7 +258,30 @@ class _Finder:
                 theirs.add(one.other_index)
                 self.apart.append(one)
 
-    def _joined(self, join: SlipJoin) -> Counterpart:
+    def _may_be_one(self, index: int, other: int) -> bool:
+        """Say whether two places without a common name or code may be one: a town is no aerodrome.
+
+        A list of aerodromes says so of all its points; a point that says nothing must at least be named alike.
+        """
+        point, twin = self.mine[index], self.theirs[other]
+        is_field = [one.landable is Landable.AERODROME for one in (point, twin)]
+        if is_field[0] != is_field[1]:
+            lesser = twin if is_field[0] else point
+            if lesser.landable is Landable.NO or lesser.feature is not None:
+                return False
+        if self.reference.kind == "airports" and not is_field[0]:
+            return name_likeness_percent(point.name, twin.name) >= ALIKE_PERCENT
+        return True
+
+    def _strangers_m(self, explained: set[tuple[int, int]]) -> list[float]:
+        """Return how far the nearest leftover of the reference lies from each point that no slip explains it for."""
+        mine, theirs = self._places(self.mine, self.left), self._places(self.theirs, self.right)
+        there, metres = nearest_m(mine, theirs, 2.0 * NEAR_M)
+        return sorted(
+            float(metres[k]) for k in range(len(self.left)) if there[k] >= 0 and (k, int(there[k])) not in explained
+        )
+
+    def _joined(self, join: SlipJoin, strangers_m: Sequence[float]) -> Counterpart:
         from taskdb.core.geodesy import distance_m
 
         index, other = self.left[join.index], self.right[join.other_index]
@@ -198,8 +292,9 @@ class _Finder:
             How.COORDINATES,
             apart,
             join.slip,
-            is_close_fit=join.residual_e7 <= TOLERANCE_E7,
+            fit_e7=TOLERANCE_E7 if join.residual_e7 <= TOLERANCE_E7 else WIDE_E7,
             rivals=self._rivals,
+            crowding=(bisect_right(strangers_m, 2.0 * apart) + 0.5) / (len(self.left) + _NOT_SURE_OF),
         )
 
     def _ranked(self, one: Counterpart) -> tuple[Rank, Counterpart]:
@@ -233,13 +328,15 @@ class _Finder:
         codes = [(How.CODE, index, at.get(self.mine[index].code, -1)) for index in self.left]
         return [found for found in codes if found[2] >= 0]
 
-    def _speaks(self, how: How, index: int, other: int) -> bool:
+    def _speaks(self, how: How, index: int, other: int, distance_m: float) -> bool:
         """Say whether name or code alone, without a slip that explains the difference, makes a counterpart.
 
         The same name is not the same place, and a renumbered list gives nearly every code to another place.
         """
         if how is How.CODE:
             return self._codes_are_kept
+        if distance_m > NAMESAKE_M:
+            return False
         name = fold(self.mine[index].name)
         return self._names[name] == 1 and self._their_names[name] == 1
 

@@ -29,7 +29,7 @@ _MOST_DECIMALS = {Notation.DECIMAL: 7, Notation.MINUTES: 5, Notation.SECONDS: 3}
 _TELLING_DECIMALS = {Notation.DECIMAL: 5, Notation.MINUTES: 3, Notation.SECONDS: 1}
 """A position that is whole at so few decimals was most likely typed so: below 1 % by chance, but that every other
 whole 5th decimal of a degree is also whole in thousandths of a minute."""
-_ASSUMED_DECIMALS = {Notation.DECIMAL: 6, Notation.MINUTES: 3, Notation.SECONDS: 1}
+ASSUMED_DECIMALS = {Notation.DECIMAL: 6, Notation.MINUTES: 3, Notation.SECONDS: 1}
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _LEAST_EFFECT_E7 = 18_000
 """Changes below 200 m are no slip that matters: they are left out of the variants."""
@@ -124,7 +124,7 @@ def writings(e7: int, axis: Axis, typed: Typed | None = None) -> tuple[Written, 
         return (_as_in_text(write(e7, axis, known, _MOST_DECIMALS[known])[0], text or ""),)
     told = [write(e7, axis, notation, _TELLING_DECIMALS[notation]) for notation in FAMILIES]
     exact = tuple(written for written, is_exact in told if is_exact)
-    return exact or tuple(write(e7, axis, notation, _ASSUMED_DECIMALS[notation])[0] for notation in FAMILIES)
+    return exact or tuple(write(e7, axis, notation, ASSUMED_DECIMALS[notation])[0] for notation in FAMILIES)
 
 
 def _as_in_text(written: Written, text: str) -> Written:

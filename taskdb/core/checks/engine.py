@@ -54,6 +54,7 @@ def missing_needs(rule: Rule, given: CheckInput) -> frozenset[str]:
         "elevation-grid": given.elevation is not None,
         "short-name-length": given.short_name_length is not None,
         "inspected-since": given.inspected_since is not None,
+        "places": given.places is not None,
     }
     return frozenset(need for need in rule.needs if not present[need])
 

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING
 from taskdb.core.checks.elevations import Ground, ground_at
 from taskdb.core.checks.nearest import Places
 from taskdb.core.checks.outlines import countries_at
+from taskdb.core.checks.region import FAR_M
+from taskdb.core.checks.shared_slips import SharedSlips, find_shared
 from taskdb.core.checks.slips import Slip, SlipKind, possible_origins
 from taskdb.core.model import Suggestion, Waypoint
 
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
 
     from taskdb.core.checks.survey import Survey
 
-OFFERED = 5
+OFFERED = 3
 _DISTINCT_M = 200.0
 _SCALES = ((2.0, 0.7), (8.0, 0.3 / 16.0))
 _NOWHERE = 0.02
@@ -36,6 +38,8 @@ _KIN_WITHIN = 4.0
 _COAST_SCALE_M = 60.0
 _TYPED_SO = 6.0
 """How much a slip is likelier, as natural logarithm, where the row has just the digit less or more."""
+_OTHERS_COUNT = 0.5
+"""How much others with the same explanation count: fully, they pushed single slips from the first three places."""
 _MISSTATED = 0.02
 _HEIGHT_RANGE_M = 3_000.0
 
@@ -48,18 +52,20 @@ Origin = tuple[int, Slip]
 def likely_origins(
     survey: Survey, indexes: Sequence[int], keep: Callable[[int, Slip], bool] | None = None
 ) -> dict[int, tuple[Suggestion, ...]]:
-    """Return for each point the mends that fit best, the likeliest first, at most five distinct places.
+    """Return for each point the mends that fit best, the likeliest first, at most three distinct places.
 
     `keep` leaves out slips that other evidence rules out.
     """
-    known, families = _by_reference(survey), _families(survey)
+    known, families, shared = _by_reference(survey), _families(survey), find_shared(survey, indexes, keep)
     found: dict[int, tuple[Suggestion, ...]] = {}
     for begin in range(0, len(indexes), _AT_ONCE):
         some = indexes[begin : begin + _AT_ONCE]
-        ranked = _ranked(survey, families, [one for index in some for one in _origins(survey, index, keep)])
+        origins = [one for index in some for one in _origins(survey, index, keep)]
+        ranked = _ranked(survey, families, origins, shared)
         for index in some:
             if index in known or index in ranked:
-                found[index] = _distinct(survey.waypoints[index], known.get(index, ()), ranked.get(index, []))
+                offered = _distinct(ranked.get(index, []), known.get(index, ()))
+                found[index] = tuple(_said(survey.waypoints[index], one, shared, index) for one in offered)
     return found
 
 
@@ -70,9 +76,11 @@ def _origins(survey: Survey, index: int, keep: Callable[[int, Slip], bool] | Non
             yield index, slip
 
 
-def _ranked(survey: Survey, families: dict[str, list[int]], slips: list[Origin]) -> dict[int, list[tuple[float, Slip]]]:
+def _ranked(
+    survey: Survey, families: dict[str, list[int]], slips: list[Origin], shared: SharedSlips
+) -> dict[int, list[tuple[float, Slip]]]:
     """Return for each point its origins in the right country, each with how unlikely it is."""
-    slips = _in_country(survey, slips)
+    slips = _in_country(survey, slips, shared)
     if not slips:
         return {}
     places = Places.of([slip.mended for _, slip in slips])
@@ -83,7 +91,13 @@ def _ranked(survey: Survey, families: dict[str, list[int]], slips: list[Origin])
     odd = {(one.index, one.axis): one for one in survey.oddities}
     ranked: dict[int, list[tuple[float, Slip]]] = {}
     for (index, slip), ground, share in zip(slips, grounds, kinship, strict=True):
-        score = slip.cost - math.log(share)
+        others = shared.of(index, slip)
+        score = slip.cost - _OTHERS_COUNT * math.log1p(others)
+        if others and (index, slip.words) in shared.abroad:
+            # The others are all the company that it finds there; the nearer to the set, the likelier.
+            share = max(share, others / max(len(survey.region.dense), 1))
+            score += 2.0 * math.log(max(shared.abroad[index, slip.words].gap_m, FAR_M) / FAR_M)
+        score -= math.log(share)
         if grid is not None:
             score += misfit(survey.waypoints[index], ground)
         oddity = odd.get((index, slip.axis))
@@ -106,7 +120,7 @@ def _by_reference(survey: Survey) -> dict[int, tuple[Suggestion, ...]]:
     return found
 
 
-def _in_country(survey: Survey, slips: list[Origin]) -> list[Origin]:
+def _in_country(survey: Survey, slips: list[Origin], shared: SharedSlips) -> list[Origin]:
     outlines = survey.given.outlines
     if outlines is None or not slips:
         return slips
@@ -115,7 +129,7 @@ def _in_country(survey: Survey, slips: list[Origin]) -> list[Origin]:
     return [
         (index, slip)
         for (index, slip), codes in zip(slips, around, strict=True)
-        if not expected[index] or not expected[index].isdisjoint(codes)
+        if not expected[index] or not expected[index].isdisjoint(codes) or (index, slip.words) in shared.abroad
     ]
 
 
@@ -214,16 +228,25 @@ def _kin(survey: Survey, families: dict[str, list[int]], index: int) -> list[int
     return sorted(kin - {index})
 
 
-def _distinct(
-    point: Waypoint, known: Sequence[Suggestion], found: Sequence[tuple[float, Slip]]
-) -> tuple[Suggestion, ...]:
-    """Return the known mends and then the likeliest places, at most five that lie apart."""
+def _distinct(found: Sequence[tuple[float, Slip]], known: Sequence[Suggestion]) -> tuple[Suggestion | Slip, ...]:
+    """Return the known mends and then the likeliest places, at most three that lie apart."""
     from taskdb.core.geodesy import distance_m
 
-    kept = list(known)
+    kept: list[Suggestion | Slip] = list(known)
+    places = [one.position for one in known if one.position is not None]
     for _, slip in sorted(found, key=lambda one: (one[0], one[1].mended.latitude_e7, one[1].mended.longitude_e7)):
         if len(kept) >= OFFERED:
             break
-        if all(one.position and distance_m(one.position, slip.mended) > _DISTINCT_M for one in kept):
-            kept.append(Suggestion(point.code, slip.words, slip.mended))
+        if all(distance_m(place, slip.mended) > _DISTINCT_M for place in places):
+            kept.append(slip)
+            places.append(slip.mended)
     return tuple(kept)
+
+
+def _said(point: Waypoint, mend: Suggestion | Slip, shared: SharedSlips, index: int) -> Suggestion:
+    """Return the mend with its reason: what was mistyped, and how many more points look so."""
+    if isinstance(mend, Suggestion):
+        return mend
+    others = shared.of(index, mend)
+    more = f", as {others} more points do" if others else ""
+    return Suggestion(point.code, mend.words + more, mend.mended)

@@ -13,6 +13,7 @@ from taskdb.core.model import Position, Severity, Suggestion, Waypoint
 
 if TYPE_CHECKING:
     from taskdb.core.checks.elevations import ElevationGrid
+    from taskdb.core.checks.gazetteer import Gazetteer
     from taskdb.core.checks.outlines import Outlines
     from taskdb.core.checks.survey import Survey
     from taskdb.core.history.match import Matching
@@ -40,7 +41,7 @@ class CheckInput:
 
     `short_name_length` asks for the rule on shortened names, `inspected_since` (ISO date) for the one on inspections;
     `variation_deg` gives the magnetic variation (east positive) at a position, where a model is at hand;
-    `only` keeps the findings that concern one of these codes.
+    `only` keeps the findings that concern one of these codes; `places` holds the settlements of the points' names.
     """
 
     set_name: str
@@ -54,6 +55,7 @@ class CheckInput:
     inspected_since: str | None = None
     variation_deg: Callable[[Position], float] | None = None
     only: frozenset[str] | None = None
+    places: Gazetteer | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +77,8 @@ class Draft:
 class Rule:
     """One rule: `name` is stable; `reads` names the fields whose change makes an accepted finding a new one.
 
-    `needs` holds of "reference", "outlines", "elevation-grid", "short-name-length", "inspected-since" what it
-    cannot do without. The function's docstring is the page that a user reads.
+    `needs` holds of "reference", "outlines", "elevation-grid", "short-name-length", "inspected-since", "places" what
+    it cannot do without. The function's docstring is the page that a user reads.
     """
 
     name: str

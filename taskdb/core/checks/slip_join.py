@@ -6,11 +6,12 @@ both changed by undoing the few slips that change both; only candidates are exam
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference
+from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference, left_over_e7, whole_slips
 from taskdb.core.model import E7, Position, Waypoint
 
 if TYPE_CHECKING:
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 WIDE_M = 160.0
 """A place measured again moves by this much; a slip on top of that is still told, as less sure."""
 WIDE_E7 = int(WIDE_M / 111_000 * E7)
+LOOSE_FROM_M = 1_500.0
+"""Nearer places differ by less than ten times what a loose fit leaves over: that explains nothing."""
 _LEAST_E7 = 27_000
 """300 m of latitude: nearer points are no pair for a slip."""
 
@@ -36,6 +39,11 @@ class SlipJoin:
     residual_e7: int
 
 
+def wide_e7(position: Position) -> int:
+    """Return what 160 m make in longitude at the position's latitude, the larger of both coordinates (1e-7 degree)."""
+    return int(WIDE_E7 / max(math.cos(math.radians(position.latitude_deg)), 0.05))
+
+
 def join_by_slips(points: Sequence[Waypoint], others: Sequence[Waypoint]) -> list[SlipJoin]:
     """Return the pairs that a slip explains within 0.02 minutes, and those that it explains within 160 m.
 
@@ -47,14 +55,11 @@ def join_by_slips(points: Sequence[Waypoint], others: Sequence[Waypoint]) -> lis
         return []
     mine = [_array(points, axis) for axis in (0, 1)]
     theirs = [_array(others, axis) for axis in (0, 1)]
-    shrink = np.maximum(np.cos(np.deg2rad(mine[0] / E7)), 0.05)
-    reach = np.stack([np.full(len(points), WIDE_E7), (WIDE_E7 / shrink).astype(np.int64)])
+    reach = np.array([[WIDE_E7] * len(points), [wide_e7(one.position) for one in points]], dtype=np.int64)
     found: set[tuple[int, int]] = set()
     found.update(_equal(mine[0], theirs[0], reach[0]))
     found.update(_equal(mine[1], theirs[1], reach[1]))
-    for latitude, longitude in _both_changed(*mine):
-        near = _equal(latitude, theirs[0], reach[0])
-        found.update((a, b) for a, b in near if abs(int(longitude[a]) - int(theirs[1][b])) <= reach[1][a])
+    found.update(_both_changed(points, theirs, reach))
     joins = []
     for a, b in sorted(found):
         join = _explained(a, b, points[a], others[b].position, int(reach[1][a]))
@@ -83,37 +88,19 @@ def _equal(mine: Integers, theirs: Integers, reach: Integers) -> Iterator[tuple[
             yield index, other
 
 
-def _both_changed(latitude: Integers, longitude: Integers) -> Iterator[tuple[Integers, Integers]]:
-    """Yield the coordinates with each slip undone that changes both: exchanged, both signs, another notation."""
+def _both_changed(points: Sequence[Waypoint], theirs: Sequence[Integers], reach: Integers) -> Iterator[tuple[int, int]]:
+    """Yield the pairs that meet when a slip is undone that changes both coordinates."""
     import numpy as np
 
-    yield longitude, latitude
-    yield np.sign(latitude) * np.abs(longitude), np.sign(longitude) * np.abs(latitude)
-    yield -latitude, -longitude
-    yield from zip(_misread(latitude), _misread(longitude), strict=True)
-
-
-def _misread(e7: Integers) -> Iterator[Integers]:
-    """Yield the values with their digits read in another notation; digits that make no minutes give nonsense."""
-    import numpy as np
-
-    size = np.abs(e7) / E7
-    degrees = np.floor(size)
-    hundredths = (size - degrees) * 100.0
-    minutes = (size - degrees) * 60.0
-    whole_hundredths, whole_minutes = np.floor(hundredths + 1e-7), np.floor(minutes + 1e-7)
-    seconds_in_decimals = (hundredths - whole_hundredths) * 100.0
-    decimals_of_minutes = minutes - whole_minutes
-    readings = (
-        degrees + hundredths / 60.0,
-        degrees + whole_hundredths / 60.0 + seconds_in_decimals / 3600.0,
-        degrees + minutes / 100.0,
-        degrees + whole_minutes / 60.0 + decimals_of_minutes / 36.0,
-        degrees + (whole_minutes + decimals_of_minutes * 0.6) / 60.0,
-        degrees + (whole_minutes + decimals_of_minutes * 0.6) / 100.0,
+    undone = [(index, slip.mended) for index, one in enumerate(points) for slip in whole_slips(one.position, one.typed)]
+    whose = np.array([index for index, _ in undone], dtype=np.int64)
+    latitude, longitude = (
+        np.array([getattr(place, name) for _, place in undone], dtype=np.int64)
+        for name in ("latitude_e7", "longitude_e7")
     )
-    for value in readings:
-        yield (np.sign(e7) * np.round(value * E7)).astype(np.int64)
+    for row, other in _equal(latitude, theirs[0], reach[0][whose]):
+        if abs(int(longitude[row]) - int(theirs[1][other])) <= reach[1][whose[row]]:
+            yield int(whose[row]), other
 
 
 def _explained(index: int, other: int, point: Waypoint, target: Position, wide_e7: int) -> SlipJoin | None:
@@ -123,12 +110,5 @@ def _explained(index: int, other: int, point: Waypoint, target: Position, wide_e
     )
     if is_near:
         return None
-    for tolerance in (TOLERANCE_E7, wide_e7):
-        slip = explain_difference(point.position, target, point.typed, tolerance)
-        if slip is not None:
-            residual = max(
-                abs(slip.mended.latitude_e7 - target.latitude_e7),
-                abs(slip.mended.longitude_e7 - target.longitude_e7),
-            )
-            return SlipJoin(index, other, slip, residual)
-    return None
+    slip = explain_difference(point.position, target, point.typed, TOLERANCE_E7, wide_e7)
+    return None if slip is None else SlipJoin(index, other, slip, left_over_e7(slip, target))

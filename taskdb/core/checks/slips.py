@@ -7,14 +7,24 @@ Computes and words it; whether a slip is to be believed is for the rules.
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import lru_cache
 from itertools import product
 from typing import NamedTuple
 
-from taskdb.core.checks.digits import Variant, Written, digit_variants, writings
+from taskdb.core.checks.confusions import Confusion, confusions
+from taskdb.core.checks.digits import (
+    ASSUMED_DECIMALS,
+    FAMILIES,
+    Variant,
+    Written,
+    digit_variants,
+    family,
+    write,
+    writings,
+)
 from taskdb.core.model import E7, Position, Typed
 from taskdb.core.notation.angles import Axis, Notation
 
@@ -48,24 +58,17 @@ _WAYS = {
     SlipKind.POINT: 10,
     SlipKind.OFF: 4,
     SlipKind.HEMISPHERE: 1,
-    SlipKind.MINUTES_AS_DECIMALS: 1,
-    SlipKind.DECIMALS_AS_MINUTES: 1,
-    SlipKind.SECONDS_AS_DECIMALS: 1,
-    SlipKind.DECIMALS_AS_SECONDS: 1,
 }
 """In how many ways a slip of the kind can befall one coordinate so that it matters: the more, the less likely each.
-Wrong and swapped digits are counted. That all kinds are equally frequent, and a misplaced point rarer, is common
-practice, no source."""
+Wrong and swapped digits are counted, confused notations say themselves what they cost. That all kinds are equally
+frequent, and a misplaced point rarer, is common practice, no source."""
 _BOTH_HEMISPHERES = 3.0
 _ONE_OF_TWO = math.log(2.0)
 """A slip in one coordinate could as well have befallen the other."""
 
-_MISREAD_WORDS = {
-    SlipKind.MINUTES_AS_DECIMALS: "degrees and minutes read as decimals of a degree",
-    SlipKind.DECIMALS_AS_MINUTES: "decimals of a degree read as minutes",
-    SlipKind.SECONDS_AS_DECIMALS: "seconds read as decimals of a minute",
-    SlipKind.DECIMALS_AS_SECONDS: "decimals of a minute read as seconds",
-}
+_CONVERTED = 3.0
+"""How much less likely it is, as natural logarithm, that digits were confused before they were converted to the
+notation in which the point is known to have been written."""
 
 
 Told = Variant | tuple[str, str | None]
@@ -112,20 +115,47 @@ def coordinate_slips(
     """
     best: dict[int, CoordinateSlip] = {}
     choices = writings(e7, axis, typed)
-    if e7 == 0:
-        # Zero has no sign: what was mistyped may have been on either side of it.
-        choices = (*choices, *(replace(written, sign=-1) for written in choices))
+    if e7 in (0, -_HALF_TURN_E7):
+        # Zero has no sign, and 180° have two: what was mistyped may have been on either side.
+        choices = (*choices, *(replace(written, sign=-written.sign) for written in choices))
     for written in choices:
-        variants, many = digit_variants(written, near_e7)
-        found: list[tuple[SlipKind, int, Told]] = [(SlipKind(one.kind), one.value_e7, one) for one in variants]
-        for kind, value, told in _other_slips(written, e7):
-            if near_e7 is None or near_e7[0] <= value <= near_e7[1]:
-                found.append((kind, value, told))
-        for kind, value, told in found:
-            cost = math.log(_WAYS.get(kind) or many[kind]) + math.log(len(choices)) + _ONE_OF_TWO
+        for kind, value, own, told in _undone(written, e7, near_e7):
+            cost = own + math.log(len(choices)) + _ONE_OF_TWO
             if value != e7 and (value not in best or cost < best[value].cost):
                 best[value] = CoordinateSlip(kind, value, cost, told)
+    for written in _before_conversion(e7, axis, typed):
+        for kind, value, own, told in _confused_in_one(written, near_e7):
+            if value != e7 and value not in best:
+                best[value] = CoordinateSlip(kind, value, own + _CONVERTED + _ONE_OF_TWO, told)
     return tuple(sorted(best.values(), key=lambda slip: (slip.cost, slip.value_e7)))
+
+
+_Undone = tuple[SlipKind, int, float, Told]
+
+
+def _undone(written: Written, e7: int, near_e7: tuple[int, int] | None) -> Iterator[_Undone]:
+    """Yield what the coordinate may have been, as it is written, with what each slip costs."""
+    variants, many = digit_variants(written, near_e7)
+    for one in variants:
+        kind = SlipKind(one.kind)
+        yield kind, one.value_e7, math.log(_WAYS.get(kind) or many[kind]), one
+    for kind, value, told in _other_slips(written, e7):
+        if near_e7 is None or near_e7[0] <= value <= near_e7[1]:
+            yield kind, value, math.log(_WAYS[kind]), told
+    yield from _confused_in_one(written, near_e7)
+
+
+def _confused_in_one(written: Written, near_e7: tuple[int, int] | None) -> Iterator[_Undone]:
+    for one in confusions(written):
+        if near_e7 is None or near_e7[0] <= one.value_e7 <= near_e7[1]:
+            yield SlipKind(one.kind), one.value_e7, one.cost, (f"{written.axis} looks like {one.words}", None)
+
+
+def _before_conversion(e7: int, axis: Axis, typed: Typed | None) -> tuple[Written, ...]:
+    """Return the coordinate in the notations in which it was not typed, where it is known how it was."""
+    known = family(typed)
+    others = [one for one in FAMILIES if one is not known] if known is not None else []
+    return tuple(write(e7, axis, notation, ASSUMED_DECIMALS[notation])[0] for notation in others)
 
 
 def _other_slips(written: Written, e7: int) -> Iterator[tuple[SlipKind, int, Told]]:
@@ -144,8 +174,6 @@ def _other_slips(written: Written, e7: int) -> Iterator[tuple[SlipKind, int, Tol
     for value, was, should in _point_shifts(written):
         words = f"{axis} {was} looks like {should} with the decimal point misplaced"
         yield SlipKind.POINT, value, (words, should)
-    for kind, value in _misread(written):
-        yield kind, value, (f"{axis} looks like {_MISREAD_WORDS[kind]}", None)
 
 
 def _digit_words(axis: str, kind: SlipKind, variant: Variant) -> str:
@@ -175,34 +203,7 @@ def _point_shifts(written: Written) -> Iterator[tuple[int, str, str]]:
             yield value, f"{whole}.{written.fraction}", f"{new_whole}.{fraction}" if fraction else new_whole
 
 
-def _misread(written: Written) -> Iterator[tuple[SlipKind, int]]:
-    """Yield what the digits give in another notation: they may have been read in the wrong one."""
-    axis, sign, fraction = written.axis, written.sign, written.fraction
-    readings: list[tuple[SlipKind, Notation, tuple[str, ...], str]] = []
-    if written.notation is Notation.DECIMAL and fraction:
-        # Trailing zeros are gone from the value: 20 minutes stand as 0.2.
-        minutes, rest = fraction[:2].ljust(2, "0"), fraction[2:]
-        readings.append((SlipKind.MINUTES_AS_DECIMALS, Notation.MINUTES, (*written.parts, minutes), rest))
-        if rest:
-            seconds = (*written.parts, minutes, rest[:2].ljust(2, "0"))
-            readings.append((SlipKind.MINUTES_AS_DECIMALS, Notation.SECONDS, seconds, rest[2:]))
-    elif written.notation is Notation.MINUTES:
-        readings.append(
-            (SlipKind.DECIMALS_AS_MINUTES, Notation.DECIMAL, written.parts[:1], written.parts[1] + fraction)
-        )
-        if fraction:
-            seconds = (*written.parts, fraction[:2].ljust(2, "0"))
-            readings.append((SlipKind.SECONDS_AS_DECIMALS, Notation.SECONDS, seconds, fraction[2:]))
-    elif written.notation is Notation.SECONDS:
-        digits = written.parts[2] + fraction
-        readings.append((SlipKind.DECIMALS_AS_SECONDS, Notation.MINUTES, written.parts[:2], digits))
-        readings.append((SlipKind.DECIMALS_AS_MINUTES, Notation.DECIMAL, written.parts[:1], written.parts[1] + digits))
-    for kind, notation, parts, decimals in readings:
-        value = Written(axis, notation, sign, parts, decimals).value_e7()
-        if value is not None:
-            yield kind, value
-
-
+@lru_cache(maxsize=1 << 10)  # a point is held against several others in turn
 def whole_slips(position: Position, typed: Typed | None = None) -> tuple[Slip, ...]:
     """Return the slips that change both coordinates at once: exchanged, both hemispheres, both misread."""
     latitude, longitude = position.latitude_e7, position.longitude_e7
@@ -220,11 +221,7 @@ def whole_slips(position: Position, typed: Typed | None = None) -> tuple[Slip, .
         if kept != (longitude, latitude):
             add(SlipKind.EXCHANGE, *kept, 0.0, words)
     add(SlipKind.HEMISPHERE, -latitude, -longitude, _BOTH_HEMISPHERES, "both hemispheres look wrong")
-    theirs = _misread_by_notation(longitude, Axis.LONGITUDE, typed)
-    for key, value in _misread_by_notation(latitude, Axis.LATITUDE, typed).items():
-        if key in theirs:
-            words = f"the coordinates look like {_MISREAD_WORDS[key[0]]}"
-            add(key[0], value, theirs[key], 0.0, words)
+    found.extend(_confused(position, typed))
     return tuple(found)
 
 
@@ -232,15 +229,33 @@ def _signs(e7: int) -> tuple[int, ...]:
     return (1, -1) if e7 == 0 else (-1 if e7 < 0 else 1,)
 
 
-def _misread_by_notation(e7: int, axis: Axis, typed: Typed | None) -> dict[tuple[SlipKind, str, int], int]:
-    """Return the readings in another notation, keyed so that latitude and longitude can be taken together."""
-    found: dict[tuple[SlipKind, str, int], int] = {}
-    for written in writings(e7, axis, typed):
-        seen: Counter[SlipKind] = Counter()
-        for kind, value in _misread(written):
-            found[kind, written.notation.value, seen[kind]] = value
-            seen[kind] += 1
-    return found
+def _confused(position: Position, typed: Typed | None) -> Iterator[Slip]:
+    """Yield the positions whose digits may both have been read in the wrong notation, the likeliest of equal ones."""
+    best: dict[tuple[int, int], tuple[float, Confusion]] = {}
+    e7 = (position.latitude_e7, position.longitude_e7)
+    axes = (Axis.LATITUDE, Axis.LONGITUDE)
+    for written_in, more in ((writings, 0.0), (_before_conversion, _CONVERTED)):
+        both = [written_in(value, axis, typed) for value, axis in zip(e7, axes, strict=True)]
+        for notation in FAMILIES:
+            latitudes, longitudes = (
+                [reading for one in own if one.notation is notation for reading in confusions(one)] for own in both
+            )
+            for one, other in product(latitudes, longitudes):
+                key, cost = (one.value_e7, other.value_e7), one.cost + other.cost + more
+                if one.words == other.words and key != e7 and (key not in best or cost < best[key][0]):
+                    best[key] = (cost, one)
+    for (latitude, longitude), (cost, how) in best.items():
+        words = f"the coordinates look like {how.words}"
+        yield Slip(SlipKind(how.kind), "both", _position(latitude, longitude), cost, (words, None))
+
+
+def hemisphere_slips(position: Position, typed: Typed | None = None) -> Iterator[Slip]:
+    """Yield the positions with one hemisphere changed."""
+    for axis, e7 in ((Axis.LATITUDE, position.latitude_e7), (Axis.LONGITUDE, position.longitude_e7)):
+        near = (min(-e7, 0), max(-e7, 0))
+        for slip in coordinate_slips(e7, axis, typed, near):
+            if slip.kind is SlipKind.HEMISPHERE:
+                yield _placed(slip, axis, position)
 
 
 def possible_origins(position: Position, typed: Typed | None = None) -> tuple[Slip, ...]:
@@ -253,29 +268,37 @@ def possible_origins(position: Position, typed: Typed | None = None) -> tuple[Sl
 
 
 def explain_difference(
-    position: Position, target: Position, typed: Typed | None = None, tolerance_e7: int = TOLERANCE_E7
+    position: Position, target: Position, typed: Typed | None = None, *tolerances_e7: int
 ) -> Slip | None:
-    """Return the likeliest slip that leads from `target` to `position`, within the tolerance on each coordinate.
+    """Return the likeliest slip that leads from `target` to `position`, within a tolerance on each coordinate.
 
-    None where no single slip does. The mended position keeps whatever of the position was not mistyped.
+    Of several tolerances, ascending, the first that any slip keeps decides; 0.02 minutes where none is given. None
+    where no single slip does. The mended position keeps whatever of the position was not mistyped.
     """
-    latitude, longitude = target.latitude_e7, target.longitude_e7
+    tolerances = tolerances_e7 or (TOLERANCE_E7,)
+    latitude, longitude, widest = target.latitude_e7, target.longitude_e7, tolerances[-1]
     found: list[Slip] = []
-    if abs(position.latitude_e7 - latitude) <= tolerance_e7:
-        near = (longitude - tolerance_e7, longitude + tolerance_e7)
+    if abs(position.latitude_e7 - latitude) <= widest:
+        near = (longitude - widest, longitude + widest)
         slips = coordinate_slips(position.longitude_e7, Axis.LONGITUDE, typed, near)
         found.extend(_placed(slip, Axis.LONGITUDE, position) for slip in slips)
-    if _apart(position.longitude_e7, longitude) <= tolerance_e7:
-        near = (latitude - tolerance_e7, latitude + tolerance_e7)
+    if _apart(position.longitude_e7, longitude) <= widest:
+        near = (latitude - widest, latitude + widest)
         slips = coordinate_slips(position.latitude_e7, Axis.LATITUDE, typed, near)
         found.extend(_placed(slip, Axis.LATITUDE, position) for slip in slips)
-    found.extend(
-        slip
-        for slip in whole_slips(position, typed)
-        if abs(slip.mended.latitude_e7 - latitude) <= tolerance_e7
-        and _apart(slip.mended.longitude_e7, longitude) <= tolerance_e7
-    )
-    return min(found, key=lambda slip: slip.cost, default=None)
+    found.extend(whole_slips(position, typed))
+    left = [(left_over_e7(slip, target), slip) for slip in found]
+    for tolerance in tolerances:
+        kept = [slip for left_e7, slip in left if left_e7 <= tolerance]
+        if kept:
+            return min(kept, key=lambda slip: slip.cost)
+    return None
+
+
+def left_over_e7(slip: Slip, target: Position) -> int:
+    """Return how far the mended position is off the target, the larger of both coordinates."""
+    mended = slip.mended
+    return max(abs(mended.latitude_e7 - target.latitude_e7), _apart(mended.longitude_e7, target.longitude_e7))
 
 
 def _placed(slip: CoordinateSlip, axis: Axis, position: Position) -> Slip:

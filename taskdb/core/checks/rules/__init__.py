@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from taskdb.core.checks.rule import Rule
 from taskdb.core.checks.rules import (
+    away_from_namesake,
     differs_from_reference,
     elevation_off,
     elevation_unit,
@@ -25,6 +26,7 @@ from taskdb.core.checks.rules import (
 RULES: tuple[Rule, ...] = (
     typing_slip.RULE,
     differs_from_reference.RULE,
+    away_from_namesake.RULE,
     null_island.RULE,
     misread_group.RULE,
     outside_country.RULE,

@@ -29,7 +29,7 @@ def check(survey: Survey) -> Iterator[Draft]:
     Example: HILL lies 2.4 km from HILL in region@4, and no single slip of the hand explains it.
     """
     for one in survey.disagreements:
-        if one.counterpart.slip is None:
+        if one.counterpart.slip is None and (one.their_slip is None or one.side != "reference"):
             yield _draft(survey, one)
 
 

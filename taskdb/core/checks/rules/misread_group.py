@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 
 from taskdb.core.checks.misread import MisreadGroup, Row, find_misread_groups
 from taskdb.core.checks.outlines import UNCODED, countries_at
@@ -10,6 +11,8 @@ from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Suggestion
 from taskdb.core.quantities import format_short_distance
+
+_NEARLY_ALL = 0.8
 
 
 def check(survey: Survey) -> Iterator[Draft]:
@@ -19,7 +22,8 @@ def check(survey: Survey) -> Iterator[Draft]:
     several of these) far more than chance allows have decimals that read as minutes and seconds: 13 % of clean rows
     do, 36 % read as minutes alone. Counted are places: rows side by side, whose digits are the same, are one, and a
     group within half a degree, where all decimals are alike, says little. One finding for each such point, an error; a
-    warning where the mended position leaves the point's country.
+    warning where the mended position leaves the point's country or the one in which nearly all the others come to lie,
+    or where a reference has the point as it stands.
 
     Why it matters: every one of them lies up to 40 minutes of arc from its place, and the set looks tidy.
 
@@ -38,13 +42,26 @@ def _drafts(survey: Survey, group: MisreadGroup) -> Iterator[Draft]:
     mended = [row.mended for row in group.readable if row.mended is not None]
     outlines = survey.given.outlines
     around = countries_at(outlines, mended) if outlines is not None else [frozenset((UNCODED,))] * len(mended)
+    most = _country_of_most(around)
     for row, codes in zip(group.readable, around, strict=True):
         expected = survey.region.expected[row.index]
-        leaves = bool(expected) and expected.isdisjoint(codes) and UNCODED not in codes
-        yield _draft(survey, group, row, leaves)
+        doubt = ""
+        if expected and expected.isdisjoint(codes) and UNCODED not in codes:
+            doubt = ", outside its country"
+        elif most is not None and most not in codes:
+            doubt = ", and not where the others do"
+        elif survey.is_confirmed(row.index):
+            doubt = "; but a reference has it where it stands"
+        yield _draft(survey, group, row, doubt)
 
 
-def _draft(survey: Survey, group: MisreadGroup, row: Row, leaves_country: bool) -> Draft:
+def _country_of_most(around: Sequence[frozenset[str]]) -> str | None:
+    """Return the country in which nearly all mended points lie: a right point among them is often a neighbour's."""
+    counts = Counter(code for codes in around for code in codes - {UNCODED})
+    return next((code for code, count in counts.most_common(1) if count >= _NEARLY_ALL * len(around)), None)
+
+
+def _draft(survey: Survey, group: MisreadGroup, row: Row, doubt: str) -> Draft:
     from taskdb.core.geodesy import distance_m
 
     assert row.mended is not None
@@ -54,14 +71,12 @@ def _draft(survey: Survey, group: MisreadGroup, row: Row, leaves_country: bool) 
     told = (
         f"{point.code} {point.name!r} looks like {group.reading.value}: {len(group.readable)} of the "
         f"{group.rows} points with {group.shared} read so, by chance {chance} would; so mended it lies "
-        f"{format_short_distance(moved_m)} away"
+        f"{format_short_distance(moved_m)} away{doubt}."
     )
-    if leaves_country:
-        told += ", outside its country"
     return Draft(
-        Severity.WARNING if leaves_country else Severity.ERROR,
+        Severity.WARNING if doubt else Severity.ERROR,
         (point,),
-        told + ".",
+        told,
         {
             "group": group.shared,
             "reading": group.reading.value,
