@@ -27,6 +27,7 @@ _SINGLE = {
 # As terminals send them (ECMA-48 cursor keys, also in application mode), and as Windows does.
 _SEQUENCES = {"\x1b[A": Key.UP, "\x1bOA": Key.UP, "\x1b[B": Key.DOWN, "\x1bOB": Key.DOWN}
 _WINDOWS = {"\xe0H": Key.UP, "\x00H": Key.UP, "\xe0P": Key.DOWN, "\x00P": Key.DOWN}
+_INTERRUPT = "\x03"
 _ESCAPE_WAIT_S = 0.05
 """An escape key sends what an arrow key begins with: what follows this soon belongs to it."""
 
@@ -81,11 +82,17 @@ def terminal_keys() -> Iterator[Callable[[], list[str]]]:
 
     def read() -> list[str]:
         text = _read(file, decoder)
+        if _INTERRUPT in text:
+            raise KeyboardInterrupt
         return split_keys(text)
 
     try:
         # Not click.getchar: it sets and resets the terminal at each key, and what is typed in between is thrown away.
         tty.setcbreak(file, termios.TCSADRAIN)
+        # The interrupt comes as a key: a signal that arrives within a callback of a library would be lost there.
+        attributes = termios.tcgetattr(file)
+        attributes[6][termios.VINTR] = bytes([os.fpathconf(file, "PC_VDISABLE") & 0xFF])
+        termios.tcsetattr(file, termios.TCSADRAIN, attributes)
         yield read
     finally:
         termios.tcsetattr(file, termios.TCSADRAIN, before)

@@ -82,6 +82,7 @@ PREVIEWED: dict[str, list[str]] = {
     "contest zones": ["Cup", "--turn", "cylinder 2km"],
     "contest pin": ["Cup", "region@1"],
     "contest day": ["Cup", "2", "--date", "2027-05-15"],
+    "contest briefing": ["Cup", "--briefing-at", "10:00"],
     "contest procedure": ["Cup", "--start-height", "1500m MSL"],
     "contest limits": ["Cup", "--shortest-leg", "10km"],
     "contest classes": ["Cup", "--class", "Club=60km/h..110km/h"],

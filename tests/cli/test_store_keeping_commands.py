@@ -12,6 +12,7 @@ import pytest
 
 from taskdb.errors import ExitCode
 from taskdb.store.dump import TABLES
+from taskdb.store.version import NEWEST
 
 DEMO = Path(__file__).parents[2] / "demo"
 
@@ -154,7 +155,7 @@ def test_without_a_backup_nothing_is_replaced(taskdb, region, store_path):
 
 def test_an_upgrade_keeps_the_older_store(taskdb, region, store_path, monkeypatch):
     def stamp(connection):
-        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0001'")
+        connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{NEWEST}'")
 
     monkeypatch.setattr("taskdb.store.upgrade.run_migrations", stamp)
     with closing(sqlite3.connect(store_path)) as raw, raw:

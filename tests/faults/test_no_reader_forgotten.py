@@ -15,6 +15,7 @@ from tests.faults.fuzz_targets import targets
 READS = ("read_", "parse_", "split_", "load_", "resolve_", "detect", "verify_pack")
 ELSEWHERE = {
     "taskdb.services.store.read_journal": "the store's own rows",
+    "taskdb.reference.places.load_places": "the rows of a package",
     "taskdb.core.course.axes.resolve_points": "points of a task, no text",
     "taskdb.services.history.resolve_two": "two references, each of which is read by resolve_set",
 }

@@ -11,15 +11,15 @@ from taskdb.services.history import restore_set
 from taskdb.services.set_import import ImportRequest, import_set
 from taskdb.services.undo import undo
 
-HEADER = "code,name,latitude_deg,longitude_deg,elevation_m,source"
+HEADER = "code,name,latitude_deg,longitude_deg,elevation_m,source,landable"
 ROWS = """\
-001,Ormsau,48.8720000,11.8105000,389,Survey 2026
-002,Ormsau Nord,48.8725000,11.8105000,389,Survey 2026
-003,Kelmried,48.5610000,11.5220000,467,Survey 2026
-004,Kelmried Halle,48.5612000,11.5221000,467,the club
-005,Tannwöhr,49.0510000,12.4730000,1630,Survey 2026
-006,Greifenlohe,48.6310000,12.3260000,1388,the club
-007,Brüxfeld,49.0350000,11.5790000,470,the club
+001,Ormsau,48.8720000,11.8105000,389,Survey 2026,
+002,Ormsau Nord,48.8725000,11.8105000,389,Survey 2026,
+003,Kelmried,48.5610000,11.5220000,467,Survey 2026,
+004,Kelmried Halle,48.5612000,11.5221000,467,the club,
+005,Tannwöhr,49.0510000,12.4730000,1630,Survey 2026,aerodrome
+006,Greifenlohe,48.6310000,12.3260000,1388,the club,aerodrome
+007,Brüxfeld,49.0350000,11.5790000,470,the club,
 """
 RUN = CheckRequest("region")
 
@@ -71,12 +71,12 @@ def test_a_reference_is_a_source_too(region, write, csv_file):
 def test_what_is_accepted_stays_so_while_its_values_stand(region, write, csv_file):
     accept_findings(region, RUN, Which(rules=("same-place", "elevation-unit")), "seen", write())
     assert still_open(region) == []
-    others = "007,Brüxfeld,49.1350000,11.5790000,471,\n008,Neuort,48.2000000,11.9000000,,\n"
+    others = "007,Brüxfeld,49.1350000,11.5790000,471,,\n008,Neuort,48.2000000,11.9000000,,,\n"
     import_set(region, ImportRequest(csv_file(others, HEADER), "region"), write())
-    coarser = "001,Ormsau,48.872,11.810,389,\n"
+    coarser = "001,Ormsau,48.872,11.810,389,,\n"
     import_set(region, ImportRequest(csv_file(coarser, HEADER), "region"), write())
     assert still_open(region) == []
-    changed = "005,Tannwöhr,49.0510000,12.4730000,1631,\n"
+    changed = "005,Tannwöhr,49.0510000,12.4730000,1631,,\n"
     import_set(region, ImportRequest(csv_file(changed, HEADER), "region"), write())
     assert still_open(region) == [HEIGHTS[0]]
     restore_set(region, "region@1", write())
