@@ -44,14 +44,12 @@ def _since(change: SheetChange) -> str:
 
 def _rows(change: SheetChange) -> tuple[tuple[str, str, str], ...]:
     decided = [one for one in change.values if not one.follows]
-    return tuple(
-        (shown(one.label, 80), shown(one.old or "–", 200), shown(one.new or "no longer", 200)) for one in decided
-    )
+    return tuple((shown(one.label), shown(one.old or "–"), shown(one.new or "no longer")) for one in decided)
 
 
 def _following(change: SheetChange) -> str:
     following = [one for one in change.values if one.follows]
-    said = [shown(one.words(), 300) for one in following[:MOST_FOLLOWING]]
+    said = [shown(one.words()) for one in following[:MOST_FOLLOWING]]
     rest = len(following) - MOST_FOLLOWING
     if rest > 0:
         said.append(f"and {rest} more figure{'s' if rest > 1 else ''} on this sheet that follow from these")

@@ -62,7 +62,13 @@ def room_on_page(content: Mapping[str, Any], figures: Sequence[float]) -> Room:
             if map_mm >= least and left >= _side_mm(content, way):
                 return replace(way, map_mm=min(HIGHEST_MAP_MM, map_mm))
     # It goes on to another page whatever the map's height: then nothing is won by one that cannot be read.
-    return replace(ways[-1], map_mm=READABLE_MAP_MM)
+    return replace(min(ways, key=lambda way: _whole_mm(content, figures, way)), map_mm=READABLE_MAP_MM)
+
+
+def _whole_mm(content: Mapping[str, Any], figures: Sequence[float], way: Room) -> float:
+    """Return how high all of it is with a map that can be read."""
+    top = max(READABLE_MAP_MM + _under_map_mm(content, way), _side_mm(content, way))
+    return _used_mm(content, figures, way) + top
 
 
 def _ways(content: Mapping[str, Any]) -> Iterator[Room]:

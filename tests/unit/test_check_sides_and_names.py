@@ -65,6 +65,16 @@ def test_a_slip_that_is_possible_in_the_reference_alone_is_looked_for_there() ->
     assert "there the latitude 4.75 looks like 47.5 with the decimal point misplaced" in finding.message
 
 
+def test_decimals_that_a_program_made_of_mistyped_minutes_are_not_put_down_to_the_reference() -> None:
+    # 48°36.391′ for 48°26.389′: ten minutes are no slip of the digits 48.6065167, but of those they were made of.
+    typed = Typed("48.6065167", "12.1280000", "decimal-degrees", 7)
+    rows = [point("HILL", 48.6065167, 12.128, typed=typed), *region()]
+    listed = Typed("48°26.389'N", "012°07.682'E", "degrees-minutes", 3)
+    theirs = [point("HILL", 48.4398167, 12.1280333, typed=listed), *region()]
+    (finding,) = found(rows, last(theirs, "chart", "file"))
+    assert (finding.severity, finding.evidence["side"]) == (Severity.WARNING, "either")
+
+
 def test_the_place_that_most_sources_have_is_the_one_that_is_told() -> None:
     rows = region(landable=Landable.AERODROME)
     theirs = [moved(rows[0], 0.0123, 0.0217), *rows[1:]]

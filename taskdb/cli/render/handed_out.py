@@ -100,6 +100,8 @@ def _show_sheet(printer: Printer, sheet: ChangedSheet) -> None:
     if sheet.is_new or not sheet.changes:
         printer.line(f"  {_sheet_words(sheet)}")
         return
+    from taskdb.cli.render.numbers import counted
+
     change = sheet.changes[0]
     name = f"{sheet.page.task.name}@{sheet.page.revision}"
     printer.line(f"  {name}: changed since {change.old.at} ({change.old.fingerprint}):")
@@ -108,4 +110,4 @@ def _show_sheet(printer: Printer, sheet: ChangedSheet) -> None:
     for value in told:
         printer.line(f"    {value.words()}")
     if len(change.values) > len(told):
-        printer.line(f"    and {len(change.values) - len(told)} more values, in CHANGES.txt")
+        printer.line(f"    and {counted(len(change.values) - len(told), 'value')} more, in CHANGES.txt")
