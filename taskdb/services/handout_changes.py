@@ -86,7 +86,7 @@ class Editions:
             ):
                 continue
             seen.add(state)
-            values = self._values(entry, page)
+            values = self.values_since(entry, page)
             # Told once for each sheet that somebody may hold: an edit of another class makes no other sheet.
             holds = (entry.revision, values)
             if values and all(holds != (other.old.revision, other.values) for other in changes):
@@ -96,9 +96,6 @@ class Editions:
 
     def values_since(self, entry: HandedOut, page: SheetPage) -> tuple[ValueChange, ...]:
         """Return every value that a page shows otherwise than the sheet of a hand-out."""
-        return self._values(entry, page)
-
-    def _values(self, entry: HandedOut, page: SheetPage) -> tuple[ValueChange, ...]:
         units = page.units or units_of(self.now)
         return page_changes(parts_of(self.earlier_page(entry, page), units), parts_of(page, units))
 
