@@ -15,9 +15,9 @@ How a command is written
 
         import click
 
-        from taskdb.cli.answer import Answer
-        from taskdb.cli.command import Invocation, command
-        from taskdb.cli.completion import names_of
+        from taskdb.cli.frame.answer import Answer
+        from taskdb.cli.frame.command import Invocation, command
+        from taskdb.cli.frame.completion import names_of
 
         if TYPE_CHECKING:  # services are imported inside the functions: help stays light
             from taskdb.cli.render.console import Printer

@@ -14,14 +14,14 @@ from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
 
 import click
 
-from taskdb.cli.lazy import Shown, root
-from taskdb.cli.settings import Settings
+from taskdb.cli.frame.lazy import Shown, root
+from taskdb.cli.frame.settings import Settings
 from taskdb.errors import ExitCode, TaskdbError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from taskdb.cli.command import Outcome
+    from taskdb.cli.frame.command import Outcome
     from taskdb.cli.render.console import Printer
 
 COMPLETION_VARIABLE = "_TASKDB_COMPLETE"
@@ -52,13 +52,13 @@ def main(argv: Sequence[str]) -> ExitCode:
     try:
         return _run_line(argv)
     finally:
-        if "taskdb.cli.interrupts" in sys.modules:
-            sys.modules["taskdb.cli.interrupts"].restore_interrupts()
+        if "taskdb.cli.frame.interrupts" in sys.modules:
+            sys.modules["taskdb.cli.frame.interrupts"].restore_interrupts()
 
 
 def _run_line(argv: Sequence[str]) -> ExitCode:
     if COMPLETION_VARIABLE in os.environ:
-        from taskdb.cli.completion import complete
+        from taskdb.cli.frame.completion import complete
 
         return complete(os.environ[COMPLETION_VARIABLE])
     settings = Settings()
@@ -108,7 +108,7 @@ def _reply(argv: list[str], settings: Settings) -> Reply:
     except TaskdbError as error:
         return failed.reply(error.exit_code, error.code, error.message, error.hint, error.details)
     except click.ClickException as error:
-        from taskdb.cli.usage import usage_problem
+        from taskdb.cli.frame.usage import usage_problem
 
         if isinstance(error, click.exceptions.NoArgsIsHelpError) and not failed.wants_json:
             sys.stderr.write(error.format_message() + "\n")
@@ -117,7 +117,7 @@ def _reply(argv: list[str], settings: Settings) -> Reply:
     except (KeyboardInterrupt, click.Abort):
         return failed.reply(ExitCode.INTERRUPTED, "interrupted", "Interrupted, nothing kept.")
     except Exception as error:
-        from taskdb.cli.bugs import bug_problem
+        from taskdb.cli.frame.bugs import bug_problem
 
         is_kept = outcome is not None and outcome.writes and not settings.preview
         return failed.reply(ExitCode.BUG, *bug_problem(error, settings, is_kept=is_kept))
@@ -137,11 +137,11 @@ class _Failure(NamedTuple):
         hint: str | None = None,
         details: Mapping[str, Any] | None = None,
     ) -> Reply:
-        from taskdb.cli.passwords import without_url_passwords
+        from taskdb.cli.frame.passwords import without_url_passwords
 
         message, hint, details = without_url_passwords([message, hint, details])
         if self.wants_json:
-            from taskdb.cli.answer import failure
+            from taskdb.cli.frame.answer import failure
 
             return Reply(_json(failure(code, message, hint, details or {})), exit_code)
         from taskdb.cli.render.problems import print_failure
@@ -151,7 +151,7 @@ class _Failure(NamedTuple):
 
 
 def _reply_to(outcome: Outcome, settings: Settings) -> Reply:
-    from taskdb.cli.answer import success
+    from taskdb.cli.frame.answer import success
 
     answer, invocation = outcome.answer, outcome.invocation
     is_preview = outcome.writes and settings.preview
@@ -169,13 +169,13 @@ def _reply_to(outcome: Outcome, settings: Settings) -> Reply:
 
 
 def _shown_json(asked: Shown) -> str:
-    from taskdb.cli.answer import success
+    from taskdb.cli.frame.answer import success
 
     return _json(success(asked.kind, asked.result, []))
 
 
 def _json(document: Mapping[str, Any]) -> str:
-    from taskdb.cli.answer import to_json
+    from taskdb.cli.frame.answer import to_json
 
     return to_json(document, indented=sys.stdout.isatty()) + "\n"
 

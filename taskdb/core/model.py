@@ -322,7 +322,7 @@ class Contest:
     settings: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
     """Start procedure, limits, frequencies and whatever else is only shown: plain values by name."""
     scoped: Mapping[Scope, ScopeValues] = field(default_factory=lambda: MappingProxyType({}))
-    """What is set for classes, days and classes on a day. `core.contest_scopes` says what holds for whom."""
+    """What is set for classes, days and classes on a day. `core.contests.scopes` says what holds for whom."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from taskdb.core.contest_scopes import WHOLE, channels_at, day_at, scope_words, scopes_of, value_at, zones_at
-from taskdb.core.contest_settings import SETTINGS, Setting, value_of
+from taskdb.core.contests.scopes import WHOLE, channels_at, day_at, scope_words, scopes_of, value_at, zones_at
+from taskdb.core.contests.settings import SETTINGS, Setting, value_of
 from taskdb.core.course.compare import PointChange, PointDifference, compare_points
 from taskdb.core.course.free import free_values
 from taskdb.core.course.zones import same_geometry

@@ -19,12 +19,12 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from taskdb.core.zip_directory import TAIL_BYTES, directory_bytes
 from taskdb.errors import InputError, NotFoundError, RefusedError, TaskdbError
 from taskdb.files.reading import open_input
 from taskdb.files.staging import made, replace_all
 from taskdb.files.standing import is_file, is_folder, is_there
 from taskdb.files.writing import unwritable, write_file
+from taskdb.untrusted.zip_directory import TAIL_BYTES, directory_bytes
 
 MANIFEST = "MANIFEST.json"
 MANIFEST_SCHEMA = "taskdb.manifest/1"

@@ -11,8 +11,8 @@ from typing import BinaryIO
 
 from taskdb.core.model import RowProblem
 from taskdb.core.plain import problem_plain
-from taskdb.core.zip_directory import TAIL_BYTES, directory_bytes
 from taskdb.errors import InputError
+from taskdb.untrusted.zip_directory import TAIL_BYTES, directory_bytes
 
 LONGEST_LINE_BYTES = 1 << 18
 """Of delimited text; a cell ends at half of this."""

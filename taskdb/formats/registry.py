@@ -8,14 +8,14 @@ from typing import Any, BinaryIO
 
 from taskdb.core.model import Waypoint
 from taskdb.errors import UsageError
-from taskdb.formats.decode import seekable
 from taskdb.formats.detect import detect, detect_task
 from taskdb.formats.exported import ExportedTask
-from taskdb.formats.intake import Decided, ReadOptions, Record, Records, Reject, SetReading
 from taskdb.formats.limits import LARGEST_TASK_BYTES, require_size
-from taskdb.formats.profiles import Profile, parse_profile
-from taskdb.formats.rejects import write_rejects
-from taskdb.formats.task_reading import MOST_POINTS, ReadPoint, TaskReading
+from taskdb.formats.tasks.reading import MOST_POINTS, ReadPoint, TaskReading
+from taskdb.formats.text.decode import seekable
+from taskdb.formats.text.intake import Decided, ReadOptions, Record, Records, Reject, SetReading
+from taskdb.formats.text.profiles import Profile, parse_profile
+from taskdb.formats.text.rejects import write_rejects
 
 __all__ = [
     "MOST_POINTS",
@@ -61,39 +61,39 @@ def _later(module: str, function: str) -> Callable[..., Any]:
 
 
 SET_FORMATS: Mapping[str, tuple[str, SetWriter]] = {
-    "csv": (".csv", _later("csv_waypoints", "write_csv")),
-    "geojson": (".geojson", _later("geojson_waypoints", "write_geojson")),
-    "gpx": (".gpx", _later("gpx_waypoints", "write_gpx")),
-    "kml": (".kml", _later("kml_waypoints", "write_kml")),
+    "csv": (".csv", _later("waypoints.csv", "write_csv")),
+    "geojson": (".geojson", _later("waypoints.geojson", "write_geojson")),
+    "gpx": (".gpx", _later("waypoints.gpx", "write_gpx")),
+    "kml": (".kml", _later("waypoints.kml", "write_kml")),
 }
 """The formats in which sets are written: suffix and writer by name."""
 
 TASK_FORMATS: Mapping[str, tuple[str, TaskWriter]] = {
-    "gpx": (".gpx", _later("task_gpx", "write_gpx_task")),
-    "geojson": (".geojson", _later("task_geojson", "write_geojson_task")),
-    "csv": (".csv", _later("task_csv", "write_csv_task")),
-    "igc": (".igc", _later("task_igc", "write_igc_task")),
-    "kml": (".kml", _later("task_kml", "write_kml_task")),
+    "gpx": (".gpx", _later("tasks.gpx", "write_gpx_task")),
+    "geojson": (".geojson", _later("tasks.geojson", "write_geojson_task")),
+    "csv": (".csv", _later("tasks.csv", "write_csv_task")),
+    "igc": (".igc", _later("tasks.igc", "write_igc_task")),
+    "kml": (".kml", _later("tasks.kml", "write_kml_task")),
 }
 """The formats in which tasks are written: suffix and writer by name."""
 
 SET_READERS: Mapping[str, SetReader] = {
-    "csv": _later("csv_waypoints", "read_csv"),
-    "geojson": _later("geojson_waypoints", "read_geojson"),
-    "gpx": _later("gpx_waypoints", "read_gpx"),
-    "kml": _later("kml_waypoints", "read_kml"),
-    "kmz": _later("kml_waypoints", "read_kmz"),
-    "tsv": _later("csv_waypoints", "read_csv"),
+    "csv": _later("waypoints.csv", "read_csv"),
+    "geojson": _later("waypoints.geojson", "read_geojson"),
+    "gpx": _later("waypoints.gpx", "read_gpx"),
+    "kml": _later("waypoints.kml", "read_kml"),
+    "kmz": _later("waypoints.kml", "read_kmz"),
+    "tsv": _later("waypoints.csv", "read_csv"),
 }
 """The formats from which sets are read, by name."""
 
 TASK_READERS: Mapping[str, TaskReader] = {
-    "csv": _later("task_csv_reading", "read_csv_tasks"),
-    "geojson": _later("task_geojson_reading", "read_geojson_tasks"),
-    "gpx": _later("task_gpx_reading", "read_gpx_tasks"),
-    "igc": _later("task_igc_reading", "read_igc_tasks"),
-    "kml": _later("task_kml_reading", "read_kml_tasks"),
-    "kmz": _later("task_kml_reading", "read_kmz_tasks"),
+    "csv": _later("tasks.csv_reading", "read_csv_tasks"),
+    "geojson": _later("tasks.geojson_reading", "read_geojson_tasks"),
+    "gpx": _later("tasks.gpx_reading", "read_gpx_tasks"),
+    "igc": _later("tasks.igc_reading", "read_igc_tasks"),
+    "kml": _later("tasks.kml_reading", "read_kml_tasks"),
+    "kmz": _later("tasks.kml_reading", "read_kmz_tasks"),
 }
 """The formats from which tasks are read, by name."""
 
@@ -121,7 +121,7 @@ def read_tasks_by_profile(stream: BinaryIO, profile: Profile) -> tuple[TaskReadi
     """Return the tasks of a file in the layout of a user's profile, with every problem of each."""
     stream = seekable(stream)
     require_size(stream, LARGEST_TASK_BYTES, "Give the file of one task or of one day.")
-    tasks: tuple[TaskReading, ...] = _later("task_profile_reading", "read_tasks_by_profile")(stream, profile)
+    tasks: tuple[TaskReading, ...] = _later("tasks.profile_reading", "read_tasks_by_profile")(stream, profile)
     return tasks
 
 
@@ -135,7 +135,7 @@ def read_set(stream: BinaryIO, *, file_name: str, options: ReadOptions | None = 
     stream = seekable(stream)
     if options.profile is not None:
         profile = parse_profile(options.profile)
-        reading: SetReading = _later("profile_text", "read_by_profile")(stream, profile, options)
+        reading: SetReading = _later("text.profile_text", "read_by_profile")(stream, profile, options)
         return reading
     return _reader(options.format or detect(stream))(stream, options)
 
@@ -172,11 +172,11 @@ def write_task(stream: BinaryIO, exported: ExportedTask, format: str) -> tuple[s
 
 def write_set_by_profile(stream: BinaryIO, waypoints: Iterable[Waypoint], profile: Profile) -> tuple[str, ...]:
     """Write a set in the layout of a user's profile and return what it does not hold."""
-    lost: tuple[str, ...] = _later("profile_text", "write_set_by_profile")(stream, waypoints, profile)
+    lost: tuple[str, ...] = _later("text.profile_text", "write_set_by_profile")(stream, waypoints, profile)
     return lost
 
 
 def write_task_by_profile(stream: BinaryIO, exported: ExportedTask, profile: Profile) -> tuple[str, ...]:
     """Write a task in the layout of a user's profile and return what it does not hold."""
-    lost: tuple[str, ...] = _later("profile_text", "write_task_by_profile")(stream, exported, profile)
+    lost: tuple[str, ...] = _later("text.profile_text", "write_task_by_profile")(stream, exported, profile)
     return lost

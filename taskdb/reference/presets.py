@@ -7,8 +7,8 @@ from dataclasses import dataclass, field, replace
 from importlib import resources
 from typing import Any
 
-from taskdb.core.toml_text import read_toml
 from taskdb.errors import InputError, NotFoundError
+from taskdb.untrusted.toml_text import read_toml
 
 
 @dataclass(frozen=True, slots=True)

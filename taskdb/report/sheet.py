@@ -12,7 +12,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from taskdb.core.contest_scopes import what_holds
+from taskdb.core.contests.scopes import what_holds
 from taskdb.core.course.day import DaySheet, magnetic_courses
 from taskdb.core.course.free import free_words
 from taskdb.core.course.measure import Course

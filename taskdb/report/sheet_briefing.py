@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import re
 
-from taskdb.core.contest_scopes import Holding
-from taskdb.core.contest_settings import BY_KEY
-from taskdb.core.setting_kinds import LONGEST_PHONE, LONGEST_ROW
+from taskdb.core.contests.scopes import Holding
+from taskdb.core.contests.setting_kinds import LONGEST_PHONE, LONGEST_ROW
+from taskdb.core.contests.settings import BY_KEY
 from taskdb.report.lettering import shown
 
 _TIMED = re.compile(r"(\d{2}:\d{2})(?:\s+(.*))?", re.ASCII | re.DOTALL)

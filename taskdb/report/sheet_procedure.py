@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from taskdb.core.contest_scopes import Holding
-from taskdb.core.contest_settings import BY_KEY
+from taskdb.core.contests.scopes import Holding
+from taskdb.core.contests.settings import BY_KEY
 from taskdb.core.model import Role, Task
 from taskdb.core.quantities import FOOT_M, Units, format_distance, format_duration
 from taskdb.report.lettering import shown

@@ -12,7 +12,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
-from taskdb.core.contest_scopes import impossible_values
+from taskdb.core.contests.scopes import impossible_values
 from taskdb.core.model import Waypoint
 from taskdb.core.names import require_name
 from taskdb.core.notation.as_typed import is_elevation_as_typed, is_position_as_typed

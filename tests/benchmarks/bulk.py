@@ -19,10 +19,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from taskdb.core.history.changes import SetChanges
-from taskdb.core.history.match import match_waypoints
+from taskdb.core.matching.match import match_waypoints
 from taskdb.core.model import Position, Typed, Waypoint
 from taskdb.services.desk import Desk, Write
-from taskdb.services.set_import import ImportRequest, import_set
+from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.store import sets
 from taskdb.store.engine import NewOperation, open_store
 

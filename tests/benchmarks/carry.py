@@ -19,11 +19,11 @@ from taskdb.core.course.assembly import Chosen
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Place, Role, Task, TaskType, Waypoint
-from taskdb.services.carry import CarryRequest, carry_tasks
-from taskdb.services.contests import NewContest, new_contest
+from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.desk import Desk, Write
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.tasks import save_task
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.tasks.carrying import CarryRequest, carry_tasks
+from taskdb.services.tasks.task import save_task
 from taskdb.store import contests as contest_rows, sets as set_rows
 from tests.unit.test_carry_season import season
 

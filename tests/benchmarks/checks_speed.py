@@ -17,8 +17,8 @@ from scipy.spatial import cKDTree
 
 from taskdb.core.checks.counterparts import find_counterparts
 from taskdb.core.checks.engine import CheckInput, Reference, run_checks
-from taskdb.core.checks.nearest import Places, nearest_m
-from taskdb.core.checks.pairs import earth_centred_m, find_near_pairs
+from taskdb.core.matching.nearest import Places, nearest_m
+from taskdb.core.matching.pairs import earth_centred_m, find_near_pairs
 from taskdb.core.model import Position
 from taskdb.reference.airports import load_airports
 from taskdb.reference.outlines import load_elevation_grid, load_outlines

@@ -20,9 +20,9 @@ from taskdb.core.quantities import Units
 from taskdb.formats.registry import TASK_FORMATS
 from taskdb.report.sheet import SheetPage, render_sheet
 from taskdb.services.desk import Desk, Write
-from taskdb.services.handout import TaskChoice, export_tasks
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.tasks import save_task
+from taskdb.services.handing_out.exporting import TaskChoice, export_tasks
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.tasks.task import save_task
 from taskdb.store import sets as set_rows
 from tests.formats.random_tasks import random_tasks
 

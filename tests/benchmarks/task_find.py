@@ -18,10 +18,10 @@ from typing import Any
 
 from taskdb.core.filters.tasks import Range, Sector, TaskFilter, task_words
 from taskdb.core.model import Rules, ShapeKind, Status, TaskType
-from taskdb.services.contests import NewContest, new_contest
+from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.desk import Desk, Write
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.task_find import Order, TaskFindRequest, find_tasks
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.tasks.finding import Order, TaskFindRequest, find_tasks
 from taskdb.store.rows import rules_json, to_json
 
 POINTS = 2_000

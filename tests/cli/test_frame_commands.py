@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from taskdb.cli.answer import Answer
-from taskdb.cli.command import command
+from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.command import command
 from taskdb.errors import ExitCode
 
 

@@ -11,9 +11,9 @@ from pathlib import Path
 import click
 import pytest
 
-from taskdb.cli.answer import Answer
-from taskdb.cli.command import command
-from taskdb.cli.completion import names_of
+from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.command import command
+from taskdb.cli.frame.completion import names_of
 from taskdb.errors import ExitCode
 
 
@@ -94,9 +94,9 @@ import types
 from pathlib import Path
 import click
 from taskdb.cli import commands_table, main
-from taskdb.cli.answer import Answer
-from taskdb.cli.command import command
-from taskdb.cli.completion import names_of
+from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.command import command
+from taskdb.cli.frame.completion import names_of
 peek = types.ModuleType("taskdb.store.peek")
 names = ["Ash, near Wold", "Ash's *", "Vale of Ash", "Birch"]
 peek.peek_names = lambda url, kind, prefix, limit: [n for n in names if n.startswith(prefix)]

@@ -10,8 +10,8 @@ import click
 import pytest
 
 from taskdb import errors
-from taskdb.cli.answer import Answer
-from taskdb.cli.command import command
+from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.command import command
 from taskdb.errors import ExitCode
 
 FAILURES = {

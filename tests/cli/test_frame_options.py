@@ -5,9 +5,9 @@ from __future__ import annotations
 import click
 import pytest
 
-from taskdb.cli.answer import Answer
-from taskdb.cli.command import command
-from taskdb.cli.options import DISTANCE, FILE, assignments
+from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.command import command
+from taskdb.cli.typed.options import DISTANCE, FILE, assignments
 from taskdb.errors import ExitCode, UsageError
 from taskdb.services.desk import NeedsConfirmation
 

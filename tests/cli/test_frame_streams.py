@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from taskdb.cli.answer import Answer
-from taskdb.cli.command import command
+from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.command import command
 from taskdb.errors import ExitCode, NotFoundError
 
 ROOT = Path(__file__).parents[2]
@@ -104,8 +104,8 @@ import signal, sys, types, time
 signal.signal(signal.SIGINT, signal.default_int_handler)
 sys.path.insert(0, {root!r})
 from taskdb.cli import commands_table, main
-from taskdb.cli.answer import Answer
-from taskdb.cli.command import command
+from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.command import command
 @command("probe")
 def probe(invocation):
     "A probe."

@@ -10,7 +10,7 @@ import pytest
 
 import taskdb
 from taskdb.cli import commands_table
-from taskdb.cli.command import FrameCommand
+from taskdb.cli.frame.command import FrameCommand
 from taskdb.errors import ExitCode
 
 COMMANDS = {entry.name: entry for entry in commands_table.COMMANDS}

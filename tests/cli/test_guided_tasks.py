@@ -15,14 +15,14 @@ from pathlib import Path
 
 import pytest
 
-from taskdb.cli.guided import Guided, pressed
-from taskdb.cli.guided_keys import Key, split_keys
 from taskdb.cli.render.console import display_width
 from taskdb.cli.render.guided import screen_lines
+from taskdb.cli.tasks.guided import Guided, pressed
+from taskdb.cli.tasks.guided_keys import Key, split_keys
 from taskdb.core.quantities import Units
 from taskdb.errors import ExitCode, RefusedError
 from taskdb.services.desk import Desk
-from taskdb.services.task_building import NewTask, draft_task
+from taskdb.services.tasks.building import NewTask, draft_task
 
 ROOT = Path(__file__).parents[2]
 

@@ -122,7 +122,7 @@ def test_a_file_about_a_bug_holds_no_password_in_either_spelling(taskdb, folder,
     def fail(desk):
         raise RuntimeError(f"{url} or {password} or from-the-environment")
 
-    monkeypatch.setattr("taskdb.services.store.store_info", fail)
+    monkeypatch.setattr("taskdb.services.store.store.store_info", fail)
     done = taskdb("store", "info", "--store", url, env={"PGPASSWORD": "from-the-environment"})
     assert done.exit_code is ExitCode.BUG
     (path,) = folder.glob("taskdb-bug-*.txt")

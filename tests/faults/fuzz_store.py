@@ -26,22 +26,22 @@ from taskdb.core.history.decisions import read_decisions
 from taskdb.core.model import FlownRecord
 from taskdb.errors import TaskdbError
 from taskdb.files.pack import MANIFEST, PackedFile, verify_pack, write_pack
-from taskdb.services.backup import dump_store, load_store
-from taskdb.services.check_fixes import plan_fixes, read_plan
-from taskdb.services.checks import CheckRequest, check_set
-from taskdb.services.contests import NewContest, new_contest
+from taskdb.services.checks.check import CheckRequest, check_set
+from taskdb.services.checks.fixing import plan_fixes, read_plan
+from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.desk import Desk, Write
-from taskdb.services.flown import record_flown
-from taskdb.services.flown_files import export_flown, import_flown
-from taskdb.services.patches import ApplyRequest, apply_patch, write_patch
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.task_check import check_task
-from taskdb.services.task_find import TaskFindRequest, find_tasks
-from taskdb.services.task_import import TaskImportRequest, import_tasks
-from taskdb.services.tasks import NewTask, PointRequest, new_task, show_task
-from taskdb.services.waypoint_edit import add_waypoint, edit_waypoint
-from taskdb.services.waypoint_values import WaypointTexts
-from taskdb.services.waypoints import FindRequest, find_waypoints, place_position, show_waypoint
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.sets.patches import ApplyRequest, apply_patch, write_patch
+from taskdb.services.store.copies import dump_store, load_store
+from taskdb.services.tasks.checking import check_task
+from taskdb.services.tasks.finding import TaskFindRequest, find_tasks
+from taskdb.services.tasks.flown import record_flown
+from taskdb.services.tasks.flown_files import export_flown, import_flown
+from taskdb.services.tasks.importing import TaskImportRequest, import_tasks
+from taskdb.services.tasks.task import NewTask, PointRequest, new_task, show_task
+from taskdb.services.waypoints.editing import add_waypoint, edit_waypoint
+from taskdb.services.waypoints.typed_values import WaypointTexts
+from taskdb.services.waypoints.waypoint import FindRequest, find_waypoints, place_position, show_waypoint
 
 ROWS = (
     "code,name,latitude_deg,longitude_deg,elevation_m,radio,runways\n"

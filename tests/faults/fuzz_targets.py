@@ -13,7 +13,7 @@ from typing import Any
 
 import taskdb
 from taskdb.core import names, quantities
-from taskdb.core.contest_settings import BY_KEY, read_values
+from taskdb.core.contests.settings import BY_KEY, read_values
 from taskdb.core.course.zones import describe_zone, is_zone_text, parse_zone, zone_text
 from taskdb.core.facilities import format_radio, format_runways, parse_radio, parse_runways, with_channels
 from taskdb.core.history.patch_reading import read_patch
@@ -23,7 +23,6 @@ from taskdb.core.notation.pairs import format_position
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.errors import TaskdbError
 from taskdb.files.safe_names import safe_name
-from taskdb.formats.profile_text import read_by_profile
 from taskdb.formats.registry import (
     SET_FORMATS,
     SET_READERS,
@@ -36,9 +35,10 @@ from taskdb.formats.registry import (
     write_set,
     write_task,
 )
+from taskdb.formats.text.profile_text import read_by_profile
 from taskdb.reference.presets import read_preset
 from taskdb.services.references import split_revision
-from taskdb.services.set_reading import read_waypoints
+from taskdb.services.sets.reading import read_waypoints
 from taskdb.store.address import parse_address
 from taskdb.store.rows import state_columns, to_json
 from tests.faults.fuzz_store import store_readers

@@ -29,9 +29,9 @@ from sqlalchemy import text
 from taskdb.errors import TaskdbError
 from taskdb.files.writing import STRAY_AFTER_S
 from taskdb.services.desk import Desk, Write
-from taskdb.services.history import label_set
-from taskdb.services.sets import show_set
-from taskdb.services.verify import verify_store
+from taskdb.services.sets.history import label_set
+from taskdb.services.sets.set import show_set
+from taskdb.services.store.verify import verify_store
 from taskdb.store.dump import TABLES
 from taskdb.store.engine import open_store
 from taskdb.store.upgrade import migrations_folder

@@ -14,10 +14,10 @@ from tests.faults.fuzz_targets import targets
 
 READS = ("read_", "parse_", "split_", "load_", "resolve_", "detect", "verify_pack")
 ELSEWHERE = {
-    "taskdb.services.store.read_journal": "the store's own rows",
+    "taskdb.services.store.store.read_journal": "the store's own rows",
     "taskdb.reference.places.load_places": "the rows of a package",
     "taskdb.core.course.axes.resolve_points": "points of a task, no text",
-    "taskdb.services.history.resolve_two": "two references, each of which is read by resolve_set",
+    "taskdb.services.sets.history.resolve_two": "two references, each of which is read by resolve_set",
 }
 """Named like a reader, and no reader of what others wrote."""
 

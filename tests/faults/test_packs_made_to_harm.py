@@ -14,10 +14,10 @@ from pathlib import Path
 
 import pytest
 
-from taskdb.core.zip_directory import directory_bytes
 from taskdb.errors import InputError, RefusedError
 from taskdb.files.pack import MANIFEST, PackedFile, verify_pack, write_pack
 from taskdb.files.writing import write_file
+from taskdb.untrusted.zip_directory import directory_bytes
 
 A = PackedFile("a.gpx", b"new", "gpx")
 

@@ -24,15 +24,15 @@ from sqlalchemy import text
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import Position, Role, Waypoint
-from taskdb.services.contests import NewContest, new_contest, set_contest_zones
+from taskdb.services.contests.contest import NewContest, new_contest, set_contest_zones
 from taskdb.services.desk import Desk, Write
-from taskdb.services.history import label_set
-from taskdb.services.sets import list_sets
-from taskdb.services.tasks import NewTask, PointRequest, TaskEdit, edit_task, new_task
-from taskdb.services.verify import verify_store
-from taskdb.services.waypoint_edit import add_waypoint, edit_waypoint, restore_waypoint, retire_waypoint
-from taskdb.services.waypoint_values import WaypointTexts
-from taskdb.services.waypoints import show_waypoint
+from taskdb.services.sets.history import label_set
+from taskdb.services.sets.set import list_sets
+from taskdb.services.store.verify import verify_store
+from taskdb.services.tasks.task import NewTask, PointRequest, TaskEdit, edit_task, new_task
+from taskdb.services.waypoints.editing import add_waypoint, edit_waypoint, restore_waypoint, retire_waypoint
+from taskdb.services.waypoints.typed_values import WaypointTexts
+from taskdb.services.waypoints.waypoint import show_waypoint
 from taskdb.store import sets
 from taskdb.store.engine import NewOperation, open_store
 

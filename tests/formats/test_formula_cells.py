@@ -12,7 +12,6 @@ import re
 import pytest
 
 from taskdb.core.model import Position, Waypoint
-from taskdb.formats.cells import neutralise, neutralise_as_typed, restore
 from taskdb.formats.registry import (
     ReadOptions,
     SetReading,
@@ -22,6 +21,7 @@ from taskdb.formats.registry import (
     write_set,
     write_set_by_profile,
 )
+from taskdb.formats.text.cells import neutralise, neutralise_as_typed, restore
 
 FORMULAS = (
     "=1+1",

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 
-import taskdb.formats.kmz as kmz_module
+import taskdb.formats.markup.kmz as kmz_module
 from taskdb.core.model import Position, Waypoint
 from taskdb.errors import InputError, TaskdbError
 from taskdb.formats.registry import ReadOptions, SetReading, read_set, write_set

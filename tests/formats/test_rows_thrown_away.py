@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
-from taskdb.formats.delimited import open_table
-from taskdb.formats.intake import ReadOptions
-from taskdb.formats.table import BATCH
+from taskdb.formats.text.delimited import open_table
+from taskdb.formats.text.intake import ReadOptions
+from taskdb.formats.text.table import BATCH
 
 
 @pytest.mark.parametrize("is_closed_before", [True, False])

@@ -13,9 +13,9 @@ from pathlib import Path
 
 import pytest
 
-from taskdb.services.backup import dump_store, load_store
 from taskdb.services.desk import Desk, Write
-from taskdb.services.verify import verify_store
+from taskdb.services.store.copies import dump_store, load_store
+from taskdb.services.store.verify import verify_store
 from taskdb.store.engine import NewOperation, open_store
 from taskdb.store.upgrade import migrations_folder, upgrade_store
 from taskdb.store.version import NEWEST

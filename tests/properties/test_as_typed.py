@@ -9,7 +9,7 @@ from taskdb.core.model import E7, Position, Typed
 from taskdb.core.notation.angles import Notation
 from taskdb.core.notation.as_typed import is_elevation_as_typed, is_position_as_typed
 from taskdb.core.notation.pairs import format_position, split_pair
-from taskdb.services.waypoint_values import read_position
+from taskdb.services.waypoints.typed_values import read_position
 
 latitudes = st.integers(-79 * E7, 79 * E7)
 longitudes = st.integers(-180 * E7, 180 * E7 - 1)

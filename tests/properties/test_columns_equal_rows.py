@@ -11,8 +11,8 @@ from taskdb.core.kinds import Feature, Landable
 from taskdb.core.model import Position, Radio, Runway, Typed, Waypoint
 from taskdb.core.names import clean_all, clean_text, fold, fold_all, fold_german
 from taskdb.core.waypoint_columns import VALUE_COLUMNS, TypedColumns, WaypointColumns
-from taskdb.formats.columns import Column
-from taskdb.formats.intake import Records, unit_in
+from taskdb.formats.text.columns import Column
+from taskdb.formats.text.intake import Records, unit_in
 from taskdb.store.rows import READ_COLUMNS, STATE_COLUMNS, WordIndex, columns_of, state_columns, waypoint_of
 
 NASTY = st.text(

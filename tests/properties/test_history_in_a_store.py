@@ -14,11 +14,11 @@ from taskdb.core.model import E7, Position, Radio, Runway, Typed, Waypoint
 from taskdb.core.plain import canonical_json
 from taskdb.errors import RefusedError
 from taskdb.services.desk import Desk, Write
-from taskdb.services.history import diff_sets, restore_set
-from taskdb.services.patches import ApplyRequest, apply_patch, write_patch
-from taskdb.services.sets import show_set
-from taskdb.services.store import read_journal
-from taskdb.services.undo import undo
+from taskdb.services.sets.history import diff_sets, restore_set
+from taskdb.services.sets.patches import ApplyRequest, apply_patch, write_patch
+from taskdb.services.sets.set import show_set
+from taskdb.services.store.store import read_journal
+from taskdb.services.store.undo import undo
 from taskdb.store import sets
 
 SEEDS = range(6)

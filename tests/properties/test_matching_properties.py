@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from geographiclib.geodesic import Geodesic
 from hypothesis import given, settings, strategies as st
 
-from taskdb.core.history.match import TIE_WITHIN_M, MatchRound, match_waypoints
+from taskdb.core.matching.match import TIE_WITHIN_M, MatchRound, match_waypoints
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.names import fold
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
-from taskdb.core.checks.pairs import find_near_pairs
+from taskdb.core.matching.pairs import find_near_pairs
 
 GEOD = Geod(ellps="WGS84")
 

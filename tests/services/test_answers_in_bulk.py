@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from taskdb.errors import NotFoundError, UsageError
-from taskdb.services.acceptance import Which, accept_findings, accepted_list
-from taskdb.services.checks import CheckRequest, check_set
-from taskdb.services.history import restore_set
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.undo import undo
+from taskdb.services.checks.accepting import Which, accept_findings, accepted_list
+from taskdb.services.checks.check import CheckRequest, check_set
+from taskdb.services.sets.history import restore_set
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.store.undo import undo
 
 HEADER = "code,name,latitude_deg,longitude_deg,elevation_m,source,landable"
 ROWS = """\

@@ -11,11 +11,11 @@ from taskdb.core.course.measure import measure_course
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import Role, Status, ZoneFrom
 from taskdb.errors import UsageError
-from taskdb.services.carry import CarryRequest, carry_tasks, refresh_tasks
-from taskdb.services.contests import NewContest, new_contest, pin_contest, set_contest_zones
-from taskdb.services.flown import choose_task
-from taskdb.services.set_import import ImportRequest, Mode, import_set
-from taskdb.services.tasks import NewTask, PointRequest, list_tasks, new_task, show_task, task_log
+from taskdb.services.contests.contest import NewContest, new_contest, pin_contest, set_contest_zones
+from taskdb.services.sets.importing import ImportRequest, Mode, import_set
+from taskdb.services.tasks.carrying import CarryRequest, carry_tasks, refresh_tasks
+from taskdb.services.tasks.flown import choose_task
+from taskdb.services.tasks.task import NewTask, PointRequest, list_tasks, new_task, show_task, task_log
 from taskdb.store import sets as set_rows, tasks as task_rows
 from tests.services.conftest import REGION
 from tests.unit.test_carry_season import season

@@ -7,24 +7,24 @@ from dataclasses import replace
 import pytest
 from sqlalchemy import text
 
-from taskdb.core.contest_scopes import WHOLE, value_at, what_holds
-from taskdb.core.contest_settings import SETTINGS, Reach, read_values
+from taskdb.core.contests.scopes import WHOLE, value_at, what_holds
+from taskdb.core.contests.settings import SETTINGS, Reach, read_values
 from taskdb.core.course.schedule import Extent
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import ContestClass, Role, Scope, ZoneFrom
 from taskdb.core.quantities import parse_wind
 from taskdb.errors import InputError, UsageError
 from taskdb.reference.presets import read_preset
-from taskdb.services.backup import dump_store, load_store
-from taskdb.services.carry import refresh_tasks
-from taskdb.services.contest_settings import ContestCopy, contest_log, copy_contest, set_classes, set_settings
-from taskdb.services.contests import NewContest, new_contest, set_contest_zones, show_contest
-from taskdb.services.day import DayChange, set_day, show_day
+from taskdb.services.contests.contest import NewContest, new_contest, set_contest_zones, show_contest
+from taskdb.services.contests.day import DayChange, set_day, show_day
+from taskdb.services.contests.settings import ContestCopy, contest_log, copy_contest, set_classes, set_settings
 from taskdb.services.desk import Desk
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.tasks import NewTask, PointRequest, TaskEdit, copy_task, edit_task, new_task, show_task
-from taskdb.services.undo import undo
-from taskdb.services.verify import verify_store
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.store.copies import dump_store, load_store
+from taskdb.services.store.undo import undo
+from taskdb.services.store.verify import verify_store
+from taskdb.services.tasks.carrying import refresh_tasks
+from taskdb.services.tasks.task import NewTask, PointRequest, TaskEdit, copy_task, edit_task, new_task, show_task
 from tests.services.conftest import REGION
 from tests.unit.test_contest_scopes import FARTHEST_FIRST, FOUR
 

@@ -10,10 +10,10 @@ from taskdb.core.course.schedule import Extent
 from taskdb.core.model import ContestDay
 from taskdb.core.quantities import Wind
 from taskdb.errors import NotFoundError
-from taskdb.services.contests import NewContest, new_contest, show_contest
-from taskdb.services.day import DayChange, day_sheet, set_day, show_day
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.tasks import NewTask, PointRequest, new_task, show_task
+from taskdb.services.contests.contest import NewContest, new_contest, show_contest
+from taskdb.services.contests.day import DayChange, day_sheet, set_day, show_day
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.tasks.task import NewTask, PointRequest, new_task, show_task
 from tests.services.conftest import REGION
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from taskdb.cli.setting_options import BRIEFING, DAY, EDIT, LIMITS, PROCEDURE
-from taskdb.cli.zone_options import zone_choices
-from taskdb.core.contest_settings import (
+from taskdb.cli.typed.setting_options import BRIEFING, DAY, EDIT, LIMITS, PROCEDURE
+from taskdb.cli.typed.zone_options import zone_choices
+from taskdb.core.contests.settings import (
     BY_KEY,
     SETTINGS,
     Reach,
@@ -20,7 +20,8 @@ from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import Contest, ContestClass, Deduction, Earth, Role, Rules
 from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
 from taskdb.reference.presets import preset_names, read_preset, shipped_preset
-from taskdb.services.contest_settings import (
+from taskdb.services.contests.contest import NewContest, new_contest, set_contest_zones, show_contest
+from taskdb.services.contests.settings import (
     ContestCopy,
     ContestEdit,
     contest_log,
@@ -29,10 +30,9 @@ from taskdb.services.contest_settings import (
     set_classes,
     set_settings,
 )
-from taskdb.services.contests import NewContest, new_contest, set_contest_zones, show_contest
-from taskdb.services.flown import choose_task
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.tasks import (
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.tasks.flown import choose_task
+from taskdb.services.tasks.task import (
     NewTask,
     PointRequest,
     TaskEdit,

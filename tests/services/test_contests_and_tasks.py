@@ -9,7 +9,7 @@ from taskdb.core.course.compare import PointChange
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import Earth, Role, Status, TaskType, ZoneFrom
 from taskdb.errors import NotFoundError, RefusedError, UsageError
-from taskdb.services.contests import (
+from taskdb.services.contests.contest import (
     NewContest,
     list_contests,
     new_contest,
@@ -17,8 +17,8 @@ from taskdb.services.contests import (
     set_contest_zones,
     show_contest,
 )
-from taskdb.services.set_import import ImportRequest, Mode, import_set
-from taskdb.services.tasks import (
+from taskdb.services.sets.importing import ImportRequest, Mode, import_set
+from taskdb.services.tasks.task import (
     NewTask,
     PointRequest,
     TaskEdit,

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.sets import show_set
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.sets.set import show_set
 
 HEADER = "code,name,latitude_deg,longitude_deg,country"
 

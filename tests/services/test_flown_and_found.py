@@ -9,13 +9,13 @@ import pytest
 from taskdb.core.filters.tasks import Range, Sector, TaskFilter
 from taskdb.core.model import FlownRecord, Status
 from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
-from taskdb.services.contests import NewContest, new_contest
-from taskdb.services.flown import cancel_task, choose_task, flown_of, record_flown
-from taskdb.services.flown_files import export_flown, import_flown
-from taskdb.services.history import copy_set
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.task_find import Order, TaskFindRequest, find_tasks
-from taskdb.services.tasks import NewTask, PointRequest, new_task, show_task, task_log
+from taskdb.services.contests.contest import NewContest, new_contest
+from taskdb.services.sets.history import copy_set
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.tasks.finding import Order, TaskFindRequest, find_tasks
+from taskdb.services.tasks.flown import cancel_task, choose_task, flown_of, record_flown
+from taskdb.services.tasks.flown_files import export_flown, import_flown
+from taskdb.services.tasks.task import NewTask, PointRequest, new_task, show_task, task_log
 from tests.services.conftest import REGION
 
 COURSES = {

@@ -11,15 +11,15 @@ from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import Role, TaskType, ZoneFrom
 from taskdb.errors import NotFoundError, RefusedError, UsageError
-from taskdb.services.carry import CarryRequest, carry_tasks, refresh_tasks
-from taskdb.services.contests import NewContest, new_contest, set_contest_zones
-from taskdb.services.free_points import FreeRequest
-from taskdb.services.handout import TaskChoice, export_tasks
-from taskdb.services.set_import import ImportRequest, Mode, import_set
-from taskdb.services.task_check import Verdict, check_task
-from taskdb.services.task_import import TaskImportRequest, import_tasks
-from taskdb.services.tasks import NewTask, PointRequest, TaskEdit, edit_task, new_task, show_task, task_log
-from taskdb.services.waypoint_edit import retire_waypoint
+from taskdb.services.contests.contest import NewContest, new_contest, set_contest_zones
+from taskdb.services.handing_out.exporting import TaskChoice, export_tasks
+from taskdb.services.sets.importing import ImportRequest, Mode, import_set
+from taskdb.services.tasks.carrying import CarryRequest, carry_tasks, refresh_tasks
+from taskdb.services.tasks.checking import Verdict, check_task
+from taskdb.services.tasks.free_points import FreeRequest
+from taskdb.services.tasks.importing import TaskImportRequest, import_tasks
+from taskdb.services.tasks.task import NewTask, PointRequest, TaskEdit, edit_task, new_task, show_task, task_log
+from taskdb.services.waypoints.editing import retire_waypoint
 from tests.services.conftest import REGION
 
 

@@ -12,15 +12,15 @@ from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import ContestClass, Role
 from taskdb.errors import ExitCode, NotFoundError, RefusedError
 from taskdb.files.pack import verify_pack
-from taskdb.services.contest_settings import set_classes
-from taskdb.services.contests import NewContest, new_contest, pin_contest, set_contest_zones
-from taskdb.services.day import DayChange, set_day
+from taskdb.services.contests.contest import NewContest, new_contest, pin_contest, set_contest_zones
+from taskdb.services.contests.day import DayChange, set_day
+from taskdb.services.contests.settings import set_classes
 from taskdb.services.desk import NeedsConfirmation
-from taskdb.services.flown import cancel_task, choose_task
-from taskdb.services.handout_day import HandoutRequest, hand_out, handouts_of_task
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.tasks import NewTask, PointRequest, TaskEdit, edit_task, new_task, retire_task
-from taskdb.services.undo import undo
+from taskdb.services.handing_out.handout import HandoutRequest, hand_out, handouts_of_task
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.store.undo import undo
+from taskdb.services.tasks.flown import cancel_task, choose_task
+from taskdb.services.tasks.task import NewTask, PointRequest, TaskEdit, edit_task, new_task, retire_task
 from tests.services.conftest import REGION
 
 

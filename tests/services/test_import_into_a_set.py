@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from taskdb.core.history.match import MatchRound
+from taskdb.core.matching.match import MatchRound
 from taskdb.errors import InputError, NotFoundError
 from taskdb.services.desk import NeedsConfirmation
-from taskdb.services.set_import import ImportRequest, Mode, OnEmpty, counts, import_set
-from taskdb.services.sets import list_sets, set_log, show_set
+from taskdb.services.sets.importing import ImportRequest, Mode, OnEmpty, counts, import_set
+from taskdb.services.sets.set import list_sets, set_log, show_set
 from tests.services.conftest import HEADER, REGION
 
 
@@ -196,7 +196,7 @@ def test_rejected_rows_are_written_mended_and_imported(desk, write, csv_file, tm
 
 
 def test_the_refusal_says_which_saved_tasks_use_a_bad_row(desk, write, csv_file):
-    from taskdb.services.tasks import NewTask, PointRequest, new_task
+    from taskdb.services.tasks.task import NewTask, PointRequest, new_task
 
     region(csv_file, desk, write)
     new_task(desk, NewTask("Long one", (PointRequest("001"), PointRequest("003"))), write())

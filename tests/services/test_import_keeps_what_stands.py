@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from taskdb.core.history.match import MatchRound
+from taskdb.core.matching.match import MatchRound
 from taskdb.core.model import Position
 from taskdb.core.notation import Axis, Notation, format_angle
 from taskdb.errors import InputError, UsageError
 from taskdb.services.desk import NeedsConfirmation
-from taskdb.services.history import diff_sets
-from taskdb.services.set_import import ImportRequest, Mode, import_set
-from taskdb.services.sets import set_log, show_set
-from taskdb.services.verify import verify_store
+from taskdb.services.sets.history import diff_sets
+from taskdb.services.sets.importing import ImportRequest, Mode, import_set
+from taskdb.services.sets.set import set_log, show_set
+from taskdb.services.store.verify import verify_store
 from tests.services.conftest import HEADER, REGION
 
 PLACES = [

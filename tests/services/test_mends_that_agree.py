@@ -6,12 +6,12 @@ import pytest
 
 from taskdb.core.model import Finding, Position, Severity, Suggestion, Waypoint
 from taskdb.errors import RefusedError
-from taskdb.services.check_fixes import Pick, fix_findings
-from taskdb.services.checks import Checked, CheckRequest, check_set
-from taskdb.services.mends import Chosen, take_mends
+from taskdb.services.checks.check import Checked, CheckRequest, check_set
+from taskdb.services.checks.fixing import Pick, fix_findings
+from taskdb.services.checks.mends import Chosen, take_mends
 from taskdb.services.references import SetAt
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.sets import show_set
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.sets.set import show_set
 from taskdb.store.sets import SetHead
 
 HEADER = "code,name,latitude_deg,longitude_deg,elevation_m,landable"

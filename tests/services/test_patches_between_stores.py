@@ -12,15 +12,15 @@ import pytest
 from taskdb.core.history.changes import values_of
 from taskdb.core.history.merge import Take
 from taskdb.errors import InputError, NotFoundError, RefusedError
-from taskdb.services.history import copy_set, diff_sets
-from taskdb.services.patches import ApplyRequest, ConflictError, apply_patch, load_patch, write_patch
-from taskdb.services.set_import import ImportRequest, Mode, import_set
-from taskdb.services.sets import set_log, show_set
-from taskdb.services.store import read_journal
-from taskdb.services.tasks import NewTask, PointRequest, new_task
-from taskdb.services.undo import undo
-from taskdb.services.waypoint_edit import add_waypoint, edit_waypoint, retire_waypoint
-from taskdb.services.waypoint_values import WaypointTexts
+from taskdb.services.sets.history import copy_set, diff_sets
+from taskdb.services.sets.importing import ImportRequest, Mode, import_set
+from taskdb.services.sets.patches import ApplyRequest, ConflictError, apply_patch, load_patch, write_patch
+from taskdb.services.sets.set import set_log, show_set
+from taskdb.services.store.store import read_journal
+from taskdb.services.store.undo import undo
+from taskdb.services.tasks.task import NewTask, PointRequest, new_task
+from taskdb.services.waypoints.editing import add_waypoint, edit_waypoint, retire_waypoint
+from taskdb.services.waypoints.typed_values import WaypointTexts
 from tests.services.conftest import REGION
 
 

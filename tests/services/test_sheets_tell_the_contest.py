@@ -10,19 +10,19 @@ from typing import Any
 
 import pytest
 
-from taskdb.core.contest_scopes import set_channels, set_values, set_zones
-from taskdb.core.contest_settings import SETTINGS, Reach, Setting, value_of
+from taskdb.core.contests.scopes import set_channels, set_values, set_zones
+from taskdb.core.contests.settings import SETTINGS, Reach, Setting, value_of
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import Contest, ContestClass, ContestDay, Role, Scope
 from taskdb.report.sheet import SheetPage
-from taskdb.services.contests import NewContest, new_contest
+from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.desk import Desk
-from taskdb.services.handout_changes import Editions
-from taskdb.services.handout_day import HandoutRequest, hand_out
+from taskdb.services.handing_out.changes import Editions
+from taskdb.services.handing_out.handout import HandoutRequest, hand_out
+from taskdb.services.handing_out.pages import page_materials, sheet_page
 from taskdb.services.references import resolve_contest, resolve_task
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.sheet_pages import page_materials, sheet_page
-from taskdb.services.tasks import NewTask, PointRequest, new_task, reviewed
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.tasks.task import NewTask, PointRequest, new_task, reviewed
 from taskdb.store import contests as contest_rows, handouts as handout_rows
 from tests.services.conftest import REGION
 from tests.telling import silent_words, words_on

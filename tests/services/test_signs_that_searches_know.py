@@ -8,12 +8,12 @@ import pytest
 
 from taskdb.core.filters.tasks import TaskFilter
 from taskdb.errors import NotFoundError, TaskdbError
-from taskdb.services.contests import NewContest, new_contest
+from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.desk import Desk, Write
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.task_find import TaskFindRequest, find_tasks
-from taskdb.services.tasks import NewTask, PointRequest, list_tasks, new_task, show_task
-from taskdb.services.waypoints import FindRequest, find_waypoints, show_waypoint
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.tasks.finding import TaskFindRequest, find_tasks
+from taskdb.services.tasks.task import NewTask, PointRequest, list_tasks, new_task, show_task
+from taskdb.services.waypoints.waypoint import FindRequest, find_waypoints, show_waypoint
 
 CODES = ("500", "50%", "5_0", "5\\0", "5'0", '5"0', "5*0", "5?0", "5;0", "x');DROP", "[5]0", "%", "_", "%%", "a%s")
 INJECTIONS = ("x'); DROP TABLE task;--", "' OR '1'='1", '" OR ""="', "1; DELETE FROM waypoint_state", "\\' OR 1=1 --")

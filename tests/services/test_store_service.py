@@ -10,7 +10,7 @@ from sqlalchemy import insert
 
 from taskdb.errors import StoreUnusableError
 from taskdb.services.desk import Desk, Write
-from taskdb.services.store import read_journal, store_info
+from taskdb.services.store.store import read_journal, store_info
 from taskdb.store.engine import NewOperation
 from taskdb.store.schema import set_revision, waypoint_set
 from taskdb.store.version import NEWEST

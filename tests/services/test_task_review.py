@@ -10,11 +10,19 @@ from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import ContestClass, Severity
 from taskdb.core.quantities import Wind
 from taskdb.errors import NotFoundError, UsageError
-from taskdb.services import review as review_service
-from taskdb.services.contests import NewContest, new_contest, pin_contest
-from taskdb.services.day import DayChange, set_day
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.tasks import NewTask, PointRequest, copy_task, new_task, retire_task, review_tasks, show_task
+from taskdb.services.contests.contest import NewContest, new_contest, pin_contest
+from taskdb.services.contests.day import DayChange, set_day
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.tasks import review as review_service
+from taskdb.services.tasks.task import (
+    NewTask,
+    PointRequest,
+    copy_task,
+    new_task,
+    retire_task,
+    review_tasks,
+    show_task,
+)
 from taskdb.store import contests as contest_rows, findings as finding_rows, sets as set_rows
 from tests.services.conftest import REGION
 

@@ -14,11 +14,11 @@ from taskdb.core.course.zones import parse_zone, same_geometry
 from taskdb.core.model import Role, TaskType, ZoneFrom
 from taskdb.errors import InputError, NotFoundError, UsageError
 from taskdb.formats.registry import ExportedTask, write_task
-from taskdb.services.contests import NewContest, new_contest
+from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.desk import Desk, NeedsConfirmation
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.task_import import TaskImported, TaskImportRequest, import_tasks
-from taskdb.services.tasks import NewTask, PointRequest, list_tasks, new_task, show_task
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.tasks.importing import TaskImported, TaskImportRequest, import_tasks
+from taskdb.services.tasks.task import NewTask, PointRequest, list_tasks, new_task, show_task
 
 from .conftest import REGION
 

@@ -11,15 +11,15 @@ from taskdb.core.course.zones import parse_zone
 from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import Role
 from taskdb.errors import NotFoundError, RefusedError, UsageError
-from taskdb.services.contest_settings import ContestEdit, contest_log, edit_contest
-from taskdb.services.contests import NewContest, new_contest, pin_contest, set_contest_zones, show_contest
+from taskdb.services.contests.contest import NewContest, new_contest, pin_contest, set_contest_zones, show_contest
+from taskdb.services.contests.settings import ContestEdit, contest_log, edit_contest
 from taskdb.services.desk import NeedsConfirmation
-from taskdb.services.history import copy_set, diff_sets, label_set, restore_set
-from taskdb.services.set_import import ImportRequest, Mode, import_set
-from taskdb.services.sets import list_sets, set_log, show_set
-from taskdb.services.store import read_journal
-from taskdb.services.tasks import NewTask, PointRequest, TaskEdit, edit_task, list_tasks, new_task, show_task
-from taskdb.services.undo import undo
+from taskdb.services.sets.history import copy_set, diff_sets, label_set, restore_set
+from taskdb.services.sets.importing import ImportRequest, Mode, import_set
+from taskdb.services.sets.set import list_sets, set_log, show_set
+from taskdb.services.store.store import read_journal
+from taskdb.services.store.undo import undo
+from taskdb.services.tasks.task import NewTask, PointRequest, TaskEdit, edit_task, list_tasks, new_task, show_task
 from taskdb.store import sets
 from taskdb.store.contests import find_contest
 from taskdb.store.findings import accepted_findings, write_acceptance

@@ -6,13 +6,13 @@ import pytest
 
 from taskdb.core.course.compare import PointChange
 from taskdb.errors import NotFoundError, RefusedError
-from taskdb.services.contests import NewContest, new_contest, show_contest
-from taskdb.services.flown import cancel_task
-from taskdb.services.handout_day import HandoutRequest, hand_out, handouts_of_task
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.tasks import NewTask, PointRequest, new_task, show_task
-from taskdb.services.undo import undo
-from taskdb.services.update import UpdateRequest, update_day
+from taskdb.services.contests.contest import NewContest, new_contest, show_contest
+from taskdb.services.contests.update import UpdateRequest, update_day
+from taskdb.services.handing_out.handout import HandoutRequest, hand_out, handouts_of_task
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.store.undo import undo
+from taskdb.services.tasks.flown import cancel_task
+from taskdb.services.tasks.task import NewTask, PointRequest, new_task, show_task
 from tests.services.conftest import REGION
 
 

@@ -11,15 +11,15 @@ from taskdb.core.course.assembly import ZoneChoice
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import FlownRecord
 from taskdb.errors import StoreUnusableError
-from taskdb.services.check_fixes import merge_duplicates
-from taskdb.services.contests import NewContest, new_contest
-from taskdb.services.day import DayChange, set_day
-from taskdb.services.flown import record_flown
-from taskdb.services.handout_day import HandoutRequest, hand_out
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.tasks import NewTask, PointRequest, TaskEdit, edit_task, new_task
-from taskdb.services.undo import undo
-from taskdb.services.verify import verify_store
+from taskdb.services.checks.fixing import merge_duplicates
+from taskdb.services.contests.contest import NewContest, new_contest
+from taskdb.services.contests.day import DayChange, set_day
+from taskdb.services.handing_out.handout import HandoutRequest, hand_out
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.store.undo import undo
+from taskdb.services.store.verify import verify_store
+from taskdb.services.tasks.flown import record_flown
+from taskdb.services.tasks.task import NewTask, PointRequest, TaskEdit, edit_task, new_task
 from tests.services.conftest import REGION
 
 

@@ -9,13 +9,13 @@ import pytest
 from taskdb.core.model import Feature, Landable, Typed
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.desk import NeedsConfirmation, Write
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.sets import set_log, show_set
-from taskdb.services.tasks import NewTask, PointRequest, new_task, show_task
-from taskdb.services.undo import undo
-from taskdb.services.waypoint_edit import add_waypoint, edit_waypoint, restore_waypoint, retire_waypoint
-from taskdb.services.waypoint_values import WaypointTexts
-from taskdb.services.waypoints import show_waypoint, waypoint_history
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.sets.set import set_log, show_set
+from taskdb.services.store.undo import undo
+from taskdb.services.tasks.task import NewTask, PointRequest, new_task, show_task
+from taskdb.services.waypoints.editing import add_waypoint, edit_waypoint, restore_waypoint, retire_waypoint
+from taskdb.services.waypoints.typed_values import WaypointTexts
+from taskdb.services.waypoints.waypoint import show_waypoint, waypoint_history
 from tests.services.conftest import REGION
 
 

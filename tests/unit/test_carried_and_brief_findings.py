@@ -8,7 +8,7 @@ from taskdb.cli.render.carried import show_carried
 from taskdb.cli.render.console import Printer
 from taskdb.cli.render.review import brief_lines
 from taskdb.core.model import Finding, Position, Severity, Waypoint
-from taskdb.services.carry import CarriedPoint, CarriedTask, Unresolved
+from taskdb.services.tasks.carrying import CarriedPoint, CarriedTask, Unresolved
 
 
 def outcome(task: str, *points: CarriedPoint, unresolved: tuple[Unresolved, ...] = ()) -> CarriedTask:

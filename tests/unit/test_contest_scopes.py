@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from taskdb.core.contest_scopes import (
+from taskdb.core.contests.scopes import (
     WHOLE,
     impossible_values,
     scope_words,
@@ -23,7 +23,7 @@ from taskdb.core.contest_scopes import (
     without_days,
     zone_defaults,
 )
-from taskdb.core.contest_settings import BY_KEY, SETTINGS, Reach, Setting
+from taskdb.core.contests.settings import BY_KEY, SETTINGS, Reach, Setting
 from taskdb.core.course.wind import SpeedRange
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import Contest, ContestClass, ContestDay, Role, Scope, ScopeValues, ZoneFrom

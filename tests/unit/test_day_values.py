@@ -170,7 +170,7 @@ def test_the_tasks_own_speed_goes_before_the_days() -> None:
 
 
 def test_the_contests_setting_offers_the_same_rules_with_the_same_default() -> None:
-    from taskdb.core.contest_settings import BY_KEY
+    from taskdb.core.contests.settings import BY_KEY
 
     assert BY_KEY["legal_end"].choices == tuple(rule.value for rule in LegalEnd)
     assert BY_KEY["legal_end"].default == legal_end_rule({})[0].value

@@ -10,7 +10,7 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from taskdb.core.history.codes import CodeFate, moved_codes, reused_codes
-from taskdb.core.history.match import Matching, MatchRound, Pair, WhyUndecided, match_waypoints
+from taskdb.core.matching.match import Matching, MatchRound, Pair, WhyUndecided, match_waypoints
 from taskdb.core.model import Position, Radio, Runway, Waypoint
 
 

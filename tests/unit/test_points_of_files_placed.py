@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from taskdb.core.geodesy import destination, distance_m
-from taskdb.core.history.placed import FilePoint, place_points
+from taskdb.core.matching.placed import FilePoint, place_points
 from taskdb.core.model import Position, Waypoint
 
 HOME = Waypoint("001", "Ormsau", Position.at(48.872, 11.8105))

@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 from lxml import html
 
-from taskdb.core.contest_scopes import WHOLE, set_channels, set_values, what_holds
-from taskdb.core.contest_settings import BY_KEY, read_values
+from taskdb.core.contests.scopes import WHOLE, set_channels, set_values, what_holds
+from taskdb.core.contests.settings import BY_KEY, read_values
 from taskdb.core.model import Contest, ContestClass, Scope
 from taskdb.report.sheet import render_sheet
 from taskdb.report.sheet_briefing import outlanding_phone, programme_rows, remarks

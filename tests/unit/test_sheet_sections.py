@@ -10,7 +10,7 @@ import pytest
 from geographiclib.geodesic import Geodesic
 from lxml import html
 
-from taskdb.core.contest_scopes import what_holds
+from taskdb.core.contests.scopes import what_holds
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course

@@ -6,10 +6,10 @@ import time
 
 import pytest
 
-from taskdb.core.toml_text import LARGEST_LETTERS, BadToml, read_toml
 from taskdb.errors import InputError
-from taskdb.formats.profiles import parse_profile
+from taskdb.formats.text.profiles import parse_profile
 from taskdb.reference.presets import preset_names, read_preset, shipped_preset
+from taskdb.untrusted.toml_text import LARGEST_LETTERS, BadToml, read_toml
 
 COLUMN = "\n[[column]]\nfield = 'code'\n"
 HARMFUL = {

@@ -13,7 +13,7 @@ from taskdb.core.plain import finding_plain, metres, waypoint_plain
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.carry import CarriedTask
+    from taskdb.services.tasks.carrying import CarriedTask
 
 
 MOST_NAMES = 6

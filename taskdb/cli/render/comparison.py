@@ -17,7 +17,7 @@ from taskdb.core.plain import metres
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.tasks import Compared, TaskShown
+    from taskdb.services.tasks.task import Compared, TaskShown
 
 
 _MAY_BE_MISSING = {

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Column
 from taskdb.cli.render.scopes import holding_plain
-from taskdb.core.contest_scopes import flying_day, scope_words, scopes_of
-from taskdb.core.contest_settings import SETTINGS, Reach
+from taskdb.core.contests.scopes import flying_day, scope_words, scopes_of
+from taskdb.core.contests.setting_kinds import wind_from_value
+from taskdb.core.contests.settings import SETTINGS, Reach
 from taskdb.core.course.day import LegalEnd
 from taskdb.core.day_plain import contest_day_plain, legal_end_plain, sun_plain
 from taskdb.core.model import Scope
 from taskdb.core.quantities import Units, Wind, format_duration, format_wind
 from taskdb.core.revision_words import own_words
-from taskdb.core.setting_kinds import wind_from_value
 
 if TYPE_CHECKING:
     import datetime
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from taskdb.cli.render.console import Cell, Printer
     from taskdb.core.course.day import DaySheet, SunTimes
     from taskdb.core.course.schedule import Timetable
-    from taskdb.services.day import DayShown
+    from taskdb.services.contests.day import DayShown
 
 CAUTION = "Times are a planning aid: they know no weather, and the contest's officials and the pilot in command decide."
 

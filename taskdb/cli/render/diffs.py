@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from taskdb.core.history.facts import ChangeFacts
     from taskdb.core.history.locate import Located
     from taskdb.core.model import Waypoint
-    from taskdb.services.history import Differed
-    from taskdb.services.waypoint_edit import Edited
+    from taskdb.services.sets.history import Differed
+    from taskdb.services.waypoints.editing import Edited
     from taskdb.store.tasks import TaskUse
 
 
@@ -118,7 +118,7 @@ def _section(printer: Printer, title: str, rows: Sequence[tuple[str, ...]]) -> N
 
 def show_tasks(printer: Printer, tasks: Sequence[TaskUse]) -> None:
     """Show the saved tasks that use changed or retired waypoints."""
-    from taskdb.services.waypoint_edit import task_name
+    from taskdb.services.waypoints.editing import task_name
 
     if not tasks:
         printer.line()

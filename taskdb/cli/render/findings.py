@@ -14,8 +14,8 @@ from taskdb.core.model import Severity, Suggestion
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.model import Finding, Waypoint
-    from taskdb.services.check_fixes import Mended
-    from taskdb.services.checks import Checked, CheckRequest
+    from taskdb.services.checks.check import Checked, CheckRequest
+    from taskdb.services.checks.fixing import Mended
 
 _LISTED = 12
 """So many points of a finding are listed: a doubt about a column concerns hundreds."""

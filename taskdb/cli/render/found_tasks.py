@@ -12,8 +12,8 @@ from taskdb.core.plain import metres
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.flown import FlownShown
-    from taskdb.services.task_find import FoundTask, FoundTasks
+    from taskdb.services.tasks.finding import FoundTask, FoundTasks
+    from taskdb.services.tasks.flown import FlownShown
 
 
 def found_plain(found: FoundTasks) -> dict[str, Any]:

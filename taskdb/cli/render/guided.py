@@ -14,7 +14,7 @@ from taskdb.core.model import Role, ShapeKind
 from taskdb.core.quantities import Units, format_duration
 
 if TYPE_CHECKING:
-    from taskdb.cli.guided import Guided
+    from taskdb.cli.tasks.guided import Guided
 
 _BOLD, _DIM, _END = "\x1b[1m", "\x1b[2m", "\x1b[0m"
 HELP = "Enter: take, or save if empty · Tab: to the {finish} · Backspace: back · Esc: leave"

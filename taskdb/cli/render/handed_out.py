@@ -9,8 +9,8 @@ from taskdb.core.shown import Edition, SheetChange, ValueChange, Withdrawn
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.handout_changes import ChangedSheet
-    from taskdb.services.handout_day import Handout
+    from taskdb.services.handing_out.changes import ChangedSheet
+    from taskdb.services.handing_out.handout import Handout
 
 MOST_SHOWN = 12
 """So many values of a task are shown on a terminal; the change note and JSON have all."""

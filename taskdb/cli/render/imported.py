@@ -12,8 +12,8 @@ from taskdb.core.quantities import format_short_distance
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.task_files import Skipped
-    from taskdb.services.task_import import ImportedTask, PlacedPoint, TaskImported
+    from taskdb.services.tasks.files import Skipped
+    from taskdb.services.tasks.importing import ImportedTask, PlacedPoint, TaskImported
 
 TOLD_OVER_M = 3.0
 """What rounding to 0.001 minute can do; a set's place further off is told."""

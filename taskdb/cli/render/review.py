@@ -14,8 +14,8 @@ from taskdb.core.plain import finding_plain
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.model import Finding
-    from taskdb.services.review import Review
-    from taskdb.services.tasks import TaskShown
+    from taskdb.services.tasks.review import Review
+    from taskdb.services.tasks.task import TaskShown
 
 _STYLE = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "dim"}
 CAUTION = "A review sees what is at the desk: airspace, NOTAM, weather and the contest's own rules are not in it."

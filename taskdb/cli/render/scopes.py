@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from taskdb.core.contest_scopes import WHOLE, Holding, channels_at, day_at, scope_words, scopes_of, value_at, zones_at
-from taskdb.core.contest_settings import SETTINGS
+from taskdb.core.contests.scopes import WHOLE, Holding, channels_at, day_at, scope_words, scopes_of, value_at, zones_at
+from taskdb.core.contests.settings import SETTINGS
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.model import Contest, Role
 from taskdb.core.plain import plain, zone_plain
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Cell, Printer
-    from taskdb.services.contests import ContestShown
+    from taskdb.services.contests.contest import ContestShown
 
 
 def scopes_plain(contest: Contest) -> list[dict[str, Any]]:

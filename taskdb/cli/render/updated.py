@@ -12,7 +12,7 @@ from taskdb.core.plain import metres
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.update import Updated, UpdatedTask
+    from taskdb.services.contests.update import Updated, UpdatedTask
 
 _WORDS = {
     PointChange.ZONE: "another zone",

@@ -11,7 +11,7 @@ from taskdb.cli.render.console import Column
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.model import Waypoint
-    from taskdb.services.waypoints import StateShown
+    from taskdb.services.waypoints.waypoint import StateShown
     from taskdb.store.sets import SetRevisionInfo
 
 

@@ -16,15 +16,15 @@ from functools import cached_property
 from statistics import median
 from typing import TYPE_CHECKING
 
-from taskdb.core.checks.nearest import Places, nearest_m
 from taskdb.core.checks.rule import Reference
 from taskdb.core.checks.slip_join import LOOSE_FROM_M, WIDE_E7, WIDE_M, SlipJoin, join_by_slips, wide_e7
 from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference, left_over_e7
+from taskdb.core.matching.nearest import Places, nearest_m
 from taskdb.core.model import Landable, Waypoint
 from taskdb.core.names import fold
 
 if TYPE_CHECKING:
-    from taskdb.core.history.match import Matching
+    from taskdb.core.matching.match import Matching
 
 APART_M = 300.0
 """A counterpart further away than this is a difference; nearer ones are the same place, measured again."""
@@ -165,7 +165,7 @@ class _Finder:
         if self.reference.matching is not None:
             self._take(self.reference.matching, range(len(self.theirs)), self.order)
             return
-        from taskdb.core.history.match import match_waypoints
+        from taskdb.core.matching.match import match_waypoints
 
         # Pairs that agree in all are what matching would give, and nearly all there is: they need no rounds.
         at = {point.code: index for index, point in enumerate(self.theirs)}

@@ -13,11 +13,11 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.elevations import Ground, ground_at
-from taskdb.core.checks.nearest import Places
 from taskdb.core.checks.outlines import countries_at
 from taskdb.core.checks.region import FAR_M
 from taskdb.core.checks.shared_slips import SharedSlips, find_shared
 from taskdb.core.checks.slips import Slip, SlipKind, possible_origins
+from taskdb.core.matching.nearest import Places
 from taskdb.core.model import Suggestion, Waypoint
 
 if TYPE_CHECKING:

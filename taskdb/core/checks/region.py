@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from taskdb.core.checks.nearest import Places, has_neighbours
 from taskdb.core.checks.outlines import UNCODED, Outlines, distance_outside_m
-from taskdb.core.checks.pairs import arc_m
+from taskdb.core.matching.nearest import Places, has_neighbours
+from taskdb.core.matching.pairs import arc_m
 from taskdb.core.model import Waypoint
 
 if TYPE_CHECKING:

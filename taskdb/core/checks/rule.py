@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from taskdb.core.checks.gazetteer import Gazetteer
     from taskdb.core.checks.outlines import Outlines
     from taskdb.core.checks.survey import Survey
-    from taskdb.core.history.match import Matching
+    from taskdb.core.matching.match import Matching
 
 WITHIN_M = 250.0
 """Two points nearer than this are one place, unless another distance is asked for."""

@@ -11,9 +11,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from taskdb.core.checks.nearest import Places
 from taskdb.core.checks.outlines import UNCODED, countries_at
 from taskdb.core.checks.slips import Slip, SlipKind, hemisphere_slips, whole_slips
+from taskdb.core.matching.nearest import Places
 
 if TYPE_CHECKING:
     from taskdb.core.checks.survey import Survey

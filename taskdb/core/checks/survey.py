@@ -12,11 +12,11 @@ from taskdb.core.checks.counterparts import Counterparts, find_counterparts
 from taskdb.core.checks.disagreements import Disagreement, find_disagreements
 from taskdb.core.checks.elevations import Ground, ground_at, is_on_island
 from taskdb.core.checks.forms import Oddity, find_oddities
-from taskdb.core.checks.nearest import Places
 from taskdb.core.checks.outlines import countries_at
-from taskdb.core.checks.pairs import NearPairs, find_near_pairs
 from taskdb.core.checks.region import Region, find_region
 from taskdb.core.checks.rule import CheckInput
+from taskdb.core.matching.nearest import Places
+from taskdb.core.matching.pairs import NearPairs, find_near_pairs
 from taskdb.core.model import Severity, Waypoint
 from taskdb.core.names import fold
 

@@ -13,7 +13,7 @@ from enum import StrEnum
 
 from taskdb.core.course.zones import same_geometry
 from taskdb.core.geodesy import distance_m
-from taskdb.core.history.match import MatchRound, match_waypoints
+from taskdb.core.matching.match import MatchRound, match_waypoints
 from taskdb.core.model import Place, TaskPoint, Waypoint
 
 

@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Any
 
 from taskdb.core.geodesy import distance_m
-from taskdb.core.history.nearness import near_distance_m, xyz
+from taskdb.core.matching.nearness import near_distance_m, xyz
 from taskdb.core.model import Position
 
 SAME_POINT_M = 100.0

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from taskdb.core.geodesy import distance_m
-from taskdb.core.history.match import SAME_CODE_WITHIN_M, Matching
+from taskdb.core.matching.match import SAME_CODE_WITHIN_M, Matching
 from taskdb.core.model import Waypoint
 from taskdb.core.names import fold
 

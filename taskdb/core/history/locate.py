@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
-from taskdb.core.history.match import MatchRound, Pair, match_waypoints
+from taskdb.core.matching.match import MatchRound, Pair, match_waypoints
 from taskdb.core.model import Waypoint
 from taskdb.core.names import fold
 
@@ -84,7 +84,7 @@ def _is_sure(pair: Pair, base: Waypoint, candidate: Waypoint) -> bool:
 def is_same_place(a: Waypoint, b: Waypoint) -> bool:
     """Say whether two waypoints of one code are one place: within 250 m, or within 5 km under one folded name."""
     from taskdb.core.geodesy import distance_m
-    from taskdb.core.history.match import SAME_NAME_WITHIN_M
+    from taskdb.core.matching.match import SAME_NAME_WITHIN_M
 
     off = distance_m(a.position, b.position)
     named = bool(fold(a.name)) and fold(a.name) == fold(b.name)

@@ -16,16 +16,16 @@ from contextlib import closing
 from pathlib import Path
 
 from taskdb.core.model import FlownRecord
-from taskdb.services.backup import dump_store
-from taskdb.services.contests import NewContest, new_contest
-from taskdb.services.day import DayChange, set_day
+from taskdb.services.contests.contest import NewContest, new_contest
+from taskdb.services.contests.day import DayChange, set_day
 from taskdb.services.desk import Desk, Write
-from taskdb.services.flown import record_flown
-from taskdb.services.handout_day import HandoutRequest, hand_out
-from taskdb.services.history import label_set
-from taskdb.services.set_import import ImportRequest, import_set
-from taskdb.services.tasks import NewTask, PointRequest, TaskEdit, edit_task, new_task
-from taskdb.services.undo import undo
+from taskdb.services.handing_out.handout import HandoutRequest, hand_out
+from taskdb.services.sets.history import label_set
+from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.store.copies import dump_store
+from taskdb.services.store.undo import undo
+from taskdb.services.tasks.flown import record_flown
+from taskdb.services.tasks.task import NewTask, PointRequest, TaskEdit, edit_task, new_task
 from taskdb.store.version import APPLICATION_ID, NEWEST
 
 HERE = Path(__file__).parent

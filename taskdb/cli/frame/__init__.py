@@ -1,0 +1,1 @@
+"""What every command has: its frame, root options, answers, complaints, completion."""

@@ -1,0 +1,1 @@
+"""`taskdb export`, `sheet` and `handout`."""

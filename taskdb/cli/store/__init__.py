@@ -1,0 +1,1 @@
+"""`taskdb store …`, `undo` and `log`."""

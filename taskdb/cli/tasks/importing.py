@@ -1,0 +1,52 @@
+"""`taskdb task import`: tasks taken from files of others, or of an old season."""
+
+from __future__ import annotations
+
+import click
+
+from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.command import Invocation, command
+from taskdb.cli.frame.completion import names_of
+from taskdb.cli.typed.options import FILE
+
+
+@command("task import", writes=True)
+@click.argument("path", type=FILE, metavar="FILE|DIR")
+@click.option("--contest", metavar="C", shell_complete=names_of("contest"), help="The contest they go into.")
+@click.option(
+    "--set", "set_reference", metavar="SET[@R]", shell_complete=names_of("set"), help="The set they stand on."
+)
+@click.option(
+    "--name", "pattern", metavar="PATTERN", help="Their names, from {name}, {file} and {date}; makes them anew."
+)
+@click.option("--profile", type=FILE, metavar="FILE.toml", help="A description of the file's layout of your own.")
+def import_(
+    invocation: Invocation,
+    path: str,
+    contest: str | None,
+    set_reference: str | None,
+    pattern: str | None,
+    profile: str | None,
+) -> Answer:
+    """Take tasks from a file or a folder: GPX, KML, KMZ, GeoJSON, CSV, declarations.
+
+    Points that the set has get the set's place; the others stay the task's own and are told. A task that several
+    files declare is taken once; one that stands already is not made again, unless --name names it. A waypoint over 1 km
+    from the file's point is taken only with --yes.
+    """
+    from taskdb.cli.render.imported import imported_plain, show_imported, warnings_of
+    from taskdb.cli.sets.set import profile_of
+    from taskdb.errors import ExitCode
+    from taskdb.services.tasks.importing import TaskImportRequest, import_tasks
+
+    where = contest if set_reference is not None else invocation.contest(contest)
+    request = TaskImportRequest(path, where, set_reference, pattern, profile_of(profile))
+    with invocation.working("reading tasks"):
+        result = invocation.confirmed(lambda write: import_tasks(invocation.desk, request, write))
+    for text in warnings_of(result):
+        invocation.warn(text)
+    return Answer(
+        imported_plain(result),
+        people=lambda printer: show_imported(printer, result),
+        exit_code=ExitCode.ACT if any(task.unmatched for task in result.tasks) else ExitCode.DONE,
+    )

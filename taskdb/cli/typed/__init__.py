@@ -1,0 +1,1 @@
+"""Typed values as options and words: quantities, zones, settings."""

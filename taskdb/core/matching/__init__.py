@@ -1,0 +1,1 @@
+"""Which places are the same: near neighbours, and matching one catalogue to another."""

@@ -1,0 +1,1 @@
+"""Tasks in each open format, read and written."""

@@ -1,0 +1,1 @@
+"""Waypoints in each open format, read and written."""

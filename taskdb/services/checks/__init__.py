@@ -1,0 +1,1 @@
+"""Checks of a set: run, accepted, mended."""

@@ -1,0 +1,1 @@
+"""Contests: made, set, pinned, their days."""

@@ -1,0 +1,184 @@
+"""What a contest is set to: its settings, classes, frequencies, dates and name; last season's copied for the next."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from taskdb.core.contests.scopes import WHOLE, set_channels, set_values, tidy, without_days
+from taskdb.core.contests.settings import with_values
+from taskdb.core.model import Contest, ContestClass, Scope
+from taskdb.core.names import require_name
+from taskdb.core.revision_words import contest_changes
+from taskdb.errors import RefusedError, UsageError
+from taskdb.services.contests.contest import ContestShown, contest_shown, require_dates, require_timezone
+from taskdb.services.contests.site import on_set
+from taskdb.services.desk import Desk, Write
+from taskdb.services.references import resolve_contest, resolve_set, resolve_waypoint, split_revision
+from taskdb.services.tasks.carrying import CarriedTask, CarryRequest, carry_into
+from taskdb.store import contests as contest_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from taskdb.store.contests import ContestInfo
+
+
+def change_contest(
+    desk: Desk, name: str, write: Write, change: Callable[[Connection, Contest], Contest]
+) -> ContestShown:
+    """Write what `change` makes of a contest as a new revision; none where nothing differs. Saved tasks stay."""
+    with desk.writing(write) as writing:
+        c = writing.connection
+        head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
+        before = contest_rows.contest_at(c, head.id, head.newest)
+        after = change(c, before)
+        if after.name != before.name and contest_rows.find_contest(c, after.name) is not None:
+            raise RefusedError("contest-exists", f"There is a contest {after.name!r} already.", hint="Choose another.")
+        if after == before:
+            writing.abandon()
+        else:
+            contest_rows.write_contest(writing, head, after)
+        return contest_shown(c, after.name)
+
+
+def set_settings(
+    desk: Desk,
+    name: str,
+    values: Mapping[str, Any],
+    frequencies: Mapping[str, str],
+    write: Write,
+    scope: Scope = WHOLE,
+) -> ContestShown:
+    """Set settings by key (None: what is farther holds) and channels by purpose (empty text: taken away) for a scope.
+
+    UsageError for a class that is not there, and for a setting that cannot be set for this scope.
+    """
+
+    def change(_: Connection, contest: Contest) -> Contest:
+        return set_channels(set_values(contest, values, scope), frequencies, scope)
+
+    return change_contest(desk, name, write, change)
+
+
+def set_classes(
+    desk: Desk, name: str, classes: Sequence[ContestClass], dropped: Sequence[str], write: Write
+) -> ContestShown:
+    """Add or change classes by name, and drop some with all that is set for them.
+
+    UsageError for dropping one that is not there.
+    """
+
+    def change(_: Connection, contest: Contest) -> Contest:
+        known = {item.name: item for item in contest.classes}
+        missing = [item for item in dropped if item not in known]
+        if missing:
+            raise UsageError(
+                "unknown-class",
+                f"{contest.name!r} has no class {missing[0]!r}.",
+                hint=f"Its classes: {', '.join(known) or 'none'}.",
+            )
+        known.update({item.name: item for item in classes})
+        kept = [item for key, item in sorted(known.items()) if key not in dropped]
+        return tidy(replace(contest, classes=tuple(kept)))
+
+    return change_contest(desk, name, write, change)
+
+
+@dataclass(frozen=True)
+class ContestEdit:
+    """What to change of a contest; None leaves it."""
+
+    new_name: str | None = None
+    site: str | None = None
+    from_date: str | None = None
+    to_date: str | None = None
+    timezone: str | None = None
+    values: Mapping[str, Any] | None = None
+
+
+def edit_contest(desk: Desk, name: str, edit: ContestEdit, write: Write) -> ContestShown:
+    """Change a contest's name, site, dates, time zone or plain settings."""
+
+    timezone = require_timezone(edit.timezone)
+
+    def change(c: Connection, contest: Contest) -> Contest:
+        changes: dict[str, Any] = {
+            key: value
+            for key, value in (("from_date", edit.from_date), ("to_date", edit.to_date), ("timezone", timezone))
+            if value is not None
+        }
+        if edit.new_name is not None:
+            changes["name"] = require_name(edit.new_name, what="contest")
+        if edit.site is not None:
+            at = resolve_set(c, f"{contest.set_name}@{contest.set_revision}")
+            changes["site"] = resolve_waypoint(c, edit.site, at).code
+        after = with_values(replace(contest, **changes), edit.values or {})
+        require_dates(after.from_date, after.to_date)
+        return after
+
+    return change_contest(desk, name, write, change)
+
+
+@dataclass(frozen=True)
+class CopiedContest:
+    shown: ContestShown
+    tasks: tuple[CarriedTask, ...]
+
+
+@dataclass(frozen=True)
+class ContestCopy:
+    """How a contest is copied: on which set (None: the old pin), for which dates, with its tasks or without."""
+
+    new_name: str
+    set_reference: str | None = None
+    from_date: str | None = None
+    to_date: str | None = None
+    with_tasks: bool = False
+    name_pattern: str = "{name}"
+
+
+def copy_contest(desk: Desk, reference: str, copy: ContestCopy, write: Write) -> CopiedContest:
+    """Make next season's contest from an old one: settings, zones and classes, without its days.
+
+    With its tasks they are carried over, those with a point in doubt left and told. The old contest is untouched.
+    """
+    old_name, number = split_revision(reference, what="contest")
+    new_name = require_name(copy.new_name, what="contest")
+    require_dates(copy.from_date, copy.to_date)
+    with desk.writing(write) as writing:
+        c = writing.connection
+        head = resolve_contest(c, old_name)
+        if contest_rows.find_contest(c, new_name) is not None:
+            raise RefusedError("contest-exists", f"There is a contest {new_name!r} already.", hint="Choose another.")
+        old = contest_rows.contest_at(c, head.id, number or head.newest)
+        at = resolve_set(c, copy.set_reference or f"{old.set_name}@{old.set_revision}")
+        named = replace(without_days(old), name=new_name, from_date=copy.from_date, to_date=copy.to_date)
+        moved = on_set(c, named, at)
+        contest_rows.write_contest(writing, None, moved.contest)
+        tasks: tuple[CarriedTask, ...] = ()
+        if copy.with_tasks:
+            request = CarryRequest(from_contest=head.name, contest=new_name, name_pattern=copy.name_pattern)
+            tasks = carry_into(writing, request, confirm_far=write.confirmed)
+        shown = contest_shown(c, new_name)
+        return CopiedContest(replace(shown, told=(moved.told,) if moved.told is not None else ()), tasks)
+
+
+@dataclass(frozen=True)
+class ContestLogged:
+    """A revision of a contest, and what it changed in a few words each."""
+
+    info: ContestInfo
+    changes: tuple[str, ...]
+
+
+def contest_log(desk: Desk, name: str) -> tuple[str, tuple[ContestLogged, ...]]:
+    """Return the contest's name and its revisions, newest first, each with what it changed."""
+    with desk.store.reading() as c:
+        head = resolve_contest(c, name)
+        infos = contest_rows.contest_log(c, head.id)
+        states = [contest_rows.contest_at(c, head.id, info.number) for info in infos]
+        olds = [*states[1:], None]
+        changes = [contest_changes(old, new) for old, new in zip(olds, states, strict=True)]
+        return head.name, tuple(map(ContestLogged, infos, changes))

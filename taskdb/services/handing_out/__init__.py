@@ -1,0 +1,1 @@
+"""Handing out: files, sheets, a day in everyone's hands, and what changed since."""

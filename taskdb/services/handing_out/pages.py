@@ -1,0 +1,114 @@
+"""The page of a task: what it shows, gathered from the store for the sheet, the map and what is held against them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from taskdb.core.contests.scopes import what_holds
+from taskdb.core.model import Contest, Task, Waypoint
+from taskdb.core.quantities import Units
+from taskdb.services.contests.day import contest_of
+from taskdb.services.handing_out.points import places_of
+from taskdb.services.references import resolve_set
+from taskdb.services.tasks.task import TaskShown
+from taskdb.store import sets as set_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from taskdb.core.shown import SheetChange
+    from taskdb.report.sheet import SheetPage
+
+
+@dataclass(frozen=True)
+class Material:
+    """What a page needs besides its task: the catalogue round it, its own points' waypoints, its contest."""
+
+    catalogue: tuple[Waypoint, ...]
+    waypoints: dict[str, Waypoint]
+    contest: Contest | None
+
+
+def page_materials(c: Connection, tasks: Sequence[TaskShown]) -> list[Material]:
+    """Return what the pages of tasks need from the store; tasks of one set revision share its catalogue."""
+    catalogues: dict[str, tuple[Waypoint, ...]] = {}
+    for task in tasks:
+        reference = f"{task.task.set_name}@{task.task.set_revision}"
+        if reference not in catalogues:
+            at = resolve_set(c, reference)
+            catalogues[reference] = tuple(set_rows.waypoints_at(c, at.head.id, at.revision))
+    return [_material(c, task.task, catalogues[f"{task.task.set_name}@{task.task.set_revision}"]) for task in tasks]
+
+
+def _material(c: Connection, value: Task, catalogue: tuple[Waypoint, ...]) -> Material:
+    # Procedure, channels and the day are those of the morning, not those of the time at which the task was saved.
+    return Material(catalogue, waypoints_of(value, catalogue), contest_of(c, value.contest))
+
+
+def waypoints_of(value: Task, catalogue: Sequence[Waypoint]) -> dict[str, Waypoint]:
+    """Return the waypoints of a catalogue that a task uses, by code."""
+    used = {place.identity for place in places_of(value)}
+    return {waypoint.code: waypoint for waypoint in catalogue if waypoint.identity in used}
+
+
+def sheet_page(
+    task: TaskShown,
+    material: Material,
+    *,
+    date: str | None = None,
+    units: Units | None = None,
+    mark: str | None = None,
+    changes: tuple[SheetChange, ...] = (),
+) -> SheetPage:
+    """Return what the page of a task shows, distances in `units`, else in those of its contest."""
+    from taskdb.report.sheet import SheetPage
+
+    return SheetPage(
+        task=task.task,
+        revision=task.revision,
+        course=task.course,
+        fingerprint=task.fingerprint,
+        catalogue=material.catalogue,
+        waypoints=material.waypoints,
+        contest=material.contest,
+        date=date,
+        stale=task.stale,
+        # What the set's own note says already is not told twice.
+        findings=tuple(f for f in task.review.open if f.rule != "points-changed") if task.review else (),
+        day=task.day,
+        units=units or units_of(material.contest),
+        mark=mark,
+        changes=changes,
+    )
+
+
+def groups_of_variants(pages: Sequence[SheetPage]) -> list[list[SheetPage]]:
+    """Return the pages of each class that has more than one, in order of class; tasks of two classes are no variants.
+
+    UsageError where no class has two.
+    """
+    from taskdb.report.sheet_variants import require_variants
+
+    groups: dict[str, list[SheetPage]] = {}
+    for page in pages:
+        groups.setdefault(page.task.class_name or "", []).append(page)
+    found = [groups[name] for name in sorted(groups) if len(groups[name]) > 1]
+    if not found:
+        require_variants(1)
+    return found
+
+
+def units_of(contest: Contest | None) -> Units:
+    """Return the units in which a contest shows distances."""
+    told = what_holds(contest, None, None).get("units_distance")
+    return Units(told) if told in set(Units) else Units.KM
+
+
+def map_text(page: SheetPage) -> str:
+    """Return the map of a page's task as SVG, with its mark if it has one."""
+    from taskdb.report.map import draw_map
+
+    units = page.units or units_of(page.contest)
+    return draw_map(page.task, page.course, catalogue=page.catalogue, units=units, mark=page.mark) + "\n"

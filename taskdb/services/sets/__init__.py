@@ -1,0 +1,1 @@
+"""Waypoint sets: taken in, shown, compared, patched, written out."""

@@ -1,0 +1,290 @@
+"""Taking a file of waypoints into a set: read, match to what stands, decide what changes, write one revision.
+
+The stages are separate functions over plain values; nothing is kept when one row is bad, and every bad row is told.
+"""
+
+from __future__ import annotations
+
+import io
+import shlex
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from taskdb.core.collecting import without_collecting
+from taskdb.core.model import RowProblem
+from taskdb.core.names import require_name
+from taskdb.core.plain import problem_plain
+from taskdb.errors import InputError
+from taskdb.files.reading import open_input
+from taskdb.files.writing import write_file
+from taskdb.formats.registry import Decided, ReadOptions
+from taskdb.formats.text.intake import Records, SetReading
+from taskdb.formats.text.rejects import write_rejects
+from taskdb.services.checks.check import findings_about
+from taskdb.services.desk import Desk, Write, require_confirmed
+from taskdb.services.references import SetAt
+from taskdb.services.sets.import_doubts import PROBLEM as DOUBTFUL
+from taskdb.services.sets.import_plan import Fineness, How, Plan, Planner, ToldMatch
+from taskdb.services.sets.reading import read_waypoints
+from taskdb.store import sets as set_rows, tasks as task_rows
+from taskdb.store.sets import SetHead
+
+if TYPE_CHECKING:
+    from taskdb.store.engine import Writing
+
+
+CHECKED_UP_TO = 20_000
+"""A set up to this size is checked at every import: it takes less than a second."""
+
+
+class Mode(StrEnum):
+    MERGE = "merge"
+    REPLACE = "replace"
+
+
+class OnEmpty(StrEnum):
+    """What an empty cell does to a value that stands: in merge mode it keeps it unless told to clear."""
+
+    KEEPS = "keeps"
+    CLEARS = "clears"
+
+
+@dataclass(frozen=True)
+class ImportRequest:
+    path: str
+    into: str
+    options: ReadOptions = field(default_factory=ReadOptions)
+    mode: Mode = Mode.MERGE
+    on_empty: OnEmpty | None = None
+    skip_bad_rows: bool = False
+    rejects_path: str | None = None
+    """Where rejected rows go, cell by cell with their reasons, to be mended and imported."""
+    check: bool = False
+    """Count what the checks find about what came in, however large the set; small ones are checked anyway."""
+    codes_as_written: bool = False
+    """Take a code without the leading zeros of the standing one as a new code; else a spreadsheet ate them."""
+    mapping: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    """What a person decided: the standing waypoint of one code is the row of another."""
+    own: tuple[str, ...] = ()
+    """Codes of rows that are places of their own, whatever their names say."""
+    takes_coarser: bool = False
+    """Let a coarser statement of a standing value take its place; else the finer one is kept."""
+
+    def how(self, *, is_confirmed: bool) -> How:
+        """Return how the plan is to be made."""
+        replaces = self.mode is Mode.REPLACE
+        clears = self.on_empty is OnEmpty.CLEARS or (self.on_empty is None and replaces)
+        return How(
+            replaces=replaces,
+            clears=clears,
+            codes_as_written=self.codes_as_written,
+            mapping=self.mapping,
+            own=frozenset(self.own),
+            is_confirmed=is_confirmed,
+            takes_coarser=self.takes_coarser,
+        )
+
+
+@dataclass(frozen=True)
+class ImportResult:
+    set_name: str
+    revision: int
+    read: int
+    added: int
+    changed: int
+    unchanged: int
+    retired: int
+    rejected: tuple[RowProblem, ...]
+    decided: Decided
+    matches: tuple[ToldMatch, ...]
+    renumbered: int
+    kept_values: int
+    """Empty cells that left a standing value as it was."""
+    restored_codes: int
+    """Codes that came without their leading zeros and kept them."""
+    rejects_path: str | None
+    count: int
+    findings: Mapping[str, int] | None = None
+    """How many findings the checks have about what came in, by severity; None where they were not run."""
+    backup: str | None = None
+    """Where the store was kept as it was before: in replace mode, on SQLite."""
+    fineness: Fineness = field(default_factory=Fineness)
+    """What was said more coarsely than it stands, and what became finer."""
+
+
+def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult:
+    """Import a file of waypoints into a set, making one revision, or none where nothing differs.
+
+    Raises NotFoundError for a missing file, InputError (code `rows-rejected`) with every bad row, RefusedError where
+    a person has to confirm (a reused code or many retirements in replace mode).
+    """
+    into = require_name(request.into, what="set")
+    with open_input(request.path) as stream:
+        reading = read_waypoints(stream, file_name=request.path, options=request.options)
+    how = request.how(is_confirmed=write.confirmed)
+    left_out = {problem.line for problem in reading.problems}
+    if reading.problems and not request.skip_bad_rows:
+        raise rows_rejected(request, reading.problems, _used_by_tasks(desk, reading, into))
+    with desk.writing(write, backup=request.mode is Mode.REPLACE) as writing:
+        c = writing.connection
+        head = set_rows.find_set(c, into) or set_rows.create_set(writing, into)
+        head = set_rows.lock_set(writing, head.id)
+
+        def plan_without(lines: set[int]) -> Plan:
+            standing = set_rows.columns_at(c, head.id, head.newest) if head.newest else iter(())
+            with without_collecting():
+                return Planner(reading.records, lines, how).run(standing)
+
+        plan = plan_without(left_out)
+        problems = (*reading.problems, *plan.problems)
+        if plan.problems:
+            if not request.skip_bad_rows:
+                raise rows_rejected(request, problems)
+            plan = plan_without(left_out | {problem.line for problem in plan.problems})
+        count = set_rows.count_at(c, head.id, head.newest)
+        _confirm(plan, count, request, write)
+        revision = _write(writing, head, plan, reading.records, desk)
+        findings = None
+        if plan.added + plan.changed and (request.check or count + plan.added <= CHECKED_UP_TO):
+            findings = _findings(writing, SetAt(SetHead(head.id, head.name, revision), revision))
+        if problems and request.rejects_path is not None and not write.preview:
+            _write_rejects(request.rejects_path, reading, plan.problems)
+    return ImportResult(
+        set_name=into,
+        revision=revision,
+        read=reading.read,
+        added=plan.added,
+        changed=plan.changed,
+        unchanged=plan.unchanged,
+        retired=plan.retired,
+        rejected=problems,
+        decided=reading.decided,
+        matches=plan.matches,
+        renumbered=plan.renumbered,
+        kept_values=plan.kept_values,
+        restored_codes=plan.restored_codes,
+        rejects_path=request.rejects_path if problems and not write.preview else None,
+        count=count + plan.added - plan.retired,
+        findings=findings,
+        backup=str(writing.backup) if writing.backup is not None else None,
+        fineness=plan.fineness,
+    )
+
+
+def _findings(writing: Writing, at: SetAt) -> Mapping[str, int]:
+    """Count what the checks find about the waypoints that this revision added or changed."""
+    c = writing.connection
+    _, after = set_rows.touched_between(c, at.head.id, at.revision - 1, at.revision)
+    found = findings_about(c, at, frozenset(waypoint.code for waypoint in after))
+    return Counter(finding.severity.value for finding in found if finding.accepted is None)
+
+
+def rows_rejected(request: ImportRequest, problems: Sequence[RowProblem], used_by: Sequence[str] = ()) -> InputError:
+    """Return the refusal for a file with bad rows: all of them, and the line to paste for taking the rest.
+
+    `used_by` are the saved tasks that use a waypoint of a bad row.
+    """
+    rows = len({problem.line for problem in problems})
+    path, into = shlex.quote(request.path), shlex.quote(request.into)
+    rejects = shlex.quote(f"{Path(request.path).stem}-rejects.csv")
+    decide = _how_to_decide(request, problems)
+    used = f" Saved tasks use points of bad rows: {', '.join(used_by[:8])}." if used_by else ""
+    return InputError(
+        "rows-rejected",
+        f"{request.path}: {rows} row{'s' if rows != 1 else ''} cannot be taken in; nothing was imported.{used}",
+        hint=f"{decide}Mend them, or take the rest: taskdb set import {path} --into {into}"
+        f" --on-error skip --rejects {rejects}",
+        details={"rejected": [problem_plain(p) for p in problems], "total": len(problems), "tasks": list(used_by)},
+    )
+
+
+def _how_to_decide(request: ImportRequest, problems: Sequence[RowProblem]) -> str:
+    """Return the line to paste where rows are standing waypoints by name alone; empty where there are none."""
+    doubtful = [problem for problem in problems if problem.code == DOUBTFUL]
+    if not doubtful:
+        return ""
+    words = ["taskdb set import", shlex.quote(request.path), "--into", shlex.quote(request.into)]
+    words += [shlex.quote(f"--new={problem.value}") for problem in doubtful]
+    return (
+        f"Where the row is another place: {' '.join(words)}\n"
+        "Where it is the same one, --map OLD=NEW in place of --new; --yes takes all as the same.\n"
+    )
+
+
+def _used_by_tasks(desk: Desk, reading: SetReading, into: str) -> list[str]:
+    """Return the saved tasks that use a standing waypoint whose row cannot be taken in, as far as its code is told."""
+    header = reading.decided.columns.get("code")
+    if header is None or header not in reading.header:
+        return []
+    at = reading.header.index(header)
+    codes = {reject.cells[at].strip() for reject in reading.rejects if len(reject.cells) > at}
+    with desk.store.reading() as c:
+        head = set_rows.find_set(c, into)
+        if head is None or not head.newest:
+            return []
+        standing = (set_rows.waypoint_at(c, head.id, head.newest, code) for code in sorted(codes))
+        identities = [waypoint.identity for waypoint in standing if waypoint is not None and waypoint.identity]
+        return [use.head.name for use in task_rows.tasks_using(c, identities)] if identities else []
+
+
+def _write_rejects(path: str, reading: SetReading, further: Sequence[RowProblem]) -> None:
+    buffer = io.BytesIO()
+    write_rejects(buffer, reading, further)
+    write_file(path, buffer.getvalue())
+
+
+def _write(writing: Writing, head: SetHead, plan: Plan, records: Records, desk: Desk) -> int:
+    if head.newest and not (plan.added or plan.changed or plan.retired):
+        writing.abandon()
+        return head.newest
+    return set_rows.write_revision(
+        writing,
+        head,
+        plan.changes,
+        columns=records.columns(plan.new_rows),
+        adding=plan.added,
+        new_identity=desk.new_identity,
+    )
+
+
+def _confirm(plan: Plan, count: int, request: ImportRequest, write: Write) -> None:
+    if request.mode is not Mode.REPLACE:
+        return
+    if plan.doubtful:
+        named = ", ".join(f"line {problem.line} {problem.value}" for problem in plan.doubtful[:8])
+        require_confirmed(
+            write,
+            f"{len(plan.doubtful)} row(s) are standing waypoints by their names alone ({named})."
+            " Are they the same places?",
+            lines=[f"line {problem.line}: {problem.message}" for problem in plan.doubtful],
+            doubtful=[problem_plain(problem) for problem in plan.doubtful],
+        )
+    if plan.reused:
+        require_confirmed(
+            write,
+            f"{len(plan.reused)} code(s) come to name another place: {', '.join(plan.reused[:8])}. Go ahead?",
+            reused=list(plan.reused),
+        )
+    if plan.retired * 4 > count:
+        require_confirmed(
+            write,
+            f"Replacing retires {plan.retired} of {count} waypoints of {request.into!r}. Go ahead?",
+            retired=plan.retired,
+        )
+
+
+def counts(result: ImportResult) -> Mapping[str, int]:
+    """Return the counts that reconcile: read = added + changed + unchanged + rejected rows."""
+    rejected_rows = len({problem.line for problem in result.rejected})
+    return {
+        "read": result.read,
+        "added": result.added,
+        "changed": result.changed,
+        "unchanged": result.unchanged,
+        "rejected": rejected_rows,
+    }

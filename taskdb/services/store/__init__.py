@@ -1,0 +1,1 @@
+"""The store itself: its journal, undoing, copies, and whether it is whole."""

@@ -1,0 +1,1 @@
+"""Tasks: built, taken in, shown, reviewed, carried over, found again."""

@@ -1,0 +1,181 @@
+"""A task put together from what was typed, on its basis: measured as it grows, or saved by `services.tasks.task`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from taskdb.core.course import assembly
+from taskdb.core.course.assembly import Chosen, ZoneChoice
+from taskdb.core.course.day import DaySheet, expected_time
+from taskdb.core.course.measure import Course, measure_course
+from taskdb.core.model import Contest, Place, Task, TaskType, Zone
+from taskdb.core.names import require_name
+from taskdb.errors import NotFoundError, RefusedError, TaskdbError, UsageError
+from taskdb.services.contests.day import day_sheet
+from taskdb.services.desk import Desk
+from taskdb.services.tasks.basis import Basis, basis_for, optional_place, resolve_place
+from taskdb.services.tasks.free_points import FreeRequest, chosen_free
+from taskdb.services.tasks.review import Review, TaskAsShown, Together, review_task
+from taskdb.store import tasks as task_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+
+@dataclass(frozen=True)
+class PointRequest:
+    """A point as typed: a reference or a position, and the zone typed after it, if any."""
+
+    reference: str
+    zone: Zone | None = None
+
+
+@dataclass(frozen=True)
+class NewTask:
+    name: str
+    points: tuple[PointRequest, ...]
+    contest: str | None = None
+    set_reference: str | None = None
+    type: TaskType | None = None
+    day: int | None = None
+    class_name: str | None = None
+    variant: str | None = None
+    time_s: int | None = None
+    speed_kmh: float | None = None
+    zones: tuple[ZoneChoice, ...] = ()
+    take_off: str | None = None
+    landing: str | None = None
+    tags: tuple[str, ...] = ()
+    free: FreeRequest | None = None
+
+
+def built_task(c: Connection, request: NewTask, basis: Basis) -> Task:
+    """Return the task that was asked for, its references looked up. Nothing is kept, and its name is not checked."""
+    places = _places(c, request.points, basis)
+    chosen = [Chosen(place, p.zone) for place, p in zip(places, request.points, strict=True)]
+    task_type = request.type or assembly.default_type(
+        [*(choice.own_zone for choice in chosen), *(choice.zone for choice in request.zones)]
+    )
+    chosen = assembly.with_zones(chosen, request.zones, task_type)
+    class_name = class_of(basis.contest, request.class_name)
+    return Task(
+        name=request.name,
+        type=task_type,
+        points=assembly.assemble(chosen, task_type, basis.defaults_for(class_name, request.day)),
+        set_name=basis.at.head.name,
+        set_revision=basis.at.revision,
+        rules=basis.rules,
+        contest=basis.contest.name if basis.contest is not None else None,
+        contest_revision=basis.contest_head.newest if basis.contest_head is not None else None,
+        day=request.day,
+        class_name=class_name,
+        variant=request.variant,
+        time_s=request.time_s,
+        speed_kmh=request.speed_kmh,
+        free=chosen_free(c, request.free, task_type, basis.at, basis.defaults_for(class_name, request.day)),
+        take_off=optional_place(c, request.take_off, basis.at),
+        landing=optional_place(c, request.landing, basis.at),
+        tags=tuple(sorted(set(request.tags))),
+    )
+
+
+def _places(c: Connection, points: Sequence[PointRequest], basis: Basis) -> list[Place]:
+    """Return the places of the points. Where several cannot be found all of them are told."""
+    places: list[Place] = []
+    missing: list[NotFoundError] = []
+    for number, point in enumerate(points):
+        try:
+            places.append(resolve_place(c, point.reference, basis.at, number))
+        except NotFoundError as error:
+            missing.append(error)
+    if len(missing) == 1:
+        raise missing[0]
+    if missing:
+        lines = [f"{error.message} {error.hint or ''}".strip() for error in missing]
+        raise NotFoundError(
+            "waypoint-not-found",
+            f"{len(missing)} points are not in {basis.at}.",
+            hint="`taskdb waypoint find TEXT` searches all sets.",
+            details={"lines": lines},
+        )
+    return places
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A task as far as it has grown: its places, and from two points on the task and its course, or why there is none.
+
+    `set_at` is the set revision on which it stands, `site` the code of its contest's site there. With the task comes
+    what `task show` has of it: its day, and what a review finds. `together` is what drafts of one task share.
+    """
+
+    set_at: str
+    places: tuple[Place, ...]
+    site: str | None = None
+    task: Task | None = None
+    course: Course | None = None
+    problem: str | None = None
+    day: DaySheet | None = None
+    review: Review | None = None
+    together: Together | None = field(default=None, compare=False, repr=False)
+
+
+def draft_task(desk: Desk, request: NewTask, before: Draft | None = None) -> Draft:
+    """Return what a task would be if it were made now; nothing is kept. `before` is an earlier draft of the same task.
+
+    Raises what `new_task` raises for its name, its contest, its set and its references; what else stands between its
+    points and a task is the draft's `problem`.
+    """
+    name = require_name(request.name, what="task", colon=True)
+    with desk.store.reading() as c:
+        basis = basis_for(c, request.contest, request.set_reference)
+        require_free_name(c, name, basis.contest_head.id if basis.contest_head is not None else None)
+        places = tuple(resolve_place(c, p.reference, basis.at, number) for number, p in enumerate(request.points))
+        site = basis.contest.site if basis.contest is not None else None
+        together = (before.together if before is not None else None) or Together(c)
+        together.c = c
+        draft = Draft(str(basis.at), places, site, together=together)
+        if len(places) < 2:
+            return draft
+        try:
+            task = built_task(c, request, basis)
+            return _with_all_that_is_shown(c, draft, task, together)
+        except TaskdbError as error:
+            return replace(draft, problem=error.message)
+
+
+def _with_all_that_is_shown(c: Connection, draft: Draft, task: Task, together: Together) -> Draft:
+    course = measure_course(task, touching=False)
+    day = day_sheet(c, task, course)
+    if day is not None:
+        course = replace(course, time=expected_time(task, course, day.timetables))
+    review = review_task(c, TaskAsShown(None, task, course, (), day), together)
+    return replace(draft, task=task, course=course, day=day, review=review)
+
+
+def require_free_name(c: Connection, name: str, contest_id: int | None) -> None:
+    """Raise RefusedError where a contest, or the tasks without one, have a task of this name, retired or not."""
+    taken = task_rows.find_task(c, name, contest_id)
+    if taken is not None:
+        state = "a retired task" if taken.retired else "a task"
+        raise RefusedError(
+            "task-exists",
+            f"There is {state} {name!r} already{' in this contest' if contest_id is not None else ''}.",
+            hint=f"Choose another name, or change it with `taskdb task edit {name!r}`."
+            if not taken.retired
+            else f"`taskdb task restore {name!r}` brings it back.",
+        )
+
+
+def class_of(contest: Contest | None, name: str | None) -> str | None:
+    """Return a class's name. UsageError for one that a contest with classes does not have."""
+    if name is None or contest is None or not contest.classes:
+        return name
+    names = [c.name for c in contest.classes]
+    if name not in names:
+        raise UsageError(
+            "unknown-class", f"{contest.name!r} has no class {name!r}.", hint=f"Its classes: {', '.join(names)}."
+        )
+    return name

@@ -1,0 +1,158 @@
+"""Finding the right task: by all that is known of tasks and of the days on which they were flown, or by likeness."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
+
+from taskdb.core.course.likeness import Likeness, likeness
+from taskdb.core.filters.tasks import TaskFilter, finish_rate_percent
+from taskdb.core.model import FlownRecord
+from taskdb.errors import UsageError
+from taskdb.services.desk import Desk
+from taskdb.services.references import SetAt, resolve_contest, resolve_set, resolve_task
+from taskdb.services.waypoints.waypoint import find_reference, place_position
+from taskdb.store import contests as contest_rows, sets as set_rows, task_lines, task_search, tasks as task_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from taskdb.store.task_lines import TaskSummaryRow
+    from taskdb.store.task_search import FlownFigures
+
+ALIKE_FROM = 0.25
+"""Below this score a task is not offered as like another."""
+
+
+class Order(StrEnum):
+    """By what found tasks are sorted."""
+
+    NAME = "name"
+    DISTANCE = "distance"
+    TIMES_FLOWN = "times-flown"
+    LAST_FLOWN = "last-flown"
+    FINISH_RATE = "finish-rate"
+    LIKENESS = "likeness"
+
+
+_BY_DAYS = (Order.TIMES_FLOWN, Order.LAST_FLOWN, Order.FINISH_RATE)
+
+
+@dataclass(frozen=True)
+class TaskFindRequest:
+    """What is looked for. `wanted` holds all but what must be looked up: `through` and `near` are references."""
+
+    wanted: TaskFilter = field(default_factory=TaskFilter)
+    through: tuple[str, ...] = ()
+    near: str | None = None
+    within_m: float | None = None
+    like: str | None = None
+    order: Order | None = None
+    limit: int | None = None
+
+
+@dataclass(frozen=True)
+class FoundTask:
+    row: TaskSummaryRow
+    flown: tuple[FlownRecord, ...]
+    like: Likeness | None = None
+
+    @property
+    def last_flown(self) -> str | None:
+        return self.flown[-1].flown_on if self.flown else None
+
+    @property
+    def finish_rate_percent(self) -> float | None:
+        """How many of all starters on all days finished, percent."""
+        return mean_rate_percent(self.flown)
+
+
+@dataclass(frozen=True)
+class FoundTasks:
+    tasks: tuple[FoundTask, ...]
+    total: int
+
+
+def find_tasks(desk: Desk, request: TaskFindRequest) -> FoundTasks:
+    """Return the tasks that fit, sorted (most alike first with `like`), cut at `limit`, and how many there are."""
+    with desk.store.reading() as c:
+        return find_in(c, request)
+
+
+def find_in(c: Connection, request: TaskFindRequest) -> FoundTasks:
+    """Return what `find_tasks` does, within a look into the store that is under way."""
+    if (request.near is None) != (request.within_m is None):
+        raise UsageError("near-and-within", "--near and --within go together.", hint="E.g. --near HOME --within 10km.")
+    wanted = _looked_up(c, request)
+    like_of = _alike(c, request.like) if request.like is not None else None
+    order = request.order or (Order.LIKENESS if like_of is not None else Order.NAME)
+    if request.limit is not None and order is Order.NAME and like_of is None and wanted.near is None:
+        return _shown(c, *task_search.first_ids(c, wanted, request.limit), None)
+    keys = task_search.find_keys(c, wanted, None if like_of is None else list(like_of))
+    if order in _BY_DAYS:
+        figures = task_search.flown_figures(c)
+        keys.sort(key=lambda key: _by_days(order, figures.get(key.id)))
+    elif order is Order.DISTANCE:
+        keys.sort(key=lambda key: key.task_m)
+    elif order is Order.LIKENESS and like_of is not None:
+        keys.sort(key=lambda key: -like_of[key.id].score)
+    return _shown(c, [key.id for key in keys[: request.limit]], len(keys), like_of)
+
+
+def _shown(c: Connection, shown: Sequence[int], total: int, like_of: Mapping[int, Likeness] | None) -> FoundTasks:
+    """Return the lines of those that are shown."""
+    rows = task_lines.tasks_with_ids(c, shown)
+    flown = task_search.flown_of(c, [i for i in shown if rows[i].flown])
+    found = (FoundTask(rows[i], flown.get(i, ()), None if like_of is None else like_of[i]) for i in shown)
+    return FoundTasks(tuple(found), total)
+
+
+def _alike(c: Connection, reference: str) -> Mapping[int, Likeness]:
+    """Return how like each task is that is like the one named, by id."""
+    head = resolve_task(c, reference).head
+    course = task_search.positions_of(c, [head.id])[head.id]
+    near_by = task_search.positions_of(c, task_search.tasks_passing(c, course))
+    found = {i: likeness(course, points) for i, points in near_by.items() if i != head.id}
+    return {i: alike for i, alike in found.items() if alike.score >= ALIKE_FROM}
+
+
+def _looked_up(c: Connection, request: TaskFindRequest) -> TaskFilter:
+    """Return the filter with its references looked up: codes of points, the position of a place, the contest."""
+    wanted = request.wanted
+    if wanted.contest is None:
+        sets = [resolve_set(c, summary.name) for summary in set_rows.list_sets(c)]
+    else:
+        head = resolve_contest(c, wanted.contest)
+        contest = contest_rows.contest_at(c, head.id, head.newest)
+        sets = [resolve_set(c, f"{contest.set_name}@{contest.set_revision}")]
+    near = place_position(c, request.near, sets) if request.near is not None else None
+    through = tuple(_code(c, reference, sets) for reference in request.through)
+    return replace(wanted, near=near, within_m=request.within_m, through=through)
+
+
+def _code(c: Connection, reference: str, sets: list[SetAt]) -> str:
+    """Return the code that a reference means: as it stands where a task uses it, else that of the one waypoint."""
+    if task_rows.is_used_code(c, reference):
+        return reference
+    return find_reference(c, reference, sets, same=lambda waypoint: waypoint.code).waypoint.code
+
+
+def _by_days(order: Order, figures: FlownFigures | None) -> tuple[Any, ...]:
+    """Return what tasks are sorted by where their flown days count: most often, latest or best first, unknown last."""
+    if figures is None:
+        return (True, 0)
+    if order is Order.TIMES_FLOWN:
+        return (False, -figures.times)
+    if order is Order.LAST_FLOWN:
+        return (False, -date.fromisoformat(figures.last_flown).toordinal())
+    return (figures.rate_percent is None, -(figures.rate_percent or 0.0))
+
+
+def mean_rate_percent(records: Sequence[FlownRecord]) -> float | None:
+    """Return how many of all starters on all days finished, percent; None where it is not known of any day."""
+    rated = [record for record in records if finish_rate_percent(record) is not None]
+    starters = sum(record.starters or 0 for record in rated)
+    return sum(record.finishers or 0 for record in rated) * 100 / starters if starters else None

@@ -1,0 +1,163 @@
+"""Reviews of tasks: gathering what the rules may know, running them, telling which findings somebody has accepted."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from taskdb.core.contests.scopes import speeds_expected, what_holds
+from taskdb.core.course.day import DaySheet
+from taskdb.core.course.fingerprint import fingerprint
+from taskdb.core.course.measure import Course
+from taskdb.core.findings import is_at_least
+from taskdb.core.model import Acceptance, Contest, Finding, Severity, Task
+from taskdb.core.review.engine import Reviewed, run_review
+from taskdb.core.review.limits import Limits, limits_of
+from taskdb.core.review.rule import SavedTask
+from taskdb.services.checks.check import findings_about
+from taskdb.services.contests.day import contest_of
+from taskdb.services.references import SetAt, resolve_set
+from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from taskdb.store.tasks import TaskHead
+
+LARGEST_SET = 5_000
+"""Up to so many waypoints the checks of a task's set run along with every look at the task, not with reviews alone."""
+
+
+@dataclass(frozen=True)
+class Review:
+    """What the rules say about one task. `findings` holds the accepted ones too, marked; `notes` what was left out."""
+
+    findings: tuple[Finding, ...]
+    limits: Limits
+    notes: tuple[str, ...] = ()
+
+    @property
+    def open(self) -> tuple[Finding, ...]:
+        """Return the findings that nobody has accepted."""
+        return tuple(finding for finding in self.findings if finding.accepted is None)
+
+    def has_at_or_above(self, severity: Severity) -> bool:
+        """Say whether an open finding is at least this severe."""
+        return any(is_at_least(finding.severity, severity) for finding in self.open)
+
+
+@dataclass(frozen=True)
+class TaskAsShown:
+    """A task with what was measured of it already, so that a review measures nothing twice; `head` None: not saved."""
+
+    head: TaskHead | None
+    task: Task
+    course: Course
+    stale: tuple[str, ...]
+    day: DaySheet | None
+
+
+class Together:
+    """What the reviews of several tasks share, each looked up once: contests, checks of sets, what was accepted there.
+
+    Good for one look into the store, in which no contest and no set changes. `any_set` checks a set however large it
+    is; else only up to `LARGEST_SET`.
+    """
+
+    def __init__(self, c: Connection, *, any_set: bool = False) -> None:
+        self.c, self.any_set = c, any_set
+        self._contests: dict[str | None, Contest | None] = {}
+        self._sets: dict[str, SetAt] = {}
+        self._accepted: dict[str, Mapping[str, Acceptance]] = {}
+        self._found: dict[str, tuple[Finding, ...] | None] = {}
+
+    def contest(self, name: str | None) -> Contest | None:
+        """Return a contest at its newest revision, None for no name."""
+        if name not in self._contests:
+            self._contests[name] = contest_of(self.c, name)
+        return self._contests[name]
+
+    def standing(self, task: Task) -> SetAt:
+        """Return the set revision that counts: the one that the contest pins, else the newest of the task's set."""
+        contest = self.contest(task.contest)
+        reference = task.set_name if contest is None else f"{contest.set_name}@{contest.set_revision}"
+        if reference not in self._sets:
+            self._sets[reference] = resolve_set(self.c, reference)
+        return self._sets[reference]
+
+    def accepted(self, task: Task) -> Mapping[str, Acceptance]:
+        """Return what was accepted in the task's set: an id tells one finding from all others, of sets and of tasks."""
+        if task.set_name not in self._accepted:
+            set_id = resolve_set(self.c, task.set_name).head.id
+            self._accepted[task.set_name] = finding_rows.accepted_findings(self.c, set_id)
+        return self._accepted[task.set_name]
+
+    def about(self, at: SetAt, codes: frozenset[str]) -> tuple[Finding, ...] | None:
+        """Return what the checks say of the codes of a set; None where the set is too large to be checked."""
+        key = str(at)
+        if key not in self._found:
+            is_checked = self.any_set or count_of(self.c, at) <= LARGEST_SET
+            self._found[key] = findings_about(self.c, at, None) if is_checked else None
+        found = self._found[key]
+        return None if found is None else tuple(f for f in found if not codes.isdisjoint(f.codes))
+
+
+def count_of(c: Connection, at: SetAt) -> int:
+    """Return how many waypoints stand in a set at its revision."""
+    info = set_rows.revision_info(c, at.head.id, at.revision)
+    return info.count if info is not None else 0
+
+
+def review_task(
+    c: Connection, given: TaskAsShown, together: Together | None = None, *, origin: TaskHead | None = None
+) -> Review:
+    """Review a task; `together` is shared by the reviews of several.
+
+    `origin` is a task that this one was made from, which is no news: that the two are the same is not told.
+    """
+    together = together or Together(c)
+    task = given.task
+    contest = together.contest(task.contest)
+    limits, problems = limits_of(what_holds(contest, task.class_name, task.day).settings)
+    about, notes = _set_findings(c, task, together)
+    reviewed = Reviewed(
+        task=task,
+        course=given.course,
+        fingerprint=fingerprint(task),
+        limits=limits,
+        speeds=speeds_expected(contest, task.class_name, task.day),
+        day=given.day,
+        stale=given.stale,
+        set_findings=about,
+        others=_others(c, {head.id for head in (given.head, origin) if head is not None}, task),
+    )
+    findings = run_review(reviewed, accepted=together.accepted(task))
+    return Review(findings, limits, (*problems, *notes))
+
+
+def _set_findings(c: Connection, task: Task, together: Together) -> tuple[tuple[Finding, ...], tuple[str, ...]]:
+    """Return what the set's checks say about the task's points, under the codes that the task has for them."""
+    at = together.standing(task)
+    own = {point.place.identity: point.place.code for point in task.points if point.place.identity is not None}
+    standing = set_rows.waypoints_with_identities(c, at.head.id, at.revision, own)
+    code_of = {waypoint.code: own[identity] for identity, waypoint in standing.items()}
+    found = together.about(at, frozenset(code_of))
+    if found is None:
+        count = count_of(c, at)
+        return (), (f"{at} has {count} waypoints: its checks were not run (`taskdb task review` runs them)",)
+    return tuple(
+        replace(finding, codes=tuple(code_of[code] for code in finding.codes if code in code_of)) for finding in found
+    ), ()
+
+
+def _others(c: Connection, but: Collection[int], task: Task) -> tuple[SavedTask, ...]:
+    """Return the other tasks that stand with the same codes: those that can be the same course."""
+    codes = sorted({point.place.code for point in task.points})
+    found = []
+    for row in task_search.tasks_through(c, codes, but):
+        if sorted(set(row.codes)) != codes:
+            continue
+        label = row.task if row.contest == task.contest else f"{row.contest or 'without a contest'}:{row.task}"
+        found.append(SavedTask(label, task_rows.task_at(c, row.head.id, row.revision), row.fingerprint))
+    return tuple(found)

@@ -1,0 +1,1 @@
+"""Single waypoints: found, shown, changed."""

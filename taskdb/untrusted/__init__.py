@@ -1,0 +1,1 @@
+"""Bounds on what strangers made, before a parser takes it into memory."""
