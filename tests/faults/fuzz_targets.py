@@ -38,7 +38,7 @@ from taskdb.formats.registry import (
 from taskdb.formats.text.profile_text import read_by_profile
 from taskdb.reference.presets import read_preset
 from taskdb.services.references import split_revision
-from taskdb.services.sets.reading import read_waypoints
+from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store.address import parse_address
 from taskdb.store.rows import state_columns, to_json
 from tests.faults.fuzz_store import store_readers

@@ -118,13 +118,13 @@ def _section(printer: Printer, title: str, rows: Sequence[tuple[str, ...]]) -> N
 
 def show_tasks(printer: Printer, tasks: Sequence[TaskUse]) -> None:
     """Show the saved tasks that use changed or retired waypoints."""
-    from taskdb.services.waypoints.editing import task_name
+    from taskdb.services.references import task_title
 
     if not tasks:
         printer.line()
         printer.line("no saved task uses a changed point")
         return
-    _section(printer, "saved tasks that use them", [(task_name(use), " ".join(use.codes)) for use in tasks])
+    _section(printer, "saved tasks that use them", [(task_title(use.head), " ".join(use.codes)) for use in tasks])
 
 
 def located_plain(located: Iterable[Located]) -> list[dict[str, Any]]:

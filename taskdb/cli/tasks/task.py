@@ -212,7 +212,7 @@ def show(invocation: Invocation, reference: str, contest: str | None, **given: A
 
     Date, start, wind and speed are those of the contest's day (`contest day`); given here they count for this once.
     """
-    from taskdb.services.contests.day import DayChange
+    from taskdb.core.contests.days import DayChange
     from taskdb.services.tasks.task import show_task
 
     map_path, overwrite, where = given.pop("map_path"), given.pop("yes"), invocation.contest(contest)

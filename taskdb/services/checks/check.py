@@ -21,11 +21,11 @@ from taskdb.reference.magnetic import declination
 from taskdb.reference.outlines import load_elevation_grid, load_outlines
 from taskdb.services.desk import Desk
 from taskdb.services.references import SetAt, resolve_set, split_revision
-from taskdb.services.sets.reading import read_waypoints
+from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import findings as finding_rows, sets as set_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
+    from taskdb.store.engine import Connection
 
 
 Progress = Callable[[str], None]

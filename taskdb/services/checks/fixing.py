@@ -21,14 +21,11 @@ from taskdb.formats.limits import require_few_lists
 from taskdb.services.checks.check import Checked, CheckRequest, Progress, run_on
 from taskdb.services.checks.mends import Chosen, NotTaken, take_mends
 from taskdb.services.desk import Desk, Write, require_confirmed
-from taskdb.services.locking import look_and_lock
-from taskdb.services.references import SetAt, resolve_set, resolve_waypoint
+from taskdb.services.references import SetAt, look_and_lock, resolve_set, resolve_waypoint, task_title
 from taskdb.store import sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
-    from taskdb.store.engine import Writing
+    from taskdb.store.engine import Connection, Writing
 
 PLAN_SCHEMA = "taskdb.check-plan/1"
 PLAN_LIMIT_BYTES = 32_000_000
@@ -222,5 +219,4 @@ def _written(
 
 
 def _users(c: Connection, identities: Sequence[str]) -> tuple[str, ...]:
-    uses = task_rows.tasks_using(c, identities)
-    return tuple(f"{use.head.contest_name}:{use.head.name}" if use.head.contest_name else use.head.name for use in uses)
+    return tuple(task_title(use.head) for use in task_rows.tasks_using(c, identities))

@@ -22,10 +22,8 @@ from taskdb.services.references import nearest, only_set, resolve_contest, resol
 from taskdb.store import contests as contest_rows, task_lines
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.store.contests import ContestSummary
-    from taskdb.store.engine import Writing
+    from taskdb.store.engine import Connection, Writing
 
 
 @dataclass(frozen=True)

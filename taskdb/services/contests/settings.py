@@ -15,14 +15,13 @@ from taskdb.errors import RefusedError, UsageError
 from taskdb.services.contests.contest import ContestShown, contest_shown, require_dates, require_timezone
 from taskdb.services.contests.site import on_set
 from taskdb.services.desk import Desk, Write
-from taskdb.services.references import resolve_contest, resolve_set, resolve_waypoint, split_revision
+from taskdb.services.references import resolve_contest, resolve_set, resolve_waypoint, set_under, split_revision
 from taskdb.services.tasks.carrying import CarriedTask, CarryRequest, carry_into
 from taskdb.store import contests as contest_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.store.contests import ContestInfo
+    from taskdb.store.engine import Connection
 
 
 def change_contest(
@@ -112,7 +111,7 @@ def edit_contest(desk: Desk, name: str, edit: ContestEdit, write: Write) -> Cont
         if edit.new_name is not None:
             changes["name"] = require_name(edit.new_name, what="contest")
         if edit.site is not None:
-            at = resolve_set(c, f"{contest.set_name}@{contest.set_revision}")
+            at = set_under(c, contest)
             changes["site"] = resolve_waypoint(c, edit.site, at).code
         after = with_values(replace(contest, **changes), edit.values or {})
         require_dates(after.from_date, after.to_date)
@@ -153,7 +152,7 @@ def copy_contest(desk: Desk, reference: str, copy: ContestCopy, write: Write) ->
         if contest_rows.find_contest(c, new_name) is not None:
             raise RefusedError("contest-exists", f"There is a contest {new_name!r} already.", hint="Choose another.")
         old = contest_rows.contest_at(c, head.id, number or head.newest)
-        at = resolve_set(c, copy.set_reference or f"{old.set_name}@{old.set_revision}")
+        at = set_under(c, old) if copy.set_reference is None else resolve_set(c, copy.set_reference)
         named = replace(without_days(old), name=new_name, from_date=copy.from_date, to_date=copy.to_date)
         moved = on_set(c, named, at)
         contest_rows.write_contest(writing, None, moved.contest)

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.history.carry import Carried, Ground
 from taskdb.core.model import Contest
-from taskdb.services.references import SetAt, resolve_set
+from taskdb.services.references import SetAt, set_under
 from taskdb.store import sets as set_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
+    from taskdb.store.engine import Connection
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,7 @@ def on_set(c: Connection, contest: Contest, at: SetAt) -> SiteCarried:
     moved = replace(contest, set_name=at.head.name, set_revision=at.revision)
     if contest.site is None:
         return SiteCarried(moved)
-    before = resolve_set(c, f"{contest.set_name}@{contest.set_revision}")
+    before = set_under(c, contest)
     new = set_rows.waypoints_at(c, at.head.id, at.revision)
     ground = Ground(
         set_rows.waypoints_at(c, before.head.id, before.revision),

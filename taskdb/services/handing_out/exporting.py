@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from taskdb.core.contests.days import day_of
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import KnownExtremes, measure_course
 from taskdb.core.model import Contest, Waypoint
@@ -15,17 +16,16 @@ from taskdb.files.pack import Difference, Pack, PackedFile, verify_pack, write_p
 from taskdb.files.safe_names import safe_name, safe_names
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.registry import SET_FORMATS, TASK_FORMATS, Profile, write_set, write_task, write_task_by_profile
-from taskdb.services.contests.day import contest_of, day_of
 from taskdb.services.desk import Desk
 from taskdb.services.handing_out.points import points_files, used_points, with_those_near
-from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task
+from taskdb.services.references import SetAt, TaskAt, contest_of, resolve_contest, resolve_set, resolve_task
 from taskdb.services.tasks.finding import TaskFindRequest, find_in
 from taskdb.services.tasks.task import TaskShown
 from taskdb.services.waypoints.waypoint import place_position
 from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
+    from taskdb.store.engine import Connection
 
 
 @dataclass(frozen=True)
@@ -167,8 +167,7 @@ def _exported(c: Connection, chosen: Sequence[TaskAt]) -> list[ExportedTask]:
         task = task_rows.task_at(c, at.head.id, at.revision)
         if task.contest not in contests:
             contests[task.contest] = contest_of(c, task.contest)
-        contest = contests[task.contest]
-        day = None if contest is None else day_of(contest, task.day)
+        day = day_of(contests[task.contest], task.day)
         known = KnownExtremes(*task_rows.extremes_at(c, at.head.id, at.revision))
         course = measure_course(task, touching=False, known=known)
         info = task_rows.task_info(c, at.head.id, at.revision)

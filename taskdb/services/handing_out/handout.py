@@ -29,8 +29,7 @@ from taskdb.services.tasks.task import TaskShown, reviewed
 from taskdb.store import contests as contest_rows, handouts as handout_rows, task_lines
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
+    from taskdb.store.engine import Connection
     from taskdb.store.handouts import HandedOut
     from taskdb.store.task_lines import TaskSummaryRow
     from taskdb.store.tasks import TaskHead

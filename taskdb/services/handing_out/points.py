@@ -16,7 +16,7 @@ from taskdb.services.tasks.free_points import free_places, free_set
 from taskdb.store import sets as set_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
+    from taskdb.store.engine import Connection
 
 
 def places_of(task: Task) -> list[Place]:

@@ -18,9 +18,8 @@ from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import past, sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.core.model import Waypoint
+    from taskdb.store.engine import Connection
     from taskdb.store.sets import SetRevisionInfo
     from taskdb.store.tasks import TaskUse
 

@@ -30,7 +30,7 @@ from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.references import SetAt
 from taskdb.services.sets.import_doubts import PROBLEM as DOUBTFUL
 from taskdb.services.sets.import_plan import Fineness, How, Plan, Planner, ToldMatch
-from taskdb.services.sets.reading import read_waypoints
+from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import sets as set_rows, tasks as task_rows
 from taskdb.store.sets import SetHead
 

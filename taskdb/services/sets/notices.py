@@ -8,6 +8,7 @@ from taskdb.core.history.facts import Counts, count_facts, facts_of, within_tole
 from taskdb.core.quantities import Units
 from taskdb.errors import UsageError
 from taskdb.services.desk import Desk
+from taskdb.services.references import task_title
 from taskdb.services.sets.history import (
     difference_between,
     reasons_between,
@@ -15,7 +16,6 @@ from taskdb.services.sets.history import (
     touched_by,
     write_text_file,
 )
-from taskdb.services.waypoints.editing import task_name
 from taskdb.store import sets as set_rows, tasks as task_rows
 
 
@@ -75,7 +75,7 @@ def write_notice(
             identity: list(dict.fromkeys(notes[number] for number in numbers if number in notes))
             for identity, numbers in touching.items()
         },
-        tasks=[(task_name(use), use.codes) for use in tasks],
+        tasks=[(task_title(use.head), use.codes) for use in tasks],
     )
     size = write_text_file(path, render_notice(notice, units=units), overwrite=overwrite)
     return NoticeWritten(str(first), str(second), path, size, notice.counts, len(tasks))

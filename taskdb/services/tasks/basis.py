@@ -13,19 +13,19 @@ from taskdb.core.notation import looks_like_position, parse_position
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.references import (
     SetAt,
+    newest_contest,
     only_set,
-    resolve_contest,
     resolve_set,
     resolve_waypoint,
+    set_under,
     split_set_prefix,
 )
 from taskdb.services.tasks.free_points import free_places
 from taskdb.store import contests as contest_rows, sets as set_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.store.contests import ContestHead
+    from taskdb.store.engine import Connection
     from taskdb.store.tasks import TaskHead
 
 
@@ -55,9 +55,8 @@ def basis_for(c: Connection, contest: str | None, set_reference: str | None) -> 
     if contest is None:
         at = resolve_set(c, set_reference) if set_reference is not None else only_set(c)
         return Basis(at, None, None)
-    head = resolve_contest(c, contest)
-    value = contest_rows.contest_at(c, head.id, head.newest)
-    return Basis(resolve_set(c, f"{value.set_name}@{value.set_revision}"), head, value)
+    head, value = newest_contest(c, contest)
+    return Basis(set_under(c, value), head, value)
 
 
 def resolve_place(c: Connection, reference: str, at: SetAt, number: int = 0) -> Place:
@@ -103,9 +102,8 @@ def staleness(c: Connection, head: TaskHead, task: Task) -> tuple[tuple[str, ...
     at = newest
     beside: tuple[str, ...] = ()
     if head.contest_name is not None:
-        contest_head = resolve_contest(c, head.contest_name)
-        contest = contest_rows.contest_at(c, contest_head.id, contest_head.newest)
-        at = resolve_set(c, f"{contest.set_name}@{contest.set_revision}")
+        contest_head, contest = newest_contest(c, head.contest_name)
+        at = set_under(c, contest)
         defaults = zone_defaults(contest, task.class_name, task.day)
         contest_at = f"{contest.name}@{contest_head.newest}"
         newest = resolve_set(c, contest.set_name)

@@ -8,20 +8,20 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen, ZoneChoice
-from taskdb.core.course.day import DaySheet, expected_time
+from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course, measure_course
 from taskdb.core.model import Contest, Place, Task, TaskType, Zone
 from taskdb.core.names import require_name
 from taskdb.errors import NotFoundError, RefusedError, TaskdbError, UsageError
-from taskdb.services.contests.day import day_sheet
 from taskdb.services.desk import Desk
 from taskdb.services.tasks.basis import Basis, basis_for, optional_place, resolve_place
+from taskdb.services.tasks.day import on_its_day
 from taskdb.services.tasks.free_points import FreeRequest, chosen_free
 from taskdb.services.tasks.review import Review, TaskAsShown, Together, review_task
 from taskdb.store import tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
+    from taskdb.store.engine import Connection
 
 
 @dataclass(frozen=True)
@@ -147,10 +147,7 @@ def draft_task(desk: Desk, request: NewTask, before: Draft | None = None) -> Dra
 
 
 def _with_all_that_is_shown(c: Connection, draft: Draft, task: Task, together: Together) -> Draft:
-    course = measure_course(task, touching=False)
-    day = day_sheet(c, task, course)
-    if day is not None:
-        course = replace(course, time=expected_time(task, course, day.timetables))
+    course, day = on_its_day(c, task, measure_course(task, touching=False))
     review = review_task(c, TaskAsShown(None, task, course, (), day), together)
     return replace(draft, task=task, course=course, day=day, review=review)
 

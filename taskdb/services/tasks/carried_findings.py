@@ -14,9 +14,8 @@ from taskdb.services.tasks.review import TaskAsShown, Together, review_task
 from taskdb.store import tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.services.references import TaskAt
+    from taskdb.store.engine import Connection
     from taskdb.store.tasks import TaskHead
 
 

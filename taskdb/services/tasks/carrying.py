@@ -17,7 +17,7 @@ from taskdb.core.model import Finding, Place, Status, Task, ZoneFrom
 from taskdb.core.names import require_name
 from taskdb.errors import RefusedError, TaskdbError, UsageError
 from taskdb.services.desk import Desk, Write, require_confirmed
-from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task
+from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task, set_under, task_title
 from taskdb.services.tasks.basis import Basis, basis_for
 from taskdb.services.tasks.carried_findings import Reviews, new_findings
 from taskdb.services.tasks.free_points import carried_free
@@ -26,10 +26,8 @@ from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 from taskdb.store.flown import flown_records
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.core.model import Waypoint
-    from taskdb.store.engine import Writing
+    from taskdb.store.engine import Connection, Writing
 
 MOST_NAMED = 6
 
@@ -121,7 +119,7 @@ class _Grounds:
     def of(self, task: Task) -> Ground:
         key = f"{task.set_name}@{task.set_revision}"
         if key not in self._made:
-            at = resolve_set(self.c, key)
+            at = set_under(self.c, task)
             old = set_rows.waypoints_at(self.c, at.head.id, at.revision)
             kept = set_rows.successors(self.c, self.to.head.id, self.to.revision)
             self._made[key] = Ground(old, self.new, kept, self.mapping, self.confirm_far)
@@ -150,7 +148,7 @@ def _require_not_flown(c: Connection, chosen: Sequence[TaskAt], write: Write) ->
     for at in chosen:
         task = task_rows.task_at(c, at.head.id, at.revision)
         if task.status is Status.FLOWN or flown_records(c, at.head.id):
-            flown.append(f"{at.head.contest_name}:{task.name}" if at.head.contest_name else task.name)
+            flown.append(task_title(at.head))
     if flown:
         named = ", ".join(flown[:MOST_NAMED]) + (f" and {len(flown) - MOST_NAMED} more" if flown[MOST_NAMED:] else "")
         require_confirmed(

@@ -14,9 +14,7 @@ from taskdb.services.tasks.task import TaskShown, save_task, shown
 from taskdb.store import flown as flown_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
-    from taskdb.store.engine import Writing
+    from taskdb.store.engine import Connection, Writing
     from taskdb.store.tasks import TaskHead
 
 

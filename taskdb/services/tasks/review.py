@@ -16,13 +16,11 @@ from taskdb.core.review.engine import Reviewed, run_review
 from taskdb.core.review.limits import Limits, limits_of
 from taskdb.core.review.rule import SavedTask
 from taskdb.services.checks.check import findings_about
-from taskdb.services.contests.day import contest_of
-from taskdb.services.references import SetAt, resolve_set
+from taskdb.services.references import SetAt, contest_of, resolve_set
 from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
+    from taskdb.store.engine import Connection
     from taskdb.store.tasks import TaskHead
 
 LARGEST_SET = 5_000
