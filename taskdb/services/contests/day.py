@@ -12,10 +12,10 @@ from taskdb.core.course.day import LegalEnd, SunTimes, legal_end_of
 from taskdb.core.model import Contest, ContestDay, Scope
 from taskdb.errors import NotFoundError
 from taskdb.reference.sun import sun_times
+from taskdb.services.contests.contest import revise_contest
 from taskdb.services.desk import Desk, Write
-from taskdb.services.references import newest_contest, resolve_contest
+from taskdb.services.references import newest_contest
 from taskdb.services.tasks.day import legal_end, site_position, sun_notes, timezone_of
-from taskdb.store import contests as contest_rows
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection
@@ -52,15 +52,9 @@ def set_day(
     """
     require_one_date(change, class_name)
     with desk.writing(write) as writing:
-        c = writing.connection
-        head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
-        before = contest_rows.contest_at(c, head.id, head.newest)
-        after = changed_day(before, number, change, class_name)
-        if after == before:
-            writing.abandon()
-        else:
-            head = contest_rows.write_contest(writing, head, after)
-        return _shown(c, after, head.newest, day_of(after, number) or ContestDay(number), class_name)
+        head, after = revise_contest(writing, name, lambda _, before: changed_day(before, number, change, class_name))
+        day = day_of(after, number) or ContestDay(number)
+        return _shown(writing.connection, after, head.newest, day, class_name)
 
 
 def show_day(desk: Desk, name: str, number: int, class_name: str | None = None) -> DayShown:

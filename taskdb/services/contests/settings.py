@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -11,9 +11,17 @@ from taskdb.core.contests.settings import with_values
 from taskdb.core.model import Contest, ContestClass, Scope
 from taskdb.core.names import require_name
 from taskdb.core.revision_words import contest_changes
-from taskdb.errors import RefusedError, UsageError
-from taskdb.services.contests.contest import ContestShown, contest_shown, require_dates, require_timezone
-from taskdb.services.contests.site import on_set
+from taskdb.errors import UsageError
+from taskdb.services.contests.contest import (
+    ContestShown,
+    change_contest,
+    contest_shown,
+    on_set,
+    require_dates,
+    require_free,
+    require_timezone,
+    revision_of,
+)
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_contest, resolve_set, resolve_waypoint, set_under, split_revision
 from taskdb.services.tasks.carrying import CarriedTask, CarryRequest, carry_into
@@ -22,24 +30,6 @@ from taskdb.store import contests as contest_rows
 if TYPE_CHECKING:
     from taskdb.store.contests import ContestInfo
     from taskdb.store.engine import Connection
-
-
-def change_contest(
-    desk: Desk, name: str, write: Write, change: Callable[[Connection, Contest], Contest]
-) -> ContestShown:
-    """Write what `change` makes of a contest as a new revision; none where nothing differs. Saved tasks stay."""
-    with desk.writing(write) as writing:
-        c = writing.connection
-        head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
-        before = contest_rows.contest_at(c, head.id, head.newest)
-        after = change(c, before)
-        if after.name != before.name and contest_rows.find_contest(c, after.name) is not None:
-            raise RefusedError("contest-exists", f"There is a contest {after.name!r} already.", hint="Choose another.")
-        if after == before:
-            writing.abandon()
-        else:
-            contest_rows.write_contest(writing, head, after)
-        return contest_shown(c, after.name)
 
 
 def set_settings(
@@ -149,9 +139,8 @@ def copy_contest(desk: Desk, reference: str, copy: ContestCopy, write: Write) ->
     with desk.writing(write) as writing:
         c = writing.connection
         head = resolve_contest(c, old_name)
-        if contest_rows.find_contest(c, new_name) is not None:
-            raise RefusedError("contest-exists", f"There is a contest {new_name!r} already.", hint="Choose another.")
-        old = contest_rows.contest_at(c, head.id, number or head.newest)
+        require_free(c, new_name)
+        old = contest_rows.contest_at(c, head.id, revision_of(head, number))
         at = set_under(c, old) if copy.set_reference is None else resolve_set(c, copy.set_reference)
         named = replace(without_days(old), name=new_name, from_date=copy.from_date, to_date=copy.to_date)
         moved = on_set(c, named, at)
