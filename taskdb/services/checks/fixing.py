@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from taskdb.core.checks.taking import NotTaken, WantedMend, take_mends
 from taskdb.core.history.changes import SetChanges, changed_fields
 from taskdb.core.model import VALUE_FIELDS, Finding, Suggestion, Waypoint
 from taskdb.core.plain import finding_plain
@@ -19,7 +20,6 @@ from taskdb.files.standing import is_there
 from taskdb.files.writing import write_file
 from taskdb.formats.limits import require_few_lists
 from taskdb.services.checks.check import Checked, CheckRequest, Progress, run_on
-from taskdb.services.checks.mends import Chosen, NotTaken, take_mends
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.references import SetAt, look_and_lock, resolve_set, resolve_waypoint, task_title
 from taskdb.store import sets as set_rows, tasks as task_rows
@@ -77,18 +77,21 @@ def fix_findings(
                 "old-revision", f"{checked.at} is not the newest revision.", hint=f"Check and mend {head.name}."
             )
         picks = _sure_picks(checked, write) if picks is None else picks
-        chosen = {(one.finding.id, one.choice): one for one in (_chosen(checked, pick) for pick in picks)}
+        wanted = {(one.finding.id, one.choice): one for one in (_wanted(checked, pick) for pick in picks)}
         after, not_taken = take_mends(
-            checked, tuple(chosen.values()), lambda mended: run_on(c, request, today=today, mended=mended)
+            checked.at.head.name,
+            checked.waypoints,
+            tuple(wanted.values()),
+            lambda mended: run_on(c, request, today=today, mended=mended).findings,
         )
         changes = tuple((checked.waypoints[code], mended) for code, mended in sorted(after.items()))
         changes = tuple((old, new) for old, new in changes if changed_fields(old, new))
         return replace(_written(writing, checked.at, changes, ()), not_taken=not_taken)
 
 
-def _chosen(checked: Checked, pick: Pick) -> Chosen:
+def _wanted(checked: Checked, pick: Pick) -> WantedMend:
     finding = named_finding(checked, pick.finding)
-    return Chosen(finding, pick.choice, _suggestion(finding, pick.choice))
+    return WantedMend(finding, pick.choice, _suggestion(finding, pick.choice))
 
 
 def _sure_picks(checked: Checked, write: Write) -> tuple[Pick, ...]:

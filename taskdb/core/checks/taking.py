@@ -16,7 +16,6 @@ from taskdb.core.geodesy import distance_m
 from taskdb.core.model import VALUE_FIELDS, Finding, Position, Suggestion, Waypoint
 from taskdb.core.quantities import format_short_distance
 from taskdb.errors import RefusedError
-from taskdb.services.checks.check import Checked
 
 AGREE_WITHIN_M = 300.0
 """Two mends that lead this near to each other lead to one place: the rules call nothing nearer another place."""
@@ -25,8 +24,8 @@ _SAME_E7 = 20
 
 
 @dataclass(frozen=True)
-class Chosen:
-    """A mend to take: a finding, which of its suggestions, and that suggestion."""
+class WantedMend:
+    """A mend that was asked for: a finding, which of its suggestions, and that suggestion."""
 
     finding: Finding
     choice: int
@@ -42,20 +41,22 @@ class NotTaken:
 
 
 def take_mends(
-    checked: Checked, chosen: Sequence[Chosen], look_again: Callable[[Mapping[str, Waypoint]], Checked]
+    set_name: str,
+    waypoints: Mapping[str, Waypoint],
+    wanted: Sequence[WantedMend],
+    look_again: Callable[[Mapping[str, Waypoint]], Sequence[Finding]],
 ) -> tuple[Mapping[str, Waypoint], tuple[NotTaken, ...]]:
     """Return the mended waypoints by code, and the mends that no longer held.
 
-    `look_again` runs the same checks with some waypoints as they are mended. RefusedError for mends that contradict
-    each other, naming both findings.
+    `waypoints` are those of the set by code. `look_again` returns what the same checks find with some waypoints as they
+    are mended. RefusedError for mends that contradict each other, naming both findings.
     """
-    name = checked.at.head.name
-    _require_agreement(checked, chosen)
-    waiting: dict[str, list[Chosen]] = {}
+    _require_agreement(set_name, waypoints, wanted)
+    waiting: dict[str, list[WantedMend]] = {}
     # Places first: what a height or a runway should be is judged by where they are.
-    for one in sorted(chosen, key=lambda one: one.suggestion.field is not None):
+    for one in sorted(wanted, key=lambda one: one.suggestion.field is not None):
         waiting.setdefault(one.suggestion.code, []).append(one)
-    mended = {code: mend(checked.waypoints[code], ones[0].suggestion) for code, ones in waiting.items()}
+    mended = {code: mend(waypoints[code], ones[0].suggestion) for code, ones in waiting.items()}
     taken = {code: [ones[0]] for code, ones in waiting.items()}
     not_taken: list[NotTaken] = []
     while waiting := {code: ones[1:] for code, ones in waiting.items() if ones[1:]}:
@@ -66,7 +67,7 @@ def take_mends(
                 not_taken.append(NotTaken(ones[0].finding, f"it no longer holds after {_names(taken[code])}"))
                 continue
             for before in taken[code]:
-                _require_one_way(name, checked.waypoints[code], before, again)
+                _require_one_way(set_name, waypoints[code], before, again)
             mended[code] = mend(mended[code], again.suggestion)
             taken[code].append(again)
     return mended, tuple(not_taken)
@@ -86,15 +87,15 @@ def mend(before: Waypoint, suggestion: Suggestion) -> Waypoint:
     return replace(before, **values)
 
 
-def _require_agreement(checked: Checked, chosen: Sequence[Chosen]) -> None:
-    by_code: dict[str, list[Chosen]] = {}
-    for one in chosen:
+def _require_agreement(set_name: str, waypoints: Mapping[str, Waypoint], wanted: Sequence[WantedMend]) -> None:
+    by_code: dict[str, list[WantedMend]] = {}
+    for one in wanted:
         for other in by_code.get(one.suggestion.code, ()):
-            _require_one_way(checked.at.head.name, checked.waypoints[one.suggestion.code], other, one)
+            _require_one_way(set_name, waypoints[one.suggestion.code], other, one)
         by_code.setdefault(one.suggestion.code, []).append(one)
 
 
-def _require_one_way(set_name: str, before: Waypoint, first: Chosen, second: Chosen) -> None:
+def _require_one_way(set_name: str, before: Waypoint, first: WantedMend, second: WantedMend) -> None:
     """Raise RefusedError where two mends of one waypoint cannot both be meant."""
     if not _contradict(before, first.suggestion, second.suggestion):
         return
@@ -136,13 +137,13 @@ def _wants(before: Waypoint, suggestion: Suggestion) -> str:
     return f"moves it {off} to {at.latitude_deg:.5f}, {at.longitude_deg:.5f}"
 
 
-def _found_again(seen: Checked, wanted: Chosen) -> Chosen | None:
+def _found_again(seen: Sequence[Finding], wanted: WantedMend) -> WantedMend | None:
     """Return what the same rule now says of the same points, None where it is content with them.
 
     Its id is another where a value that it read was mended; of several, the one against the same reference counts.
     """
     finding = wanted.finding
-    fitting = [one for one in seen.findings if one.rule == finding.rule and one.codes == finding.codes]
+    fitting = [one for one in seen if one.rule == finding.rule and one.codes == finding.codes]
     fitting.sort(
         key=lambda one: (one.id != finding.id, one.evidence.get("reference") != finding.evidence.get("reference"))
     )
@@ -152,9 +153,9 @@ def _found_again(seen: Checked, wanted: Chosen) -> Chosen | None:
         if same:
             choice = wanted.choice if wanted.choice < len(offered) and offered[wanted.choice] in same else 0
             suggestion = offered[choice] if offered[choice] in same else same[0]
-            return Chosen(one, choice, suggestion)
+            return WantedMend(one, choice, suggestion)
     return None
 
 
-def _names(taken: Sequence[Chosen]) -> str:
+def _names(taken: Sequence[WantedMend]) -> str:
     return " and ".join(f"{one.finding.id} ({one.finding.rule})" for one in taken)
