@@ -16,8 +16,7 @@ from taskdb.core.model import VALUE_FIELDS, Finding, Suggestion, Waypoint
 from taskdb.core.plain import finding_plain
 from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
 from taskdb.files.reading import open_input
-from taskdb.files.standing import is_there
-from taskdb.files.writing import write_file
+from taskdb.files.writing import require_new, write_file
 from taskdb.formats.limits import require_few_lists
 from taskdb.services.checks.check import Checked, CheckRequest, Progress, run_on
 from taskdb.services.desk import Desk, Write, require_confirmed
@@ -108,8 +107,7 @@ def _sure_picks(checked: Checked, write: Write) -> tuple[Pick, ...]:
 
 def plan_fixes(desk: Desk, request: CheckRequest, path: str, *, overwrite: bool = False) -> int:
     """Write the open findings that have a mend as a plan to review; return how many. Each `take` is null at first."""
-    if is_there(path) and not overwrite:
-        raise RefusedError("file-exists", f"{path} exists already.", hint="Give --yes to write over it.")
+    require_new(path, overwrite=overwrite)
     with desk.store.reading() as c:
         checked = run_on(c, request, today=desk.now().date().isoformat())
     open_ones = [f for f in checked.findings if f.accepted is None and f.suggestion is not None]

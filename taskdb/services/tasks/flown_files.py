@@ -14,10 +14,9 @@ from taskdb.core.history.words import counted
 from taskdb.core.model import FlownRecord, RowProblem
 from taskdb.core.plain import problem_plain
 from taskdb.core.quantities import HeightReference, parse_date, parse_height, parse_speed_kmh, parse_wind
-from taskdb.errors import InputError, RefusedError, TaskdbError, UsageError
+from taskdb.errors import InputError, TaskdbError, UsageError
 from taskdb.files.reading import open_input
-from taskdb.files.standing import is_there
-from taskdb.files.writing import write_file
+from taskdb.files.writing import require_new, write_file
 from taskdb.formats.text.cells import neutralise, restore
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_task
@@ -36,8 +35,7 @@ _MOST_ROWS = 100_000
 
 def export_flown(desk: Desk, path: str, *, overwrite: bool = False) -> int:
     """Write the flown records of all tasks as CSV; return how many. RefusedError where the file exists."""
-    if is_there(path) and not overwrite:
-        raise RefusedError("file-exists", f"{path} exists already.", hint="Give --yes to write over it.")
+    require_new(path, overwrite=overwrite)
     with desk.store.reading() as c:
         rows = task_lines.list_tasks(c)
         records = task_search.flown_of(c, [row.head.id for row in rows])
