@@ -110,7 +110,7 @@ DEFENCES = (
             "return \"'\" + text if _FORMULA.match(text) else text", "return text", FORMULAS),
     Defence("formulas in rows given back", "taskdb/formats/text/rejects.py",
             "map(neutralise_as_typed, cells[:width])", "cells[:width]", FORMULAS),
-    Defence("formulas in flown records", "taskdb/services/tasks/flown_files.py",
+    Defence("formulas in flown records", "taskdb/formats/tasks/flown_csv.py",
             "neutralise(value) if isinstance(value, str) else value", "value",
             "tests/services/test_flown_and_found.py"),
     Defence("formulas in profiles", "taskdb/formats/text/profile_text.py", "neutralise(", "str(", FORMULAS),

@@ -275,7 +275,7 @@ def _record(given: dict[str, Any]) -> Any:
 
 def _flown_file(invocation: Invocation, given: dict[str, Any]) -> Answer:
     from taskdb.cli.render.numbers import counted
-    from taskdb.services.tasks import flown_files as service
+    from taskdb.services.tasks import flown as service
 
     if given["to_file"]:
         path = given["to_file"]

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from taskdb.cli.frame.command import Invocation
     from taskdb.core.model import Waypoint
     from taskdb.services.desk import Desk
-    from taskdb.services.tasks.building import Draft, NewTask, PointRequest
+    from taskdb.services.tasks.building import DraftTask, NewTask, PointRequest
 
 MOST_HITS = 8
 _NEW_SCREEN, _OLD_SCREEN, _HOME, _CLEAR_REST = "\x1b[?1049h", "\x1b[?1049l", "\x1b[H", "\x1b[J"
@@ -30,7 +30,7 @@ class Guided:
     """What stands on the screen: the task as far as it has grown, what is being typed, and what that may mean."""
 
     request: NewTask
-    draft: Draft
+    draft: DraftTask
     text: str = ""
     hits: tuple[Waypoint, ...] = ()
     total: int = 0

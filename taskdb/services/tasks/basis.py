@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.scopes import zone_defaults
 from taskdb.core.course.staleness import stale_reasons
@@ -40,6 +40,21 @@ class Basis:
     @property
     def rules(self) -> Rules:
         return self.contest.rules if self.contest is not None else Rules()
+
+    @property
+    def contest_id(self) -> int | None:
+        return self.contest_head.id if self.contest_head is not None else None
+
+    def task(self, **values: Any) -> Task:
+        """Return a task on this basis; `values` are its other fields."""
+        return Task(
+            set_name=self.at.head.name,
+            set_revision=self.at.revision,
+            rules=self.rules,
+            contest=self.contest.name if self.contest is not None else None,
+            contest_revision=self.contest_head.newest if self.contest_head is not None else None,
+            **values,
+        )
 
     def defaults_for(self, class_name: str | None, day: int | None) -> Mapping[Role, tuple[Zone, ZoneFrom]]:
         """Return the zone defaults that count for a class on a day."""

@@ -9,7 +9,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.course.likeness import Likeness, likeness
-from taskdb.core.filters.tasks import TaskFilter, finish_rate_percent
+from taskdb.core.filters.tasks import TaskFilter, mean_rate_percent
 from taskdb.core.model import FlownRecord
 from taskdb.errors import UsageError
 from taskdb.services.desk import Desk
@@ -144,10 +144,3 @@ def _by_days(order: Order, figures: FlownFigures | None) -> tuple[Any, ...]:
     if order is Order.LAST_FLOWN:
         return (False, -date.fromisoformat(figures.last_flown).toordinal())
     return (figures.rate_percent is None, -(figures.rate_percent or 0.0))
-
-
-def mean_rate_percent(records: Sequence[FlownRecord]) -> float | None:
-    """Return how many of all starters on all days finished, percent; None where it is not known of any day."""
-    rated = [record for record in records if finish_rate_percent(record) is not None]
-    starters = sum(record.starters or 0 for record in rated)
-    return sum(record.finishers or 0 for record in rated) * 100 / starters if starters else None

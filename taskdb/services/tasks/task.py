@@ -29,7 +29,7 @@ from taskdb.services.tasks.building import (
 )
 from taskdb.services.tasks.day import on_its_day
 from taskdb.services.tasks.free_points import FreeRequest, chosen_free
-from taskdb.services.tasks.review import Review, TaskAsShown, Together, review_task
+from taskdb.services.tasks.review import Review, Together, review_task
 from taskdb.store import task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
@@ -81,10 +81,9 @@ def new_task(desk: Desk, request: NewTask, write: Write) -> TaskShown:
     with desk.writing(write) as writing:
         c = writing.connection
         basis = basis_for(c, request.contest, request.set_reference)
-        contest_id = basis.contest_head.id if basis.contest_head is not None else None
-        require_free_name(c, name, contest_id)
+        require_free_name(c, name, basis.contest_id)
         task = replace(built_task(c, request, basis), name=name)
-        head = save_task(writing, None, contest_id, task)
+        head = save_task(writing, None, basis.contest_id, task)
         return reviewed(c, head, head.newest)
 
 
@@ -303,8 +302,10 @@ def reviewed(
 ) -> TaskShown:
     """Return what is shown of a task with what its review says; `together` is shared by several tasks."""
     found = shown(c, head, revision, given_day=given_day)
-    given = TaskAsShown(head, found.task, found.course, found.stale, found.day)
-    return replace(found, review=review_task(c, given, together))
+    review = review_task(
+        found.task, found.course, together or Together(c), but=(head,), stale=found.stale, day=found.day
+    )
+    return replace(found, review=review)
 
 
 def review_tasks(desk: Desk, references: Sequence[str], contest: str | None = None) -> tuple[TaskShown, ...]:

@@ -1,4 +1,4 @@
-"""Flown records of all tasks as a CSV file: written whole, read back as people keep them, every bad row told."""
+"""Flown records of all tasks as CSV: written whole, read back as people keep them, every bad value told."""
 
 from __future__ import annotations
 
@@ -6,96 +6,66 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from itertools import islice
 from typing import Any
 
-from taskdb.core.history.words import counted
 from taskdb.core.model import FlownRecord, RowProblem
-from taskdb.core.plain import problem_plain
 from taskdb.core.quantities import HeightReference, parse_date, parse_height, parse_speed_kmh, parse_wind
-from taskdb.errors import InputError, TaskdbError, UsageError
-from taskdb.files.reading import open_input
-from taskdb.files.writing import require_new, write_file
+from taskdb.errors import InputError, UsageError
 from taskdb.formats.text.cells import neutralise, restore
-from taskdb.services.desk import Desk, Write
-from taskdb.services.references import resolve_task
-from taskdb.services.tasks.flown import keep_record, require_sense
-from taskdb.store import flown as flown_rows, task_lines, task_search
 
 COLUMNS = ("task", "contest", *(field.name for field in fields(FlownRecord)))
-TYPED = ("wind", "cloud_base", "best", "median")
+WITH_UNITS = ("wind", "cloud_base", "best", "median")
 """Further columns that are read: as typed on the command line, with their units."""
 _WHOLE = ("starters", "finishers")
 _TEXT = ("flown_on", "remarks")
-_LARGEST_BYTES = 64_000_000
+LARGEST_BYTES = 64_000_000
 """Of a file of records: it is held as a whole."""
 _MOST_ROWS = 100_000
 
 
-def export_flown(desk: Desk, path: str, *, overwrite: bool = False) -> int:
-    """Write the flown records of all tasks as CSV; return how many. RefusedError where the file exists."""
-    require_new(path, overwrite=overwrite)
-    with desk.store.reading() as c:
-        rows = task_lines.list_tasks(c)
-        records = task_search.flown_of(c, [row.head.id for row in rows])
+@dataclass(frozen=True)
+class FlownRow:
+    """A row that was read: which task it names, its record (None where `problems` say why not), its cells by column."""
+
+    line: int
+    task: str
+    contest: str | None
+    record: FlownRecord | None
+    problems: tuple[RowProblem, ...]
+    cells: Mapping[str, str]
+
+
+def write_flown(rows: Iterable[tuple[str, str | None, FlownRecord]]) -> bytes:
+    """Return records as CSV in UTF-8, each with the names of its task and contest."""
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(COLUMNS)
-    count = 0
-    for row in rows:
-        for record in records.get(row.head.id, ()):
-            values = (row.task, row.contest, *(getattr(record, name) for name in COLUMNS[2:]))
-            writer.writerow(map(_cell, values))
-            count += 1
-    write_file(path, text.getvalue().encode("utf-8"))
-    return count
+    for task, contest, record in rows:
+        writer.writerow(map(_cell, (task, contest, *(getattr(record, name) for name in COLUMNS[2:]))))
+    return text.getvalue().encode("utf-8")
 
 
 def _cell(value: str | float | None) -> str | float:
     return "" if value is None else neutralise(value) if isinstance(value, str) else value
 
 
-def import_flown(desk: Desk, path: str, write: Write) -> int:
-    """Take flown records in from CSV with the header that `export_flown` writes; return how many differed.
+def read_flown(content: bytes, *, file_name: str) -> list[FlownRow]:
+    """Return the rows of a file with the header that `write_flown` writes.
 
-    InputError with every bad row; nothing is kept then.
+    InputError for a file that is no CSV, is too long, or has columns that would be lost.
     """
-    with open_input(path, _LARGEST_BYTES) as stream:
-        rows = _csv_rows(path, stream.read())
-    problems: list[RowProblem] = []
-    changed = 0
-    with desk.writing(write) as writing:
-        c = writing.connection
-        for line, row in rows:
-            record, bad = _record(line, row)
-            problems += bad
-            try:
-                task, contest = restore(row["task"] or ""), restore(row.get("contest") or "")
-                head = resolve_task(c, task, contest or None).head
-                if record is not None:
-                    require_sense(record)
-            except TaskdbError as error:
-                name = "finishers" if error.code == "more-finishers" else "task"
-                problems.append(RowProblem(line, name, row.get(name), error.code, error.message))
-                continue
-            if record is not None and record not in flown_rows.flown_records(c, head.id):
-                keep_record(writing, head, record)
-                changed += 1
-        if problems:
-            raise InputError(
-                "rows-rejected",
-                f"{path}: {counted(len({p.line for p in problems}), 'row')} cannot be taken in; nothing was imported.",
-                hint="Mend them and import again.",
-                details={"rejected": [problem_plain(p) for p in problems], "total": len(problems)},
-            )
-        if not changed:
-            writing.abandon()
-    return changed
+    found = []
+    for line, cells in _csv_rows(file_name, content):
+        record, problems = _record(line, cells)
+        task, contest = restore(cells["task"] or ""), restore(cells.get("contest") or "")
+        found.append(FlownRow(line, task, contest or None, record, tuple(problems), cells))
+    return found
 
 
 def _csv_rows(path: str, content: bytes) -> Iterable[tuple[int, Mapping[str, str]]]:
-    """Return the rows with their lines. InputError for a file that is none, and for columns that would be lost."""
+    """Return the rows with their lines."""
     try:
         text = content.decode("utf-8-sig")
         first = text.partition("\n")[0]
@@ -108,11 +78,11 @@ def _csv_rows(path: str, content: bytes) -> Iterable[tuple[int, Mapping[str, str
         raise InputError("not-csv", f"{path} is not CSV in UTF-8: {error}.", hint="Export it as CSV.") from None
     if len(rows) > _MOST_ROWS:
         raise InputError("too-many-rows", f"{path} has more than {_MOST_ROWS:,} rows.", hint="Split it into several.")
-    known = f"Columns: {', '.join(COLUMNS)}; and with units {', '.join(TYPED)}."
+    known = f"Columns: {', '.join(COLUMNS)}; and with units {', '.join(WITH_UNITS)}."
     missing = {"task", "flown_on"} - set(names)
     if missing:
         raise InputError("missing-columns", f"{path} has no column {', '.join(sorted(missing))}.", hint=known)
-    unknown = [name for name in names if name and name not in (*COLUMNS, *TYPED)]
+    unknown = [name for name in names if name and name not in (*COLUMNS, *WITH_UNITS)]
     if unknown:
         raise InputError("unknown-columns", f"{path} has columns that are not known: {', '.join(unknown)}.", hint=known)
     return rows
@@ -122,13 +92,13 @@ def _record(line: int, row: Mapping[str, str]) -> tuple[FlownRecord | None, list
     """Return the record of a row, or all that is wrong with its values."""
     values: dict[str, Any] = {}
     problems = []
-    for name in (*COLUMNS[2:], *TYPED):
+    for name in (*COLUMNS[2:], *WITH_UNITS):
         text = (row.get(name) or "").strip()
         try:
             if name == "flown_on":
                 values[name] = parse_date(text)
             elif text:
-                values |= _typed(name, text) if name in TYPED else {name: _plain(name, text)}
+                values |= _measured(name, text) if name in WITH_UNITS else {name: _plain(name, text)}
         except UsageError as error:
             problems.append(RowProblem(line, name, text, error.code, error.message))
     return (None, problems) if problems else (FlownRecord(**values), [])
@@ -138,17 +108,17 @@ def _plain(name: str, text: str) -> str | float:
     return restore(text).replace("\0", " ").strip() if name in _TEXT else _number(text, whole=name in _WHOLE)
 
 
-def _typed(name: str, text: str) -> dict[str, float]:
+def _measured(name: str, text: str) -> dict[str, float]:
     """Return the values that a text with its unit means."""
     if name == "wind":
         wind = parse_wind(text)
         return {"wind_from_deg": wind.from_deg, "wind_speed_kmh": wind.speed_kmh}
     if name == "cloud_base":
-        return {"cloud_base_m": cloud_base_m(text)}
+        return {"cloud_base_m": _above_sea_m(text)}
     return {f"{name}_kmh": parse_speed_kmh(text)}
 
 
-def cloud_base_m(text: str) -> float:
+def _above_sea_m(text: str) -> float:
     """Return a cloud base above mean sea level, metres. UsageError for a height with another reference."""
     base = parse_height(text)
     if base.reference is not HeightReference.MSL:
