@@ -74,6 +74,7 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
     from taskdb.errors import ExitCode, InputError
     from taskdb.formats.registry import ReadOptions
     from taskdb.services.sets.importing import ImportRequest, Mode, OnEmpty, import_set
+    from taskdb.services.sets.plain import import_plain
 
     options = ReadOptions(
         format=given["format_name"],
@@ -135,36 +136,6 @@ def profile_of(path: str | None) -> Profile | None:
 
     text = text_of(path)
     return None if text is None else parse_profile(text, name=str(path))
-
-
-def import_plain(done: ImportResult) -> dict[str, Any]:
-    """Return the JSON result of an import."""
-    from taskdb.cli.render.imported_set import fineness_plain, match_plain
-    from taskdb.core.plain import problem_plain
-
-    matches = [match_plain(match) for match in done.matches]
-    return {
-        "set": done.set_name,
-        "revision": done.revision,
-        "read": done.read,
-        "added": done.added,
-        "changed": done.changed,
-        "unchanged": done.unchanged,
-        "retired": done.retired,
-        "renumbered": done.renumbered,
-        "kept_values": done.kept_values,
-        "restored_codes": done.restored_codes,
-        "rejects": done.rejects_path,
-        "findings": None if done.findings is None else dict(done.findings),
-        "count": done.count,
-        "rejected": [problem_plain(problem) for problem in done.rejected],
-        "matches": matches,
-        "renumberings": [match for match in matches if match["code"] != match["old_code"]],
-        "far_moves": [match_plain(match) for match in done.matches if match.is_far_move],
-        **fineness_plain(done.fineness),
-        "decided": done.decided.plain(),
-        "backup": done.backup,
-    }
 
 
 def show_import(printer: Printer, done: ImportResult) -> None:

@@ -65,8 +65,9 @@ def find(invocation: Invocation, words: tuple[str, ...], **given: Any) -> Answer
 
     All filters given must fit. --like finds courses that share points (in whatever order) and legs, or lie near.
     """
-    from taskdb.cli.render.found_tasks import found_plain, show_found_tasks
+    from taskdb.cli.render.found_tasks import show_found_tasks
     from taskdb.services.tasks.finding import find_tasks
+    from taskdb.services.tasks.plain import found_plain
 
     request = find_request(words, given, invocation.contest(given["contest"]))
     found = find_tasks(invocation.desk, request)
@@ -168,8 +169,9 @@ def choose(invocation: Invocation, reference: str, issued: str | None, contest: 
 
     Another issued task of the same day and class becomes replaced.
     """
-    from taskdb.cli.render.tasks import show_task_page, shown_plain
+    from taskdb.cli.render.tasks import show_task_page
     from taskdb.services.tasks.flown import choose_task
+    from taskdb.services.tasks.plain import shown_plain
 
     where, at = invocation.contest(contest), _utc(issued)
     done = invocation.confirmed(lambda write: choose_task(invocation.desk, reference, at, write, where))
@@ -204,8 +206,9 @@ def _utc(text: str | None) -> str | None:
 @contest_option
 def cancel(invocation: Invocation, reference: str, contest: str | None) -> Answer:
     """Mark a task as cancelled."""
-    from taskdb.cli.render.tasks import show_task_page, shown_plain
+    from taskdb.cli.render.tasks import show_task_page
     from taskdb.services.tasks.flown import cancel_task
+    from taskdb.services.tasks.plain import shown_plain
 
     where = invocation.contest(contest)
     done = invocation.confirmed(lambda write: cancel_task(invocation.desk, reference, write, where))
@@ -231,8 +234,9 @@ def flown(invocation: Invocation, reference: str | None, **given: Any) -> Answer
 
     With a name alone it shows the records; with --on it keeps one, the last one of a day counts.
     """
-    from taskdb.cli.render.found_tasks import flown_plain, show_flown
+    from taskdb.cli.render.found_tasks import show_flown
     from taskdb.services.tasks import flown as service
+    from taskdb.services.tasks.plain import flown_plain
 
     if given["from_file"] or given["to_file"]:
         return _flown_file(invocation, given)
