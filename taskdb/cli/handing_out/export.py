@@ -10,8 +10,8 @@ import click
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.tasks.finding import filter_options, find_request, is_filtered
-from taskdb.cli.typed.options import DATE, DISTANCE, FILE, WIND
+from taskdb.cli.typed.filter_options import filter_options, find_request, is_filtered
+from taskdb.cli.typed.options import DATE, DISTANCE, FILE, WIND, profile_of, together
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -21,17 +21,13 @@ if TYPE_CHECKING:
     from taskdb.services.handing_out.sheets import SheetWritten
 
 
-def choice_options(function: Any) -> Any:
-    """Add what chooses tasks: names, --contest, --day."""
-    options = [
-        click.argument("references", nargs=-1, metavar="NAME…", shell_complete=names_of("task")),
-        click.option("--contest", metavar="C", shell_complete=names_of("contest"), help="All tasks of this contest."),
-        click.option("--day", type=click.IntRange(min=1), metavar="N", help="Only those of this day."),
-        click.option("--all", "everything", is_flag=True, help="Every task of the store."),
-    ]
-    for option in reversed(options):
-        function = option(function)
-    return function
+choice_options = together(
+    click.argument("references", nargs=-1, metavar="NAME…", shell_complete=names_of("task")),
+    click.option("--contest", metavar="C", shell_complete=names_of("contest"), help="All tasks of this contest."),
+    click.option("--day", type=click.IntRange(min=1), metavar="N", help="Only those of this day."),
+    click.option("--all", "everything", is_flag=True, help="Every task of the store."),
+)
+"""Adds what chooses tasks: names, --contest, --day, --all."""
 
 
 def choice_of(invocation: Invocation, given: dict[str, Any]) -> TaskChoice:
@@ -39,7 +35,7 @@ def choice_of(invocation: Invocation, given: dict[str, Any]) -> TaskChoice:
     from taskdb.services.handing_out.exporting import TaskChoice
 
     if is_filtered(given):
-        wanted = find_request((), given, invocation.contest(given["contest"]))
+        wanted = find_request(given, invocation.contest(given["contest"]))
         return TaskChoice(tuple(given["references"]), wanted=wanted)
     contest = given["contest"] if given["everything"] else invocation.contest(given["contest"])
     return TaskChoice(tuple(given["references"]), contest, given["day"], given["everything"])
@@ -69,7 +65,6 @@ def export_task(
     Which tasks: names, a contest or a day of it, the filters of `task find`, or all. Open formats bring points and
     order; the zones stand on the task sheet.
     """
-    from taskdb.cli.sets.set import profile_of
     from taskdb.services.handing_out.exporting import export_tasks
 
     pack = export_tasks(

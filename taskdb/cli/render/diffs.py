@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from taskdb.cli.render import numbers
+from taskdb.cli.render.console import aligned
 from taskdb.core.history import words
 from taskdb.core.history.writers import changed_plain, counts_plain, diff_plain
 from taskdb.core.plain import metres
@@ -106,14 +107,10 @@ def _section(printer: Printer, title: str, rows: Sequence[tuple[str, ...]]) -> N
     """Show rows under a title with all columns but the last aligned; nothing for no rows."""
     if not rows:
         return
-    from taskdb.cli.render.console import display_width
-
     printer.line()
     printer.heading(f"{title} ({len(rows)})")
-    widths = [max(display_width(row[i]) for row in rows) for i in range(len(rows[0]) - 1)]
-    for row in rows:
-        cells = [cell + " " * (width - display_width(cell)) for cell, width in zip(row, widths, strict=False)]
-        printer.line("  " + "  ".join([*cells, row[-1]]).rstrip())
+    for line in aligned(rows):
+        printer.line(f"  {line}")
 
 
 def show_tasks(printer: Printer, tasks: Sequence[TaskUse]) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.cli.render import numbers
@@ -12,12 +11,10 @@ from taskdb.cli.render.day import show_day_sheet
 from taskdb.cli.render.declared import declared_plain, show_declared
 from taskdb.cli.render.handed_out import change_plain, since_words
 from taskdb.cli.render.review import show_findings_briefly
-from taskdb.core.course.day import magnetic_courses
-from taskdb.core.course.declared import assess_declared
 from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.day_plain import day_sheet_plain
-from taskdb.core.model import Earth, ShapeKind, TaskType
+from taskdb.core.model import Earth, ShapeKind
 from taskdb.core.plain import course_degrees, finding_plain, metres, task_plain
 from taskdb.core.quantities import format_duration
 
@@ -38,7 +35,7 @@ def shown_plain(shown: TaskShown) -> dict[str, Any]:
     if shown.day is not None:
         for leg, magnetic in zip(plain["legs"], shown.day.magnetic_deg, strict=False):
             leg["course_magnetic_deg"] = None if magnetic is None else course_degrees(magnetic)
-    declared = assess_declared(shown.task) if shown.task.type is TaskType.DECLARED else None
+    declared = shown.declared
     return {
         **plain,
         "declared": None if declared is None else declared_plain(declared),
@@ -73,9 +70,9 @@ def show_task_page(printer: Printer, shown: TaskShown) -> None:
     _legs(printer, shown)
     printer.line()
     _figures(printer, shown)
-    if task.type is TaskType.DECLARED:
+    if shown.declared is not None:
         printer.line()
-        show_declared(printer, assess_declared(task))
+        show_declared(printer, shown.declared)
     if shown.day is not None:
         printer.line()
         show_day_sheet(printer, shown.day)
@@ -136,7 +133,7 @@ def _points(printer: Printer, shown: TaskShown) -> None:
 def _legs(printer: Printer, shown: TaskShown) -> None:
     total = 0.0
     rows: list[Sequence[Cell]] = []
-    magnetic = _magnetic(shown)
+    magnetic = shown.magnetic_between_points
     for number, leg in enumerate(shown.course.between_points):
         total += leg.distance_m
         rows.append(
@@ -151,13 +148,6 @@ def _legs(printer: Printer, shown: TaskShown) -> None:
     right = [Column("distance", right=True), Column("course true", right=True)]
     right += [Column("magnetic", right=True)] if magnetic else []
     printer.table(["leg", *right, Column("so far", right=True)], rows)
-
-
-def _magnetic(shown: TaskShown) -> tuple[float | None, ...]:
-    """Return the magnetic courses of the legs from point to point; empty where none is known."""
-    if shown.day is None or not shown.day.magnetic_deg:
-        return ()
-    return magnetic_courses(replace(shown.course, legs=shown.course.between_points), shown.day.declinations)
 
 
 def _figures(printer: Printer, shown: TaskShown) -> None:

@@ -9,11 +9,10 @@ import click
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import FILE, assignments
+from taskdb.cli.typed.options import FILE, assignments, text_of
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.formats.text.profiles import Profile
     from taskdb.services.sets.importing import ImportResult
     from taskdb.services.sets.set import SetExported, SetShown
     from taskdb.store.sets import SetRevisionInfo, SetSummary
@@ -113,28 +112,6 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
         people=lambda printer: show_import(printer, done),
         exit_code=ExitCode.ACT if done.rejected else ExitCode.DONE,
     )
-
-
-def text_of(path: str | None) -> str | None:
-    """Return the text of a small file of a person's own, None for no file. InputError where it is no UTF-8."""
-    from taskdb.errors import InputError
-    from taskdb.files.reading import open_input
-
-    if path is None:
-        return None
-    with open_input(path, 1 << 20) as stream:
-        try:
-            return stream.read().decode("utf-8-sig")
-        except UnicodeDecodeError as error:
-            raise InputError("not-text", f"{path} is no UTF-8 text: {error}.", hint="Save it as UTF-8.") from None
-
-
-def profile_of(path: str | None) -> Profile | None:
-    """Return the profile of a file, None for no file. InputError where it is none, with its line."""
-    from taskdb.formats.text.profiles import parse_profile
-
-    text = text_of(path)
-    return None if text is None else parse_profile(text, name=str(path))
 
 
 def import_plain(done: ImportResult) -> dict[str, Any]:

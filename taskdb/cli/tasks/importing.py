@@ -7,7 +7,7 @@ import click
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import FILE
+from taskdb.cli.typed.options import FILE, profile_of
 
 
 @command("task import", writes=True)
@@ -35,7 +35,6 @@ def import_(
     from the file's point is taken only with --yes.
     """
     from taskdb.cli.render.imported import imported_plain, show_imported, warnings_of
-    from taskdb.cli.sets.set import profile_of
     from taskdb.errors import ExitCode
     from taskdb.services.tasks.importing import TaskImportRequest, import_tasks
 
