@@ -1,34 +1,22 @@
-"""The one JSON form of waypoints, zones, tasks, findings and row problems: plain dicts, lists, text and numbers.
+"""The JSON form of values: plain dicts, lists, text and numbers; and that of waypoints, zones, places and findings.
 
-Nothing is rounded for show: metres to 1 mm, degrees to 1e-7, courses to 1e-4 and always below 360. Every command,
-format and report that writes JSON takes it from here, so that a thing looks the same wherever it is printed.
+Nothing is rounded for show: metres to 1 mm, degrees to 1e-7, courses to 1e-4 and always below 360. A value whose keys
+are its fields goes through `plain`; where they differ, a function beside its noun says how: here for the model's
+values, in `course/plain.py`, `contests/plain.py` and `history/writers.py` for theirs, in `services/*/plain.py` for
+what a service answers.
 """
 
 from __future__ import annotations
 
+import datetime
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import fields, is_dataclass
 from enum import Enum
-from typing import TYPE_CHECKING, Any
+from functools import cache
+from typing import Any
 
-from taskdb.core.course.axes import default_orientation
-from taskdb.core.model import (
-    Finding,
-    FreeChoice,
-    Place,
-    Position,
-    Radio,
-    RowProblem,
-    Runway,
-    Suggestion,
-    Task,
-    TaskPoint,
-    Waypoint,
-    Zone,
-)
-
-if TYPE_CHECKING:
-    from taskdb.core.course.measure import Course, CourseShape, Distances, Leg, TaskTime
+from taskdb.core.model import Finding, Place, Position, RowProblem, Suggestion, Waypoint, Zone
 
 
 def metres(value: float) -> float:
@@ -46,18 +34,22 @@ def course_degrees(value: float) -> float:
     return round(value % 360.0, 4) % 360.0
 
 
-def _maybe_metres(value: float | None) -> float | None:
-    return None if value is None else metres(value)
+def speed_kmh(value: float) -> float:
+    """Return km/h to 1e-4, without a negative zero."""
+    return round(value, 4) + 0.0
 
 
-def _maybe_course(value: float | None) -> float | None:
-    return None if value is None else course_degrees(value)
+def or_none(rounding: Callable[[float], float], value: float | None) -> float | None:
+    """Return a rounded number, None for None."""
+    return None if value is None else rounding(value)
 
 
 def plain(value: Any) -> Any:
-    """Return `value` made of dicts, lists, text, numbers and None: mappings, tuples, enums and positions unfolded.
+    """Return `value` made of dicts, lists, text, numbers and None: what holds others is unfolded.
 
-    Numbers stay as they are. Anything that has no JSON form raises TypeError: it is a bug.
+    Numbers stay as they are, but those in a field that names its unit are rounded by it. A position is
+    `[latitude, longitude]`, a moment ISO text to the second with its offset. Anything that has no JSON form raises
+    TypeError: it is a bug.
     """
     if value is None or isinstance(value, bool | int | float):
         return value
@@ -71,29 +63,47 @@ def plain(value: Any) -> Any:
         return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, Sequence | set | frozenset):
         return [plain(item) for item in (sorted(value) if isinstance(value, set | frozenset) else value)]
+    if isinstance(value, datetime.datetime):
+        return value.replace(microsecond=0).isoformat()
+    if is_dataclass(value) and not isinstance(value, type):
+        return fields_plain(value)
     raise TypeError(f"{type(value).__name__} has no plain form")
+
+
+def fields_plain(value: Any, *, but: Sequence[str] = ()) -> dict[str, Any]:
+    """Return the fields of a frozen value under their JSON keys, in their order; those named in `but` are left out.
+
+    A key is its field's name without the `is_` of an assertion; `class_name` and `set_name` are `class` and `set`.
+    """
+    kind: Any = type(value)
+    return {key: _field_plain(getattr(value, name), rounding) for name, key, rounding in _keys(kind) if name not in but}
+
+
+def _field_plain(value: Any, rounding: Callable[[float], float] | None) -> Any:
+    return plain(value) if rounding is None or value is None else rounding(value)
+
+
+_ANGLES = ("latitude_deg", "longitude_deg", "opening_deg")
+"""Fields in degrees that hold no course."""
+_UNITS: tuple[tuple[str, Callable[[float], float]], ...] = (
+    ("_m", metres), ("_kmh", speed_kmh), ("_deg", course_degrees),
+)  # fmt: skip
+
+
+@cache
+def _keys(kind: type[Any]) -> tuple[tuple[str, str, Callable[[float], float] | None], ...]:
+    """Return each field of a dataclass with its JSON key and how its numbers are rounded."""
+    keys = []
+    for name in (field.name for field in fields(kind)):
+        key = {"class_name": "class", "set_name": "set"}.get(name, name.removeprefix("is_"))
+        rounding = next((rounding for suffix, rounding in _UNITS if name.endswith(suffix)), None)
+        keys.append((name, key, degrees if name in _ANGLES else rounding))
+    return tuple(keys)
 
 
 def canonical_json(value: Any) -> str:
     """Return JSON text that is the same for the same value: sorted keys, no blanks, letters as they are."""
     return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
-
-
-def radio_plain(radio: Radio) -> dict[str, Any]:
-    """Return `{"channel", "purpose"}`."""
-    return {"channel": radio.channel, "purpose": radio.purpose}
-
-
-def runway_plain(runway: Runway) -> dict[str, Any]:
-    """Return a runway; metres and a true heading, each null where unknown."""
-    return {
-        "designator": runway.designator,
-        "heading_true_deg": _maybe_course(runway.heading_true_deg),
-        "length_m": _maybe_metres(runway.length_m),
-        "width_m": _maybe_metres(runway.width_m),
-        "surface": runway.surface,
-        "one_way": runway.one_way,
-    }
 
 
 def waypoint_plain(
@@ -108,12 +118,12 @@ def waypoint_plain(
         "name": waypoint.name,
         "latitude_deg": degrees(waypoint.position.latitude_deg),
         "longitude_deg": degrees(waypoint.position.longitude_deg),
-        "elevation_m": _maybe_metres(waypoint.elevation_m),
+        "elevation_m": or_none(metres, waypoint.elevation_m),
         "landable": None if waypoint.landable is None else waypoint.landable.value,
         "feature": None if waypoint.feature is None else waypoint.feature.value,
         "country": waypoint.country,
-        "radio": [radio_plain(radio) for radio in waypoint.radio],
-        "runways": [runway_plain(runway) for runway in waypoint.runways],
+        "radio": plain(waypoint.radio),
+        "runways": plain(waypoint.runways),
         "description": waypoint.description,
         "source": waypoint.source,
         "inspected_on": waypoint.inspected_on,
@@ -124,34 +134,13 @@ def waypoint_plain(
 
 
 def zone_plain(zone: Zone) -> dict[str, Any]:
-    """Return a zone; what does not apply to its shape is null."""
-    return {
-        "shape": zone.shape.value,
-        "radius_m": _maybe_metres(zone.radius_m),
-        "inner_radius_m": _maybe_metres(zone.inner_radius_m),
-        "length_m": _maybe_metres(zone.length_m),
-        "opening_deg": None if zone.opening_deg is None else degrees(zone.opening_deg),
-        "core_radius_m": _maybe_metres(zone.core_radius_m),
-        "from_radial_deg": _maybe_course(zone.from_radial_deg),
-        "to_radial_deg": _maybe_course(zone.to_radial_deg),
-        "orientation": None if zone.orientation is None else zone.orientation.value,
-        "axis_deg": _maybe_course(zone.axis_deg),
-        "text": zone.text,
-    }
+    """Return a zone, its text last; what does not apply to its shape is null."""
+    return {**fields_plain(zone, but=["text"]), "text": zone.text}
 
 
 def problem_plain(problem: RowProblem) -> dict[str, Any]:
     """Return a row problem; `suggestion` stands only where there is one."""
-    result: dict[str, Any] = {
-        "line": problem.line,
-        "field": problem.field,
-        "value": problem.value,
-        "code": problem.code,
-        "message": problem.message,
-    }
-    if problem.suggestion is not None:
-        result["suggestion"] = problem.suggestion
-    return result
+    return fields_plain(problem, but=["suggestion"] if problem.suggestion is None else [])
 
 
 def suggestion_plain(suggestion: Suggestion) -> dict[str, Any]:
@@ -171,17 +160,10 @@ def suggestion_plain(suggestion: Suggestion) -> dict[str, Any]:
 
 def finding_plain(finding: Finding) -> dict[str, Any]:
     """Return a finding of a check or a review, with its evidence as plain values."""
-    accepted = finding.accepted
     return {
-        "id": finding.id,
-        "rule": finding.rule,
-        "severity": finding.severity.value,
-        "codes": list(finding.codes),
-        "message": finding.message,
-        "evidence": plain(finding.evidence),
+        **fields_plain(finding),
         "suggestion": None if finding.suggestion is None else suggestion_plain(finding.suggestion),
         "alternatives": [suggestion_plain(other) for other in finding.alternatives],
-        "accepted": None if accepted is None else {"by": accepted.by, "why": accepted.why},
     }
 
 
@@ -194,135 +176,5 @@ def place_plain(place: Place | None) -> dict[str, Any] | None:
         "name": place.name,
         "latitude_deg": degrees(place.position.latitude_deg),
         "longitude_deg": degrees(place.position.longitude_deg),
-        "elevation_m": _maybe_metres(place.elevation_m),
-    }
-
-
-def point_plain(point: TaskPoint, number: int) -> dict[str, Any]:
-    """Return a task point under its number (the start is 0); an orientation taken from its role is shown as such."""
-    place = place_plain(point.place) or {}
-    zone = zone_plain(point.zone)
-    taken = default_orientation(point.zone.shape, point.role)
-    if point.zone.orientation is None and taken is not None:
-        zone["orientation"] = taken.value
-    return {
-        "number": number,
-        "role": point.role.value,
-        **place,
-        "zone": zone,
-        "zone_from": point.zone_from.value,
-    }
-
-
-def free_plain(free: FreeChoice | None) -> dict[str, Any] | None:
-    """Return the pilot's own choice of a modified assigned task, or null."""
-    if free is None:
-        return None
-    return {
-        "most_points": free.most_points,
-        "from_set": free.from_set,
-        "from_codes": list(free.from_codes),
-        "no_repeat": free.no_repeat,
-        "zone": None if free.zone is None else zone_plain(free.zone),
-        "zone_from": None if free.zone_from is None else free.zone_from.value,
-    }
-
-
-def leg_plain(leg: Leg, between_points: Leg) -> dict[str, Any]:
-    """Return a leg; the course of a leg without length is null. The magnetic course is filled in by who knows it.
-
-    `between_points` is the same leg from point to point: another one where a ring segment counts through its middle.
-    """
-    return {
-        "from": leg.from_number,
-        "to": leg.to_number,
-        "distance_m": metres(leg.distance_m),
-        "course_true_deg": _maybe_course(leg.course_true_deg),
-        "course_magnetic_deg": None,
-        "points_m": metres(between_points.distance_m),
-        "points_course_true_deg": _maybe_course(between_points.course_true_deg),
-    }
-
-
-def distances_plain(distances: Distances, points_m: float) -> dict[str, Any]:
-    """Return the lengths of a course in metres, with the points that attain its extremes.
-
-    `points_m` is the length through the points themselves, `centres_m` that through the middle of ring segments.
-    """
-    return {
-        "centres_m": metres(distances.centres_m),
-        "points_m": metres(points_m),
-        "task_m": metres(distances.task_m),
-        "minimum_m": _maybe_metres(distances.minimum_m),
-        "maximum_m": _maybe_metres(distances.maximum_m),
-        "shortest_touching_m": _maybe_metres(distances.shortest_touching_m),
-        "minimum_at": [plain(position) for position in distances.minimum_at or ()],
-        "maximum_at": [plain(position) for position in distances.maximum_at or ()],
-        "deductions": [
-            {"number": taken.number, "m": metres(taken.metres), "reason": taken.reason}
-            for taken in distances.deductions
-        ],
-    }
-
-
-def shape_plain(shape: CourseShape) -> dict[str, Any]:
-    """Return the shape of a course; percentages to 1e-7, a missed limit never shown as met."""
-    margin = shape.fai_margin_percent
-    if margin is not None:
-        margin = min(round(margin, 7), -1e-7) if margin < 0 else round(margin, 7)
-    return {
-        "kind": shape.kind.value,
-        "closed": shape.is_closed,
-        "gap_m": metres(shape.gap_m),
-        "side_percent": [round(side, 7) for side in shape.side_percent],
-        "fai_triangle": shape.is_fai_triangle,
-        "fai_margin_percent": margin,
-        "note": shape.note,
-    }
-
-
-def time_plain(time: TaskTime) -> dict[str, Any]:
-    """Return a task's time in seconds and the speeds over its minimum, task and maximum distance."""
-
-    def speed(value: float | None) -> float | None:
-        return None if value is None else round(value, 4)
-
-    return {
-        "kind": time.kind,
-        "time_s": time.time_s,
-        "speed_kmh": {
-            "minimum": speed(time.minimum_kmh),
-            "task": speed(time.task_kmh),
-            "maximum": speed(time.maximum_kmh),
-        },
-    }
-
-
-def task_plain(
-    task: Task, course: Course, *, revision: int, fingerprint: str, stale: Sequence[str] = ()
-) -> dict[str, Any]:
-    """Return one revision of a task with its measured course, as `task show` answers it."""
-    return {
-        "task": task.name,
-        "revision": revision,
-        "contest": task.contest,
-        "day": task.day,
-        "class": task.class_name,
-        "variant": task.variant,
-        "status": task.status.value,
-        "set": f"{task.set_name}@{task.set_revision}",
-        "type": task.type.value,
-        "fingerprint": fingerprint,
-        "earth": task.rules.earth.value,
-        "free": free_plain(task.free),
-        "take_off": place_plain(task.take_off),
-        "landing": place_plain(task.landing),
-        "tags": list(task.tags),
-        "issued_at": task.issued_at,
-        "stale": list(stale),
-        "points": [point_plain(point, number) for number, point in enumerate(task.points)],
-        "legs": [leg_plain(*legs) for legs in zip(course.legs, course.between_points, strict=True)],
-        "distance": distances_plain(course.distances, course.points_m),
-        "shape": shape_plain(course.shape),
-        "time": time_plain(course.time),
+        "elevation_m": or_none(metres, place.elevation_m),
     }

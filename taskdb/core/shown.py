@@ -94,6 +94,20 @@ class Withdrawn:
     edition: Edition
     why: str
 
+    def words(self) -> str:
+        """Return it as one line: `A1@2, handed out 2027-05-14 10:12: cancelled`."""
+        return f"{self.task}@{self.edition.revision}, handed out {self.edition.at}: {self.why}"
+
+
+def since_words(values: Sequence[ValueChange]) -> str:
+    """Return in one line what differs: `unchanged`, or every value that was decided, else how many follow."""
+    if not values:
+        return "unchanged"
+    decided = [value.words() for value in values if not value.follows]
+    following = len(values) - len(decided)
+    more = f"{following} figure{'s' if following != 1 else ''} that follow{'s' if following == 1 else ''}"
+    return "; ".join([*decided, *([more] if following else [])])
+
 
 def page_changes(before: Sequence[ShownPart], after: Sequence[ShownPart]) -> tuple[ValueChange, ...]:
     """Return every value that differs, in the order of the later page; what was decided before what follows from it.

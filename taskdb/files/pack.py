@@ -101,10 +101,6 @@ class Difference:
     kind: str
     message: str
 
-    def plain(self) -> dict[str, Any]:
-        """Return the JSON form."""
-        return {"path": self.path, "kind": self.kind, "message": self.message}
-
 
 def is_zip(target: str | Path) -> bool:
     """Say whether a target is a zip by its name."""

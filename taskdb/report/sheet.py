@@ -178,7 +178,7 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "fields": field_rows(task, page.waypoints),
         "near": near,
         "near_words": _near_words(len(near), there, units),
-        "declared": declared_block(task, units),
+        "declared": declared_block(course.declared, units),
         "findings": [
             (f.severity.value, shown(f.message, words.SENTENCE_LIMIT))
             for f in words.findings_that_matter(page.findings)

@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from taskdb.core.course.declared import LONG_FLIGHT_M, ByZones, DeclaredCourse, assess_declared, ends_words
-from taskdb.core.model import Task, TaskType
+from taskdb.core.course.declared import LONG_FLIGHT_M, ByZones, DeclaredCourse, ends_words
 from taskdb.core.quantities import Units, format_distance
 
 BLANKS = (
@@ -26,11 +25,10 @@ class DeclaredBlock:
     blanks: tuple[str, ...] = BLANKS
 
 
-def declared_block(task: Task, units: Units) -> DeclaredBlock | None:
+def declared_block(declared: DeclaredCourse | None, units: Units) -> DeclaredBlock | None:
     """Return what a declared course needs on paper; None for any other type of task."""
-    if task.type is not TaskType.DECLARED:
+    if declared is None:
         return None
-    declared = assess_declared(task)
     rows = tuple(_row(way, units) for way in (declared.sectors, declared.cylinders))
     if declared.ends:
         rows = (*rows, _ends_row(declared, units))

@@ -15,6 +15,7 @@ from taskdb.errors import ExitCode
 
 COMMANDS = {entry.name: entry for entry in commands_table.COMMANDS}
 
+
 def found(entry: commands_table.Entry) -> FrameCommand:
     made = getattr(import_module(entry.module), entry.attribute)
     assert isinstance(made, FrameCommand)

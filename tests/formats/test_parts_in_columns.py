@@ -90,7 +90,7 @@ def test_what_was_joined_is_said_and_kept_as_typed() -> None:
     reading = read(SHEETS["German, semicolons, decimal comma, O/W"])
     decided = reading.decided
     assert decided.columns["latitude_deg"] == "Breite Grad+Breite Min+N/S"
-    assert decided.plain()["joined"]["longitude_deg"] == ["Länge Grad", "Länge Min", "O/W"]
+    assert decided.joined["longitude_deg"] == ("Länge Grad", "Länge Min", "O/W")
     assert (
         "latitude_deg joined from 'Breite Grad' (degrees), 'Breite Min' (minutes) and 'N/S' (hemisphere)"
         in decided.notes

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import pytest
 
+from taskdb.core.course.plain import point_plain, shape_plain
 from taskdb.core.course.shape import CourseShape, course_shape, round_share, triangle_shares
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import destination, inverse
@@ -25,7 +26,6 @@ from taskdb.core.model import (
     TriangleRules,
     ZoneFrom,
 )
-from taskdb.core.plain import point_plain, shape_plain
 
 RULES = TriangleRules()
 HOME = Position.at(50, 10)

@@ -15,8 +15,8 @@ from lxml import html
 
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course
+from taskdb.core.course.plain import task_plain
 from taskdb.core.model import Task
-from taskdb.core.plain import task_plain
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.registry import write_task
 from taskdb.report.sheet import SheetPage, render_sheet

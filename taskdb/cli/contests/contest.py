@@ -49,7 +49,13 @@ def new(invocation: Invocation, name: str, **given: Any) -> Answer:
         zones=zones_by_role(given),
         preset=preset_of(given["preset"]),
     )
-    shown = invocation.confirmed(lambda write: new_contest(invocation.desk, request, write))
+    return page(invocation.confirmed(lambda write: new_contest(invocation.desk, request, write)))
+
+
+def page(shown: ContestShown) -> Answer:
+    """Return the answer that shows a contest."""
+    from taskdb.services.contests.plain import contest_plain
+
     return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown))
 
 
@@ -85,8 +91,7 @@ def zones(invocation: Invocation, name: str, **given: Any) -> Answer:
         raise UsageError(
             "no-zone", "No role is named.", hint=f"Give one, e.g. taskdb contest zones {name!r} --turn 'cylinder 500m'."
         )
-    shown = invocation.confirmed(lambda write: set_contest_zones(invocation.desk, name, chosen, write, scope))
-    return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown))
+    return page(invocation.confirmed(lambda write: set_contest_zones(invocation.desk, name, chosen, write, scope)))
 
 
 @command("contest pin", writes=True)
@@ -98,6 +103,7 @@ def pin(invocation: Invocation, name: str, set_reference: str) -> Answer:
     No task changes: those that use a point which differs there are named as stale.
     """
     from taskdb.services.contests.contest import pin_contest
+    from taskdb.services.contests.plain import contest_plain
 
     shown = invocation.confirmed(lambda write: pin_contest(invocation.desk, name, set_reference, write))
     for text in shown.told:
@@ -127,9 +133,11 @@ def show(invocation: Invocation, reference: str, defaults: bool, **given: Any) -
 
     With --class or --day: what holds for that class or on that day, and who set it.
     """
-    from taskdb.cli.render.scopes import holding_plain, show_holding
+    from taskdb.cli.render.scopes import show_holding
+    from taskdb.core.contests.plain import holding_plain
     from taskdb.core.contests.scopes import WHOLE, require_scope, what_holds
     from taskdb.services.contests.contest import show_contest
+    from taskdb.services.contests.plain import contest_plain
 
     scope = scope_of(given)
     shown = show_contest(invocation.desk, reference)
@@ -180,56 +188,6 @@ def show_list(printer: Printer, contests: tuple[ContestListed, ...]) -> None:
             for c in [listed.summary]
         ],
     )
-
-
-def contest_plain(shown: ContestShown) -> dict[str, Any]:
-    """Return a contest as JSON."""
-    from taskdb.cli.render.scopes import scopes_plain
-    from taskdb.core.contests.scopes import zone_defaults
-    from taskdb.core.contests.settings import FREQUENCIES, SETTINGS, source_of, value_of
-    from taskdb.core.day_plain import contest_day_plain
-    from taskdb.core.plain import zone_plain
-
-    contest = shown.contest
-    rules = contest.rules
-    return {
-        "contest": contest.name,
-        "revision": shown.revision,
-        "set": f"{contest.set_name}@{contest.set_revision}",
-        "newest_set_revision": shown.newest_set_revision,
-        "site": contest.site,
-        "from_date": contest.from_date,
-        "to_date": contest.to_date,
-        "timezone": contest.timezone,
-        "earth": rules.earth.value,
-        "start_deduction": rules.start_deduction.value,
-        "finish_deduction": rules.finish_deduction.value,
-        "triangle": {
-            "large_from_m": rules.triangle.large_from_m,
-            "small_shortest_percent": rules.triangle.small_shortest_percent,
-            "large_shortest_percent": rules.triangle.large_shortest_percent,
-            "large_longest_percent": rules.triangle.large_longest_percent,
-            "start_on_side": rules.triangle.start_on_side,
-        },
-        "zones": {
-            role.value: {"zone": zone_plain(zone), "zone_from": origin.value}
-            for role, (zone, origin) in zone_defaults(contest, None, None).items()
-        },
-        "classes": [
-            {"class": item.name, "slowest_kmh": item.slowest_kmh, "fastest_kmh": item.fastest_kmh}
-            for item in contest.classes
-        ],
-        "settings": {setting.key: value_of(contest, setting)[0] for setting in SETTINGS},
-        "sources": {setting.key: source_of(contest, setting.key) for setting in SETTINGS},
-        "frequencies": dict(contest.settings.get(FREQUENCIES, {})),
-        "days": [contest_day_plain(day) for day in contest.days],
-        "scopes": scopes_plain(contest),
-        "author": shown.author,
-        "created_at": shown.at,
-        "note": shown.note,
-        "tasks": shown.tasks,
-        "stale_tasks": list(shown.stale_tasks),
-    }
 
 
 def show_contest_page(printer: Printer, shown: ContestShown, *, every: bool = False) -> None:

@@ -37,8 +37,9 @@ def day(invocation: Invocation, name: str, number: int, class_name: str | None, 
     else differs on a day is set with --day of `contest procedure`, `briefing`, `limits` and `zones`. A planning aid, no
     weather and no promise.
     """
-    from taskdb.cli.render.day import contest_day_shown_plain, show_contest_day
+    from taskdb.cli.render.day import show_contest_day
     from taskdb.services.contests.day import DayChange, set_day, show_day
+    from taskdb.services.contests.plain import contest_day_shown_plain
 
     names = {option_name(key).removeprefix("--"): key for key in DAY}
     emptied = {names[word]: None for word in given["cleared"] if word != "date"}

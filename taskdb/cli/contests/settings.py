@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from taskdb.cli.contests.contest import contest_plain, show_contest_page
+from taskdb.cli.contests.contest import page, show_contest_page
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
@@ -24,12 +24,7 @@ from taskdb.cli.typed.setting_options import (
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
-    from taskdb.services.contests.contest import ContestShown
-
-
-def page(shown: ContestShown) -> Answer:
-    """Return the answer that shows a contest."""
-    return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown))
+    pass
 
 
 @command("contest procedure", writes=True)
@@ -153,9 +148,11 @@ def copy(invocation: Invocation, old: str, new: str, **given: Any) -> Answer:
     Zones, settings and classes are copied, days are not. With --tasks its tasks are carried over, each fully decided or
     left and told.
     """
-    from taskdb.cli.render.carried import carried_plain, show_carried
+    from taskdb.cli.render.carried import show_carried
     from taskdb.errors import ExitCode
+    from taskdb.services.contests.plain import contest_plain
     from taskdb.services.contests.settings import ContestCopy, copy_contest
+    from taskdb.services.tasks.plain import carried_plain
 
     how = ContestCopy(
         new, given["set_reference"], given["from_date"], given["to_date"], given["with_tasks"], given["pattern"]

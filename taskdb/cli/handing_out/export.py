@@ -108,11 +108,12 @@ def export_set(
 @click.argument("target", type=FILE, metavar="DIR|FILE.zip")
 def verify(invocation: Invocation, target: str) -> Answer:
     """Compare an export with its manifest."""
+    from taskdb.core.plain import plain
     from taskdb.errors import ExitCode
     from taskdb.services.handing_out.exporting import verify_export
 
     differences = verify_export(target)
-    result = {"target": target, "differences": [difference.plain() for difference in differences]}
+    result = {"target": target, "differences": plain(differences)}
     return Answer(
         result,
         people=lambda printer: show_differences(printer, target, differences),

@@ -28,8 +28,9 @@ def handout(invocation: Invocation, contest: str | None, **given: Any) -> Answer
     or task is taken away. The store keeps what went out: every value that differs is told the next time, old and new.
     Asks while a task is stale or has an open error.
     """
-    from taskdb.cli.render.handed_out import handout_plain, show_handout
+    from taskdb.cli.render.handed_out import show_handout
     from taskdb.services.handing_out.handout import HandoutRequest, hand_out
+    from taskdb.services.handing_out.plain import handout_plain
 
     name = invocation.contest(contest)
     if name is None:

@@ -1,15 +1,14 @@
-"""What became of carried tasks, for people and as JSON: one table for a season, and what is in doubt."""
+"""What became of carried tasks, for people: one table for a season, and what is in doubt."""
 
 from __future__ import annotations
 
 import shlex
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Column
 from taskdb.cli.render.review import count_words
-from taskdb.core.plain import finding_plain, metres, waypoint_plain
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -17,51 +16,6 @@ if TYPE_CHECKING:
 
 
 MOST_NAMES = 6
-
-
-def carried_plain(outcome: CarriedTask) -> dict[str, Any]:
-    """Return one task's outcome as JSON."""
-    name, _, revision = outcome.to_set.rpartition("@")
-    return {
-        "task": outcome.task,
-        "contest": outcome.contest,
-        "name": outcome.name_after,
-        "from": outcome.from_set,
-        "to": outcome.to_set,
-        "revision": outcome.revision,
-        "points": [
-            {
-                "number": point.number,
-                "label": point.label,
-                "code": point.code,
-                "matched_by": point.matched_by,
-                "new_code": point.new_code,
-                "name": point.name,
-                "new_name": point.new_name,
-                "moved_m": None if point.moved_m is None else metres(point.moved_m),
-            }
-            for point in outcome.points
-        ],
-        "unresolved": [
-            {
-                "number": doubt.number,
-                "label": doubt.label,
-                "code": doubt.code,
-                "reason": doubt.reason,
-                "candidates": [waypoint_plain(w, set_name=name, revision=int(revision)) for w in doubt.candidates],
-            }
-            for doubt in outcome.unresolved
-        ],
-        "distance_before_m": metres(outcome.distance_before_m),
-        "distance_after_m": None if outcome.distance_after_m is None else metres(outcome.distance_after_m),
-        "shape_before": outcome.shape_before,
-        "shape_after": outcome.shape_after,
-        "refused": outcome.refused,
-        "into": outcome.into,
-        "findings_before": [finding_plain(finding) for finding in outcome.findings_before],
-        "findings_after": [finding_plain(finding) for finding in outcome.findings_after],
-        "new_findings": [finding.id for finding in outcome.new_findings],
-    }
 
 
 def show_carried(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:

@@ -1,4 +1,4 @@
-"""Variants of a task side by side, for people and as JSON."""
+"""Variants of a task side by side, for people."""
 
 from __future__ import annotations
 
@@ -9,11 +9,10 @@ from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Cell
 from taskdb.cli.render.day import clock, over_words
 from taskdb.cli.render.review import brief_lines, count_words
-from taskdb.cli.render.tasks import shape_words, shown_plain, speed_words, time_words
+from taskdb.cli.render.tasks import shape_words, speed_words, time_words
 from taskdb.core.course.compare import PointChange, PointDifference, align_points
 from taskdb.core.course.schedule import Extent
 from taskdb.core.course.zones import describe_zone, same_geometry
-from taskdb.core.plain import metres
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -28,49 +27,6 @@ _MAY_BE_MISSING = {
 _IF_THEY_DIFFER = {"contest", "set", "status"}
 _LABEL, _NARROWEST = 16, 20
 """How wide the first column is, and how narrow that of a task may be before it goes into a further table."""
-
-
-def compared_plain(compared: Compared) -> dict[str, Any]:
-    """Return compared tasks as JSON: each as shown, and what differs from the first."""
-    first = compared.tasks[0]
-    return {
-        "tasks": [shown_plain(shown) for shown in compared.tasks],
-        "baseline": first.task.name,
-        "baseline_revision": first.revision,
-        "differences": [
-            _difference_plain(first, other, points)
-            for other, points in zip(compared.tasks[1:], compared.differences, strict=True)
-        ],
-    }
-
-
-def _difference_plain(first: TaskShown, other: TaskShown, points: Sequence[PointDifference]) -> dict[str, Any]:
-    before, after = first.course, other.course
-
-    def change(old: float | None, new: float | None) -> float | None:
-        return None if old is None or new is None else metres(new - old)
-
-    old_time, new_time = before.time.time_s, after.time.time_s
-    return {
-        "task": other.task.name,
-        "revision": other.revision,
-        "centres_m": change(before.distances.centres_m, after.distances.centres_m),
-        "task_m": change(before.distances.task_m, after.distances.task_m),
-        "minimum_m": change(before.distances.minimum_m, after.distances.minimum_m),
-        "maximum_m": change(before.distances.maximum_m, after.distances.maximum_m),
-        "time_s": None if old_time is None or new_time is None else new_time - old_time,
-        "points": [
-            {
-                "number": point.number,
-                "change": point.change.value,
-                "distance_m": None if point.distance_m is None else metres(point.distance_m),
-                "code": point.code,
-                "baseline_number": point.baseline_number,
-                "baseline_code": point.baseline_code,
-            }
-            for point in points
-        ],
-    }
 
 
 def show_compared(printer: Printer, compared: Compared) -> None:

@@ -1,17 +1,15 @@
-"""The day for people and as JSON: sun, wind, times over points, the last expected finish against the legal end."""
+"""The day for people: sun, wind, times over points, the last expected finish against the legal end."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Column
-from taskdb.cli.render.scopes import holding_plain
-from taskdb.core.contests.scopes import flying_day, scope_words, scopes_of
+from taskdb.core.contests.scopes import scope_words, scopes_of
 from taskdb.core.contests.setting_kinds import wind_from_value
 from taskdb.core.contests.settings import SETTINGS, Reach
 from taskdb.core.course.day import LegalEnd
-from taskdb.core.day_plain import contest_day_plain, legal_end_plain, sun_plain
 from taskdb.core.model import Scope
 from taskdb.core.quantities import Units, Wind, format_duration, format_wind
 from taskdb.core.revision_words import own_words
@@ -32,22 +30,6 @@ _RULE_WORDS = {
     LegalEnd.SUNSET_30: "30 minutes after sunset",
     LegalEnd.CIVIL_DUSK: "end of civil dusk",
 }
-
-
-def contest_day_shown_plain(shown: DayShown) -> dict[str, Any]:
-    """Return a contest's day as JSON: as it holds for all, or for the class that was named."""
-    holding = shown.holding
-    return {
-        "contest": shown.contest.name,
-        "revision": shown.revision,
-        "class": holding.class_name,
-        **contest_day_plain(flying_day(holding, shown.day.date, shown.day.number)),
-        "timezone": shown.timezone,
-        "sun": sun_plain(shown.sun),
-        "legal_end": legal_end_plain(shown.legal_end, shown.legal_end_is_set, shown.legal_end_at),
-        "holds": holding_plain(holding),
-        "notes": list(shown.notes),
-    }
 
 
 def show_contest_day(printer: Printer, shown: DayShown) -> None:

@@ -2,47 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Column
 from taskdb.core.course.declared import ends_words
-from taskdb.core.plain import metres
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.core.course.declared import ByZones, DeclaredCourse
+    from taskdb.core.course.declared import DeclaredCourse
 
 NO_PROMISE = "What the geometry would meet, and no promise: the Sporting Code in force and an official observer decide."
-
-
-def declared_plain(course: DeclaredCourse) -> dict[str, Any]:
-    """Return the assessment of a declared course as JSON."""
-    return {
-        "sectors": _by_zones(course.sectors),
-        "cylinders": _by_zones(course.cylinders),
-        "ends": [{"number": end.number, "shape": end.shape.value, "m": metres(end.metres)} for end in course.ends],
-        "close_pairs": [
-            {"first": pair.first_number, "second": pair.second_number, "distance_m": metres(pair.distance_m)}
-            for pair in course.close_pairs
-        ],
-        "awards": [
-            {
-                "award": award.name,
-                "required_m": metres(award.required_m),
-                "distance_m": metres(award.distance_m),
-                "by_sectors": award.by_sectors,
-                "by_cylinders": award.by_cylinders,
-                "requires": list(award.requires),
-            }
-            for award in course.awards
-        ],
-        "obstacles": list(course.obstacles),
-    }
-
-
-def _by_zones(zones: ByZones) -> dict[str, Any]:
-    return {"distance_m": metres(zones.distance_m), "allowed_loss_m": metres(zones.allowed_loss_m)}
 
 
 def show_declared(printer: Printer, course: DeclaredCourse) -> None:

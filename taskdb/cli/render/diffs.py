@@ -1,15 +1,12 @@
-"""Differences of sets for people and as JSON: headline counts first, then each kind of change, changed fields only."""
+"""Differences of sets for people: headline counts first, then each kind of change, changed fields only."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from taskdb.cli.render import numbers
 from taskdb.cli.render.console import aligned
 from taskdb.core.history import words
-from taskdb.core.history.writers import changed_plain, counts_plain, diff_plain
-from taskdb.core.plain import metres
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -19,30 +16,6 @@ if TYPE_CHECKING:
     from taskdb.services.sets.history import Differed
     from taskdb.services.waypoints.editing import Edited
     from taskdb.store.tasks import TaskUse
-
-
-def differed_plain(differed: Differed) -> dict[str, Any]:
-    """Return a difference as the JSON result of `set diff`; `tasks` stands only where it was asked for."""
-    old, new = differed.old, differed.new
-    left_out = differed.left_out
-    result = diff_plain(
-        differed.difference, differed.facts, (old.head.name, old.revision), (new.head.name, new.revision)
-    )
-    result["counts"] = counts_plain(differed.counts)
-    result["tolerance_m"] = metres(differed.tolerance_m)
-    result["left_out"] = {
-        "moves": left_out.moves,
-        "elevations": left_out.elevations,
-        "waypoints": left_out.waypoints,
-    }
-    if differed.tasks is not None:
-        result["tasks"] = tasks_plain(differed.tasks)
-    return result
-
-
-def tasks_plain(tasks: Iterable[TaskUse]) -> list[dict[str, Any]]:
-    """Return saved tasks with their points that are concerned."""
-    return [{"task": u.head.name, "contest": u.head.contest_name, "points": list(u.codes)} for u in tasks]
 
 
 def show_differed(printer: Printer, differed: Differed, *, stat: bool) -> None:
@@ -124,19 +97,6 @@ def show_tasks(printer: Printer, tasks: Sequence[TaskUse]) -> None:
     _section(printer, "saved tasks that use them", [(task_name(use), " ".join(use.codes)) for use in tasks])
 
 
-def located_plain(located: Iterable[Located]) -> list[dict[str, Any]]:
-    """Return what was matched otherwise than by identity, or code with name nearby."""
-    return [
-        {
-            "code": one.base.code,
-            "here": one.ours.code,
-            "round": one.round.value,
-            "distance_m": metres(one.distance_m),
-        }
-        for one in located
-    ]
-
-
 def show_located(printer: Printer, located: Sequence[Located]) -> None:
     """Show matches that are worth a look."""
     from taskdb.cli.render.numbers import short_distance
@@ -148,39 +108,13 @@ def show_located(printer: Printer, located: Sequence[Located]) -> None:
         )
 
 
-def edited_plain(done: Edited) -> dict[str, Any]:
-    """Return an edited waypoint as JSON."""
-    from taskdb.core.plain import waypoint_plain
-
-    return {
-        "set": done.set_name,
-        "revision": done.revision,
-        "done": done.done,
-        "waypoint": waypoint_plain(done.waypoint, set_name=done.set_name, revision=done.revision),
-        "change": None if done.facts is None else changed_plain(done.facts),
-        "tasks": tasks_plain(done.tasks),
-        "told": list(done.told),
-        "understood": _understood(done),
-    }
-
-
-def _understood(done: Edited) -> dict[str, Any] | None:
-    """Return how a typed position was understood; None where none was typed."""
-    if done.typed_position is None:
-        return None
-    typed = done.waypoint.typed
-    return {
-        "typed": done.typed_position,
-        "notation": None if typed is None else typed.notation,
-        "position": numbers.position(done.waypoint.position),
-    }
-
-
 def show_edited(printer: Printer, done: Edited) -> None:
     """Say what was done to a waypoint, what is worth knowing, and which tasks use it."""
+    from taskdb.services.waypoints.plain import understood_position
+
     waypoint = done.waypoint
     printer.heading(f"{done.set_name}@{done.revision}: {waypoint.code} {waypoint.name} {done.done}")
-    understood = _understood(done)
+    understood = understood_position(done)
     if understood is not None:
         position = done.waypoint.position
         read_as = f", read as {understood['notation']}" if understood["notation"] else ""

@@ -1,45 +1,16 @@
-"""Found tasks and flown days, for people and as JSON."""
+"""Found tasks and flown days, for people."""
 
 from __future__ import annotations
 
-from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Column
-from taskdb.cli.render.tasks import task_row_plain
-from taskdb.core.plain import metres
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.services.tasks.finding import FoundTask, FoundTasks
     from taskdb.services.tasks.flown import FlownShown
-
-
-def found_plain(found: FoundTasks) -> dict[str, Any]:
-    """Return found tasks as JSON."""
-    return {
-        "tasks": [_task_plain(task) for task in found.tasks],
-        "total": found.total,
-        "truncated": len(found.tasks) < found.total,
-    }
-
-
-def _task_plain(task: FoundTask) -> dict[str, Any]:
-    rate = task.finish_rate_percent
-    plain = {
-        **task_row_plain(task.row),
-        "last_flown": task.last_flown,
-        "finish_rate_percent": None if rate is None else round(rate, 2),
-    }
-    if task.like is not None:
-        plain["like"] = {
-            "score": round(task.like.score, 4),
-            "points_percent": round(task.like.points * 100, 2),
-            "legs_percent": round(task.like.legs * 100, 2),
-            "apart_m": metres(task.like.apart_m),
-        }
-    return plain
 
 
 def show_found_tasks(printer: Printer, found: FoundTasks) -> None:
@@ -73,11 +44,6 @@ def _because(task: FoundTask, printer: Printer) -> str:
     assert task.like is not None
     apart = numbers.short_distance(task.like.apart_m, printer.units)
     return f"points {task.like.points * 100:.0f} %, legs {task.like.legs * 100:.0f} %, at most {apart} apart"
-
-
-def flown_plain(shown: FlownShown) -> dict[str, Any]:
-    """Return a task's flown days as JSON."""
-    return {"task": shown.task, "contest": shown.contest, "records": [asdict(record) for record in shown.records]}
 
 
 def show_flown(printer: Printer, shown: FlownShown) -> None:

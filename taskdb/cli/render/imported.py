@@ -1,68 +1,23 @@
-"""What became of tasks taken from files, and how a task compares with what was given: as JSON and for people."""
+"""What became of tasks taken from files, and how a task compares with what was given, for people."""
 
 from __future__ import annotations
 
 from collections import Counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from taskdb.cli.render.console import Column
 from taskdb.cli.render.numbers import counted
-from taskdb.core.plain import metres, problem_plain
 from taskdb.core.quantities import format_short_distance
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.tasks.files import Skipped
-    from taskdb.services.tasks.importing import ImportedTask, PlacedPoint, TaskImported
+    from taskdb.services.tasks.importing import ImportedTask, TaskImported
 
 TOLD_OVER_M = 3.0
 """What rounding to 0.001 minute can do; a set's place further off is told."""
 
 MOST_OWN_TOLD = 50
 """Points of the tasks' own that are told one by one."""
-
-
-def imported_plain(result: TaskImported) -> dict[str, Any]:
-    """Return what was taken in as JSON."""
-    return {
-        "set": result.set_at,
-        "contest": result.contest,
-        "tasks": [_task_plain(task) for task in result.tasks],
-        "skipped": [_skipped_plain(skipped) for skipped in result.skipped],
-    }
-
-
-def _task_plain(task: ImportedTask) -> dict[str, Any]:
-    return {
-        "task": task.task,
-        "contest": task.contest,
-        "revision": task.revision,
-        "fingerprint": task.fingerprint,
-        "declared_by": len(task.files),
-        "files": list(task.files),
-        "equals": task.equals,
-        "made": task.made,
-        "points": [_point_plain(point) for point in task.points if point.number is not None],
-        "ends": [{"label": point.label, **_point_plain(point)} for point in task.points if point.number is None],
-        "unmatched": [
-            {"number": p.number, "label": p.label, "code": p.code, "name": p.name, "reason": p.reason}
-            for p in task.unmatched
-        ],
-    }
-
-
-def _point_plain(point: PlacedPoint) -> dict[str, Any]:
-    off_m = None if point.off_m is None else metres(point.off_m)
-    return {"number": point.number, "code": point.code, "matched_by": point.matched_by, "off_m": off_m}
-
-
-def _skipped_plain(skipped: Skipped) -> dict[str, Any]:
-    return {
-        "file": skipped.file,
-        "task": skipped.name,
-        "reason": skipped.reason,
-        "problems": [problem_plain(problem) for problem in skipped.problems],
-    }
 
 
 def warnings_of(result: TaskImported) -> list[str]:

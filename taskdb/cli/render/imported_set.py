@@ -3,37 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from taskdb.core.history.words import FIELD_WORDS
-from taskdb.core.plain import metres
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.services.sets.import_plan import Fineness, ToldMatch
-
-
-def match_plain(match: ToldMatch) -> dict[str, Any]:
-    """Return a match as JSON: how far the row lies from what stood, and how far that moved."""
-    return {
-        "line": match.line,
-        "code": match.code,
-        "old_code": match.old_code,
-        "name": match.name,
-        "round": match.round.value,
-        "distance_m": metres(match.distance_m),
-        "moved_m": metres(match.moved_m),
-        "refined": match.is_refined,
-    }
-
-
-def fineness_plain(fineness: Fineness) -> dict[str, Any]:
-    """Return how many waypoints kept a finer value or became finer, and how often each field did."""
-    return {
-        "kept_finer": fineness.kept,
-        "refined": fineness.refined,
-        "finer_fields": {"kept": dict(fineness.kept_fields), "refined": dict(fineness.refined_fields)},
-    }
 
 
 def fineness_pairs(fineness: Fineness) -> list[tuple[str, str | None]]:

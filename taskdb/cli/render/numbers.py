@@ -38,10 +38,9 @@ def speed(kmh: float | None, units: Units) -> str | None:
 
 def position(at: Position) -> str:
     """Return a position in degrees and decimal minutes, as instruments and sheets show it."""
-    from taskdb.core.notation.angles import Axis, Notation, format_angle
+    from taskdb.core.notation import Notation, format_position
 
-    latitude = format_angle(at.latitude_e7, Axis.LATITUDE, Notation.MINUTES, 3)
-    return f"{latitude} {format_angle(at.longitude_e7, Axis.LONGITUDE, Notation.MINUTES, 3)}"
+    return format_position(at, Notation.MINUTES, 3)
 
 
 def elevation(metres: float | None) -> str | None:

@@ -1,15 +1,13 @@
-"""What a review of a task found, for people and as JSON."""
+"""What a review of a task found, for people."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from taskdb.cli.render.findings import finding_card
 from taskdb.cli.render.numbers import counted
 from taskdb.core.model import Severity
-from taskdb.core.plain import finding_plain
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -24,19 +22,6 @@ CAUTION = "A review sees what is at the desk: airspace, NOTAM, weather and the c
 def listed(review: Review, *, show_accepted: bool) -> tuple[Finding, ...]:
     """Return the findings to list."""
     return review.findings if show_accepted else review.open
-
-
-def review_plain(shown: TaskShown, review: Review, *, show_accepted: bool) -> dict[str, Any]:
-    """Return a task's review as JSON."""
-    return {
-        "task": shown.task.name,
-        "revision": shown.revision,
-        "contest": shown.task.contest,
-        "findings": [finding_plain(finding) for finding in listed(review, show_accepted=show_accepted)],
-        "accepted": len(review.findings) - len(review.open),
-        "limits": asdict(review.limits),
-        "notes": list(review.notes),
-    }
 
 
 def count_words(findings: Sequence[Finding]) -> str:

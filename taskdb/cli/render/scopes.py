@@ -1,54 +1,17 @@
-"""What a contest sets for classes and days, and what holds for one of them: for people and as JSON."""
+"""What a contest sets for classes and days, and what holds for one of them, for people."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from taskdb.core.contests.scopes import WHOLE, Holding, channels_at, day_at, scope_words, scopes_of, value_at, zones_at
 from taskdb.core.contests.settings import SETTINGS
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.model import Contest, Role
-from taskdb.core.plain import plain, zone_plain
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Cell, Printer
     from taskdb.services.contests.contest import ContestShown
-
-
-def scopes_plain(contest: Contest) -> list[dict[str, Any]]:
-    """Return what is set for each class, day and class on a day, as JSON; scopes that set nothing are left out."""
-    found = []
-    for scope in scopes_of(contest):
-        values = {s.key: value for s in SETTINGS if (value := value_at(contest, scope, s.key)) is not None}
-        zones, channels = zones_at(contest, scope), channels_at(contest, scope)
-        if scope != WHOLE and (values or zones or channels):
-            found.append(
-                {
-                    "class": scope.class_name,
-                    "day": scope.day,
-                    "zones": {role.value: zone_plain(zone) for role, zone in zones.items()},
-                    "settings": plain(values),
-                    "frequencies": dict(channels),
-                }
-            )
-    return found
-
-
-def holding_plain(holding: Holding) -> dict[str, Any]:
-    """Return what holds for a class on a day as JSON: each value with whose it is (`from`), `default` included."""
-    return {
-        "class": holding.class_name,
-        "day": holding.day,
-        "zones": {
-            role.value: {"zone": zone_plain(zone), "zone_from": origin.value}
-            for role, (zone, origin) in holding.zones.items()
-        },
-        "settings": {
-            key: {"value": plain(held.value), "from": held.whose, "source": held.source}
-            for key, held in holding.values.items()
-        },
-        "frequencies": dict(holding.channels),
-    }
 
 
 def show_scopes(printer: Printer, contest: Contest) -> None:

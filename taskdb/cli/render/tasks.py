@@ -1,22 +1,20 @@
-"""Tasks for people and as JSON: the page of one, the list, the log."""
+"""Tasks for people: the page of one, the list, the log."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Cell, Column
 from taskdb.cli.render.day import show_day_sheet
-from taskdb.cli.render.declared import declared_plain, show_declared
-from taskdb.cli.render.handed_out import change_plain, since_words
+from taskdb.cli.render.declared import show_declared
 from taskdb.cli.render.review import show_findings_briefly
 from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import describe_zone
-from taskdb.core.day_plain import day_sheet_plain
 from taskdb.core.model import Earth, ShapeKind
-from taskdb.core.plain import course_degrees, finding_plain, metres, task_plain
 from taskdb.core.quantities import format_duration
+from taskdb.core.shown import since_words
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -25,25 +23,6 @@ if TYPE_CHECKING:
     from taskdb.store.task_lines import TaskSummaryRow
 
 CAUTION = "A planning aid, not for primary navigation: check airspace, NOTAM, weather and the contest's own rules."
-
-
-def shown_plain(shown: TaskShown) -> dict[str, Any]:
-    """Return a task as `task show` answers it in JSON."""
-    plain = task_plain(
-        shown.task, shown.course, revision=shown.revision, fingerprint=shown.fingerprint, stale=shown.stale
-    )
-    if shown.day is not None:
-        for leg, magnetic in zip(plain["legs"], shown.day.magnetic_deg, strict=False):
-            leg["course_magnetic_deg"] = None if magnetic is None else course_degrees(magnetic)
-    declared = shown.declared
-    return {
-        **plain,
-        "declared": None if declared is None else declared_plain(declared),
-        "beside": list(shown.beside),
-        "retired": shown.info.retired,
-        "day_sheet": day_sheet_plain(shown.day),
-        "findings": [] if shown.review is None else [finding_plain(finding) for finding in shown.review.open],
-    }
 
 
 def show_task_page(printer: Printer, shown: TaskShown) -> None:
@@ -70,9 +49,9 @@ def show_task_page(printer: Printer, shown: TaskShown) -> None:
     _legs(printer, shown)
     printer.line()
     _figures(printer, shown)
-    if shown.declared is not None:
+    if shown.course.declared is not None:
         printer.line()
-        show_declared(printer, shown.declared)
+        show_declared(printer, shown.course.declared)
     if shown.day is not None:
         printer.line()
         show_day_sheet(printer, shown.day)
@@ -213,26 +192,6 @@ def speed_words(shown: TaskShown, printer: Printer) -> str:
     return ", ".join(f"{numbers.speed(value, printer.units)} ({name})" for name, value in parts if value is not None)
 
 
-def task_row_plain(row: TaskSummaryRow) -> dict[str, Any]:
-    """Return a row of a list of tasks as JSON."""
-    return {
-        "task": row.task,
-        "revision": row.revision,
-        "contest": row.contest,
-        "day": row.day,
-        "class": row.class_name,
-        "variant": row.variant,
-        "status": row.status,
-        "type": row.type,
-        "task_m": metres(row.task_m),
-        "minimum_m": None if row.minimum_m is None else metres(row.minimum_m),
-        "maximum_m": None if row.maximum_m is None else metres(row.maximum_m),
-        "shape": row.shape,
-        "codes": list(row.codes),
-        "flown": row.flown,
-    }
-
-
 def show_task_list(printer: Printer, rows: Sequence[TaskSummaryRow]) -> None:
     """Show tasks as a table."""
     if not rows:
@@ -256,22 +215,6 @@ def show_task_list(printer: Printer, rows: Sequence[TaskSummaryRow]) -> None:
             for row in rows
         ],
     )  # fmt: skip
-
-
-def handed_out_plain(handed: TaskHandedOut) -> dict[str, Any]:
-    """Return a hand-out of a task as JSON."""
-    entry = handed.entry
-    return {
-        "handout": entry.handout_id,
-        "at": entry.at,
-        "author": entry.author,
-        "to_whom": entry.to_whom,
-        "target": entry.target,
-        "revision": entry.revision,
-        "fingerprint": entry.fingerprint,
-        "since": since_words(handed.values),
-        "changes": [change_plain(value) for value in handed.values],
-    }
 
 
 def show_task_log(

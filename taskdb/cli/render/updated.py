@@ -1,14 +1,12 @@
-"""A contest's day before and after a mended coordinate: one table for people, and as JSON."""
+"""A contest's day before and after a mended coordinate: one table for people."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
-from taskdb.cli.render.carried import carried_plain
 from taskdb.cli.render.console import Column
 from taskdb.core.course.compare import PointChange, PointDifference
-from taskdb.core.plain import metres
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -20,40 +18,6 @@ _WORDS = {
     PointChange.ADDED: "new",
     PointChange.DROPPED: "dropped",
 }
-
-
-def updated_plain(found: Updated) -> dict[str, Any]:
-    """Return what became of a day as JSON."""
-    return {
-        "contest": found.contest,
-        "day": found.day,
-        "set_before": found.set_before,
-        "set_after": found.set_after,
-        "tasks": [_task_plain(task) for task in found.tasks],
-        "unchanged": list(found.unchanged),
-        "stale_elsewhere": list(found.stale_elsewhere),
-    }
-
-
-def _task_plain(task: UpdatedTask) -> dict[str, Any]:
-    before_m, after_m = task.task_m
-    return {
-        **carried_plain(task.carried),
-        "revision_before": task.before_revision,
-        "fingerprint_before": task.fingerprints[0],
-        "fingerprint_after": task.fingerprints[1],
-        "task_before_m": metres(before_m),
-        "task_after_m": None if after_m is None else metres(after_m),
-        "changes": [
-            {
-                "number": point.number,
-                "code": point.code,
-                "change": point.change.value,
-                "distance_m": None if point.distance_m is None else metres(point.distance_m),
-            }
-            for point in task.points
-        ],
-    }
 
 
 def show_updated(printer: Printer, found: Updated, *, would: bool = False) -> None:

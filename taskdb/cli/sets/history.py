@@ -37,9 +37,10 @@ def diff(invocation: Invocation, old: str, new: str | None, **given: Any) -> Ans
     With one reference: SET@3 against the newest; SET its newest revision against the one before. Two sets are
     matched by identity first, then by code with name, name, place and code nearby.
     """
-    from taskdb.cli.render.diffs import differed_plain, show_differed
+    from taskdb.cli.render.diffs import show_differed
     from taskdb.core.history.facts import small_moves
     from taskdb.services.sets.history import diff_sets, write_diff_geojson
+    from taskdb.services.sets.plain import differed_plain
 
     tolerance_m = given["tolerance_m"] or 0.0
     differed = diff_sets(invocation.desk, old, new, tolerance_m=tolerance_m, with_tasks=given["tasks"])
@@ -73,24 +74,12 @@ def notice(
     The reasons are the notes of the revisions in between (--note of the commands that made them).
     """
     from taskdb.services.sets.notices import write_notice
+    from taskdb.services.sets.plain import notice_plain
 
     done = write_notice(
         invocation.desk, old, new, path, tolerance_m=tolerance_m or 0.0, units=invocation.units, overwrite=yes
     )
-    return Answer(_notice_plain(done), people=lambda printer: _show_notice(printer, done))
-
-
-def _notice_plain(done: NoticeWritten) -> dict[str, Any]:
-    from taskdb.core.history.writers import counts_plain
-
-    return {
-        "from": done.old,
-        "to": done.new,
-        "path": done.path,
-        "bytes": done.bytes,
-        "counts": counts_plain(done.counts),
-        "tasks": done.tasks,
-    }
+    return Answer(notice_plain(done), people=lambda printer: _show_notice(printer, done))
 
 
 def _show_notice(printer: Printer, done: NoticeWritten) -> None:
@@ -111,21 +100,10 @@ def patch(invocation: Invocation, old: str, new: str | None, path: str, yes: boo
     `set copy` takes corrections of the set that it was made from in the same way.
     """
     from taskdb.services.sets.patches import write_patch
+    from taskdb.services.sets.plain import patch_written_plain
 
     done = write_patch(invocation.desk, old, new, path, overwrite=yes)
-    return Answer(_patch_plain(done), people=lambda printer: _show_patch(printer, done))
-
-
-def _patch_plain(done: PatchWritten) -> dict[str, Any]:
-    return {
-        "from": done.base,
-        "to": done.goal,
-        "path": done.path,
-        "bytes": done.bytes,
-        "added": done.added,
-        "changed": done.changed,
-        "retired": done.retired,
-    }
+    return Answer(patch_written_plain(done), people=lambda printer: _show_patch(printer, done))
 
 
 def _show_patch(printer: Printer, done: PatchWritten) -> None:
@@ -148,33 +126,12 @@ def apply(invocation: Invocation, file: str, into: str, take: str | None, confli
     """
     from taskdb.core.history.merge import Take
     from taskdb.services.sets.patches import ApplyRequest, apply_patch
+    from taskdb.services.sets.plain import applied_plain
 
     side = Take(take) if take in (Take.OURS.value, Take.THEIRS.value) else None
     request = ApplyRequest(file, into, side, take if side is None else None, conflicts_path)
     done = invocation.confirmed(lambda write: apply_patch(invocation.desk, request, write))
-    return Answer(_applied_plain(done), people=lambda printer: _show_applied(printer, done))
-
-
-def _applied_plain(done: Applied) -> dict[str, Any]:
-    from taskdb.cli.render.diffs import located_plain, tasks_plain
-    from taskdb.core.history.decisions import conflict_plain
-    from taskdb.core.history.writers import changed_plain
-
-    return {
-        "set": done.set_name,
-        "revision": done.revision,
-        "count": done.count,
-        "from": done.patch.base,
-        "to": done.patch.goal,
-        "added": len(done.difference.added),
-        "changed": len(done.difference.changed),
-        "retired": len(done.difference.retired),
-        "already": done.already,
-        "changes": [changed_plain(fact) for fact in done.facts],
-        "decided": [{**conflict_plain(conflict), "take": take.value} for conflict, take in done.decided],
-        "matched": located_plain(done.located),
-        "tasks": tasks_plain(done.tasks),
-    }
+    return Answer(applied_plain(done), people=lambda printer: _show_applied(printer, done))
 
 
 def _show_applied(printer: Printer, done: Applied) -> None:
@@ -203,24 +160,10 @@ def _show_applied(printer: Printer, done: Applied) -> None:
 def restore(invocation: Invocation, reference: str) -> Answer:
     """Make a new revision of a set that equals an earlier one."""
     from taskdb.services.sets.history import restore_set
+    from taskdb.services.sets.plain import restored_plain
 
     done = invocation.confirmed(lambda write: restore_set(invocation.desk, reference, write))
-    return Answer(_restored_plain(done), people=lambda printer: _show_restored(printer, done))
-
-
-def _restored_plain(done: Restored) -> dict[str, Any]:
-    from taskdb.cli.render.diffs import tasks_plain
-
-    return {
-        "set": done.set_name,
-        "revision": done.revision,
-        "equal_to": done.equal_to,
-        "count": done.count,
-        "added": len(done.difference.added),
-        "changed": len(done.difference.changed),
-        "retired": len(done.difference.retired),
-        "tasks": tasks_plain(done.tasks),
-    }
+    return Answer(restored_plain(done), people=lambda printer: _show_restored(printer, done))
 
 
 def _show_restored(printer: Printer, done: Restored) -> None:

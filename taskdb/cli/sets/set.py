@@ -73,6 +73,7 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
     from taskdb.errors import ExitCode, InputError
     from taskdb.formats.registry import ReadOptions
     from taskdb.services.sets.importing import ImportRequest, Mode, OnEmpty, import_set
+    from taskdb.services.sets.plain import import_plain
 
     options = ReadOptions(
         format=given["format_name"],
@@ -112,36 +113,6 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
         people=lambda printer: show_import(printer, done),
         exit_code=ExitCode.ACT if done.rejected else ExitCode.DONE,
     )
-
-
-def import_plain(done: ImportResult) -> dict[str, Any]:
-    """Return the JSON result of an import."""
-    from taskdb.cli.render.imported_set import fineness_plain, match_plain
-    from taskdb.core.plain import problem_plain
-
-    matches = [match_plain(match) for match in done.matches]
-    return {
-        "set": done.set_name,
-        "revision": done.revision,
-        "read": done.read,
-        "added": done.added,
-        "changed": done.changed,
-        "unchanged": done.unchanged,
-        "retired": done.retired,
-        "renumbered": done.renumbered,
-        "kept_values": done.kept_values,
-        "restored_codes": done.restored_codes,
-        "rejects": done.rejects_path,
-        "findings": None if done.findings is None else dict(done.findings),
-        "count": done.count,
-        "rejected": [problem_plain(problem) for problem in done.rejected],
-        "matches": matches,
-        "renumberings": [match for match in matches if match["code"] != match["old_code"]],
-        "far_moves": [match_plain(match) for match in done.matches if match.is_far_move],
-        **fineness_plain(done.fineness),
-        "decided": done.decided.plain(),
-        "backup": done.backup,
-    }
 
 
 def show_import(printer: Printer, done: ImportResult) -> None:

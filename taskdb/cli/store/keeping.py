@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -44,6 +44,7 @@ def verify(invocation: Invocation) -> Answer:
     damaged, with the list.
     """
     from taskdb.errors import ExitCode
+    from taskdb.services.store.plain import verified_plain
     from taskdb.services.store.verify import verify_store
 
     with invocation.working("verifying"):
@@ -53,18 +54,6 @@ def verify(invocation: Invocation) -> Answer:
         people=lambda printer: show_verified(printer, done),
         exit_code=ExitCode.STORE_UNUSABLE if done.total else ExitCode.DONE,
     )
-
-
-def verified_plain(done: Verified) -> dict[str, Any]:
-    """Return what verifying found as JSON."""
-    return {
-        "store": done.store,
-        "whole": done.total == 0,
-        "task_revisions": done.task_revisions,
-        "problems": [{"rule": one.rule, "what": one.what, "message": one.message} for one in done.problems],
-        "total": done.total,
-        "truncated": len(done.problems) < done.total,
-    }
 
 
 def show_verified(printer: Printer, done: Verified) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -24,29 +24,11 @@ def info(invocation: Invocation) -> Answer:
 
     A store that does not exist yet is shown as an empty one; it is made by the first command that writes.
     """
+    from taskdb.services.store.plain import info_plain
     from taskdb.services.store.store import store_info
 
     found = store_info(invocation.desk)
     return Answer(info_plain(found), people=lambda printer: show_info(printer, found))
-
-
-def info_plain(found: StoreInfo) -> dict[str, Any]:
-    """Return what a store is as JSON."""
-    counts = found.counts
-    return {
-        "store": found.store,
-        "kind": found.kind,
-        "exists": found.exists,
-        "schema": found.schema,
-        "newest_schema": found.newest_schema,
-        "size_bytes": found.size_bytes,
-        "sets": counts.sets,
-        "waypoints": counts.waypoints,
-        "contests": counts.contests,
-        "tasks": counts.tasks,
-        "operations": counts.operations,
-        "newest_operation": operation_plain(found.newest) if found.newest else None,
-    }
 
 
 def show_info(printer: Printer, found: StoreInfo) -> None:
@@ -119,6 +101,7 @@ def log(invocation: Invocation, limit: int | None) -> Answer:
 
     Every command that changes something is one operation; `taskdb undo N` reverses the one with number N.
     """
+    from taskdb.services.store.plain import operation_plain
     from taskdb.services.store.store import read_journal
 
     shown = limit if limit is not None or invocation.settings.json else SHOWN_TO_PEOPLE
@@ -129,20 +112,6 @@ def log(invocation: Invocation, limit: int | None) -> Answer:
         "truncated": len(journal.operations) < journal.total,
     }
     return Answer(result, people=lambda printer: show_journal(printer, journal))
-
-
-def operation_plain(one: LoggedOperation) -> dict[str, Any]:
-    """Return a row of the journal as JSON."""
-    return {
-        "operation": one.number,
-        "at": one.at,
-        "author": one.author,
-        "command": one.command,
-        "note": one.note,
-        "undoes": one.undoes,
-        "undone": one.is_undone,
-        "wrote": list(one.wrote),
-    }
 
 
 def show_journal(printer: Printer, journal: Journal) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -12,7 +12,6 @@ from taskdb.cli.frame.command import Invocation, command
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.services.store.undo import Undone
-    from taskdb.store.undoing import OperationHead
 
 
 @command("undo", writes=True)
@@ -23,33 +22,12 @@ def undo(invocation: Invocation, operation: int | None) -> Answer:
     Undoing makes new revisions; nothing is lost, and undoing an undo is redoing. An operation of which something was
     changed since is refused with the list. Another author's is undone only when named, and confirmed.
     """
+    from taskdb.services.store.plain import undone_plain
     from taskdb.services.store.undo import undo as undo_operation
 
     done = invocation.confirmed(lambda write: undo_operation(invocation.desk, operation, write))
     invocation.say_backup(done.backup)
     return Answer(undone_plain(done), people=lambda printer: show_undone(printer, done))
-
-
-def undone_plain(done: Undone) -> dict[str, Any]:
-    """Return what was undone, and what stands now, as JSON; `redone` is what undoing an undo brought back."""
-    return {
-        "operation": done.operation,
-        "undone": _head_plain(done.undone),
-        "redone": None if done.redone is None else _head_plain(done.redone),
-        "stands": [{"what": one.what, "state": one.state} for one in done.stands],
-        "backup": done.backup,
-    }
-
-
-def _head_plain(head: OperationHead) -> dict[str, Any]:
-    return {
-        "operation": head.number,
-        "at": head.at,
-        "author": head.author,
-        "command": head.command,
-        "note": head.note,
-        "undoes": head.undoes,
-    }
 
 
 def show_undone(printer: Printer, done: Undone) -> None:

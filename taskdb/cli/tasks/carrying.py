@@ -59,8 +59,9 @@ def refresh(invocation: Invocation, references: tuple[str, ...], contest: str | 
 
 
 def _answer(outcomes: tuple[CarriedTask, ...]) -> Answer:
-    from taskdb.cli.render.carried import carried_plain, show_carried
+    from taskdb.cli.render.carried import show_carried
     from taskdb.errors import ExitCode
+    from taskdb.services.tasks.plain import carried_plain
 
     undone = any(outcome.revision is None for outcome in outcomes)
     return Answer(

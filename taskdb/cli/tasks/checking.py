@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -29,41 +29,16 @@ def check(invocation: Invocation, reference: str, given: str, contest: str | Non
     """
     from taskdb.errors import ExitCode
     from taskdb.services.tasks.checking import Verdict, check_task
+    from taskdb.services.tasks.plain import checked_plain
 
     checked = check_task(invocation.desk, reference, given, invocation.contest(contest))
     for note in checked.notes:
         invocation.warn(note)
     return Answer(
-        _plain(checked),
+        checked_plain(checked),
         people=lambda printer: _show(printer, checked),
         exit_code=ExitCode.DONE if checked.verdict is Verdict.SAME else ExitCode.ACT,
     )
-
-
-def _plain(checked: TaskChecked) -> dict[str, Any]:
-    from taskdb.core.plain import metres
-
-    return {
-        "task": checked.task,
-        "contest": checked.contest,
-        "revision": checked.revision,
-        "fingerprint": checked.fingerprint,
-        "given": checked.given,
-        "same": checked.verdict.value == "same",
-        "verdict": checked.verdict.value,
-        "message": checked.message,
-        "matches": [{"task": m.task, "contest": m.contest, "revision": m.revision} for m in checked.matches],
-        "differences": [
-            {
-                "number": d.number,
-                "what": d.what,
-                "off_m": None if d.off_m is None else metres(d.off_m),
-                "message": d.message,
-            }
-            for d in checked.differences
-        ],
-        "not_held": list(checked.not_held),
-    }
 
 
 def _show(printer: Printer, checked: TaskChecked) -> None:

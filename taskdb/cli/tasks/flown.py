@@ -36,8 +36,9 @@ def flown(invocation: Invocation, reference: str | None, **given: Any) -> Answer
 
     With a name alone it shows the records; with --on it keeps one, the last one of a day counts.
     """
-    from taskdb.cli.render.found_tasks import flown_plain, show_flown
+    from taskdb.cli.render.found_tasks import show_flown
     from taskdb.services.tasks import flown as service
+    from taskdb.services.tasks.plain import flown_plain
 
     if given["from_file"] or given["to_file"]:
         return _flown_file(invocation, given)

@@ -34,9 +34,10 @@ def import_(
     files declare is taken once; one that stands already is not made again, unless --name names it. A waypoint over 1 km
     from the file's point is taken only with --yes.
     """
-    from taskdb.cli.render.imported import imported_plain, show_imported, warnings_of
+    from taskdb.cli.render.imported import show_imported, warnings_of
     from taskdb.errors import ExitCode
     from taskdb.services.tasks.importing import TaskImportRequest, import_tasks
+    from taskdb.services.tasks.plain import imported_plain
 
     where = contest if set_reference is not None else invocation.contest(contest)
     request = TaskImportRequest(path, where, set_reference, pattern, profile_of(profile))

@@ -34,8 +34,9 @@ def review(invocation: Invocation, references: tuple[str, ...], contest: str | N
     Nothing is changed. `taskdb check explain RULE` tells what a rule looks for. A finding is accepted like one of the
     task's set: `taskdb check accept SET FINDING --why TEXT`.
     """
-    from taskdb.cli.render.review import CAUTION, review_plain, show_review
+    from taskdb.cli.render.review import CAUTION, show_review
     from taskdb.errors import ExitCode
+    from taskdb.services.tasks.plain import review_plain
     from taskdb.services.tasks.task import review_tasks
 
     tasks = review_tasks(invocation.desk, references, invocation.contest(contest))

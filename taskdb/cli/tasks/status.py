@@ -22,8 +22,9 @@ def choose(invocation: Invocation, reference: str, issued: str | None, contest: 
 
     Another issued task of the same day and class becomes replaced.
     """
-    from taskdb.cli.render.tasks import show_task_page, shown_plain
+    from taskdb.cli.render.tasks import show_task_page
     from taskdb.services.tasks.flown import choose_task
+    from taskdb.services.tasks.plain import shown_plain
 
     where, at = invocation.contest(contest), _utc(issued)
     done = invocation.confirmed(lambda write: choose_task(invocation.desk, reference, at, write, where))
@@ -58,8 +59,9 @@ def _utc(text: str | None) -> str | None:
 @contest_option
 def cancel(invocation: Invocation, reference: str, contest: str | None) -> Answer:
     """Mark a task as cancelled."""
-    from taskdb.cli.render.tasks import show_task_page, shown_plain
+    from taskdb.cli.render.tasks import show_task_page
     from taskdb.services.tasks.flown import cancel_task
+    from taskdb.services.tasks.plain import shown_plain
 
     where = invocation.contest(contest)
     done = invocation.confirmed(lambda write: cancel_task(invocation.desk, reference, write, where))

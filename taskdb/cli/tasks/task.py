@@ -150,7 +150,8 @@ def show(invocation: Invocation, reference: str, contest: str | None, **given: A
 @contest_option
 def list_(invocation: Invocation, contest: str | None) -> Answer:
     """List the tasks, of one contest or of the whole store."""
-    from taskdb.cli.render.tasks import show_task_list, task_row_plain
+    from taskdb.cli.render.tasks import show_task_list
+    from taskdb.services.tasks.plain import task_row_plain
     from taskdb.services.tasks.task import list_tasks
 
     rows = list_tasks(invocation.desk, invocation.contest(contest))
@@ -163,9 +164,10 @@ def list_(invocation: Invocation, contest: str | None) -> Answer:
 @contest_option
 def log(invocation: Invocation, reference: str, contest: str | None) -> Answer:
     """List a task's revisions, newest first."""
-    from taskdb.cli.render.tasks import handed_out_plain, show_task_log
+    from taskdb.cli.render.tasks import show_task_log
     from taskdb.core.plain import metres
     from taskdb.services.handing_out.handout import handouts_of_task
+    from taskdb.services.handing_out.plain import handed_out_plain
     from taskdb.services.tasks.task import task_log
 
     where = invocation.contest(contest)
@@ -243,7 +245,8 @@ def compare(invocation: Invocation, references: tuple[str, ...], contest: str | 
 
     Two revisions of one task compare as NAME@1 NAME@2.
     """
-    from taskdb.cli.render.comparison import compared_plain, show_compared
+    from taskdb.cli.render.comparison import show_compared
+    from taskdb.services.tasks.plain import compared_plain
     from taskdb.services.tasks.task import compare_tasks
 
     compared = compare_tasks(invocation.desk, references, invocation.contest(contest))
@@ -263,6 +266,7 @@ def fingerprint(invocation: Invocation, reference: str, contest: str | None) -> 
 
 
 def _answer(shown: Any) -> Answer:
-    from taskdb.cli.render.tasks import show_task_page, shown_plain
+    from taskdb.cli.render.tasks import show_task_page
+    from taskdb.services.tasks.plain import shown_plain
 
     return Answer(shown_plain(shown), people=lambda printer: show_task_page(printer, shown))

@@ -27,7 +27,8 @@ def update(invocation: Invocation, contest: str | None, **given: Any) -> Answer:
     """
     from dataclasses import replace
 
-    from taskdb.cli.render.updated import show_updated, updated_plain
+    from taskdb.cli.render.updated import show_updated
+    from taskdb.services.contests.plain import updated_plain
     from taskdb.services.contests.update import UpdateRequest, update_day
 
     name = invocation.contest(contest)
@@ -57,7 +58,8 @@ def update(invocation: Invocation, contest: str | None, **given: Any) -> Answer:
 def ask_over_table(invocation: Invocation, found: Updated) -> None:
     """Show what would be done and ask once; RefusedError for a no, and where there is nobody to ask."""
     from taskdb.cli.render.console import Printer, stream_width
-    from taskdb.cli.render.updated import show_updated, updated_plain
+    from taskdb.cli.render.updated import show_updated
+    from taskdb.services.contests.plain import updated_plain
 
     if not can_ask():
         raise RefusedError(

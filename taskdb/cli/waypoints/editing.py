@@ -56,7 +56,8 @@ def _texts(given: dict[str, Any], **more: Any) -> WaypointTexts:
 
 
 def _answer(invocation: Invocation, done: Edited) -> Answer:
-    from taskdb.cli.render.diffs import edited_plain, show_edited
+    from taskdb.cli.render.diffs import show_edited
+    from taskdb.services.waypoints.plain import edited_plain
 
     return Answer(edited_plain(done), people=lambda printer: show_edited(printer, done))
 

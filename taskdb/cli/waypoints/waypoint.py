@@ -33,6 +33,7 @@ def find(invocation: Invocation, **given: Any) -> Answer:
     Each word of TEXT must begin a word of the code or name; accents and case do not matter, and umlauts are found
     in both spellings (Zürich from zurich and zuerich).
     """
+    from taskdb.services.waypoints.plain import found_plain
     from taskdb.services.waypoints.waypoint import FindRequest, find_waypoints
 
     request = FindRequest(
@@ -51,13 +52,6 @@ def find(invocation: Invocation, **given: Any) -> Answer:
         "truncated": len(found.waypoints) < found.total,
     }
     return Answer(result, people=lambda printer: show_found(printer, found, given["limit"]))
-
-
-def found_plain(hit: FoundWaypoint) -> dict[str, Any]:
-    """Return a hit as JSON."""
-    from taskdb.core.plain import waypoint_plain
-
-    return waypoint_plain(hit.waypoint, set_name=hit.at.head.name, revision=hit.at.revision, distance_m=hit.distance_m)
 
 
 def show_found(printer: Printer, found: Found, limit: int | None) -> None:
@@ -83,6 +77,7 @@ def show(invocation: Invocation, reference: str, set_reference: str | None, hist
 
     REF is a code, SET:CODE, a name, or the unique beginning of one.
     """
+    from taskdb.services.waypoints.plain import found_plain
     from taskdb.services.waypoints.waypoint import show_waypoint
 
     if history:

@@ -5,7 +5,7 @@ Positions and zones are held against what a format can say: its rounding is no d
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from taskdb.core.course.axes import default_orientation
 from taskdb.core.course.free import NOT_SAID, free_values
@@ -59,8 +59,8 @@ class Difference:
 
     number: int | None
     what: str
+    off_m: float | None = field(default=None, kw_only=True)
     message: str
-    off_m: float | None = None
 
 
 def differences(task: Task, held: Held, rounding: Rounding = Rounding()) -> tuple[Difference, ...]:
@@ -129,7 +129,7 @@ def _off(
     said = (
         f", there called {held.label!r}," if held.label and held.label not in (place.code, place.name, official) else ""
     )
-    return Difference(number, what, f"{label} ({official}){said} is {shown} off", off_m)
+    return Difference(number, what, f"{label} ({official}){said} is {shown} off", off_m=off_m)
 
 
 def _same_zone(official: TaskPoint, zone: Zone, rounding: Rounding) -> bool:

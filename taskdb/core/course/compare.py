@@ -7,7 +7,7 @@ identities, by how catalogues are matched. What stands between equal points is r
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import SequenceMatcher
 from enum import StrEnum
 
@@ -32,10 +32,10 @@ class PointDifference:
 
     number: int
     change: PointChange
+    distance_m: float | None = field(kw_only=True)
     code: str
     baseline_number: int | None
     baseline_code: str | None
-    distance_m: float | None
 
 
 def compare_points(
@@ -58,10 +58,11 @@ def compare_points(
         both = min(a1 - a0, b1 - b0)
         result.extend(_replaced(baseline, other, a0 + i, b0 + i) for i in range(both))
         result.extend(
-            PointDifference(b, PointChange.ADDED, other[b].place.code, None, None, None) for b in range(b0 + both, b1)
+            PointDifference(b, PointChange.ADDED, other[b].place.code, None, None, distance_m=None)
+            for b in range(b0 + both, b1)
         )
         result.extend(
-            PointDifference(a, PointChange.DROPPED, baseline[a].place.code, a, baseline[a].place.code, None)
+            PointDifference(a, PointChange.DROPPED, baseline[a].place.code, a, baseline[a].place.code, distance_m=None)
             for a in range(a0 + both, a1)
         )
     return tuple(result)
@@ -127,9 +128,9 @@ def _kept(baseline: Sequence[TaskPoint], other: Sequence[TaskPoint], a: int, b: 
     else:
         change = PointChange.SAME
     off = distance_m(before.place.position, after.place.position)
-    return PointDifference(b, change, after.place.code, a, before.place.code, off)
+    return PointDifference(b, change, after.place.code, a, before.place.code, distance_m=off)
 
 
 def _replaced(baseline: Sequence[TaskPoint], other: Sequence[TaskPoint], a: int, b: int) -> PointDifference:
     off = distance_m(baseline[a].place.position, other[b].place.position)
-    return PointDifference(b, PointChange.REPLACED, other[b].place.code, a, baseline[a].place.code, off)
+    return PointDifference(b, PointChange.REPLACED, other[b].place.code, a, baseline[a].place.code, distance_m=off)

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from taskdb.core.course.declared import DeclaredCourse, assess_declared
 from taskdb.core.course.deductions import Taken, dues, take
 from taskdb.core.course.regions import counted_position
 from taskdb.core.course.shape import CourseShape, course_shape
@@ -71,6 +72,8 @@ class Course:
     distances: Distances
     shape: CourseShape
     time: TaskTime
+    declared: DeclaredCourse | None = None
+    """What a declared course is worth as a declaration; None for any other type of task."""
 
     @property
     def points_m(self) -> float:
@@ -100,7 +103,8 @@ def measure_course(
     legs = legs_between(counted, task.rules.earth)
     between_points = legs if counted == standing else legs_between(standing, task.rules.earth)
     distances = _distances(task, legs, extremes, touching, known or KnownExtremes())
-    return Course(legs, between_points, distances, course_shape(task), _time(task, distances))
+    declared = assess_declared(task) if task.type is TaskType.DECLARED else None
+    return Course(legs, between_points, distances, course_shape(task), _time(task, distances), declared)
 
 
 def legs_between(at: Sequence[Position], earth: Earth) -> tuple[Leg, ...]:

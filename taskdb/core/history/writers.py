@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from taskdb.core.history.changes import SetDiff, changed_fields
 from taskdb.core.history.facts import ChangeFacts, Counts, facts_of
+from taskdb.core.history.locate import Located
 from taskdb.core.history.words import change_words
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.plain import course_degrees, degrees, metres, waypoint_plain
@@ -32,6 +33,19 @@ def changed_plain(fact: ChangeFacts) -> dict[str, Any]:
         "refined": fact.is_refined,
         "fields": {name: [before[name], after[name]] for name in names},
     }
+
+
+def located_plain(located: Iterable[Located]) -> list[dict[str, Any]]:
+    """Return what was matched otherwise than by identity, or code with name nearby."""
+    return [
+        {
+            "code": one.base.code,
+            "here": one.ours.code,
+            "round": one.round.value,
+            "distance_m": metres(one.distance_m),
+        }
+        for one in located
+    ]
 
 
 def counts_plain(counts: Counts) -> dict[str, int]:

@@ -11,10 +11,11 @@ from itertools import pairwise
 from typing import Any, BinaryIO
 
 from taskdb.core.course.outline import DISPLAY_RADIUS_M, line_ends, outline
+from taskdb.core.course.plain import free_plain, leg_plain, point_plain
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.geodesy import densify
 from taskdb.core.model import Role, Shape, TaskPoint
-from taskdb.core.plain import free_plain, leg_plain, metres, place_plain, point_plain
+from taskdb.core.plain import metres, place_plain
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.markup.antimeridian import cut_line, cut_polygon, pair
 from taskdb.formats.markup.json_text import feature, feature_lines

@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import BinaryIO
 
+from taskdb.core.course.plain import free_plain
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.geodesy import densify
 from taskdb.core.model import Place, TaskPoint
-from taskdb.core.plain import canonical_json, free_plain
+from taskdb.core.plain import canonical_json
 from taskdb.formats.exported import ExportedTask, coordinate, place_label
 from taskdb.formats.markup.antimeridian import Ring, cut_line
 from taskdb.formats.markup.xml_text import document, element

@@ -75,19 +75,6 @@ class Decided:
     notes: tuple[str, ...] = ()
     joined: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
-    def plain(self) -> dict[str, Any]:
-        """Return the JSON form."""
-        return {
-            "format": self.format,
-            "encoding": self.encoding,
-            "delimiter": self.delimiter,
-            "notation": self.notation,
-            "columns": dict(self.columns),
-            "ignored": list(self.ignored),
-            "notes": list(self.notes),
-            "joined": {name: list(columns) for name, columns in self.joined.items()},
-        }
-
 
 NO_STRINGS: frozenset[str] = frozenset()
 

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen, ZoneChoice
 from taskdb.core.course.compare import PointDifference, compare_points
 from taskdb.core.course.day import DaySheet, expected_time, magnetic_courses
-from taskdb.core.course.declared import DeclaredCourse, assess_declared
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course, measure_course
 from taskdb.core.model import Role, Status, Task, TaskType
@@ -76,11 +74,6 @@ class TaskShown:
     """Sun, magnetic north and times of the task's day; None where nothing is known of it."""
     review: Review | None = None
     """What the review rules say; None where no person looks at the answer (exports)."""
-
-    @cached_property
-    def declared(self) -> DeclaredCourse | None:
-        """What a declared course is worth; None for a task of another type."""
-        return assess_declared(self.task) if self.task.type is TaskType.DECLARED else None
 
     @property
     def magnetic_between_points(self) -> tuple[float | None, ...]:

@@ -10,9 +10,8 @@ from taskdb.core.course.declared import (
     FIRST_DIPLOMA_M,
     GOLD_M,
     SILVER_M,
-    assess_declared,
 )
-from taskdb.core.model import Severity, TaskType
+from taskdb.core.model import Severity
 from taskdb.core.quantities import format_distance, format_short_distance
 from taskdb.core.review.rule import Draft, Reviewed, Rule
 
@@ -34,13 +33,13 @@ def check(given: Reviewed) -> Iterator[Draft]:
 
     Example: 299.2 km are 800 m short of 300.0 km; with sectors at its turn points it would have 300.2 km.
     """
-    if given.task.type is not TaskType.DECLARED:
+    ways = given.course.declared
+    if ways is None:
         return
     distance = given.course.distances.task_m
     wanted = next((one for one in _awards(distance) if one > distance), None)
     if wanted is None or wanted - distance > wanted * given.limits.declared_short_percent / 100:
         return
-    ways = assess_declared(given.task)
     told = (
         f"{format_distance(distance)} are {format_short_distance(wanted - distance)} short of {format_distance(wanted)}"
     )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from taskdb.core.course.declared import TURN_POINTS_APART_M, assess_declared
-from taskdb.core.model import Severity, TaskType
+from taskdb.core.course.declared import TURN_POINTS_APART_M
+from taskdb.core.model import Severity
 from taskdb.core.quantities import format_short_distance
 from taskdb.core.review.rule import Draft, Reviewed, Rule
 
@@ -24,9 +24,9 @@ def check(given: Reviewed) -> Iterator[Draft]:
 
     Example: The turn points QRY and CST are 7.3 km apart; 10 km are asked for.
     """
-    if given.task.type is not TaskType.DECLARED:
+    if given.course.declared is None:
         return
-    for pair in assess_declared(given.task).close_pairs:
+    for pair in given.course.declared.close_pairs:
         ends = given.task.points[pair.first_number], given.task.points[pair.second_number]
         first, second = (point.place for point in ends)
         yield Draft(
