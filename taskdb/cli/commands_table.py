@@ -77,7 +77,7 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("contest", "show", "taskdb.cli.contests.contest", "show", "Show a contest: its set, its zone defaults, its rules, what is stale."),
     Entry("contest", "list", "taskdb.cli.contests.contest", "list_", "List the contests."),
     Entry("task", "new", "taskdb.cli.tasks.task", "new", "Make a task from points in order, with its zones.", writes=True),
-    Entry("task", "import", "taskdb.cli.tasks.importing", "import_", "Take tasks from a file or a folder: GPX, KML, KMZ, GeoJSON, CSV, declarations.", writes=True),
+    Entry("task", "import", "taskdb.cli.tasks.importing", "import_", "Take tasks from a file or a folder of files, in any open format that is read.", writes=True),
     Entry("task", "edit", "taskdb.cli.tasks.task", "edit", "Change a task as a new revision.", writes=True),
     Entry("task", "show", "taskdb.cli.tasks.task", "show", "Show a task: points, zones, legs, distances, shape, time, and whether it is stale."),
     Entry("task", "list", "taskdb.cli.tasks.task", "list_", "List the tasks, of one contest or of the whole store."),

@@ -8,8 +8,9 @@ import click
 
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
-from taskdb.cli.frame.completion import names_of
+from taskdb.cli.frame.completion import names_of, one_of
 from taskdb.cli.typed.options import FILE, assignments, text_of
+from taskdb.formats.known import SETS_READ, SETS_WRITTEN
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -25,7 +26,13 @@ latitude_deg='Lat °'+"Lat '"+'N/S'. aside=HEADER leaves a column aside."""
 @command("set import", writes=True)
 @click.argument("file", type=FILE)
 @click.option("--into", required=True, metavar="SET", shell_complete=names_of("set"), help="The set to import into.")
-@click.option("--format", "format_name", metavar="F", help="The file's format, where its name does not tell.")
+@click.option(
+    "--format",
+    "format_name",
+    metavar="F",
+    shell_complete=one_of(SETS_READ),
+    help=f"The file's format, where its content does not tell: {', '.join(SETS_READ)}.",
+)
 @click.option("--notation", metavar="N", help="How the coordinates are written, where the column does not tell.")
 @click.option("--column", "columns", multiple=True, metavar="FIELD=HEADER", help=_COLUMN_HELP)
 @click.option("--encoding", metavar="E", help="The file's encoding, where it is not UTF-8 or cp1252.")
@@ -279,7 +286,15 @@ def show_log(printer: Printer, name: str, revisions: tuple[SetRevisionInfo, ...]
 
 @command("set export")
 @click.argument("reference", metavar="SET[@R]", shell_complete=names_of("set"))
-@click.option("--format", "format_name", metavar="F", default="csv", show_default=True, help="csv, gpx, kml, geojson.")
+@click.option(
+    "--format",
+    "format_name",
+    metavar="F",
+    default="csv",
+    show_default=True,
+    shell_complete=one_of(SETS_WRITTEN),
+    help=f"{', '.join(SETS_WRITTEN)}.",
+)
 @click.option("--to", "path", required=True, type=FILE, metavar="FILE", help="The file to write.")
 @click.option("--identity", is_flag=True, help="Add the identities (csv), so that a later import knows each waypoint.")
 @click.option("--profile", type=FILE, metavar="FILE.toml", help="A text layout of your own instead of a format.")
