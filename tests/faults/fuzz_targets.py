@@ -23,19 +23,9 @@ from taskdb.core.notation.pairs import format_position
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.errors import TaskdbError
 from taskdb.files.safe_names import safe_name
-from taskdb.formats.registry import (
-    SET_FORMATS,
-    SET_READERS,
-    TASK_FORMATS,
-    TASK_READERS,
-    ReadOptions,
-    parse_profile,
-    read_tasks,
-    read_tasks_by_profile,
-    write_set,
-    write_task,
-)
-from taskdb.formats.text.profile_text import read_by_profile
+from taskdb.formats.known import SETS_READ, SETS_WRITTEN, TASKS_READ, TASKS_WRITTEN
+from taskdb.formats.registry import ReadOptions, parse_profile, read_tasks, read_tasks_by_profile, write_set, write_task
+from taskdb.formats.waypoints.profile import read_set_by_profile
 from taskdb.reference.presets import read_preset
 from taskdb.services.references import split_revision
 from taskdb.services.waypoints.reading import read_waypoints
@@ -209,7 +199,7 @@ def _setting(text: str) -> None:
 
 def _set(format: str | None) -> Callable[[bytes], None]:
     def read(content: bytes) -> None:
-        reading = read_waypoints(io.BytesIO(content), file_name="x", options=ReadOptions(format=format))
+        reading = read_waypoints(io.BytesIO(content), options=ReadOptions(format=format))
         taken = [record.waypoint for record in reading.records]
         for waypoint in taken:
             reason = names.code_problem(waypoint.code)
@@ -225,7 +215,7 @@ def _set(format: str | None) -> Callable[[bytes], None]:
         for problem in reading.problems:
             to_json([problem.field, problem.value, problem.message])
         if taken and len(taken) == len({one.code for one in taken}):
-            for name in SET_FORMATS:
+            for name in SETS_WRITTEN:
                 write_set(io.BytesIO(), taken, name)
 
     return read
@@ -233,7 +223,7 @@ def _set(format: str | None) -> Callable[[bytes], None]:
 
 def _tasks(format: str | None) -> Callable[[bytes], None]:
     def read(content: bytes) -> None:
-        for reading in read_tasks(io.BytesIO(content), file_name="x", format=format):
+        for reading in read_tasks(io.BytesIO(content), format=format):
             repr(reading).encode()
 
     return read
@@ -247,7 +237,7 @@ PROFILE = parse_profile(
 
 
 def _by_profile(content: bytes) -> None:
-    read_by_profile(io.BytesIO(content), PROFILE, ReadOptions())
+    read_set_by_profile(io.BytesIO(content), PROFILE, ReadOptions())
 
 
 TASK_PROFILE = parse_profile(
@@ -291,7 +281,7 @@ def targets() -> tuple[Target, ...]:
     """Return everything that reads what others wrote or typed."""
     profiles = tuple(path.read_bytes() for path in sorted((DEMO / "profiles").glob("*.toml")))
     presets = tuple(path.read_bytes() for path in sorted((PACKAGE / "reference" / "presets").glob("*.toml")))
-    tasks = {name: _task_files(name) for name in TASK_FORMATS}
+    tasks = {name: _task_files(name) for name in TASKS_WRITTEN}
     tasks["igc"] += (DECLARATION,)
     tasks["kml"] += (DRAWN,)
     tasks["kmz"] = tuple(map(_kmz, tasks["kml"]))
@@ -316,8 +306,8 @@ def targets() -> tuple[Target, ...]:
         Target("set", anything, _set(None), 4),
         Target("tasks", any_task, _tasks(None), 4),
     ]
-    found += [Target(f"set {name}", sets.get(name, anything), _set(name), 4) for name in SET_READERS]
-    found += [Target(f"tasks {name}", tasks.get(name, anything), _tasks(name), 4) for name in TASK_READERS]
+    found += [Target(f"set {name}", sets.get(name, anything), _set(name), 4) for name in SETS_READ]
+    found += [Target(f"tasks {name}", tasks.get(name, anything), _tasks(name), 4) for name in TASKS_READ]
     found.append(Target("by profile", (TABLES[1], TABLES[5]), _by_profile, 3))
     rows = (b'A,0,1,"48.5, 11.5",1\nB,0,1,"48, 11",5e-1\nA,1,2,"49, 11",\n', b'x,1,"7","48N, 11E",.5\n')
     found.append(Target("tasks by profile", rows, _tasks_by_profile, 3))

@@ -32,7 +32,7 @@ FALSE_WITH_REFERENCE_PER_1000 = 1.0
 
 def waypoints_of(name: str) -> tuple[Waypoint, ...]:
     with (HERE / f"{name}.csv").open("rb") as stream:
-        reading = read_set(stream, file_name=name)
+        reading = read_set(stream)
     assert not reading.problems
     return tuple(record.waypoint for record in reading.records)
 

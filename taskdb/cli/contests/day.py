@@ -2,42 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import DATE, SPEED, TIME_OF_DAY, WIND
+from taskdb.cli.typed.options import DATE
 from taskdb.cli.typed.setting_options import DAY, class_option, option_name, read, setting_options
 
 if TYPE_CHECKING:
     from taskdb.services.contests.day import DayShown
-
-F = TypeVar("F", bound=Callable[..., Any])
-
-
-def day_options(function: F) -> F:
-    """Add --date, --start-opens, --wind and --speed: what is known of a day."""
-    options = [
-        click.option("--date", type=DATE, metavar="DATE", help="Its date, e.g. 2027-05-14."),
-        click.option(
-            "--start-opens", type=TIME_OF_DAY, metavar="TIME", help="When the start opens, local, e.g. 13:15."
-        ),
-        click.option("--wind", type=WIND, metavar="W", help="Wind from (true) and speed, e.g. 240/15kt."),
-        click.option(
-            "--speed",
-            "speed_kmh",
-            type=SPEED,
-            metavar="V",
-            help="Average cross-country speed in still air, e.g. 95km/h.",
-        ),
-    ]
-    for option in reversed(options):
-        function = option(function)
-    return function
 
 
 @command("contest day", writes=True)

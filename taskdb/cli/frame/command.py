@@ -242,10 +242,13 @@ class FrameCommand(click.Command):
         write_options(self, ctx, formatter)
 
 
-def command(name: str, *, writes: bool = False) -> Callable[[Callable[..., Answer]], FrameCommand]:
+def command(
+    name: str, *, writes: bool = False, ends: str | None = None
+) -> Callable[[Callable[..., Answer]], FrameCommand]:
     """Make a function `(invocation, **parameters) -> Answer` the command `name` ("set import").
 
     `writes` adds --preview, --note and --yes. The function's docstring is the help; its first line the summary.
+    `ends` is its last paragraph: what a docstring cannot know, such as a list.
     """
 
     def decorate(function: Callable[..., Answer]) -> FrameCommand:
@@ -254,7 +257,7 @@ def command(name: str, *, writes: bool = False) -> Callable[[Callable[..., Answe
             invocation = Invocation(name, settings)
             return Outcome(invocation, function(invocation, **parameters), writes)
 
-        run.__doc__ = function.__doc__
+        run.__doc__ = f"{function.__doc__}\n\n    {ends}" if ends else function.__doc__
         run.__click_params__ = getattr(function, "__click_params__", [])  # type: ignore[attr-defined]
         made = click.command(name.split()[-1], cls=FrameCommand)(run)
         made.writes = writes

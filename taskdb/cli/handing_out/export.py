@@ -9,9 +9,10 @@ import click
 
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
-from taskdb.cli.frame.completion import names_of
-from taskdb.cli.tasks.finding import filter_options, find_request, is_filtered
-from taskdb.cli.typed.options import DATE, DISTANCE, FILE, WIND
+from taskdb.cli.frame.completion import names_of, one_of
+from taskdb.cli.typed.filter_options import filter_options, find_request, is_filtered
+from taskdb.cli.typed.options import DATE, DISTANCE, FILE, WIND, profile_of, together
+from taskdb.formats.known import SETS_WRITTEN, TASKS_WRITTEN
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -21,17 +22,13 @@ if TYPE_CHECKING:
     from taskdb.services.handing_out.sheets import SheetWritten
 
 
-def choice_options(function: Any) -> Any:
-    """Add what chooses tasks: names, --contest, --day."""
-    options = [
-        click.argument("references", nargs=-1, metavar="NAME…", shell_complete=names_of("task")),
-        click.option("--contest", metavar="C", shell_complete=names_of("contest"), help="All tasks of this contest."),
-        click.option("--day", type=click.IntRange(min=1), metavar="N", help="Only those of this day."),
-        click.option("--all", "everything", is_flag=True, help="Every task of the store."),
-    ]
-    for option in reversed(options):
-        function = option(function)
-    return function
+choice_options = together(
+    click.argument("references", nargs=-1, metavar="NAME…", shell_complete=names_of("task")),
+    click.option("--contest", metavar="C", shell_complete=names_of("contest"), help="All tasks of this contest."),
+    click.option("--day", type=click.IntRange(min=1), metavar="N", help="Only those of this day."),
+    click.option("--all", "everything", is_flag=True, help="Every task of the store."),
+)
+"""Adds what chooses tasks: names, --contest, --day, --all."""
 
 
 def choice_of(invocation: Invocation, given: dict[str, Any]) -> TaskChoice:
@@ -39,7 +36,7 @@ def choice_of(invocation: Invocation, given: dict[str, Any]) -> TaskChoice:
     from taskdb.services.handing_out.exporting import TaskChoice
 
     if is_filtered(given):
-        wanted = find_request((), given, invocation.contest(given["contest"]))
+        wanted = find_request(given, invocation.contest(given["contest"]))
         return TaskChoice(tuple(given["references"]), wanted=wanted)
     contest = given["contest"] if given["everything"] else invocation.contest(given["contest"])
     return TaskChoice(tuple(given["references"]), contest, given["day"], given["everything"])
@@ -49,7 +46,12 @@ def choice_of(invocation: Invocation, given: dict[str, Any]) -> TaskChoice:
 @choice_options
 @filter_options
 @click.option(
-    "--format", "formats", default="", metavar="F,F…", help="gpx, kml, geojson, csv, igc; several with commas."
+    "--format",
+    "formats",
+    default="",
+    metavar="F,F…",
+    shell_complete=one_of(TASKS_WRITTEN),
+    help=f"{', '.join(TASKS_WRITTEN)}; several with commas.",
 )
 @click.option("--profile", type=FILE, metavar="FILE.toml", help="A layout of delimited text of your own, as .txt.")
 @click.option("--with-points", is_flag=True, help="Also the points that these tasks use, as a set.")
@@ -69,7 +71,6 @@ def export_task(
     Which tasks: names, a contest or a day of it, the filters of `task find`, or all. Open formats bring points and
     order; the zones stand on the task sheet.
     """
-    from taskdb.cli.sets.set import profile_of
     from taskdb.services.handing_out.exporting import export_tasks
 
     pack = export_tasks(
@@ -87,7 +88,14 @@ def export_task(
 
 @command("export set")
 @click.argument("references", nargs=-1, metavar="SET[@R]…", shell_complete=names_of("set"))
-@click.option("--format", "formats", required=True, metavar="F,F…", help="csv, gpx, kml, geojson; several with commas.")
+@click.option(
+    "--format",
+    "formats",
+    required=True,
+    metavar="F,F…",
+    shell_complete=one_of(SETS_WRITTEN),
+    help=f"{', '.join(SETS_WRITTEN)}; several with commas.",
+)
 @click.option("--to", required=True, type=FILE, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
 @click.option("--near", metavar="PLACE", help="Only what is near this place; goes with --within.")
 @click.option("--within", "within_m", type=DISTANCE, metavar="D", help="How near, e.g. 150km.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from taskdb.cli.render.console import aligned
 from taskdb.core.history import words
 
 if TYPE_CHECKING:
@@ -79,14 +80,10 @@ def _section(printer: Printer, title: str, rows: Sequence[tuple[str, ...]]) -> N
     """Show rows under a title with all columns but the last aligned; nothing for no rows."""
     if not rows:
         return
-    from taskdb.cli.render.console import display_width
-
     printer.line()
     printer.heading(f"{title} ({len(rows)})")
-    widths = [max(display_width(row[i]) for row in rows) for i in range(len(rows[0]) - 1)]
-    for row in rows:
-        cells = [cell + " " * (width - display_width(cell)) for cell, width in zip(row, widths, strict=False)]
-        printer.line("  " + "  ".join([*cells, row[-1]]).rstrip())
+    for line in aligned(rows):
+        printer.line(f"  {line}")
 
 
 def show_tasks(printer: Printer, tasks: Sequence[TaskUse]) -> None:

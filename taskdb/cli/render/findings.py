@@ -139,7 +139,6 @@ def show_accepted(printer: Printer, done: Sequence[Finding], word: str, *, in_bu
 
 def show_mended(printer: Printer, done: Mended) -> None:
     """Say what was mended in which revision, and which saved tasks are stale now."""
-    from taskdb.core.geodesy import distance_m
     from taskdb.core.history.changes import changed_fields
 
     for one in done.not_taken:
@@ -148,12 +147,12 @@ def show_mended(printer: Printer, done: Mended) -> None:
         printer.line(f"Nothing to mend: {done.set_name}@{done.revision} is as it was.")
         return
     printer.heading(f"{done.set_name}@{done.revision}")
-    for old, new in done.changes:
-        what = []
+    for fact in done.facts:
+        old, new, what = fact.old, fact.new, []
         for name in changed_fields(old, new):
             if name == "position":
-                off = numbers.short_distance(distance_m(old.position, new.position), printer.units)
-                what.append(f"moved {off} to {numbers.position(new.position)}")
+                moved = numbers.short_distance(fact.moved_m, printer.units)
+                what.append(f"moved {moved} to {numbers.position(new.position)}")
             else:
                 what.append(f"{name} {getattr(old, name)} → {getattr(new, name)}")
         printer.line(f"  {new.code} {new.name}: {'; '.join(what)}")

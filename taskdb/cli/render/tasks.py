@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
@@ -11,7 +10,6 @@ from taskdb.cli.render.console import Cell, Column
 from taskdb.cli.render.day import show_day_sheet
 from taskdb.cli.render.declared import show_declared
 from taskdb.cli.render.review import show_findings_briefly
-from taskdb.core.course.day import magnetic_courses
 from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.model import Earth, ShapeKind
@@ -114,7 +112,7 @@ def _points(printer: Printer, shown: TaskShown) -> None:
 def _legs(printer: Printer, shown: TaskShown) -> None:
     total = 0.0
     rows: list[Sequence[Cell]] = []
-    magnetic = _magnetic(shown)
+    magnetic = shown.magnetic_between_points
     for number, leg in enumerate(shown.course.between_points):
         total += leg.distance_m
         rows.append(
@@ -129,13 +127,6 @@ def _legs(printer: Printer, shown: TaskShown) -> None:
     right = [Column("distance", right=True), Column("course true", right=True)]
     right += [Column("magnetic", right=True)] if magnetic else []
     printer.table(["leg", *right, Column("so far", right=True)], rows)
-
-
-def _magnetic(shown: TaskShown) -> tuple[float | None, ...]:
-    """Return the magnetic courses of the legs from point to point; empty where none is known."""
-    if shown.day is None or not shown.day.magnetic_deg:
-        return ()
-    return magnetic_courses(replace(shown.course, legs=shown.course.between_points), shown.day.declinations)
 
 
 def _figures(printer: Printer, shown: TaskShown) -> None:

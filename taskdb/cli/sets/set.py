@@ -8,12 +8,12 @@ import click
 
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
-from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import FILE, assignments
+from taskdb.cli.frame.completion import names_of, one_of
+from taskdb.cli.typed.options import FILE, assignments, text_of
+from taskdb.formats.known import SETS_READ, SETS_WRITTEN
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.formats.text.profiles import Profile
     from taskdb.services.sets.importing import ImportResult
     from taskdb.services.sets.set import SetExported, SetShown
     from taskdb.store.sets import SetRevisionInfo, SetSummary
@@ -26,7 +26,13 @@ latitude_deg='Lat °'+"Lat '"+'N/S'. aside=HEADER leaves a column aside."""
 @command("set import", writes=True)
 @click.argument("file", type=FILE)
 @click.option("--into", required=True, metavar="SET", shell_complete=names_of("set"), help="The set to import into.")
-@click.option("--format", "format_name", metavar="F", help="The file's format, where its name does not tell.")
+@click.option(
+    "--format",
+    "format_name",
+    metavar="F",
+    shell_complete=one_of(SETS_READ),
+    help=f"The file's format, where its content does not tell: {', '.join(SETS_READ)}.",
+)
 @click.option("--notation", metavar="N", help="How the coordinates are written, where the column does not tell.")
 @click.option("--column", "columns", multiple=True, metavar="FIELD=HEADER", help=_COLUMN_HELP)
 @click.option("--encoding", metavar="E", help="The file's encoding, where it is not UTF-8 or cp1252.")
@@ -114,28 +120,6 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
         people=lambda printer: show_import(printer, done),
         exit_code=ExitCode.ACT if done.rejected else ExitCode.DONE,
     )
-
-
-def text_of(path: str | None) -> str | None:
-    """Return the text of a small file of a person's own, None for no file. InputError where it is no UTF-8."""
-    from taskdb.errors import InputError
-    from taskdb.files.reading import open_input
-
-    if path is None:
-        return None
-    with open_input(path, 1 << 20) as stream:
-        try:
-            return stream.read().decode("utf-8-sig")
-        except UnicodeDecodeError as error:
-            raise InputError("not-text", f"{path} is no UTF-8 text: {error}.", hint="Save it as UTF-8.") from None
-
-
-def profile_of(path: str | None) -> Profile | None:
-    """Return the profile of a file, None for no file. InputError where it is none, with its line."""
-    from taskdb.formats.text.profiles import parse_profile
-
-    text = text_of(path)
-    return None if text is None else parse_profile(text, name=str(path))
 
 
 def show_import(printer: Printer, done: ImportResult) -> None:
@@ -302,7 +286,15 @@ def show_log(printer: Printer, name: str, revisions: tuple[SetRevisionInfo, ...]
 
 @command("set export")
 @click.argument("reference", metavar="SET[@R]", shell_complete=names_of("set"))
-@click.option("--format", "format_name", metavar="F", default="csv", show_default=True, help="csv, gpx, kml, geojson.")
+@click.option(
+    "--format",
+    "format_name",
+    metavar="F",
+    default="csv",
+    show_default=True,
+    shell_complete=one_of(SETS_WRITTEN),
+    help=f"{', '.join(SETS_WRITTEN)}.",
+)
 @click.option("--to", "path", required=True, type=FILE, metavar="FILE", help="The file to write.")
 @click.option("--identity", is_flag=True, help="Add the identities (csv), so that a later import knows each waypoint.")
 @click.option("--profile", type=FILE, metavar="FILE.toml", help="A text layout of your own instead of a format.")

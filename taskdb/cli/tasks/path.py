@@ -9,7 +9,7 @@ import click
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.tasks.task import contest_option
+from taskdb.cli.tasks.options import contest_option
 from taskdb.cli.typed.options import DISTANCE, DURATION, SPEED
 from taskdb.errors import UsageError
 

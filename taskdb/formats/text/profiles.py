@@ -27,8 +27,10 @@ from dataclasses import dataclass, field as value_of
 from typing import Any
 
 from taskdb.core.notation import PARTS, Notation
+from taskdb.core.quantities import FOOT_M, NAUTICAL_MILE_M, STATUTE_MILE_M
 from taskdb.errors import InputError
 from taskdb.formats.text.headers import recognise
+from taskdb.formats.text.rows import DELIMITERS
 from taskdb.untrusted.toml_text import BadToml, read_toml
 
 WAYPOINT_FIELDS = (
@@ -40,7 +42,7 @@ TASK_FIELDS = (
     "task", "number", "role", "code", "name", "latitude_deg", "longitude_deg", "position", "elevation", "zone", "axis",
     "radius", "leg", "course",
 )  # fmt: skip
-UNITS_M = {"m": 1.0, "km": 1000.0, "ft": 0.3048, "mi": 1609.344, "nmi": 1852.0}
+UNITS_M = {"m": 1.0, "km": 1000.0, "ft": FOOT_M, "mi": STATUTE_MILE_M, "nmi": NAUTICAL_MILE_M}
 _MEASURED = {
     "elevation": ("m", "ft"),
     "runway_length": ("m", "ft"),
@@ -49,7 +51,6 @@ _MEASURED = {
     "leg": tuple(UNITS_M),
 }
 _PLACES = ("latitude_deg", "longitude_deg", "position")
-_SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|"}
 _ROWS = ("waypoints", "task-points")
 _KEYS = ("rows", "separator", "quoting", "line_end", "encoding", "header", "decimal", "column")
 _COLUMN_KEYS = ("field", "text", "header", "notation", "decimals", "unit", "words")
@@ -166,12 +167,12 @@ def _flag(source: _Source, values: Mapping[str, Any], key: str) -> bool:
 
 def _separator(source: _Source, values: Mapping[str, Any]) -> str:
     value = values.get("separator", "comma")
-    letter = _SEPARATORS.get(value, value) if isinstance(value, str) else ""
+    letter = DELIMITERS.get(value, value) if isinstance(value, str) else ""
     if len(letter) != 1 or letter in '"\r\n':
         raise source.refusal(
             source.line_of(None, "separator"),
             f"separator = {value!r} cannot part columns",
-            f"It is {', '.join(_SEPARATORS)} or one letter.",
+            f"It is {', '.join(DELIMITERS)} or one letter.",
         )
     return letter
 

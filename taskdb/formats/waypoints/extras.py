@@ -10,7 +10,7 @@ from typing import Any
 
 from taskdb.core.model import Waypoint
 from taskdb.core.plain import canonical_json
-from taskdb.formats.markup.xml_reading import Node
+from taskdb.formats.markup.xml import Node
 
 DEEPEST_KEPT = 20
 

@@ -16,17 +16,15 @@ from taskdb.core.model import Waypoint
 from taskdb.core.notation import Notation
 from taskdb.core.numbers import plain_number
 from taskdb.errors import InputError
-from taskdb.formats.exported import coordinate
-from taskdb.formats.markup.xml_reading import Node, read_xml
-from taskdb.formats.markup.xml_text import document, element, maybe, node_lines
-from taskdb.formats.text.gathered import Gathered, Named, gathered_table
+from taskdb.formats.exported import coordinate, format_elevation
+from taskdb.formats.markup.gpx import GPX_10, GPX_11, GPX_NAMESPACES, require_gpx
+from taskdb.formats.markup.xml import Node, document, element, maybe, node_lines, read_xml
 from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
-from taskdb.formats.waypoints.csv import HEADER, format_elevation, plain_row
+from taskdb.formats.text.table import Gathered, Named, gathered_table
+from taskdb.formats.waypoints.csv import HEADER, plain_row
 from taskdb.formats.waypoints.extras import extras_of, extras_text, node_plain, others_lost, plain_node
 
-GPX_11 = "http://www.topografix.com/GPX/1/1"
-GPX_10 = "http://www.topografix.com/GPX/1/0"
 WAYPOINT_NAMESPACE = "urn:taskdb:waypoint:1"
 
 _OWN_FIELDS = tuple(name for name in HEADER if name not in ("latitude_deg", "longitude_deg", "elevation_m"))
@@ -44,7 +42,7 @@ def read_gpx(stream: BinaryIO, options: ReadOptions) -> SetReading:
     left = Counter[str]()
 
     def take(node: Node, _: Sequence[Node]) -> bool:
-        if node.namespace in (GPX_11, GPX_10, ""):
+        if node.namespace in GPX_NAMESPACES:
             if node.name in points:
                 points[node.name].append(_gather(node, named))
                 return True
@@ -54,8 +52,7 @@ def read_gpx(stream: BinaryIO, options: ReadOptions) -> SetReading:
         return False
 
     root, encoding = read_xml(stream, take)
-    if root.name != "gpx" or root.namespace not in (GPX_11, GPX_10, ""):
-        raise InputError("not-gpx", f"The file's root is {root.name!r} and not gpx.", hint="Leave out --format gpx.")
+    require_gpx(root, "Leave out --format gpx.")
     rows, notes = points["wpt"], []
     if rows and points["rtept"]:
         notes.append(f"{len(points['rtept'])} route points left aside: the file has way points")
@@ -172,7 +169,7 @@ def _among(elements: list[Node], names: tuple[str, ...]) -> list[str]:
     lines: list[str] = []
     for name in names:
         for node in elements:
-            if node.name == name and node.namespace in (GPX_11, GPX_10, ""):
+            if node.name == name and node.namespace in GPX_NAMESPACES:
                 lines += node_lines(_as_11(node), GPX_11)
     return lines
 

@@ -7,7 +7,6 @@ so that reading back gives the same waypoints. No altitude is written: at KML's 
 from __future__ import annotations
 
 import io
-import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -19,31 +18,34 @@ from taskdb.core.notation import Notation
 from taskdb.core.numbers import plain_number
 from taskdb.errors import InputError
 from taskdb.formats.exported import coordinate
-from taskdb.formats.markup.kmz import open_kmz
-from taskdb.formats.markup.xml_reading import Node, read_xml
-from taskdb.formats.markup.xml_text import document, element, escape, maybe, node_lines
-from taskdb.formats.text.gathered import Gathered, Named, count_words, gathered_table
+from taskdb.formats.markup.kml import (
+    AFTER,
+    BEFORE,
+    KML_22,
+    KML_NAMESPACE,
+    OWN_DATA,
+    OWN_TASK_DATA,
+    SHAPES,
+    Placemarks,
+    datum,
+    extended_data,
+    has_place,
+    is_update,
+    open_kmz,
+    require_kml,
+)
+from taskdb.formats.markup.xml import Node, document, element, maybe, node_lines, read_xml
 from taskdb.formats.text.headers import recognise
 from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
+from taskdb.formats.text.table import Gathered, Named, count_words, gathered_table
 from taskdb.formats.waypoints.csv import HEADER, plain_row
 from taskdb.formats.waypoints.extras import DEEPEST_KEPT, extras_of, extras_text, node_plain, others_lost, plain_node
 
-KML_22 = "http://www.opengis.net/kml/2.2"
-KML_NAMESPACE = re.compile(r"http://(www\.opengis\.net/kml/2\.[0-9]|earth\.google\.com/kml/2\.[0-9])|")
 _OWN_FIELDS = tuple(n for n in HEADER if n not in ("name", "latitude_deg", "longitude_deg", "description"))
-OWN_DATA = frozenset({"code", "elevation_m", "inspected_on"})
-OWN_TASK_DATA = frozenset({"code", "name", "role"})
-"""Extended data that our own placemarks have, all of them: of a set, of a task."""
 _PLACE = ("latitude_deg", "longitude_deg", "position")
 FOLDER = "folder"
 """The header under which a person can name the folders of a placemark: `--column feature=folder`."""
-_FEATURES = ("Placemark", "Document")
-_ROOTS = ("kml", "Document", "Folder", "Placemark")
-SHAPES = ("LineString", "LinearRing", "Polygon", "Model", "Track", "MultiTrack")
-# What a placemark may hold besides, in the order of the schema (AbstractFeatureType).
-_BEFORE = ("visibility", "open", "address", "phoneNumber", "Snippet")
-_AFTER = ("Camera", "LookAt", "TimeStamp", "TimeSpan", "styleUrl", "Style", "StyleMap", "Region")
 
 
 def read_kmz(stream: BinaryIO, options: ReadOptions) -> SetReading:
@@ -98,38 +100,10 @@ def _read(
     return interpret(table, options)
 
 
-class Placemarks:
-    """Knows a placemark, also under the name that a schema gave it, as KML had it before 2.2 and programs still do."""
-
-    def __init__(self) -> None:
-        self.names = {"Placemark"}
-
-    def __call__(self, node: Node) -> bool:
-        if node.name == "Schema" and node.attributes.get("parent") == "Placemark":
-            self.names.add(node.attributes.get("name", "Placemark"))
-        return node.name in self.names and KML_NAMESPACE.fullmatch(node.namespace) is not None
-
-
-def require_kml(root: Node) -> None:
-    """Raise InputError unless this is the root of KML, or of a piece of it that stands by itself."""
-    if root.name not in _ROOTS or not KML_NAMESPACE.fullmatch(root.namespace):
-        raise InputError("not-kml", f"The file's root is {root.name!r} and not kml.", hint="Give a KML file.")
-
-
 def _hint(left: Counter[str]) -> str:
     if left["network link(s)"]:
         return "Its places are in the files that its network links name: give those."
     return "Give a file with points: a line or an area is no waypoint."
-
-
-def has_place(point: Node) -> bool:
-    """Say whether a point has coordinates at all."""
-    return point.value("coordinates").strip(" ,\t\r\n") != ""
-
-
-def is_update(around: Sequence[Node]) -> bool:
-    """Say whether an element changes another document, or this one while it is shown: it is no place of its own."""
-    return any(node.name == "Update" for node in around)
 
 
 def folders_of(around: Sequence[Node]) -> list[str]:
@@ -151,7 +125,7 @@ def _gather(node: Node, point: Node, folders: list[str], named: Named) -> Gather
     if folders and FOLDER in named:
         cells[FOLDER] = " / ".join(folders)
     kept: dict[str, Any] = {}
-    elements = [node_plain(child) for child in node.children if child.name in (*_BEFORE, *_AFTER)]
+    elements = [node_plain(child) for child in node.children if child.name in (*BEFORE, *AFTER)]
     if elements:
         kept["elements"] = elements
     if unknown:
@@ -193,22 +167,6 @@ def float_or_none(text: str) -> float | None:
         return float(text)
     except ValueError:
         return None
-
-
-def extended_data(node: Node) -> list[tuple[str, str]]:
-    """Return the extended data of a placemark, typed or not, by name."""
-    found = []
-    for extended in node.children:
-        if extended.name != "ExtendedData":
-            continue
-        for data in extended.each("Data", "SimpleData"):
-            name = data.attributes.get("name", "")
-            if name:
-                found.append((name, data.value("value") if data.name == "Data" else data.text.strip()))
-    if node.name not in _FEATURES:
-        own = {*_BEFORE, *_AFTER, "name", "description", "ExtendedData", *SHAPES, "Point", "MultiGeometry"}
-        found += [(child.name, child.text.strip()) for child in node.children if child.name not in own]
-    return found
 
 
 def write_kml(stream: BinaryIO, waypoints: Iterable[Waypoint], *, identity: bool = False) -> tuple[str, ...]:
@@ -268,18 +226,13 @@ def _placemark(waypoint: Waypoint, identity: bool) -> list[str]:
     place = f"{coordinate(position.longitude_deg)},{coordinate(position.latitude_deg)}"
     lines = [
         *element("name", waypoint.name or waypoint.code),
-        *_among(elements, _BEFORE),
+        *_among(elements, BEFORE),
         *maybe("description", waypoint.description),
-        *_among(elements, _AFTER),
+        *_among(elements, AFTER),
         *element("ExtendedData", data),
         *element("Point", element("coordinates", place)),
     ]
     return element("Placemark", lines)
-
-
-def datum(name: str, value: str) -> list[str]:
-    """Return the lines of one value of extended data."""
-    return [f'<Data name="{escape(name)}"><value>{escape(value)}</value></Data>']
 
 
 def _among(elements: list[Node], names: tuple[str, ...]) -> list[str]:

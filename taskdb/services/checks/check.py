@@ -141,7 +141,7 @@ def _reference(c: Connection, name: str) -> Reference:
         at = resolve_set(c, name)
         return Reference(str(at), "set", set_rows.waypoints_at(c, at.head.id, at.revision))
     with open_input(name) as stream:
-        reading = read_waypoints(stream, file_name=name)
+        reading = read_waypoints(stream)
     return Reference(name, "file", [record.waypoint for record in reading.records])
 
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from taskdb.core.checks.taking import NotTaken, WantedMend, take_mends
 from taskdb.core.history.changes import SetChanges, changed_fields
+from taskdb.core.history.facts import ChangeFacts, facts_of
 from taskdb.core.model import VALUE_FIELDS, Finding, Suggestion, Waypoint
 from taskdb.core.plain import finding_plain
 from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
@@ -52,6 +53,11 @@ class Mended:
     retired: tuple[Waypoint, ...]
     stale_tasks: tuple[str, ...]
     not_taken: tuple[NotTaken, ...] = ()
+
+    @property
+    def facts(self) -> tuple[ChangeFacts, ...]:
+        """What each change amounts to."""
+        return tuple(map(facts_of, self.changes))
 
 
 def fix_findings(

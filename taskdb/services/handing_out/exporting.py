@@ -15,7 +15,8 @@ from taskdb.errors import NotFoundError, UsageError
 from taskdb.files.pack import Difference, Pack, PackedFile, verify_pack, write_pack
 from taskdb.files.safe_names import safe_name, safe_names
 from taskdb.formats.exported import ExportedTask
-from taskdb.formats.registry import SET_FORMATS, TASK_FORMATS, Profile, write_set, write_task, write_task_by_profile
+from taskdb.formats.known import SETS_WRITTEN, SUFFIX_OF, TASKS_WRITTEN
+from taskdb.formats.registry import Profile, write_set, write_task, write_task_by_profile
 from taskdb.services.desk import Desk
 from taskdb.services.handing_out.points import points_files, used_points, with_those_near
 from taskdb.services.references import SetAt, TaskAt, contest_of, resolve_contest, resolve_set, resolve_task
@@ -67,7 +68,7 @@ def export_tasks(
     `with_points` adds the points that these tasks use as a set, in those of the formats that hold sets.
     """
     if formats or profile is None:
-        _require_formats(formats, list(TASK_FORMATS))
+        _require_formats(formats, list(TASKS_WRITTEN))
     with desk.store.reading() as c:
         tasks = _exported(c, choose_tasks(c, choice))
         points = used_points(c, (exported.task for exported in tasks)) if with_points else {}
@@ -88,7 +89,7 @@ def export_sets(
     part: SetPart | None = None,
 ) -> Pack:
     """Write each set, or a part of it, in each format into a folder or zip, with a manifest. All or nothing."""
-    _require_formats(formats, list(SET_FORMATS))
+    _require_formats(formats, list(SETS_WRITTEN))
     part = part or SetPart()
     if not references:
         raise UsageError("nothing-named", "No set is named.", hint="taskdb export set SET[@R]… --format csv --to DIR")
@@ -102,7 +103,7 @@ def export_sets(
             for format_name in formats:
                 buffer = io.BytesIO()
                 lost = write_set(buffer, waypoints, format_name)
-                path = name + SET_FORMATS[format_name][0]
+                path = name + SUFFIX_OF[format_name]
                 files.append(PackedFile(path, buffer.getvalue(), format_name, set=str(at), lost=tuple(lost)))
     return write_pack(to, files, overwrite=overwrite)
 
@@ -199,7 +200,7 @@ def task_file(exported: ExportedTask, name: str, way: str | Profile) -> PackedFi
         lost = write_task(buffer, exported, way)
     task = exported.task
     return PackedFile(
-        path=name + (".txt" if isinstance(way, Profile) else TASK_FORMATS[way][0]),
+        path=name + (".txt" if isinstance(way, Profile) else SUFFIX_OF[way]),
         content=buffer.getvalue(),
         format="profile" if isinstance(way, Profile) else way,
         task=f"{task.name}@{exported.revision}",

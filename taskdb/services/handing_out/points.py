@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Place, Position, Task, Waypoint
 from taskdb.files.pack import PackedFile
-from taskdb.formats.registry import SET_FORMATS, write_set
+from taskdb.formats.known import SETS_WRITTEN, SUFFIX_OF
+from taskdb.formats.registry import write_set
 from taskdb.services.references import resolve_set
 from taskdb.services.tasks.basis import place_of
 from taskdb.services.tasks.free_points import free_places, free_set
@@ -72,9 +73,9 @@ def points_files(points: dict[str, list[Waypoint]], formats: Iterable[str]) -> l
     for reference, waypoints in sorted(points.items()):
         name = "points" if len(points) == 1 else f"points {reference}"
         for format_name in formats:
-            if format_name in SET_FORMATS:
+            if format_name in SETS_WRITTEN:
                 buffer = io.BytesIO()
                 lost = write_set(buffer, waypoints, format_name)
-                path = name + SET_FORMATS[format_name][0]
+                path = name + SUFFIX_OF[format_name]
                 files.append(PackedFile(path, buffer.getvalue(), format_name, set=reference, lost=tuple(lost)))
     return files

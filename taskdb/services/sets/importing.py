@@ -24,7 +24,7 @@ from taskdb.files.reading import open_input
 from taskdb.files.writing import write_file
 from taskdb.formats.registry import Decided, ReadOptions
 from taskdb.formats.text.intake import Records, SetReading
-from taskdb.formats.text.rejects import write_rejects
+from taskdb.formats.waypoints.rejects import write_rejects
 from taskdb.services.checks.check import findings_about
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.references import SetAt
@@ -125,7 +125,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
     """
     into = require_name(request.into, what="set")
     with open_input(request.path) as stream:
-        reading = read_waypoints(stream, file_name=request.path, options=request.options)
+        reading = read_waypoints(stream, options=request.options)
     how = request.how(is_confirmed=write.confirmed)
     left_out = {problem.line for problem in reading.problems}
     if reading.problems and not request.skip_bad_rows:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen, ZoneChoice
 from taskdb.core.course.day import DaySheet
-from taskdb.core.course.measure import Course, measure_course
-from taskdb.core.model import Contest, Place, Task, TaskType, Zone
+from taskdb.core.course.measure import Course, Leg, legs_between, measure_course
+from taskdb.core.model import Contest, Earth, Place, Position, Task, TaskType, Zone
 from taskdb.core.names import require_name
 from taskdb.errors import NotFoundError, RefusedError, TaskdbError, UsageError
 from taskdb.services.desk import Desk
@@ -116,6 +116,17 @@ class DraftTask:
     day: DaySheet | None = None
     review: Review | None = None
     together: Together | None = field(default=None, compare=False, repr=False)
+
+    @property
+    def legs(self) -> tuple[Leg, ...]:
+        """The legs from place to place; what is no task yet has no earth model and is measured on WGS84."""
+        if self.course is not None:
+            return self.course.between_points
+        return legs_between([place.position for place in self.places], Earth.WGS84)
+
+    def leg_to(self, position: Position) -> Leg | None:
+        """Return the leg on WGS84 from the last place to a position, None where there is no place yet."""
+        return legs_between([self.places[-1].position, position], Earth.WGS84)[0] if self.places else None
 
 
 def draft_task(desk: Desk, request: NewTask, before: DraftTask | None = None) -> DraftTask:

@@ -18,10 +18,11 @@ from taskdb.core.model import Place, Task
 from taskdb.core.names import NAME_LIMIT, require_name
 from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError, TaskdbError, UsageError
+from taskdb.formats.known import TASK_SUFFIXES
 from taskdb.formats.registry import Profile, TaskReading
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.tasks.basis import basis_for
-from taskdb.services.tasks.files import SUFFIXES, Read, Skipped, read_all
+from taskdb.services.tasks.files import Read, Skipped, read_all
 from taskdb.services.tasks.placing import DistinctTask, Target, distinct_tasks, target_of, unknown_free
 from taskdb.services.tasks.task import save_task
 from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
@@ -129,7 +130,7 @@ def _nothing_taken(path: str, skipped: Sequence[Skipped]) -> TaskdbError:
     if len(skipped) == 1 and skipped[0].error is not None:
         return skipped[0].error
     lines = [f"{one.file}: {one.reason}" for one in skipped]
-    hint = f"Read are {', '.join(sorted(SUFFIXES))}; a single file is read whatever its suffix."
+    hint = f"Read are {', '.join(sorted(TASK_SUFFIXES))}; a single file is read whatever its suffix."
     problems = [problem_plain(problem) for one in skipped for problem in one.problems]
     details = {"lines": lines, "rejected": problems, "total": len(problems)}
     return InputError("no-tasks", f"No task of {path} can be taken in.", hint=hint, details=details)

@@ -13,12 +13,12 @@ from taskdb.reference.countries import country_code
 _MOST_TOLD = 8
 
 
-def read_waypoints(stream: BinaryIO, *, file_name: str, options: ReadOptions | None = None) -> SetReading:
+def read_waypoints(stream: BinaryIO, *, options: ReadOptions | None = None) -> SetReading:
     """Return what `read_set` does, with countries by their two letters; what is no country that is known stays.
 
     Both are told in the notes.
     """
-    reading = read_set(stream, file_name=file_name, options=options)
+    reading = read_set(stream, options=options)
     column = reading.records.values.get("country")
     if column is None:
         return reading

@@ -1,6 +1,7 @@
-"""The features of a GeoJSON text (RFC 7946), each with the line on which it begins.
+"""GeoJSON as text (RFC 7946): features read, each with the line on which it begins, and features written.
 
-Numbers that are none of JSON's (`11.`, `.5`), as programs write them all the same, are read.
+Numbers that are none of JSON's (`11.`, `.5`), as programs write them all the same, are read. Written is one feature a
+line, members in the order they are given, the same bytes every time.
 """
 
 from __future__ import annotations
@@ -177,3 +178,47 @@ def _require_wgs84(crs: Any) -> None:
             f"The file says that its coordinates are of another datum: {json.dumps(crs)[:200]}.",
             hint="Convert it to WGS84 longitude and latitude first.",
         )
+
+
+def place_of(geometry: Any) -> list[Any] | None:
+    """Return the coordinates of a geometry that is one point, also as a multipoint or collection of one; else None.
+
+    RFC 7946 3.1 allows to take empty coordinates for no geometry.
+    """
+    if not isinstance(geometry, dict):
+        return None
+    kind, at = geometry.get("type"), geometry.get("coordinates")
+    if kind == "GeometryCollection":
+        inner = geometry.get("geometries")
+        points = [place for one in inner if (place := place_of(one)) is not None] if isinstance(inner, list) else []
+        return points[0] if len(points) == 1 else None
+    if kind == "MultiPoint":
+        return at[0] if isinstance(at, list) and len(at) == 1 and isinstance(at[0], list) else None
+    if kind != "Point" or at is None or at == []:
+        return None
+    return at if isinstance(at, list) else [at]
+
+
+def plain_text(text: str) -> str:
+    """Return a text without lone halves of surrogate pairs, which JSON can hold and no encoding can."""
+    return text if text.isascii() else text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
+
+
+# Writing
+
+
+def feature_lines(collection: dict[str, Any]) -> bytes:
+    """Return a FeatureCollection as UTF-8 text with one feature a line."""
+    head = {name: value for name, value in collection.items() if name != "features"}
+    features = ",\n".join(_json(feature) for feature in collection["features"])
+    return f'{_json(head)[:-1]},"features":[\n{features}\n]}}\n'.encode()
+
+
+def _json(value: Any) -> str:
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return text if text.isascii() else text.encode("utf-8", "replace").decode()
+
+
+def feature(geometry: dict[str, Any] | None, properties: dict[str, Any]) -> dict[str, Any]:
+    """Return a Feature."""
+    return {"type": "Feature", "geometry": geometry, "properties": properties}

@@ -1,18 +1,22 @@
-"""What a header says of a coordinate: which axis, which part, which side. In several languages, run together or apart.
+"""What a column's header and its cells each say of a coordinate.
 
-A header alone decides nothing here: `Lat S` is seconds or south, and its cells tell. That is for `parts` to see.
+A header: which axis, which part, which side, in several languages, run together or apart. Cells: letters of a
+hemisphere, numbers, whole numbers, text. A header alone decides nothing here: `Lat S` is seconds or south, and its
+cells tell. That is for `parts` to see.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from taskdb.core.names import fold
 from taskdb.core.notation import Axis
 from taskdb.core.notation.angles import LETTER_WORDS, plain_signs
-from taskdb.core.notation.joined import Part
+from taskdb.core.notation.joined import Part, letter_of
+from taskdb.core.numbers import plain_number
 
 _AXIS_WORDS = {
     Axis.LATITUDE: "lat latitude latitud latitudine breite breiten breitengrad breitengrade breddegrad "
@@ -114,11 +118,77 @@ def _words(header: str) -> list[str]:
     """Return the words of a header, folded, signs as words, what is run together taken apart."""
     text = re.sub(r"(?<=[a-zß-ÿ])(?=[A-Z])", " ", plain_signs(header))
     text = re.sub(r"(?i)(?<![^\W_])([NSEWO])\s*[/|\\+-]\s*([NSEWO])(?![^\W_])", r" \1\2 ", text)
-    for sign, word in (("''", " sec "), ('"', " sec "), ("'", " min "), ("°", " deg ")):
-        text = text.replace(sign, word)
     words: list[str] = []
-    for word in fold(text).split():
+    for word in fold(signs_as_words(text)).split():
         whole = word in _AXES or word in _PARTS or word in _SIDES
         run = None if whole else _RUN_TOGETHER.fullmatch(word) or _TURNED.fullmatch(word)
         words += run.groups() if run is not None else [word]
     return [word for word in words if word not in _NOISE]
+
+
+def signs_as_words(text: str) -> str:
+    """Return a header with °, ′ and ″ (as `plain_signs` gives them) as words."""
+    for sign, word in (("''", " sec "), ('"', " sec "), ("'", " min "), ("°", " deg ")):
+        text = text.replace(sign, word)
+    return text
+
+
+# Cells
+
+MOST = 0.75
+"""What holds for this share of a column's cells holds for the column: a few may be spoilt."""
+
+_NUMBER = re.compile(
+    r"[NSEWOnsewo]? ?([+-]?)(\d+)(?:[.,](\d*))? ?(?:°|'|\"|''|d|m|s|deg|min|sec|Grad|Min|Sek)?\.? ?([NSEWOnsewo]?)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """A column's cells. `letters` are the hemispheres where it holds nothing else; `has_text` where it holds no single
+    numbers. `is_whole`: without decimals; `below_60`, `below_181`: within what minutes and degrees can be.
+    `is_sign`: nothing but plus and minus signs.
+    """
+
+    filled: int
+    letters: frozenset[str] = frozenset()
+    is_number: bool = False
+    is_whole: bool = False
+    below_60: bool = False
+    below_181: bool = False
+    has_minus: bool = False
+    is_sign: bool = False
+
+    @property
+    def has_text(self) -> bool:
+        return self.filled > 0 and not (self.is_number or self.letters or self.is_sign)
+
+
+def look_at(cells: Sequence[str]) -> Cells:
+    """Return what the cells of a column are."""
+    filled = [plain_signs(cell) for cell in cells if cell.strip()]
+    if not filled:
+        return Cells(0)
+    least = MOST * len(filled)
+    letters = [letter for cell in filled if (letter := letter_of(cell)) is not None]
+    if len(letters) >= least:
+        # One letter of the other axis among many is spoilt, and its row will say so.
+        for axis in ("NS", "EWO"):
+            own = frozenset(letters) & set(axis)
+            if sum(letter in own for letter in letters) >= MOST * len(letters):
+                return Cells(len(filled), own)
+        return Cells(len(filled), frozenset(letters))
+    if all(cell in ("+", "-") for cell in filled):
+        return Cells(len(filled), is_sign=True)
+    found = [match for cell in filled if (match := _NUMBER.fullmatch(plain_number(cell))) is not None]
+    if len(found) < least:
+        return Cells(len(filled))
+    sizes = [int(match[2][:9]) for match in found]
+    return Cells(
+        len(filled),
+        is_number=True,
+        is_whole=sum(not (match[3] or "").strip("0") for match in found) >= least,
+        below_60=sum(size < 60 for size in sizes) >= least,
+        below_181=sum(size <= 180 for size in sizes) >= least,
+        has_minus=any(match[1] == "-" for match in found),
+    )

@@ -13,10 +13,9 @@ from taskdb.core.model import RowProblem
 from taskdb.core.notation.joined import cells_of
 from taskdb.formats.text.cells import neutralise_as_typed
 from taskdb.formats.text.intake import Record, SetReading
-from taskdb.formats.text.rows import row_writer
+from taskdb.formats.text.rows import DELIMITERS, row_writer
 from taskdb.formats.waypoints.csv import HEADER, row_of
 
-_DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|"}
 REASON = "reason"
 
 
@@ -27,7 +26,7 @@ def write_rejects(stream: BinaryIO, reading: SetReading, further: Sequence[RowPr
     has them all, parted by `; `. A row that could not be split stands whole in its first cell. What came from another
     format than a table is written as CSV under the names of our fields.
     """
-    delimiter = _DELIMITERS.get(reading.decided.delimiter or "comma", reading.decided.delimiter or ",")
+    delimiter = DELIMITERS.get(reading.decided.delimiter or "comma", reading.decided.delimiter or ",")
     reasons: dict[int, list[str]] = {}
     for problem in (*reading.problems, *further):
         told = problem.message if problem.field is None else f"{problem.field}: {problem.message}"

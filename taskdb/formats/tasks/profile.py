@@ -1,4 +1,4 @@
-"""Tasks read from delimited text in a layout of the user's own: a row a point, several tasks where a column names them.
+"""Tasks in a layout of the user's own: a row a point, several tasks where a column names them.
 
 Positions, names and elevations are read as those of a set. `leg`, `course` and `axis` follow from the points and are
 not read; a `radius` without a column for zones is that of a cylinder.
@@ -10,18 +10,30 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import BinaryIO
 
-from taskdb.core.model import Role, Zone
+from taskdb.core.model import Role, Shape, TaskPoint, Zone
 from taskdb.core.names import clean_text
 from taskdb.core.numbers import plain_number
+from taskdb.core.plain import course_degrees
 from taskdb.errors import InputError
-from taskdb.formats.tasks.csv_reading import require_growing
+from taskdb.formats.exported import ExportedTask
+from taskdb.formats.tasks.csv import require_growing
 from taskdb.formats.tasks.reading import Problems, ReadPoint, TaskReading
 from taskdb.formats.text.cells import restore
 from taskdb.formats.text.delimited import open_table
 from taskdb.formats.text.intake import ReadOptions, Record
 from taskdb.formats.text.interpret import interpret
-from taskdb.formats.text.profile_text import told_by, unworded
-from taskdb.formats.text.profiles import Profile
+from taskdb.formats.text.profile_text import (
+    elevation_cell,
+    length_cell,
+    number_cell,
+    other_rows,
+    place_cell,
+    told_by,
+    unworded,
+    worded,
+    write_rows,
+)
+from taskdb.formats.text.profiles import Profile, ProfileColumn
 
 FORMAT = "profile"
 _PLACED = ("code", "name", "latitude_deg", "longitude_deg", "position", "elevation")
@@ -89,3 +101,56 @@ def _zone(problems: Problems, profile: Profile, cells: dict[str, str], line: int
         return None
     unit = next(column.unit for column in profile.columns if column.field == "radius")
     return problems.zone(line, f"cylinder {plain_number(text)}{unit}")
+
+
+# Writing
+
+
+def write_task_by_profile(stream: BinaryIO, exported: ExportedTask, profile: Profile) -> tuple[str, ...]:
+    """Write a task's points in order in a profile's layout, and return what it does not hold."""
+    if not profile.is_task:
+        raise other_rows(profile, "waypoints", "task-points")
+    points = exported.task.points
+    rows = (
+        [_task_cell(profile, column, exported, i, point) for column in profile.columns]
+        for i, point in enumerate(points)
+    )
+    return (*_zones_lost(points, profile), *write_rows(stream, rows, profile))
+
+
+def _zones_lost(points: Sequence[TaskPoint], profile: Profile) -> tuple[str, ...]:
+    fields = {column.field for column in profile.columns}
+    if "zone" in fields:
+        return ()
+    if "radius" not in fields:
+        return ("the zones of the points",)
+    others = any(point.zone.shape is not Shape.CYLINDER for point in points)
+    return ("the zones that are no cylinders",) if others else ()
+
+
+def _task_cell(profile: Profile, column: ProfileColumn, exported: ExportedTask, i: int, point: TaskPoint) -> str:
+    if column.field is None:
+        return column.text
+    place = place_cell(point.place.position, column, profile)
+    if place is not None:
+        return place
+    leg = next((leg for leg in exported.course.between_points if leg.to_number == i), None)
+    zone = point.zone
+    if column.field == "elevation":
+        return elevation_cell(point.place.elevation_m, column, profile)
+    if column.field == "radius":
+        return length_cell(zone.radius_m, column, profile)
+    if column.field == "leg":
+        return length_cell(None if leg is None else leg.distance_m, column, profile)
+    if column.field in ("axis", "course"):
+        angle = zone.axis_deg if column.field == "axis" else None if leg is None else leg.course_true_deg
+        return number_cell(None if angle is None else course_degrees(angle), column, profile, 4)
+    texts = {
+        "task": exported.task.name,
+        "number": str(i),
+        "role": point.role.value,
+        "code": point.place.code,
+        "name": point.place.name,
+        "zone": zone.text,
+    }
+    return worded(column, texts[column.field])
