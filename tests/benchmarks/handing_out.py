@@ -18,7 +18,8 @@ from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.model import Task, TaskType
 from taskdb.core.quantities import Units
 from taskdb.formats.known import TASKS_WRITTEN
-from taskdb.report.sheet import SheetPage, render_sheet
+from taskdb.report.sheet import render_sheet
+from taskdb.report.sheet_page import SheetPage
 from taskdb.services.desk import Desk, Write
 from taskdb.services.handing_out.exporting import TaskChoice, export_tasks
 from taskdb.services.sets.importing import ImportRequest, import_set

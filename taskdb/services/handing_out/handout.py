@@ -15,8 +15,9 @@ from taskdb.core.shown import ValueChange, Withdrawn
 from taskdb.errors import NotFoundError, RefusedError
 from taskdb.files.pack import Pack, PackedFile, Written, write_pack, written
 from taskdb.formats.known import SETS_HANDED_OUT, TASKS_HANDED_OUT
-from taskdb.report.sheet import SheetPage, render_sheet
+from taskdb.report.sheet import render_sheet
 from taskdb.report.sheet_changes import change_note
+from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_variants import FEWEST, MOST
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.handing_out.changes import PROPOSED, ChangedSheet, Editions, marked_as_before, said_on

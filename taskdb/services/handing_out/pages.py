@@ -16,7 +16,7 @@ from taskdb.store import sets as set_rows
 
 if TYPE_CHECKING:
     from taskdb.core.shown import SheetChange
-    from taskdb.report.sheet import SheetPage
+    from taskdb.report.sheet_page import SheetPage
     from taskdb.store.engine import Connection
 
 
@@ -59,7 +59,7 @@ def sheet_page(
     changes: tuple[SheetChange, ...] = (),
 ) -> SheetPage:
     """Return what the page of a task shows, distances in `units`, else in those of its contest."""
-    from taskdb.report.sheet import SheetPage
+    from taskdb.report.sheet_page import SheetPage
 
     return SheetPage(
         task=task.task,

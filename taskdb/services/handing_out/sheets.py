@@ -18,7 +18,7 @@ from taskdb.services.handing_out.pages import groups_of_variants, map_text, page
 from taskdb.services.tasks.task import TaskShown, reviewed
 
 if TYPE_CHECKING:
-    from taskdb.report.sheet import SheetPage
+    from taskdb.report.sheet_page import SheetPage
     from taskdb.store.engine import Connection
 
 

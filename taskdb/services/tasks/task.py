@@ -10,7 +10,7 @@ from taskdb.core.contests.days import DayChange
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen, ZoneChoice
 from taskdb.core.course.compare import PointDifference, compare_points
-from taskdb.core.course.day import DaySheet, magnetic_courses
+from taskdb.core.course.day import DaySheet, magnetic_between_points
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course, measure_course
 from taskdb.core.model import Role, Status, Task, TaskType
@@ -77,9 +77,7 @@ class TaskShown:
     @property
     def magnetic_between_points(self) -> tuple[float | None, ...]:
         """The magnetic courses of the legs from point to point; empty where none is known."""
-        if self.day is None or not self.day.magnetic_deg:
-            return ()
-        return magnetic_courses(replace(self.course, legs=self.course.between_points), self.day.declinations)
+        return magnetic_between_points(self.course, self.day)
 
 
 def new_task(desk: Desk, request: NewTask, write: Write) -> TaskShown:

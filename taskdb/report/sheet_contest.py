@@ -1,23 +1,31 @@
-"""What the sheet says of start and finish procedure, limits of the day and the contest's channels.
+"""What the sheet says of what the contest has set for the task: procedure, limits, channels, programme, remarks.
 
-Sentences for people from what holds for the task's class on its day; what is not set is not said, since the published
-rules hold.
+Sentences for people from what holds for the task's class on its day, texts as they were typed and cleaned for display;
+what is not set is not said, since the published rules hold.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
 from taskdb.core.contests.scopes import Holding
+from taskdb.core.contests.setting_kinds import LONGEST_PHONE, LONGEST_ROW
 from taskdb.core.contests.settings import BY_KEY
 from taskdb.core.model import Role, Task
-from taskdb.core.quantities import FOOT_M, Units, format_distance, format_duration
+from taskdb.core.quantities import (
+    FOOT_M,
+    NAUTICAL_MILE_M,
+    STATUTE_MILE_M,
+    Units,
+    format_distance,
+    format_duration,
+)
 from taskdb.report.lettering import shown
 
 _HEIGHT_REFERENCES = {"MSL": "above mean sea level", "AGL": "above the site", "FL": "above standard pressure"}
-_KNOT_KMH = 1.852
-_MILE_KMH = 1.609344
+_TIMED = re.compile(r"(\d{2}:\d{2})(?:\s+(.*))?", re.ASCII | re.DOTALL)
 
 
 def procedure_sentences(
@@ -115,13 +123,46 @@ def height_words(height: Mapping[str, Any]) -> str:
 
 def _speed(kmh: float, holding: Holding) -> str:
     unit = holding.get("units_speed")
-    if unit == "kt":
-        return f"{kmh / _KNOT_KMH:.0f} kt ({kmh:.0f} km/h)"
-    if unit == "mph":
-        return f"{kmh / _MILE_KMH:.0f} mph ({kmh:.0f} km/h)"
-    return f"{kmh:.0f} km/h"
+    other_m = {"kt": NAUTICAL_MILE_M, "mph": STATUTE_MILE_M}.get(str(unit))
+    return f"{kmh:.0f} km/h" if other_m is None else f"{kmh / (other_m / 1000):.0f} {unit} ({kmh:.0f} km/h)"
 
 
 def channels(holding: Holding) -> tuple[tuple[str, str], ...]:
     """Return the channels by what they are for, in the order in which they were given."""
     return tuple((shown(str(purpose), 30), shown(str(channel), 14)) for purpose, channel in holding.channels.items())
+
+
+def programme_rows(holding: Holding) -> tuple[tuple[str, str], ...]:
+    """Return (time, what) in order of time: briefing, grid and the rows of the programme; the time may be empty.
+
+    A row without a time stays behind the row that it was given after.
+    """
+    rows = [(str(holding.get(key)), what) for key, what in _TIMES if holding.get(key)]
+    for row in holding.get("programme") or ():
+        timed = _TIMED.fullmatch(str(row))
+        rows.append(("", str(row)) if timed is None else (timed[1], timed[2] or ""))
+    ordered, last = [], ""
+    for time, what in rows:
+        last = time or last
+        ordered.append((last, (time, shown(what, LONGEST_ROW) if what else "")))
+    return tuple(row for _, row in sorted(ordered, key=lambda entry: entry[0]))
+
+
+_TIMES = (("briefing_at", "briefing"), ("grid_at", "grid"))
+
+
+def outlanding_phone(holding: Holding) -> str | None:
+    """Return the telephone of the outlanding desk as it was typed, or None."""
+    phone = holding.get("outlanding_phone")
+    return shown(str(phone), LONGEST_PHONE) if phone else None
+
+
+def remarks(holding: Holding) -> str | None:
+    """Return what else pilots are to know, or None."""
+    said = holding.get("remarks")
+    return shown(str(said), BY_KEY["remarks"].most) if said else None
+
+
+def programme_letters(rows: tuple[tuple[str, str], ...]) -> int:
+    """Return how many letters the programme takes in one line."""
+    return sum(len(time) + len(what) + 5 for time, what in rows)

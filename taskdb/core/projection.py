@@ -1,7 +1,8 @@
 """A flat map of the neighbourhood of one place: the oblique stereographic projection of the WGS84 ellipsoid.
 
 Conformal: angles and the shapes of small zones are true, and the scale at any place is known. Within 400 km of the
-centre the scale grows by 0.1 %. For drawing only: distances and courses come from the geodesics, never from here.
+centre the scale grows by 0.1 %. For maps, and for what lies about a course: distances and courses that are told come
+from the geodesics, never from here.
 Formulas: J. P. Snyder, Map Projections: A Working Manual (USGS Professional Paper 1395, 1987), chapter 21.
 """
 
@@ -52,13 +53,6 @@ class Projection:
         x_m = stretch * math.cos(chi) * math.sin(longitude)
         y_m = stretch * (self._cos * math.sin(chi) - self._sin * math.cos(chi) * math.cos(longitude))
         return x_m, y_m
-
-    def scale_at(self, position: Position) -> float:
-        """Return how many metres on the plane one metre on the ground is at a position, the same in all directions."""
-        latitude = math.radians(max(-_NEAREST_POLE_DEG, min(_NEAREST_POLE_DEG, position.latitude_deg)))
-        chi = _conformal_rad(latitude)
-        longitude = math.radians(position.longitude_deg) - self._longitude_rad
-        return self._stretch_m(chi, longitude) * math.cos(chi) / (SEMI_MAJOR_M * _parallel_radius(latitude))
 
 
 def centre_of(positions: Iterable[Position]) -> Position:
