@@ -106,7 +106,8 @@ class Editions:
         course = measure_course(task, known=KnownExtremes(*task_rows.extremes_at(c, entry.task_id, entry.revision)))
         course, day = on_its_day(c, task, course, by=contest)
         catalogue = self._catalogue(task.set_name, task.set_revision, page)
-        found = SheetPage(
+        found = replace(
+            page,
             task=task,
             revision=entry.revision,
             course=course,
@@ -114,11 +115,9 @@ class Editions:
             catalogue=catalogue,
             waypoints=waypoints_of(task, catalogue),
             contest=contest,
-            stale=page.stale,
-            findings=page.findings,
+            date=None,
             day=day,
-            units=page.units,
-            mark=page.mark,
+            changes=(),
         )
         return found if entry.said is None else _with_said(found, entry.said)
 

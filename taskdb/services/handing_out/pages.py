@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from taskdb.core.contests.scopes import what_holds
 from taskdb.core.model import Contest, Task, Waypoint
 from taskdb.core.quantities import Units
-from taskdb.services.handing_out.points import places_of
 from taskdb.services.references import contest_of, set_under
 from taskdb.services.tasks.task import TaskShown
 from taskdb.store import sets as set_rows
@@ -45,7 +44,7 @@ def page_materials(c: Connection, tasks: Sequence[TaskShown]) -> list[Material]:
 
 def waypoints_of(value: Task, catalogue: Sequence[Waypoint]) -> dict[str, Waypoint]:
     """Return the waypoints of a catalogue that a task uses, by code."""
-    used = {place.identity for place in places_of(value)}
+    used = {place.identity for place in value.places}
     return {waypoint.code: waypoint for waypoint in catalogue if waypoint.identity in used}
 
 

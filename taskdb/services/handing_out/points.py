@@ -20,12 +20,6 @@ if TYPE_CHECKING:
     from taskdb.store.engine import Connection
 
 
-def places_of(task: Task) -> list[Place]:
-    """Return every place of a task: its points, take-off and landing."""
-    ends = [place for place in (task.take_off, task.landing) if place is not None]
-    return [*(point.place for point in task.points), *ends]
-
-
 def used_points(c: Connection, tasks: Iterable[Task]) -> dict[str, list[Waypoint]]:
     """Return the waypoints that tasks use or leave to the pilot, by the set revision of each, in order of code.
 
@@ -35,7 +29,7 @@ def used_points(c: Connection, tasks: Iterable[Task]) -> dict[str, list[Waypoint
     """
     by_set: dict[str, list[Place]] = {}
     for task in tasks:
-        by_set.setdefault(f"{task.set_name}@{task.set_revision}", []).extend((*places_of(task), *free_places(c, task)))
+        by_set.setdefault(f"{task.set_name}@{task.set_revision}", []).extend((*task.places, *free_places(c, task)))
         whole = free_set(c, task)
         if whole is not None:
             standing = set_rows.waypoints_at(c, whole.head.id, whole.revision)

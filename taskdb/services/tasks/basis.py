@@ -124,10 +124,8 @@ def staleness(c: Connection, head: TaskHead, task: Task) -> tuple[tuple[str, ...
         newest = resolve_set(c, contest.set_name)
         if newest.revision > at.revision:
             beside = (f"the contest stands on {at}; the set has moved on to {newest}",)
-    identities = [p.place.identity for p in task.points if p.place.identity is not None]
     free = free_places(c, task)
-    identities += [place.identity for place in free if place.identity is not None]
-    identities += [p.identity for p in (task.take_off, task.landing) if p is not None and p.identity is not None]
+    identities = [place.identity for place in (*task.places, *free) if place.identity is not None]
     standing = None
     if at.head.name == task.set_name:
         standing = set_rows.waypoints_with_identities(c, at.head.id, at.revision, identities)
