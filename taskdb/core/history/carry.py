@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from taskdb.core.geodesy import distance_m
-from taskdb.core.history.words import counted
 from taskdb.core.matching.match import Matching, MatchRound, match_waypoints
 from taskdb.core.model import Place, Position, Waypoint
 from taskdb.core.names import fold
+from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_short_distance
 
 CONFIRM_OVER_M = 1000.0

@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from typing import Any, BinaryIO
 
-from taskdb.core.history.words import counted
 from taskdb.core.model import Role, ZoneFrom
+from taskdb.core.numbers import counted
 from taskdb.errors import InputError
 from taskdb.formats.limits import require_few_lists
 from taskdb.formats.markup.geojson_features import as_json, each_feature

@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Any, BinaryIO
 
-from taskdb.core.history.words import counted
 from taskdb.core.model import Role, ZoneFrom
+from taskdb.core.numbers import counted
 from taskdb.errors import InputError
 from taskdb.formats.markup.xml_reading import Node, read_xml
 from taskdb.formats.tasks.gpx import TASK_NAMESPACE

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, BinaryIO
 
-from taskdb.core.history.words import counted
 from taskdb.core.model import Role, ZoneFrom
+from taskdb.core.numbers import counted
 from taskdb.errors import InputError
 from taskdb.formats.markup.kmz import open_kmz
 from taskdb.formats.markup.xml_reading import Node, read_xml
