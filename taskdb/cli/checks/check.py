@@ -46,12 +46,12 @@ def run_options(function: F) -> F:
 
 def request_of(reference: str, given: dict[str, Any]) -> CheckRequest:
     """Return the run that was typed."""
-    from taskdb.core.checks.engine import WITHIN_M
+    from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
     from taskdb.services.checks.check import CheckRequest
 
     return CheckRequest(
         reference,
-        within_m=given["within_m"] if given["within_m"] is not None else WITHIN_M,
+        within_m=given["within_m"] if given["within_m"] is not None else ONE_PLACE_WITHIN_M,
         against=tuple(given["against"]),
         since=given["since"],
         short_names=given["short_names"],

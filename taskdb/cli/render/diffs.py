@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from taskdb.cli.render import numbers
 from taskdb.core.history import words
 from taskdb.core.history.writers import changed_plain, counts_plain, diff_plain
+from taskdb.core.numbers import counted
 from taskdb.core.plain import metres
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def show_differed(printer: Printer, differed: Differed, *, stat: bool) -> None:
     if left_out is not None:
         printer.line(left_out, style="dim")
     if differed.matched:
-        printer.line(f"two sets: {words.counted(len(differed.matched), 'waypoint')} matched otherwise than by identity")
+        printer.line(f"two sets: {counted(len(differed.matched), 'waypoint')} matched otherwise than by identity")
     if stat:
         _stat(printer, differed.facts)
     else:

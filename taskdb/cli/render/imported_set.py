@@ -10,7 +10,7 @@ from taskdb.core.plain import metres
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.sets.import_plan import Fineness, ToldMatch
+    from taskdb.core.history.import_plan import Fineness, ToldMatch
 
 
 def match_plain(match: ToldMatch) -> dict[str, Any]:
