@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import aligned
 from taskdb.core.history import words
+from taskdb.core.numbers import counted
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -27,7 +28,7 @@ def show_differed(printer: Printer, differed: Differed, *, stat: bool) -> None:
     if left_out is not None:
         printer.line(left_out, style="dim")
     if differed.matched:
-        printer.line(f"two sets: {words.counted(len(differed.matched), 'waypoint')} matched otherwise than by identity")
+        printer.line(f"two sets: {counted(len(differed.matched), 'waypoint')} matched otherwise than by identity")
     if stat:
         _stat(printer, differed.facts)
     else:
@@ -99,13 +100,13 @@ def show_applied(printer: Printer, done: Applied) -> None:
     counts = f"{len(difference.added)} added, {len(difference.changed)} changed, {len(difference.retired)} retired"
     if difference.is_empty:
         counts = "no new revision; everything stands already"
-    printer.heading(f"{done.set_name}@{done.revision}: {words.counted(done.count, 'waypoint')}; {counts}")
+    printer.heading(f"{done.set_name}@{done.revision}: {counted(done.count, 'waypoint')}; {counts}")
     if done.already:
-        printer.line(f"{words.counted(done.already, 'change')} of the patch stood here already")
+        printer.line(f"{counted(done.already, 'change')} of the patch stood here already")
     if done.decided:
         sides = [take.value for _, take in done.decided]
         taken = ", ".join(f"{sides.count(side)} for {side}" for side in ("ours", "theirs") if side in sides)
-        printer.line(f"{words.counted(len(sides), 'conflict')} decided: {taken}")
+        printer.line(f"{counted(len(sides), 'conflict')} decided: {taken}")
     show_located(printer, done.located)
     show_changes(printer, done.facts, difference.added, difference.retired)
     if done.tasks:
@@ -118,7 +119,7 @@ def show_restored(printer: Printer, done: Restored) -> None:
     if done.difference.is_empty:
         printer.line(f"{done.set_name}@{done.revision} equals {same} already; no new revision")
         return
-    printer.heading(f"{done.set_name}@{done.revision} equals {same}: {words.counted(done.count, 'waypoint')}")
+    printer.heading(f"{done.set_name}@{done.revision} equals {same}: {counted(done.count, 'waypoint')}")
     show_changes(printer, done.facts, done.difference.added, done.difference.retired)
     if done.tasks:
         show_tasks(printer, done.tasks)

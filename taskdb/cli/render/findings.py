@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
 from taskdb.core.model import Severity, Suggestion
+from taskdb.core.numbers import counted
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -56,7 +57,7 @@ def show_findings(printer: Printer, lead: Lead, listed: Sequence[Finding], limit
     hidden = sum(f.accepted is not None for f in checked.findings) - sum(f.accepted is not None for f in listed)
     printer.line()
     if hidden:
-        printer.line(f"{numbers.counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
+        printer.line(f"{counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
     if not lead.request.against:
         printer.line(
             "Without a reference, slips inside the region cannot be seen: --against SET, FILE, airports or places.",
@@ -71,7 +72,7 @@ def _lead(printer: Printer, lead: Lead, listed: Sequence[Finding]) -> None:
     checked = lead.checked
     counts = counts_of(listed)
     found = count_words(listed) if listed else "nothing found"
-    printer.heading(f"{checked.at}: {numbers.counted(checked.checked, 'waypoint')} checked, {found}")
+    printer.heading(f"{checked.at}: {counted(checked.checked, 'waypoint')} checked, {found}")
     if not listed:
         return
     rules = sorted(counts["rule"].items(), key=lambda one: (-one[1], one[0]))
@@ -188,7 +189,7 @@ def show_mended(printer: Printer, done: Mended) -> None:
 def count_words(findings: Sequence[Finding]) -> str:
     """Return `1 error, 2 warnings`, or `none`."""
     counts = counts_of(findings)["severity"]
-    return ", ".join(numbers.counted(number, severity) for severity, number in counts.items() if number) or "none"
+    return ", ".join(counted(number, severity) for severity, number in counts.items() if number) or "none"
 
 
 def listed(review: Review, *, show_accepted: bool) -> tuple[Finding, ...]:
@@ -205,7 +206,7 @@ def show_review(printer: Printer, shown: TaskShown, review: Review, *, show_acce
         finding_card(printer, finding, {})
     hidden = len(review.findings) - len(findings)
     if hidden:
-        printer.line(f"{numbers.counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
+        printer.line(f"{counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
     for note in review.notes:
         printer.line(f"note: {note}")
 

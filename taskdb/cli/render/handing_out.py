@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render.console import right
-from taskdb.cli.render.numbers import counted
+from taskdb.core.numbers import counted
 from taskdb.services.handing_out.plain import sheet_words
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render.console import right
-from taskdb.cli.render.numbers import counted
+from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_short_distance
 
 if TYPE_CHECKING:

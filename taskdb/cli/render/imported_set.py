@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from taskdb.cli.render.numbers import counted, short_distance
+from taskdb.cli.render.numbers import short_distance
 from taskdb.cli.render.problems import rejected_row
 from taskdb.core.history.words import FIELD_WORDS
+from taskdb.core.numbers import counted
 from taskdb.core.plain import problem_plain
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.core.history.import_plan import ToldMatch
     from taskdb.formats.registry import Decided
-    from taskdb.services.sets.import_plan import ToldMatch
     from taskdb.services.sets.importing import ImportResult
 
 

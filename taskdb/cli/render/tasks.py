@@ -13,6 +13,7 @@ from taskdb.core.course.declared import ends_words
 from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.model import Earth, ShapeKind
+from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_duration
 from taskdb.core.shown import since_words
 
@@ -80,7 +81,7 @@ def shape_words(shown: TaskShown) -> str:
     shape = shown.course.shape
     if shape.kind is not ShapeKind.MULTI_TURN:
         return shape_name(shape)
-    turns = numbers.counted(len(shown.task.points) - 2, "turn")
+    turns = counted(len(shown.task.points) - 2, "turn")
     return f"{'closed course' if shape.is_closed else 'course'} with {turns}"
 
 

@@ -166,7 +166,7 @@ def copy(invocation: Invocation, reference: str, new_name: str) -> Answer:
     A contest's own set stays linked to the region that it was made from: later corrections of the region go over
     with `set patch` and `set apply`.
     """
-    from taskdb.cli.render.numbers import counted
+    from taskdb.core.numbers import counted
     from taskdb.services.sets.history import copy_set
 
     done = invocation.confirmed(lambda write: copy_set(invocation.desk, reference, new_name, write))

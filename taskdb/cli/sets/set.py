@@ -133,8 +133,8 @@ def list_(invocation: Invocation) -> Answer:
 @click.option("--limit", type=click.IntRange(min=0), metavar="N", help="Show at most N waypoints.")
 def show(invocation: Invocation, reference: str, limit: int | None) -> Answer:
     """Show a set at a revision with its waypoints."""
-    from taskdb.cli.render.numbers import counted
     from taskdb.cli.render.waypoints import waypoint_table
+    from taskdb.core.numbers import counted
     from taskdb.core.plain import waypoint_plain
     from taskdb.services.sets.set import show_set
 
@@ -219,7 +219,7 @@ def log(invocation: Invocation, reference: str) -> Answer:
 @click.option("--yes", is_flag=True, help="Write over a file that exists.")
 def export(invocation: Invocation, reference: str, format_name: str, path: str, **given: Any) -> Answer:
     """Write a set to one file."""
-    from taskdb.cli.render.numbers import counted
+    from taskdb.core.numbers import counted
     from taskdb.core.plain import fields_plain
     from taskdb.services.sets.set import export_set_file
 

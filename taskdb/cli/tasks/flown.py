@@ -77,7 +77,7 @@ def _record(given: dict[str, Any]) -> FlownRecord:
 
 
 def _flown_file(invocation: Invocation, given: dict[str, Any]) -> Answer:
-    from taskdb.cli.render.numbers import counted
+    from taskdb.core.numbers import counted
     from taskdb.services.tasks import flown_files as service
 
     if given["to_file"]:

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 from taskdb.core.contests.scopes import WHOLE, require_scope, set_values, set_zones, source_key, zones_at
 from taskdb.core.contests.settings import BY_KEY, Reach, read_values, with_sources, with_values
 from taskdb.core.course.zones import allowed_for_role, parse_zone, same_geometry
-from taskdb.core.history.words import counted
 from taskdb.core.model import Contest, ContestClass, Earth, Role, Rules, Scope, Zone
 from taskdb.core.names import require_name
+from taskdb.core.numbers import counted
 from taskdb.errors import InputError, RefusedError, UsageError
 from taskdb.reference.presets import Preset
 from taskdb.reference.sun import find_timezone, timezone_names

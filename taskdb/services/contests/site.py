@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from taskdb.core.history.carry import Carried, Ground
+from taskdb.core.history.carry import Carried, CarryOver
 from taskdb.core.model import Contest
 from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import sets as set_rows
@@ -33,7 +33,7 @@ def on_set(c: Connection, contest: Contest, at: SetAt) -> SiteCarried:
         return SiteCarried(moved)
     before = resolve_set(c, f"{contest.set_name}@{contest.set_revision}")
     new = set_rows.waypoints_at(c, at.head.id, at.revision)
-    ground = Ground(
+    ground = CarryOver(
         set_rows.waypoints_at(c, before.head.id, before.revision),
         new,
         set_rows.successors(c, at.head.id, at.revision),

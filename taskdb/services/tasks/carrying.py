@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen
 from taskdb.core.course.measure import measure_course
-from taskdb.core.history.carry import Carried, Doubtful, Ground
+from taskdb.core.history.carry import Carried, CarryOver, Doubtful
 from taskdb.core.model import Finding, Place, Status, Task, ZoneFrom
 from taskdb.core.names import require_name
 from taskdb.errors import RefusedError, TaskdbError, UsageError
@@ -111,20 +111,20 @@ class _Grounds:
         self.c, self.to, self.mapping, self.confirm_far = c, to, mapping, confirm_far
         self.reviews = reviews or Reviews(c)
         self.new = set_rows.waypoints_at(c, to.head.id, to.revision)
-        self._made: dict[str, Ground] = {}
+        self._made: dict[str, CarryOver] = {}
         _require_targets(self.new, mapping, to)
 
     def old_codes(self) -> frozenset[str]:
         """Return the codes of all sets on which the tasks stood."""
         return frozenset(waypoint.code for ground in self._made.values() for waypoint in ground.old)
 
-    def of(self, task: Task) -> Ground:
+    def of(self, task: Task) -> CarryOver:
         key = f"{task.set_name}@{task.set_revision}"
         if key not in self._made:
             at = resolve_set(self.c, key)
             old = set_rows.waypoints_at(self.c, at.head.id, at.revision)
             kept = set_rows.successors(self.c, self.to.head.id, self.to.revision)
-            self._made[key] = Ground(old, self.new, kept, self.mapping, self.confirm_far)
+            self._made[key] = CarryOver(old, self.new, kept, self.mapping, self.confirm_far)
         return self._made[key]
 
 
@@ -309,7 +309,7 @@ def _is_same_course(before: Task, after: Task) -> bool:
     )
 
 
-def _results(before: Task, ground: Ground) -> list[tuple[int | None, str, Place, Carried | Doubtful]]:
+def _results(before: Task, ground: CarryOver) -> list[tuple[int | None, str, Place, Carried | Doubtful]]:
     """Return what becomes of each point by number and label, then of take-off and landing, then of the free codes."""
     places: list[tuple[int | None, str, Place]] = [
         (number, f"point {number}", point.place) for number, point in enumerate(before.points)

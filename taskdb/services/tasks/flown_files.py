@@ -10,8 +10,8 @@ from dataclasses import fields
 from itertools import islice
 from typing import Any
 
-from taskdb.core.history.words import counted
 from taskdb.core.model import FlownRecord, RowProblem
+from taskdb.core.numbers import counted
 from taskdb.core.plain import problem_plain
 from taskdb.core.quantities import HeightReference, parse_date, parse_height, parse_speed_kmh, parse_wind
 from taskdb.errors import InputError, RefusedError, TaskdbError, UsageError
