@@ -11,11 +11,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from taskdb.core.geodesy import ECCENTRICITY_2, EQUATOR_RADIUS_M
 from taskdb.core.model import Position
 
-SEMI_MAJOR_M = 6_378_137.0
-_FLATTENING = 1 / 298.257223563
-_E = math.sqrt(_FLATTENING * (2 - _FLATTENING))
+_E = math.sqrt(ECCENTRICITY_2)
 # At a pole itself the aspect is another formula; a centre 11 m beside it draws the same map.
 _NEAREST_POLE_DEG = 89.9999
 
@@ -39,7 +38,7 @@ class Projection:
         self._longitude_rad = math.radians(centre.longitude_deg)
         chi = _conformal_rad(latitude)
         self._sin, self._cos = math.sin(chi), math.cos(chi)
-        self._factor_m = 2 * SEMI_MAJOR_M * _parallel_radius(latitude) / self._cos
+        self._factor_m = 2 * EQUATOR_RADIUS_M * _parallel_radius(latitude) / self._cos
 
     def _stretch_m(self, chi: float, longitude_rad: float) -> float:
         nearness = 1 + self._sin * math.sin(chi) + self._cos * math.cos(chi) * math.cos(longitude_rad)

@@ -15,7 +15,8 @@ from pathlib import Path
 import pytest
 
 from taskdb.core.checks.certain import sure_mends
-from taskdb.core.checks.engine import CheckInput, Reference, run_checks
+from taskdb.core.checks.given import CheckInput, Reference
+from taskdb.core.checks.rules import run_checks
 from taskdb.core.model import Feature, Finding, Severity, Waypoint
 from taskdb.formats.registry import read_set
 from taskdb.reference.airports import load_airports

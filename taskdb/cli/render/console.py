@@ -12,7 +12,7 @@ import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, TextIO, TypeVar
 
 if TYPE_CHECKING:
     from taskdb.core.quantities import Units
@@ -32,6 +32,7 @@ _STEERING = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066
 _STYLES = {"heading": "\x1b[1m", "error": "\x1b[1;31m", "warning": "\x1b[33m", "dim": "\x1b[2m", "good": "\x1b[32m"}
 _RESET = "\x1b[0m"
 
+K = TypeVar("K")
 Cell = str | int | None
 Rows = Sequence[Sequence[str]]
 
@@ -61,7 +62,15 @@ class Column:
     right: bool = False
 
 
-def right(*titles: str) -> list[Column]:
+def gathered(said: Iterable[tuple[K, str]]) -> dict[K, list[str]]:
+    """Return what is said with all whom it is said of, in order."""
+    holders: dict[K, list[str]] = {}
+    for what, whom in said:
+        holders.setdefault(what, []).append(whom)
+    return holders
+
+
+def right(*titles: str) -> list[Column | str]:
     """Return columns whose cells stand to the right."""
     return [Column(title, right=True) for title in titles]
 

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import aligned, display_width, safe
-from taskdb.cli.render.review import brief_lines
+from taskdb.cli.render.findings import brief_lines
+from taskdb.cli.render.tasks import margin_words, shape_name
 from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import describe_zone, is_zone_text
-from taskdb.core.model import Role, ShapeKind
+from taskdb.core.model import Role
 from taskdb.core.quantities import Units, format_duration
 
 if TYPE_CHECKING:
@@ -158,18 +159,9 @@ def _times(state: Guided) -> list[str]:
 def _shape(state: Guided, units: Units) -> str:
     assert state.draft.course is not None
     shape = state.draft.course.shape
-    names = {
-        ShapeKind.GOAL: "goal",
-        ShapeKind.DOG_LEG: "dog-leg",
-        ShapeKind.OUT_AND_RETURN: "out and return",
-        ShapeKind.TRIANGLE: "FAI triangle" if shape.is_fai_triangle else "triangle, not an FAI triangle",
-        ShapeKind.MULTI_TURN: "several turns",
-    }
-    words = names[shape.kind]
+    words = shape_name(shape)
     if shape.fai_margin_percent is not None:
-        side = "inside" if shape.is_fai_triangle else "short of"
-        sides = " / ".join(f"{share:.1f} %" for share in shape.side_percent)
-        words = f"{words}: {sides}; {abs(shape.fai_margin_percent):.2f} points {side} the limit"
+        words = f"{words}: {' / '.join(f'{share:.1f} %' for share in shape.side_percent)}{margin_words(shape)}"
     if not shape.is_closed:
         words = f"{words}; {numbers.short_distance(shape.gap_m, units)} from finish to start"
     return words

@@ -1,4 +1,4 @@
-"""`taskdb task flown`: how a task was flown, kept, shown, and taken in and out as a table."""
+"""`taskdb task flown`, `choose` and `cancel`: what became of a task."""
 
 from __future__ import annotations
 
@@ -9,11 +9,12 @@ import click
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.tasks.options import contest_option
+from taskdb.cli.tasks.options import contest_option, task_page
 from taskdb.cli.typed.options import DATE, FILE, HEIGHT, SPEED, WIND
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
+    from taskdb.cli.render.console import Printer
     from taskdb.core.model import FlownRecord
 
 
@@ -36,7 +37,7 @@ def flown(invocation: Invocation, reference: str | None, **given: Any) -> Answer
 
     With a name alone it shows the records; with --on it keeps one, the last one of a day counts.
     """
-    from taskdb.cli.render.found_tasks import show_flown
+    from taskdb.cli.render.tasks import show_flown
     from taskdb.services.tasks import flown as service
     from taskdb.services.tasks.plain import flown_plain
 
@@ -76,7 +77,7 @@ def _record(given: dict[str, Any]) -> FlownRecord:
 
 
 def _flown_file(invocation: Invocation, given: dict[str, Any]) -> Answer:
-    from taskdb.cli.render.numbers import counted
+    from taskdb.core.numbers import counted
     from taskdb.services.tasks import flown as service
 
     if given["to_file"]:
@@ -88,3 +89,55 @@ def _flown_file(invocation: Invocation, given: dict[str, Any]) -> Answer:
         count = invocation.confirmed(lambda write: service.import_flown(invocation.desk, path, write))
         said = f"{counted(count, 'record')} taken in from {path}"
     return Answer({"path": path, "records": count}, people=lambda printer: printer.line(said))
+
+
+@command("task choose", writes=True)
+@click.argument("reference", metavar="NAME", shell_complete=names_of("task"))
+@click.option("--issued", metavar="TIME", help="When it was issued, UTC, e.g. 2027-05-14T08:30:00Z. Default: now.")
+@contest_option
+def choose(invocation: Invocation, reference: str, issued: str | None, contest: str | None) -> Answer:
+    """Issue a variant, and mark what it replaces.
+
+    Another issued task of the same day and class becomes replaced.
+    """
+    from taskdb.services.tasks.flown import choose_task
+
+    where, at = invocation.contest(contest), _utc(issued)
+    done = invocation.confirmed(lambda write: choose_task(invocation.desk, reference, at, write, where))
+
+    page = task_page(done.issued)
+
+    def people(printer: Printer) -> None:
+        printer.line(f"issued at {done.issued.task.issued_at}", style="good")
+        if done.replaced:
+            printer.line(f"it replaces {', '.join(done.replaced)}", style="warning")
+        page.people(printer)
+
+    return Answer({**page.result, "replaces": list(done.replaced)}, people=people)
+
+
+def _utc(text: str | None) -> str | None:
+    import datetime
+
+    if text is None:
+        return None
+    try:
+        at = datetime.datetime.fromisoformat(text.strip())
+    except ValueError:
+        at = None
+    if at is None or at.tzinfo is None:
+        raise UsageError(
+            "bad-time", f"--issued: {text!r} is no moment with its zone.", hint="Write 2027-05-14T08:30:00Z (UTC)."
+        )
+    return at.astimezone(datetime.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+@command("task cancel", writes=True)
+@click.argument("reference", metavar="NAME", shell_complete=names_of("task"))
+@contest_option
+def cancel(invocation: Invocation, reference: str, contest: str | None) -> Answer:
+    """Mark a task as cancelled."""
+    from taskdb.services.tasks.flown import cancel_task
+
+    where = invocation.contest(contest)
+    return task_page(invocation.confirmed(lambda write: cancel_task(invocation.desk, reference, write, where)))

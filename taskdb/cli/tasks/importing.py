@@ -44,8 +44,7 @@ def import_(
     request = TaskImportRequest(path, where, set_reference, pattern, profile_of(profile))
     with invocation.working("reading tasks"):
         result = invocation.confirmed(lambda write: import_tasks(invocation.desk, request, write))
-    for text in warnings_of(result):
-        invocation.warn(text)
+    invocation.warn(*warnings_of(result))
     return Answer(
         imported_plain(result),
         people=lambda printer: show_imported(printer, result),

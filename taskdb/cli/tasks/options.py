@@ -1,4 +1,4 @@
-"""Options that several commands of `taskdb task` have, and what those of a modified task mean."""
+"""What several commands of `taskdb task` have: options, what those of a modified task mean, the page as an answer."""
 
 from __future__ import annotations
 
@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.typed.options import COUNT_OR_ANY, DURATION, SPEED, TASK_TYPE, together
 from taskdb.cli.typed.zone_options import zone_or_default
 
 if TYPE_CHECKING:
     from taskdb.services.tasks.free_points import FreeRequest
+    from taskdb.services.tasks.task import TaskShown
 
 contest_option = click.option(
     "--contest", metavar="C", shell_complete=names_of("contest"), help="The contest it is in."
@@ -56,3 +58,11 @@ def free_request(given: dict[str, Any]) -> FreeRequest | None:
         return None
     zone = None if zone_text is None else zone_or_default(zone_text)
     return FreeRequest(most, chosen_from, no_repeat, zone, zone_text is not None and zone is None)
+
+
+def task_page(shown: TaskShown) -> Answer:
+    """Return the answer that shows a task."""
+    from taskdb.cli.render.tasks import show_task_page
+    from taskdb.services.tasks.plain import shown_plain
+
+    return Answer(shown_plain(shown), people=lambda printer: show_task_page(printer, shown))

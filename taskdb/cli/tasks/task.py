@@ -6,10 +6,10 @@ from typing import Any
 
 import click
 
-from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.answer import Answer, limited
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.tasks.options import contest_option, free_options, free_request, placing_options
+from taskdb.cli.tasks.options import contest_option, free_options, free_request, placing_options, task_page
 from taskdb.cli.typed.options import FILE
 from taskdb.cli.typed.setting_options import day_options
 from taskdb.cli.typed.zone_options import numbered, points_and_zones, zone_choices
@@ -57,7 +57,7 @@ def new(invocation: Invocation, name: str, points: tuple[str, ...], **given: Any
         from taskdb.cli.tasks.guided import guide
 
         request = guide(invocation, request)
-    return _answer(invocation.confirmed(lambda write: new_task(invocation.desk, request, write)))
+    return task_page(invocation.confirmed(lambda write: new_task(invocation.desk, request, write)))
 
 
 @command("task edit", writes=True)
@@ -97,7 +97,7 @@ def edit(invocation: Invocation, reference: str, **given: Any) -> Answer:
         **{key: given[key] for key in ("drop", "reverse", "start_at", "take_off", "landing")},
     )
     contest = invocation.contest(given["contest"])
-    return _answer(invocation.confirmed(lambda write: edit_task(invocation.desk, reference, change, write, contest)))
+    return task_page(invocation.confirmed(lambda write: edit_task(invocation.desk, reference, change, write, contest)))
 
 
 def _inserted(word: str | None) -> Any:
@@ -143,7 +143,7 @@ def show(invocation: Invocation, reference: str, contest: str | None, **given: A
         choice = TaskChoice((reference,), where)
         write_sheet(invocation.desk, SheetRequest(choice, map_path, units=invocation.units_given, overwrite=overwrite))
         invocation.say(f"The map lies in {map_path}.")
-    return _answer(shown)
+    return task_page(shown)
 
 
 @command("task list")
@@ -155,7 +155,7 @@ def list_(invocation: Invocation, contest: str | None) -> Answer:
     from taskdb.services.tasks.task import list_tasks
 
     rows = list_tasks(invocation.desk, invocation.contest(contest))
-    result = {"tasks": [task_row_plain(row) for row in rows], "total": len(rows), "truncated": False}
+    result = limited("tasks", [task_row_plain(row) for row in rows], len(rows))
     return Answer(result, people=lambda printer: show_task_list(printer, rows))
 
 
@@ -210,7 +210,7 @@ def copy(invocation: Invocation, reference: str, new_name: str, contest: str | N
 
     where = invocation.contest(contest)
     values = {key: value for key, value in given.items() if value is not None}
-    return _answer(
+    return task_page(
         invocation.confirmed(lambda write: copy_task(invocation.desk, reference, new_name, write, where, values))
     )
 
@@ -223,7 +223,7 @@ def retire(invocation: Invocation, reference: str, contest: str | None) -> Answe
     from taskdb.services.tasks.task import retire_task
 
     where = invocation.contest(contest)
-    return _answer(invocation.confirmed(lambda write: retire_task(invocation.desk, reference, write, where)))
+    return task_page(invocation.confirmed(lambda write: retire_task(invocation.desk, reference, write, where)))
 
 
 @command("task restore", writes=True)
@@ -234,7 +234,7 @@ def restore(invocation: Invocation, reference: str, contest: str | None) -> Answ
     from taskdb.services.tasks.task import restore_task
 
     where = invocation.contest(contest)
-    return _answer(invocation.confirmed(lambda write: restore_task(invocation.desk, reference, write, where)))
+    return task_page(invocation.confirmed(lambda write: restore_task(invocation.desk, reference, write, where)))
 
 
 @command("task compare")
@@ -263,10 +263,3 @@ def fingerprint(invocation: Invocation, reference: str, contest: str | None) -> 
     shown = show_task(invocation.desk, reference, invocation.contest(contest))
     result = {"task": shown.task.name, "revision": shown.revision, "fingerprint": shown.fingerprint}
     return Answer(result, people=lambda printer: printer.line(shown.fingerprint))
-
-
-def _answer(shown: Any) -> Answer:
-    from taskdb.cli.render.tasks import show_task_page
-    from taskdb.services.tasks.plain import shown_plain
-
-    return Answer(shown_plain(shown), people=lambda printer: show_task_page(printer, shown))

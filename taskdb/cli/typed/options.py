@@ -148,6 +148,13 @@ def profile_of(path: str | None) -> Profile | None:
     return None if text is None else parse_profile(text, name=str(path))
 
 
+def fields_of(kind: Any, given: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the options that are named like a field of a dataclass: what it can be made of as it was typed."""
+    from dataclasses import fields
+
+    return {field.name: given[field.name] for field in fields(kind) if field.name in given}
+
+
 def assignments(values: tuple[str, ...], *, option: str, form: str) -> dict[str, str]:
     """Return `A=B` words as a mapping, in order; UsageError for one without `=` or a name given twice."""
     found: dict[str, str] = {}

@@ -13,12 +13,11 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from taskdb.core.geodesy import distance_m
+from taskdb.core.matching.limits import MEASURED_AGAIN_WITHIN_M
 from taskdb.core.model import VALUE_FIELDS, Finding, Position, Suggestion, Waypoint
 from taskdb.core.quantities import format_short_distance
 from taskdb.errors import RefusedError
 
-AGREE_WITHIN_M = 300.0
-"""Two mends that lead this near to each other lead to one place: the rules call nothing nearer another place."""
 _SAME_E7 = 20
 """Less than this, 0.2 m, is no change of a coordinate."""
 
@@ -124,7 +123,7 @@ def _contradict(before: Waypoint, first: Suggestion, second: Suggestion) -> bool
         other.latitude_e7 if "latitude" in both else one.latitude_e7,
         other.longitude_e7 if "longitude" in both else one.longitude_e7,
     )
-    return distance_m(one, shared) > AGREE_WITHIN_M
+    return distance_m(one, shared) > MEASURED_AGAIN_WITHIN_M
 
 
 def _wants(before: Waypoint, suggestion: Suggestion) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from taskdb.core.history.carry import Carried, Doubtful, Ground
+from taskdb.core.history.carry import Carried, CarryOver, Doubtful
 from taskdb.core.model import Finding, Place, Task
 
 
@@ -17,7 +17,7 @@ def is_same_course(before: Task, after: Task) -> bool:
     )
 
 
-def carried_places(before: Task, ground: Ground) -> list[tuple[int | None, str, Place, Carried | Doubtful]]:
+def carried_places(before: Task, ground: CarryOver) -> list[tuple[int | None, str, Place, Carried | Doubtful]]:
     """Return what becomes of each point by number and label, then of take-off and landing, then of the free codes."""
     places: list[tuple[int | None, str, Place]] = [
         (number, f"point {number}", point.place) for number, point in enumerate(before.points)

@@ -16,8 +16,8 @@ from taskdb.core.course.outline import DISPLAY_RADIUS_M, line_ends, outline
 from taskdb.core.course.plain import free_plain, leg_plain, point_plain
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.geodesy import densify
-from taskdb.core.history.words import counted
 from taskdb.core.model import Role, Shape, TaskPoint, ZoneFrom
+from taskdb.core.numbers import counted
 from taskdb.core.plain import metres, place_plain
 from taskdb.errors import InputError
 from taskdb.formats.exported import ExportedTask

@@ -14,8 +14,8 @@ from collections.abc import Sequence
 from typing import Any, BinaryIO
 
 from taskdb.core.course.zones import describe_zone
-from taskdb.core.history.words import counted
 from taskdb.core.model import Place, Role, TaskPoint, Zone, ZoneFrom
+from taskdb.core.numbers import counted
 from taskdb.core.plain import course_degrees, degrees, metres
 from taskdb.errors import InputError
 from taskdb.formats.exported import ExportedTask, coordinate, number

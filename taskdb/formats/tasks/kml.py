@@ -17,8 +17,8 @@ from typing import Any, BinaryIO
 from taskdb.core.course.plain import free_plain
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.geodesy import densify
-from taskdb.core.history.words import counted
 from taskdb.core.model import Place, Role, TaskPoint, ZoneFrom
+from taskdb.core.numbers import counted
 from taskdb.core.plain import canonical_json
 from taskdb.errors import InputError
 from taskdb.formats.exported import ExportedTask, coordinate, format_elevation, place_label

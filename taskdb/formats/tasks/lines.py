@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from taskdb.core.history.words import counted
 from taskdb.core.model import Position, RowProblem
+from taskdb.core.numbers import counted
 from taskdb.formats.tasks.reading import MOST_POINTS, Problems, ReadPoint, TaskReading
 
 _SAME_E7 = 100

@@ -11,10 +11,9 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Any, BinaryIO
 
-from taskdb.core.history.words import counted
 from taskdb.core.model import Waypoint
 from taskdb.core.notation import Notation
-from taskdb.core.numbers import plain_number
+from taskdb.core.numbers import counted, plain_number
 from taskdb.errors import InputError
 from taskdb.formats.exported import coordinate, format_elevation
 from taskdb.formats.markup.gpx import GPX_10, GPX_11, GPX_NAMESPACES, require_gpx

@@ -8,10 +8,13 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.certain import by_certainty, sure_mends
-from taskdb.core.checks.engine import RULES, WITHIN_M, CheckInput, Reference, Rule, run_checks
 from taskdb.core.checks.gazetteer import Gazetteer
+from taskdb.core.checks.given import CheckInput, Reference
+from taskdb.core.checks.rule import Rule
+from taskdb.core.checks.rules import RULES, run_checks
 from taskdb.core.findings import page_of
 from taskdb.core.history.changes import diff
+from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
 from taskdb.core.model import Acceptance, Finding, Position, Severity, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.review.rule import Rule as ReviewRule
@@ -42,7 +45,7 @@ class CheckRequest:
     """
 
     set_reference: str
-    within_m: float = WITHIN_M
+    within_m: float = ONE_PLACE_WITHIN_M
     against: tuple[str, ...] = ()
     since: str | None = None
     short_names: int | None = None

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.contests.scopes import WHOLE, require_scope, set_zones, zones_at
 from taskdb.core.course.zones import same_geometry
-from taskdb.core.history.carry import Carried, Ground
+from taskdb.core.history.carry import Carried, CarryOver
 from taskdb.core.model import Contest, Earth, Role, Rules, Scope, Zone
 from taskdb.core.names import require_name
 from taskdb.errors import NotFoundError, RefusedError, UsageError
@@ -201,7 +201,7 @@ def on_set(c: Connection, contest: Contest, at: SetAt) -> SiteCarried:
         return SiteCarried(moved)
     before = set_under(c, contest)
     new = set_rows.waypoints_at(c, at.head.id, at.revision)
-    ground = Ground(
+    ground = CarryOver(
         set_rows.waypoints_at(c, before.head.id, before.revision),
         new,
         set_rows.successors(c, at.head.id, at.revision),

@@ -8,9 +8,9 @@ from dataclasses import replace
 from taskdb.core.contests.scopes import set_values, set_zones, source_key
 from taskdb.core.contests.settings import BY_KEY, Reach, read_values, with_sources, with_values
 from taskdb.core.course.zones import allowed_for_role, parse_zone
-from taskdb.core.history.words import counted
 from taskdb.core.model import Contest, ContestClass, Role, Scope, Zone
 from taskdb.core.names import require_name
+from taskdb.core.numbers import counted
 from taskdb.errors import InputError, RefusedError, UsageError
 from taskdb.reference.presets import Preset
 

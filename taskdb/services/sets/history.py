@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.history.changes import SetChanges, SetDiff, diff
 from taskdb.core.history.facts import ChangeFacts, Counts, LeftOut, count_facts, facts_of, within_tolerance
-from taskdb.core.matching.match import Pair, match_waypoints
+from taskdb.core.matching.match import Match, match_waypoints
 from taskdb.core.names import NAME_LIMIT, clean_text, require_name
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
@@ -39,7 +39,7 @@ class Differed:
     left_out: LeftOut
     tolerance_m: float
     tasks: tuple[TaskUse, ...] | None
-    matched: tuple[Pair, ...]
+    matched: tuple[Match, ...]
 
 
 def diff_sets(
@@ -75,7 +75,7 @@ def resolve_two(c: Connection, old: str, new: str | None) -> tuple[SetAt, SetAt]
     return SetAt(first.head, first.revision - 1), first
 
 
-def difference_between(c: Connection, old: SetAt, new: SetAt) -> tuple[SetDiff, tuple[Pair, ...]]:
+def difference_between(c: Connection, old: SetAt, new: SetAt) -> tuple[SetDiff, tuple[Match, ...]]:
     """Return what turns one revision into another; of one set at the cost of what changed, not of what it holds.
 
     Two sets are matched by identity first, then as an import would be; the old half of a change keeps its identity.
@@ -87,7 +87,7 @@ def difference_between(c: Connection, old: SetAt, new: SetAt) -> tuple[SetDiff, 
     return _difference_across(before, after)
 
 
-def _difference_across(before: Sequence[Waypoint], after: Sequence[Waypoint]) -> tuple[SetDiff, tuple[Pair, ...]]:
+def _difference_across(before: Sequence[Waypoint], after: Sequence[Waypoint]) -> tuple[SetDiff, tuple[Match, ...]]:
     matching = match_waypoints(before, after, nearby=True)
     renamed = list(after)
     for pair in matching.pairs:

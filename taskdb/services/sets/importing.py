@@ -16,6 +16,8 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from taskdb.core.collecting import without_collecting
+from taskdb.core.history.import_doubts import PROBLEM as DOUBTFUL
+from taskdb.core.history.import_plan import Fineness, How, Plan, Planner, ToldMatch
 from taskdb.core.model import RowProblem
 from taskdb.core.names import require_name
 from taskdb.core.plain import problem_plain
@@ -28,8 +30,6 @@ from taskdb.formats.waypoints.rejects import write_rejects
 from taskdb.services.checks.check import findings_about
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.references import SetAt
-from taskdb.services.sets.import_doubts import PROBLEM as DOUBTFUL
-from taskdb.services.sets.import_plan import Fineness, How, Plan, Planner, ToldMatch
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import sets as set_rows, tasks as task_rows
 from taskdb.store.sets import SetHead

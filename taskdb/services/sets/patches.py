@@ -12,7 +12,7 @@ from taskdb.core.history.decisions import conflict_plain, conflict_words, decisi
 from taskdb.core.history.facts import ChangeFacts, facts_of
 from taskdb.core.history.locate import Located
 from taskdb.core.history.merge import Conflict, Decide, Merged, Take, merge, undecided
-from taskdb.core.history.patch import Patch, Reason, entries, patch_text
+from taskdb.core.history.patch import Patch, Reason, patch_text
 from taskdb.core.history.patch_reading import read_patch
 from taskdb.errors import InputError, RefusedError
 from taskdb.files.reading import open_input
@@ -132,7 +132,7 @@ def apply_patch(desk: Desk, request: ApplyRequest, write: Write) -> Applied:
         c = writing.connection
         head = set_rows.lock_set(writing, resolve_set(c, request.into).head.id)
         ours = set_rows.waypoints_at(c, head.id, head.newest)
-        known = (w.identity for w in entries(patch.difference) if w.identity is not None)
+        known = (w.identity for w in patch.difference.bases if w.identity is not None)
         once_here = past.ever_here(c, head.id, known)
         merged = merge(ours, patch.difference, new_identity=desk.new_identity, decide=decide, once_here=once_here)
         if merged.conflicts:
@@ -142,8 +142,7 @@ def apply_patch(desk: Desk, request: ApplyRequest, write: Write) -> Applied:
 
 def _written(writing: Writing, head: SetHead, count: int, patch: Patch, merged: Merged) -> Applied:
     c, difference = writing.connection, merged.changes
-    touched = [*difference.retired, *(old for old, _ in difference.changed)]
-    tasks = task_rows.tasks_using(c, [w.identity for w in touched if w.identity is not None])
+    tasks = task_rows.tasks_using(c, [w.identity for w in difference.bases if w.identity is not None])
     return Applied(
         set_name=head.name,
         revision=write_difference(writing, head, difference),

@@ -13,7 +13,7 @@ from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen
 from taskdb.core.course.measure import KnownExtremes, measure_course
 from taskdb.core.history.carried_tasks import carried_places, is_same_course, new_findings
-from taskdb.core.history.carry import Carried, Doubtful, Ground
+from taskdb.core.history.carry import Carried, CarryOver, Doubtful
 from taskdb.core.model import Finding, Status, Task, ZoneFrom
 from taskdb.core.names import require_name
 from taskdb.errors import RefusedError, TaskdbError, UsageError
@@ -114,20 +114,20 @@ class _Grounds:
         self.c, self.to, self.mapping, self.confirm_far = c, to, mapping, confirm_far
         self.together = together or Together(c)
         self.new = set_rows.waypoints_at(c, to.head.id, to.revision)
-        self._made: dict[str, Ground] = {}
+        self._made: dict[str, CarryOver] = {}
         _require_targets(self.new, mapping, to)
 
     def old_codes(self) -> frozenset[str]:
         """Return the codes of all sets on which the tasks stood."""
         return frozenset(waypoint.code for ground in self._made.values() for waypoint in ground.old)
 
-    def of(self, task: Task) -> Ground:
+    def of(self, task: Task) -> CarryOver:
         key = f"{task.set_name}@{task.set_revision}"
         if key not in self._made:
             at = set_under(self.c, task)
             old = set_rows.waypoints_at(self.c, at.head.id, at.revision)
             kept = set_rows.successors(self.c, self.to.head.id, self.to.revision)
-            self._made[key] = Ground(old, self.new, kept, self.mapping, self.confirm_far)
+            self._made[key] = CarryOver(old, self.new, kept, self.mapping, self.confirm_far)
         return self._made[key]
 
 

@@ -10,8 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from taskdb.core.history.words import counted
 from taskdb.core.model import RowProblem
+from taskdb.core.numbers import counted
 from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError, TaskdbError
 from taskdb.files import standing

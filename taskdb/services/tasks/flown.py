@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.facilities import with_channels
-from taskdb.core.history.words import counted
 from taskdb.core.model import FlownRecord, RowProblem, Status
+from taskdb.core.numbers import counted
 from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError, RefusedError, TaskdbError
 from taskdb.files.reading import open_input

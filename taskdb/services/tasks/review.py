@@ -12,9 +12,9 @@ from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course
 from taskdb.core.findings import is_at_least
 from taskdb.core.model import Acceptance, Contest, Finding, Severity, Task
-from taskdb.core.review.engine import Reviewed, run_review
 from taskdb.core.review.limits import Limits, limits_of
-from taskdb.core.review.rule import SavedTask
+from taskdb.core.review.rule import Reviewed, SavedTask
+from taskdb.core.review.rules import run_review
 from taskdb.services.checks.check import findings_about
 from taskdb.services.references import SetAt, contest_of, resolve_set
 from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows

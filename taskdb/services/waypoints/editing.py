@@ -10,7 +10,8 @@ from taskdb.core.filters.waypoints import WaypointFilter
 from taskdb.core.geodesy import distance_m
 from taskdb.core.history.changes import SetChanges, changed_fields
 from taskdb.core.history.facts import ChangeFacts, facts_of
-from taskdb.core.history.locate import SAME_PLACE_WITHIN_M, is_same_place
+from taskdb.core.history.locate import is_same_place
+from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
 from taskdb.core.model import Waypoint
 from taskdb.core.quantities import format_short_distance
 from taskdb.errors import NotFoundError, RefusedError, UsageError
@@ -261,7 +262,7 @@ def _former_use(c: Connection, head: SetHead, waypoint: Waypoint, write: Write) 
 
 
 def _neighbours(c: Connection, head: SetHead, waypoint: Waypoint) -> list[str]:
-    wanted = WaypointFilter(near=waypoint.position, within_m=SAME_PLACE_WITHIN_M)
+    wanted = WaypointFilter(near=waypoint.position, within_m=ONE_PLACE_WITHIN_M)
     near = waypoint_rows.find_waypoints(c, head.id, head.newest, wanted)
     return [
         f"{_named(other)} lies {format_short_distance(distance_m(other.position, waypoint.position))} away"

@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import replace
 from typing import BinaryIO
 
-from taskdb.core.history.words import counted
+from taskdb.core.numbers import counted
 from taskdb.formats.registry import ReadOptions, SetReading, read_set
 from taskdb.reference.countries import country_code
 

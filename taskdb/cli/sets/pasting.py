@@ -23,18 +23,17 @@ def import_lines(given: Mapping[str, Any], ways: Sequence[Sequence[str]]) -> lis
 
 
 def _words(given: Mapping[str, Any], way: Sequence[str]) -> list[str]:
-    values = {**given, "format": given.get("format_name")}
     decided = {name for name in way if name.startswith("--") and name != "--column"}
     fields = {_field(word) for flag, word in pairwise(way) if flag == "--column"}
-    words = ["taskdb", "set", "import", given["file"], "--into", given["into"]]
+    words = ["taskdb", "set", "import", given["path"], "--into", given["into"]]
     for name in _OPTIONS:
-        option, value = f"--{name.replace('_', '-')}", values.get(name)
+        option, value = f"--{name.replace('_', '-')}", given.get(name)
         if value is not None and value != _USUAL.get(name) and option not in decided:
             words += [option, value]
     for column in given["columns"]:
         if _field(column) not in fields:
             words += ["--column", column]
-    words += [f"--{name.replace('_', '-')}" for name in _FLAGS if values.get(name)]
+    words += [f"--{name.replace('_', '-')}" for name in _FLAGS if given.get(name)]
     return [*words, *way]
 
 

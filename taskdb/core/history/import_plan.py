@@ -6,7 +6,6 @@ like any other.
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -15,27 +14,25 @@ from types import MappingProxyType
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.history.changes import SetChanges, changed_fields
-from taskdb.core.history.finer import Settled, settle, with_elevation_typed
+from taskdb.core.history.finer import Settled, settle, with_typed
+from taskdb.core.history.import_doubts import (
+    RowMatch,
+    clash_problem,
+    date_problem,
+    is_questionable,
+    is_reused,
+    sort_matches,
+)
+from taskdb.core.history.rows import Row, Rows
+from taskdb.core.matching.limits import FAR_APART_M
 from taskdb.core.matching.match import MatchRound, match_waypoints
-from taskdb.core.matching.renamed import near_pairs
+from taskdb.core.matching.renamed import find_renamed
 from taskdb.core.model import Position, RowProblem, Waypoint
 from taskdb.core.names import fold
-from taskdb.core.quantities import format_short_distance
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.errors import UsageError
-from taskdb.formats.registry import Record, Records
-from taskdb.services.sets.import_doubts import Match, is_questionable, sort_matches
 
-# What spreadsheets write where they took a code such as 3-5 for a day.
-_MONTH = r"(?:Jan|Feb|Mar|Mär|Mrz|Apr|May|Mai|Jun|Jul|Aug|Sep|Oct|Okt|Nov|Dec|Dez)"
-_LOOKS_LIKE_A_DATE = re.compile(
-    rf"\d{{1,2}}[-. ]{_MONTH}\.?(?:[-. ]\d{{2,4}})?|{_MONTH}[-. ]\d{{1,4}}"
-    r"|\d{4}-\d{2}-\d{2}|\d{1,2}([./])\d{1,2}\1\d{2,4}",
-    re.IGNORECASE,
-).fullmatch
 _WAYPOINTS = "waypoints"
-TOLD_OVER_M = 1000.0
-"""An identity or a code with its name matches over any distance; above this it is told."""
 
 
 @dataclass(frozen=True)
@@ -79,7 +76,7 @@ class ToldMatch:
 
     @property
     def is_far_move(self) -> bool:
-        return self.moved_m > TOLD_OVER_M
+        return self.moved_m > FAR_APART_M
 
 
 @dataclass(frozen=True)
@@ -120,7 +117,7 @@ class Planner:
     that carries identities is matched as a whole: the first round comes before the second.
     """
 
-    def __init__(self, records: Records, left_out: set[int], how: How) -> None:
+    def __init__(self, records: Rows, left_out: set[int], how: How) -> None:
         """Plan for the rows of `records` whose lines are not left out."""
         self.records, self.how = records, how
         self.open: Sequence[int] = range(len(records))
@@ -156,7 +153,7 @@ class Planner:
             before, record = left[pair.old_index], rows[pair.new_index]
             done.add(numbers[pair.new_index])
             if is_questionable(pair):
-                questionable.append(Match(before, numbers[pair.new_index], record, pair.round, pair.distance_m))
+                questionable.append(RowMatch(before, numbers[pair.new_index], record, pair.round, pair.distance_m))
             else:
                 self._take(before, record, pair.round, pair.distance_m)
         remaining = [left[i] for i in matching.unmatched_old]
@@ -166,7 +163,7 @@ class Planner:
         numbers = [i for i in self.open if i not in done]
         return self._match_renamed(remaining, numbers) if self.how.replaces else (remaining, numbers)
 
-    def _decide(self, questionable: Sequence[Match], unmatched: Mapping[str, int], done: set[int]) -> list[Waypoint]:
+    def _decide(self, questionable: Sequence[RowMatch], unmatched: Mapping[str, int], done: set[int]) -> list[Waypoint]:
         """Take the questionable matches that are sure or were confirmed; return the waypoints of the others.
 
         In merge mode the others are row problems. In replace mode they are asked about as a whole, and planned as they
@@ -195,10 +192,10 @@ class Planner:
         rows = list(records.some(candidates)) if left else []
         in_file = (Position.from_e7(records.latitudes_e7[i], records.longitudes_e7[i]) for i in self.in_file)
         everything = chain((before.position for before in left), in_file)
-        pairs = near_pairs(left, [row.waypoint for row in rows], everything)
-        for pair in pairs:
-            self._take(left[pair.old_index], rows[pair.new_index], MatchRound.NEARBY, pair.distance_m)
-        olds, done = {pair.old_index for pair in pairs}, {candidates[pair.new_index] for pair in pairs}
+        pairs = find_renamed(left, [row.waypoint for row in rows], everything)
+        for i, j, off in pairs:
+            self._take(left[i], rows[j], MatchRound.NEARBY, off)
+        olds, done = {i for i, _, _ in pairs}, {candidates[j] for _, j, _ in pairs}
         return [before for k, before in enumerate(left) if k not in olds], [i for i in numbers if i not in done]
 
     def _pair_by_code_and_name(self, standing: Iterator[WaypointColumns]) -> list[Waypoint]:
@@ -279,7 +276,7 @@ class Planner:
             off = distance_m(before.position, record.waypoint.position)
             self._take(before, record, MatchRound.CODE_AND_NAME, off)
 
-    def _take(self, before: Waypoint, record: Record, made_by: MatchRound, off_m: float) -> None:
+    def _take(self, before: Waypoint, record: Row, made_by: MatchRound, off_m: float) -> None:
         after, kept = merged(before, record, clears=self.how.clears)
         self.kept_values += kept
         is_refined = False
@@ -291,11 +288,11 @@ class Planner:
             if after.code == (before.code.lstrip("0") or "0"):
                 after = replace(after, code=before.code)
                 self.restored += 1
-            elif _LOOKS_LIKE_A_DATE(after.code):
-                self.problems.append(_code_is_date(record.line, after.code, before.code))
+            elif (problem := date_problem(record.line, after.code, before.code)) is not None:
+                self.problems.append(problem)
         self.renumbered += before.code != after.code
         is_plain = made_by in (MatchRound.IDENTITY, MatchRound.CODE_AND_NAME) and before.code == after.code
-        if not is_plain or off_m > TOLD_OVER_M:
+        if not is_plain or off_m > FAR_APART_M:
             moved_m = 0.0 if after.position == before.position else off_m
             told = ToldMatch(record.line, after.code, before.code, after.name, made_by, off_m, moved_m, is_refined)
             self.matches.append(told)
@@ -313,26 +310,26 @@ class Planner:
 
     def _plan(self, left: Sequence[Waypoint], numbers: Sequence[int]) -> Plan:
         holders = {waypoint.code: waypoint for waypoint in left}
-        codes = self.records.codes
-        reused = sorted(codes[i] for i in numbers if codes[i] in holders) if self.how.replaces and holders else []
-        clashes = [] if self.how.replaces or not holders else self._clashes(holders, numbers)
-        problems = [*self.problems, *clashes]
+        replaces = self.how.replaces
+        taken_over = list(self._taken_over(holders, numbers)) if holders else []
+        reused = [after.code for _, after, before in taken_over if is_reused(before, after)] if replaces else []
+        clashes = [] if replaces else [clash_problem(*one) for one in taken_over]
         return Plan(
             changes=SetChanges(
                 changed=self.changed,
-                retired=left if self.how.replaces else (),
+                retired=left if replaces else (),
             ),
             new_rows=numbers,
             added=len(numbers),
             changed=len(self.changed),
-            retired=len(left) if self.how.replaces else 0,
+            retired=len(left) if replaces else 0,
             unchanged=self.unchanged,
-            problems=tuple(problems),
+            problems=(*self.problems, *clashes),
             matches=tuple(sorted(self.matches, key=lambda match: match.line)),
             renumbered=self.renumbered,
             kept_values=self.kept_values,
             restored_codes=self.restored,
-            reused=tuple(reused),
+            reused=tuple(sorted(reused)),
             doubtful=tuple(self.doubtful),
             fineness=Fineness(
                 kept=self.kept_finer.pop(_WAYPOINTS, 0),
@@ -342,22 +339,23 @@ class Planner:
             ),
         )
 
-    def _clashes(self, holders: Mapping[str, Waypoint], numbers: Iterable[int]) -> Iterator[RowProblem]:
-        """Yield the rows whose code a standing waypoint holds that the file does not mention."""
-        for i in numbers:
-            record = self.records[i]
-            if record.waypoint.code in holders:
-                yield _clash(record.line, record.waypoint, holders[record.waypoint.code])
+    def _taken_over(
+        self, holders: Mapping[str, Waypoint], numbers: Iterable[int]
+    ) -> Iterator[tuple[int, Waypoint, Waypoint]]:
+        """Yield line and waypoint of each row whose code a waypoint holds that no row is, and that waypoint."""
+        codes = self.records.codes
+        for row in self.records.some([i for i in numbers if codes[i] in holders]):
+            yield row.line, row.waypoint, holders[row.waypoint.code]
         for line, (before, after) in zip(self.changed_lines, self.changed, strict=True):
             if before.code != after.code and after.code in holders:
-                yield _clash(line, after, holders[after.code])
+                yield line, after, holders[after.code]
 
 
 def _have_one_name(standing: str, given: str) -> bool:
     return standing == given or fold(standing) == fold(given) != ""
 
 
-def merged(before: Waypoint, record: Record, *, clears: bool) -> tuple[Waypoint, int]:
+def merged(before: Waypoint, record: Row, *, clears: bool) -> tuple[Waypoint, int]:
     """Return the standing waypoint with the row's values, and how many empty cells left a value as it was.
 
     A column that the file lacks keeps the old value; an empty cell keeps or clears it as asked.
@@ -373,30 +371,5 @@ def merged(before: Waypoint, record: Record, *, clears: bool) -> tuple[Waypoint,
         values[name] = getattr(record.waypoint, name)
     typed = record.waypoint.typed
     if "elevation_m" not in values and before.typed is not None and before.typed.elevation is not None:
-        typed = with_elevation_typed(typed, before.typed)
+        typed = with_typed(typed, before.typed, ("elevation_m",))
     return replace(before, typed=typed, extras=record.waypoint.extras or before.extras, **values), kept  # type: ignore[arg-type]
-
-
-def _code_is_date(line: int, code: str, before: str) -> RowProblem:
-    return RowProblem(
-        line=line,
-        field="code",
-        value=code,
-        code="code-is-date",
-        message=f"the code {code} looks like a date that a spreadsheet made of {before}",
-        suggestion=before,
-    )
-
-
-def _clash(line: int, waypoint: Waypoint, holder: Waypoint) -> RowProblem:
-    off = format_short_distance(distance_m(waypoint.position, holder.position))
-    same_name = fold(waypoint.name) == fold(holder.name)
-    what = "the same name" if same_name else f"another name ({holder.name!r})"
-    return RowProblem(
-        line=line,
-        field="code",
-        value=waypoint.code,
-        code="code-in-use",
-        message=f"the code {waypoint.code} stands for a place {off} away under {what}",
-        suggestion="give the new place a code of its own, or import with --mode replace",
-    )
