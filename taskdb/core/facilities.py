@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from decimal import Decimal
 
 from taskdb.core.model import Radio, Runway
+from taskdb.core.numbers import shortest_decimal
 from taskdb.errors import UsageError
 
 RADIO_FORM = "123.505 launch; 122.480"
@@ -52,11 +52,6 @@ def with_channels(text: str) -> str:
 def _channel(match: re.Match[str]) -> str:
     exists = int(match[1]) in AIR_BAND_MHZ and match[2][1:] in CHANNEL_ENDINGS
     return f"{match[1]}.{match[2]}" if exists else match[0]
-
-
-def _number(value: float) -> str:
-    text = format(Decimal(repr(float(value))), "f")
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _escape(text: str, letters: str) -> str:
@@ -133,12 +128,12 @@ def format_runway(runway: Runway) -> str:
         plain = _DESIGNATOR.fullmatch(runway.designator) is not None
         words.append(runway.designator if plain else "rwy " + _quote(runway.designator))
     if runway.heading_true_deg is not None:
-        whole, dot, part = _number(runway.heading_true_deg).partition(".")
+        whole, dot, part = shortest_decimal(runway.heading_true_deg).partition(".")
         words.append(f"{whole:0>3}{dot}{part}deg")
     if runway.length_m is not None:
-        words.append(f"{_number(runway.length_m)}m")
+        words.append(f"{shortest_decimal(runway.length_m)}m")
     if runway.width_m is not None:
-        words.append(f"x {_number(runway.width_m)}m")
+        words.append(f"x {shortest_decimal(runway.width_m)}m")
     if runway.surface is not None:
         words.append(runway.surface if _is_plain_surface(runway.surface) else _quote(runway.surface))
     if runway.one_way:

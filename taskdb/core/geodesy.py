@@ -18,7 +18,7 @@ from taskdb.core.model import Earth, Position
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
-    from pyproj import Geod
+    from pyproj import Geod, Proj
 
     Floats = npt.NDArray[np.float64]
 
@@ -52,6 +52,26 @@ def _geod() -> Geod:
     from pyproj import Geod
 
     return Geod(ellps="WGS84")
+
+
+@cache
+def _mercator() -> Proj:
+    from pyproj import Proj
+
+    # The exact form (Karney 2011), good to nanometres in a zone; `tmerc` would ask a file which form to take.
+    return Proj(proj="etmerc", ellps="WGS84", k=0.9996, x_0=500_000)
+
+
+def to_mercator(latitude_deg: float, from_middle_deg: float) -> tuple[float, float]:
+    """Return easting and northing, metres from the equator, of a place so far east of its UTM zone's middle."""
+    easting, northing = _mercator()(from_middle_deg, latitude_deg)
+    return float(easting), float(northing)
+
+
+def from_mercator(easting_m: float, northing_m: float) -> tuple[float, float]:
+    """Return the latitude and how far east of its UTM zone's middle a place lies, degrees; `to_mercator` undone."""
+    from_middle, latitude = _mercator()(easting_m, northing_m, inverse=True)
+    return float(latitude), float(from_middle)
 
 
 def wrap_bearing(degrees: float) -> float:
@@ -137,12 +157,6 @@ def densify(a: Position, b: Position, max_step_m: float) -> tuple[Position, ...]
     pieces = max(1, math.ceil(line.distance_m / max_step_m))
     between = (destination(a, line.bearing_deg, line.distance_m * n / pieces) for n in range(1, pieces))
     return (a, *between, b)
-
-
-def polygon_area_m2(ring: Sequence[Position]) -> float:
-    """Return the area within a ring of geodesics, m², counter-clockwise positive; a ring round a pole too."""
-    area, _ = _geod().polygon_area_perimeter([p.longitude_deg for p in ring], [p.latitude_deg for p in ring])
-    return float(area)
 
 
 def destinations(

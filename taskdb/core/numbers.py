@@ -12,6 +12,12 @@ _OPEN = re.compile(r"([+-]?)(?:(\d+)\.|\.(\d+))", re.ASCII)
 _SMALLEST, _LARGEST = -40, 30
 
 
+def shortest_decimal(number: float) -> str:
+    """Return the shortest decimal text that reads back as the same number, without an exponent."""
+    text = format(Decimal(repr(float(number))), "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def plain_number(text: str, *, only_numbers: bool = False) -> str:
     """Return a number with an exponent written out, `0.` as `0` and `.5` as `0.5`; any other text as it is.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from taskdb.core.contests.scopes import WHOLE, channels_at, day_at, scope_words, scopes_of, value_at, zones_at
@@ -69,7 +69,7 @@ def _scope_changes(before: Contest, after: Contest, scope: Scope) -> list[str]:
         old_value, new_value = (_value(contest, scope, setting) for contest in (before, after))
         if old_value != new_value:
             told.append(f"{setting.words} {setting.show(old_value)} → {setting.show(new_value)}")
-    return told + list(_keyed("channel for", channels_at(before, scope), channels_at(after, scope), str))
+    return told + _channel_changes(channels_at(before, scope), channels_at(after, scope))
 
 
 def _value(contest: Contest, scope: Scope, setting: Setting) -> Any:
@@ -90,18 +90,14 @@ def _pin(contest: Contest) -> str:
     return f"{contest.set_name}@{contest.set_revision}"
 
 
-def _keyed(
-    label: str, before: Mapping[str, Any], after: Mapping[str, Any], show: Callable[[Any], str]
-) -> tuple[str, ...]:
-    """Return what was added, taken out or changed among values by name."""
+def _channel_changes(before: Mapping[str, str], after: Mapping[str, str]) -> list[str]:
     told = []
-    for key in sorted({*before, *after}):
-        if key not in after:
-            told.append(f"{label} {key} taken out")
-        elif before.get(key) != after[key]:
-            words = show(after[key])
-            told.append(f"{label} {key} {'changed' if key in before else 'added'}{f': {words}' if words else ''}")
-    return tuple(told)
+    for what in sorted({*before, *after}):
+        if what not in after:
+            told.append(f"channel for {what} taken out")
+        elif before.get(what) != after[what]:
+            told.append(f"channel for {what} {'changed' if what in before else 'added'}: {after[what]}")
+    return told
 
 
 def task_changes(before: Task | None, after: Task) -> tuple[str, ...]:

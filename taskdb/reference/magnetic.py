@@ -37,26 +37,22 @@ def decimal_year(date: str) -> float:
 
 
 def declination(position: Position, date: str, *, elevation_m: float = 0.0) -> Declination:
-    """Return the declination at a place (degrees, east positive) on an ISO date, with its uncertainty.
+    """Return the declination at a place (degrees, east positive) on an ISO date.
 
     `degrees` is None, and `note` says why, outside the model's years and where the horizontal field is too weak. The
     elevation is taken as height above the ellipsoid: the difference, below 100 m, changes nothing that shows.
-    Uncertainty: one standard deviation of the model's own error, √(0.26² + (5417 / H)²) with H in nT.
     """
     year = decimal_year(date)
     if not FIRST_YEAR <= year < END_YEAR:
         return Declination(
-            MODEL, None, None, f"no magnetic course: {MODEL} holds from {FIRST_YEAR} to {END_YEAR - 1}, not on {date}"
+            MODEL, None, f"no magnetic course: {MODEL} holds from {FIRST_YEAR} to {END_YEAR - 1}, not on {date}"
         )
     field = field_at(position.latitude_deg, position.longitude_deg, elevation_m / 1000.0, year)
     if field.h < WEAK_NT:
         return Declination(
-            MODEL,
-            None,
-            None,
-            f"no magnetic course: the horizontal field here ({field.h:.0f} nT) is too weak to steer by",
+            MODEL, None, f"no magnetic course: the horizontal field here ({field.h:.0f} nT) is too weak to steer by"
         )
-    return Declination(MODEL, float(field.d), float((0.26**2 + (5417.0 / field.h) ** 2) ** 0.5), None)
+    return Declination(MODEL, float(field.d))
 
 
 def field_at(latitude_deg: float, longitude_deg: float, height_km: float, year: float) -> Any:

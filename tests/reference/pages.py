@@ -122,7 +122,7 @@ def own(task: Task) -> dict[str, Waypoint]:
 def day_of(task: Task) -> DaySheet:
     legs = len(task.points) - 1
     sun = SunTimes("2027-05-14", None, None, None)
-    told = Declination("WMM2025", 4.3, 0.4)
+    told = Declination("WMM2025", 4.3)
     return DaySheet(
         "2027-05-14", "Europe/Berlin", "13:15", None, None, (), None, sun, LegalEnd.SUNSET, False, (told,) * legs,
         (90.0,) * legs, (),

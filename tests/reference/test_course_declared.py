@@ -11,7 +11,7 @@ from dataclasses import replace
 import pytest
 
 from taskdb.core.course.axes import resolve_points
-from taskdb.core.course.declared import allowed_loss_m, assess_declared, distance_after_loss_m, ends_words
+from taskdb.core.course.declared import allowed_loss_m, assess_declared, ends_words
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import destination
@@ -100,17 +100,6 @@ ANNEX_C_FEET = {
 @pytest.mark.parametrize(("kilometres", "feet"), ANNEX_C_FEET.items())
 def test_short_flights_may_lose_one_percent(kilometres: int, feet: int) -> None:
     assert math.floor(allowed_loss_m(kilometres * 1000) / 0.3048) == feet
-
-
-def test_a_loss_over_a_thousand_metres_costs_a_hundred_times_as_much() -> None:
-    # 310 km with a loss of 1260 m: 26 km penalty (example of 2016 with clauses 2.4.5a, as restated on a newsgroup).
-    assert distance_after_loss_m(310_000, 1260) == pytest.approx(284_000)
-    assert distance_after_loss_m(310_000, 1000) == 310_000
-    assert distance_after_loss_m(110_000, 9000) == 0
-    # Up to 100 km there is no penalty to pay: more than 1 % voids the flight (4.4.3b).
-    assert distance_after_loss_m(80_000, 800) == 80_000
-    assert distance_after_loss_m(80_000, 801) is None
-    assert distance_after_loss_m(100_000, 1001) is None
 
 
 def test_turn_points_are_at_least_ten_kilometres_apart() -> None:

@@ -14,7 +14,7 @@ import pytest
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.zones import parse_zone
-from taskdb.core.geodesy import arrival_deg, destination, polygon_area_m2
+from taskdb.core.geodesy import arrival_deg, destination
 from taskdb.core.model import Earth, Place, Position, Role, Rules, ShapeKind, Task, TaskPoint, TaskType, ZoneFrom
 
 # C5110179N00102644W, C5209092N00255227W, C5230147N00017612W: degrees, minutes and thousandths of minutes.
@@ -88,8 +88,3 @@ def test_two_turn_cylinders_take_two_kilometres_off_a_declared_course() -> None:
     # A racing task takes nothing off for them.
     racing = measure_course(example(turn="cylinder 500m", type=TaskType.RACING), extremes=False).distances
     assert round(racing.task_m, 3) == 510_019.421
-
-
-def test_the_triangle_runs_clockwise_round_its_printed_area() -> None:
-    area = polygon_area_m2([LASHAM.position, SARNESFIELD.position, NORMAN_CROSS.position])
-    assert round(area) == -12_365_548_276

@@ -32,8 +32,6 @@ def test_a_place_and_a_date_give_an_east_positive_declination() -> None:
     # Computed with pygeomag 1.1 and wmm-calculator 1.4.4, which agree to six decimals: 3.941 at mid-2025.
     found = declination(Position.at(50, 10), "2025-07-02", elevation_m=300)
     assert found.degrees == pytest.approx(3.941, abs=0.001)
-    # sqrt(0.26**2 + (5417 / H)**2) with H of some 20,090 nT (uncertainty of the WMM2025, wmm-calculator 1.4.4).
-    assert found.uncertainty_deg == pytest.approx(0.375, abs=0.002)
     west = declination(Position.at(-29, 21), "2025-07-02", elevation_m=1000)
     assert west.degrees == pytest.approx(-21.887, abs=0.001)
 

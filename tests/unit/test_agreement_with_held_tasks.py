@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from taskdb.core.course.agreement import DECLARATION, Held, HeldPoint, differences, not_known
+from taskdb.core.course.agreement import DECLARATION, HeldPoint, HeldTask, differences, not_known
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import destination
@@ -24,10 +24,10 @@ POINTS = (
     point("HOME", 51.1, 9.1, Role.FINISH, "line 2km 310"),
 )
 TASK = Task("A", TaskType.ASSIGNED_AREA, resolve_points(POINTS), "club", 3, time_s=10_800)
-HELD = Held(tuple(HeldPoint(p.place.code, p.place.position, p.zone) for p in POINTS), TASK.type, TASK.time_s)
+HELD = HeldTask(tuple(HeldPoint(p.place.code, p.place.position, p.zone) for p in POINTS), TASK.type, TASK.time_s)
 
 
-def but(number: int, **values: object) -> Held:
+def but(number: int, **values: object) -> HeldTask:
     points = list(HELD.points)
     points[number] = replace(points[number], **values)  # type: ignore[arg-type]
     return replace(HELD, points=tuple(points))
@@ -71,7 +71,7 @@ def test_the_same_airspace_in_other_words_is_none(number, zone):
 
 
 def test_what_is_not_known_is_no_difference_and_is_told():
-    bare = Held(tuple(replace(p, zone=None) for p in HELD.points))
+    bare = HeldTask(tuple(replace(p, zone=None) for p in HELD.points))
     assert differences(TASK, bare) == ()
     assert not_known(TASK, bare) == ("zones", "type", "time")
     assert not_known(TASK, but(2, zone=None)) == ("zones of points 2",)

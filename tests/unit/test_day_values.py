@@ -137,9 +137,9 @@ def test_a_finish_after_midnight_says_so() -> None:
 
 def test_a_magnetic_course_is_the_true_one_less_an_east_declination() -> None:
     _, course = task()
-    east = Declination("M", 4.0, 0.4)
-    west = Declination("M", -21.0, 0.4)
-    none = Declination("M", None, None, "no")
+    east = Declination("M", 4.0)
+    west = Declination("M", -21.0)
+    none = Declination("M", None, "no")
     found = magnetic_courses(course, (east, west, none))
     true = [leg.course_true_deg or 0.0 for leg in course.legs]
     assert found[0] == pytest.approx(true[0] - 4.0)

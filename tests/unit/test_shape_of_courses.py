@@ -90,7 +90,7 @@ def test_a_millimetre_below_the_limit_misses_it() -> None:
 
 def test_shown_shares_never_cross_a_limit() -> None:
     assert round_share(27.96, RULES) == 27.9
-    assert round_share(27.9999999, RULES, 3) == 27.999
+    assert round_share(27.9999999, RULES) == 27.9
     assert round_share(45.04, RULES) == 45.1
     assert round_share(24.99, RULES) == 24.9
     assert round_share(28.04, RULES) == 28.0

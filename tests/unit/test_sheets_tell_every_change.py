@@ -101,7 +101,7 @@ def day_of(task: Task, **values: Any) -> DaySheet:
         "date": "2027-05-14", "timezone": "Europe/Berlin", "start_opens": "13:20", "air": air, "wind": air.wind,
         "timetables": timetables(task, course, air), "sun": None, "legal_end": LegalEnd.SUNSET,
         "last_finish": LastFinish("14:20", 7200.0, 980.0, 95.0, "start 14:20"), "legal_end_is_set": False,
-        "declinations": tuple(Declination("WMM2025", 3.9, 0.4) for _ in course.legs),
+        "declinations": tuple(Declination("WMM2025", 3.9) for _ in course.legs),
         "magnetic_deg": tuple((leg.course_true_deg or 0.0) - 3.9 for leg in course.legs), "notes": (),
     }  # fmt: skip
     return DaySheet(**{**given, **values})
@@ -321,7 +321,7 @@ DAY_VALUES: Mapping[str, Any] = {
     "wind": {"air": Air(95.0, Wind(300.0, 40.0)), "wind": Wind(300.0, 40.0)},
     "speed": {"air": Air(105.0, Wind(240.0, 20.0))},
     "last_finish": {"last_finish": LastFinish("15:00", 9000.0, 1050.0, 80.0, "start 15:00")},
-    "magnetic": {"declinations": (Declination("WMM2025", 9.9, 0.4),) * 4},
+    "magnetic": {"declinations": (Declination("WMM2025", 9.9),) * 4},
     "start_opens": {"start_opens": "14:00"},
 }
 

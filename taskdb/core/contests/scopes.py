@@ -26,6 +26,7 @@ from taskdb.core.contests.settings import (
     with_values,
 )
 from taskdb.core.course.assembly import defaults_of
+from taskdb.core.course.day import wind_of
 from taskdb.core.course.wind import SpeedRange
 from taskdb.core.facilities import with_channels
 from taskdb.core.model import Contest, ContestClass, ContestDay, Role, Scope, ScopeValues, Zone, ZoneFrom
@@ -145,15 +146,14 @@ def zone_defaults(
 
 def zones_at(contest: Contest, scope: Scope) -> Mapping[Role, Zone]:
     """Return the zone defaults that are set for exactly this scope."""
-    return contest.zones if scope == WHOLE else contest.scoped.get(scope, ScopeValues()).zones
+    return contest.zones if scope == WHOLE else _own(contest, scope).zones
 
 
 def channels_at(contest: Contest | None, scope: Scope) -> Mapping[str, str]:
     """Return the channels by purpose that are set for exactly this scope."""
     if contest is None:
         return {}
-    settings = contest.settings if scope == WHOLE else contest.scoped.get(scope, ScopeValues()).settings
-    found = settings.get(FREQUENCIES)
+    found = _settings_at(contest, scope).get(FREQUENCIES)
     return found if isinstance(found, Mapping) else {}
 
 
@@ -168,10 +168,19 @@ def value_at(contest: Contest | None, scope: Scope, key: str) -> Any:
     if day is not None and key in _OF_DAY:
         return getattr(day, key)
     if day is not None and key == "wind":
-        return _wind_of(day)
+        wind = wind_of(day)
+        return None if wind is None else wind_value(wind)
     if named is not None and key in _OF_CLASS:
         return getattr(named, key)
-    return contest.scoped.get(scope, ScopeValues()).settings.get(key)
+    return _own(contest, scope).settings.get(key)
+
+
+def _own(contest: Contest, scope: Scope) -> ScopeValues:
+    return contest.scoped.get(scope, ScopeValues())
+
+
+def _settings_at(contest: Contest, scope: Scope) -> Mapping[str, Any]:
+    return contest.settings if scope == WHOLE else _own(contest, scope).settings
 
 
 def day_at(contest: Contest, scope: Scope) -> ContestDay | None:
@@ -186,12 +195,6 @@ def class_at(contest: Contest, scope: Scope) -> ContestClass | None:
     if scope.day is not None or scope.class_name is None:
         return None
     return next((one for one in contest.classes if one.name == scope.class_name), None)
-
-
-def _wind_of(day: ContestDay) -> dict[str, Any] | None:
-    if day.wind_from_deg is None or day.wind_speed_kmh is None:
-        return None
-    return wind_value(Wind(day.wind_from_deg, day.wind_speed_kmh, day.wind_text))
 
 
 # -- setting -----------------------------------------------------------------------------------------------------
@@ -216,7 +219,7 @@ def set_values(contest: Contest, values: Mapping[str, Any], scope: Scope = WHOLE
         fields = {key: rest.pop(key) for key in _OF_CLASS if key in rest}
         classes = (replace(one, **fields) if one.name == scope.class_name else one for one in contest.classes)
         contest = replace(contest, classes=tuple(classes))
-    before = contest.scoped.get(scope, ScopeValues())
+    before = _own(contest, scope)
     settings = {key: value for key, value in {**before.settings, **rest}.items() if value is not None}
     return tidy(_with_scope(contest, scope, replace(before, settings=settings)))
 
@@ -231,8 +234,7 @@ def set_zones(contest: Contest, zones: Mapping[Role, Zone | None], scope: Scope 
     contest = with_sources(contest, {source_key(scope, role.value): None for role in zones})
     if scope == WHOLE:
         return replace(contest, zones=after)
-    before = contest.scoped.get(scope, ScopeValues())
-    return tidy(_with_scope(contest, scope, replace(before, zones=after)))
+    return tidy(_with_scope(contest, scope, replace(_own(contest, scope), zones=after)))
 
 
 def set_channels(contest: Contest, channels: Mapping[str, str], scope: Scope = WHOLE) -> Contest:
@@ -242,13 +244,11 @@ def set_channels(contest: Contest, channels: Mapping[str, str], scope: Scope = W
         return contest
     written = {purpose: with_channels(channel) for purpose, channel in channels.items()}
     kept = {purpose: channel for purpose, channel in {**channels_at(contest, scope), **written}.items() if channel}
-    before = contest.settings if scope == WHOLE else contest.scoped.get(scope, ScopeValues()).settings
-    settings = {key: value for key, value in before.items() if key != FREQUENCIES}
+    settings = {key: value for key, value in _settings_at(contest, scope).items() if key != FREQUENCIES}
     settings |= {FREQUENCIES: kept} if kept else {}
     if scope == WHOLE:
         return replace(contest, settings=settings)
-    own = replace(contest.scoped.get(scope, ScopeValues()), settings=settings)
-    return tidy(_with_scope(contest, scope, own))
+    return tidy(_with_scope(contest, scope, replace(_own(contest, scope), settings=settings)))
 
 
 def without_days(contest: Contest) -> Contest:
@@ -336,8 +336,7 @@ def impossible_values(contest: Contest) -> list[str]:
         who = scope_words(scope)
         if scope.class_name not in names | {None} or scope.day not in days | {None}:
             told.append(f"values are set for {who}, which the contest does not have")
-        kept = contest.settings if scope == WHOLE else contest.scoped[scope].settings
-        for key, value in kept.items():
+        for key, value in _settings_at(contest, scope).items():
             setting = BY_KEY.get(key)
             if setting is not None and not setting.holds(value):
                 told.append(f"{key} for {who} is {value!r}, which is no value of its kind ({setting.kind})")

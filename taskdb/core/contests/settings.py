@@ -8,7 +8,7 @@ set for a class or a day, and what holds for whom, is for `core.contests.scopes`
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -145,6 +145,13 @@ SOURCES = "sources"
 SET_HERE = "set here"
 
 
+def setting_named(key: str) -> Setting:
+    """Return the setting of that key; UsageError where there is none."""
+    if key not in BY_KEY:
+        raise UsageError("unknown-setting", f"There is no setting {key!r}.", hint=f"Settings: {', '.join(BY_KEY)}.")
+    return BY_KEY[key]
+
+
 def kept_source(contest: Contest, key: str) -> str | None:
     """Return what a preset said about where a setting's or a role's value comes from; None where it said nothing."""
     source = contest.settings.get(SOURCES, {}).get(key)
@@ -193,9 +200,7 @@ def with_values(contest: Contest, values: Mapping[str, Any]) -> Contest:
     settings = dict(contest.settings)
     rules, triangle = asdict(contest.rules), asdict(contest.rules.triangle)
     for key, value in values.items():
-        setting = BY_KEY.get(key)
-        if setting is None:
-            raise UsageError("unknown-setting", f"There is no setting {key!r}.", hint=f"Settings: {', '.join(BY_KEY)}.")
+        setting = setting_named(key)
         if setting.reach is Reach.DAY:
             raise UsageError(
                 "not-for-this-scope",
@@ -209,7 +214,7 @@ def with_values(contest: Contest, values: Mapping[str, Any]) -> Contest:
         else:
             holder = triangle if setting.place == "triangle" else rules
             holder[key] = setting.default if value is None else value
-    made = TriangleRules(**{field.name: triangle[field.name] for field in fields(TriangleRules)})
+    made = TriangleRules(**triangle)
     _require_possible(made)
     return replace(
         contest,
@@ -236,8 +241,6 @@ def read_values(texts: Mapping[str, str]) -> dict[str, Any]:
     """Return typed texts by key as plain values; the word `default` as None."""
     values = {}
     for key, text in texts.items():
-        setting = BY_KEY.get(key)
-        if setting is None:
-            raise UsageError("unknown-setting", f"There is no setting {key!r}.", hint=f"Settings: {', '.join(BY_KEY)}.")
+        setting = setting_named(key)
         values[key] = None if text.strip().lower() == DEFAULT else setting.read(text)
     return values

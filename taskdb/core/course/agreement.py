@@ -9,9 +9,9 @@ from dataclasses import dataclass, field, replace
 
 from taskdb.core.course.axes import default_orientation
 from taskdb.core.course.free import NOT_SAID, free_values
-from taskdb.core.course.zones import same_geometry
+from taskdb.core.course.zones import canonical, same_geometry
 from taskdb.core.geodesy import distance_m
-from taskdb.core.model import FreeChoice, Orientation, Place, Position, Role, Shape, Task, TaskPoint, TaskType, Zone
+from taskdb.core.model import FreeChoice, Place, Position, Role, Shape, Task, TaskPoint, TaskType, Zone
 from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_duration, format_short_distance
 
@@ -39,7 +39,7 @@ class HeldPoint:
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class HeldTask:
     """A task as it is held elsewhere; None where nothing is known."""
 
     points: tuple[HeldPoint, ...]
@@ -51,7 +51,7 @@ class Held:
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class HeldDifference:
     """One thing in which what is held differs; `what` is position, zone, points, type, time, free, take-off or landing.
 
     `off_m` is how far apart two positions lie; None where something else differs.
@@ -63,27 +63,27 @@ class Difference:
     message: str
 
 
-def differences(task: Task, held: Held, rounding: Rounding = Rounding()) -> tuple[Difference, ...]:
+def differences(task: Task, held: HeldTask, rounding: Rounding = Rounding()) -> tuple[HeldDifference, ...]:
     """Return every difference, that of the first point first; empty where nothing that is known differs."""
-    found: list[Difference] = []
+    found: list[HeldDifference] = []
     for number, (official, point) in enumerate(zip(task.points, held.points, strict=False)):
         off = _off(f"point {number}", "position", number, official.place, point, rounding)
         if off is not None:
             found.append(off)
         elif point.zone is not None and not _same_zone(official, point.zone, rounding):
             message = f"point {number} ({official.place.code}) has the zone {point.zone.text!r}"
-            found.append(Difference(number, "zone", f"{message}; in the task it is {official.zone.text!r}"))
+            found.append(HeldDifference(number, "zone", f"{message}; in the task it is {official.zone.text!r}"))
     counts = (len(held.points), len(task.points))
     if counts[0] != counts[1]:
         found.append(
-            Difference(min(counts), "points", f"it has {counted(counts[0], 'point')}; the task has {counts[1]}")
+            HeldDifference(min(counts), "points", f"it has {counted(counts[0], 'point')}; the task has {counts[1]}")
         )
     if held.type not in (None, task.type):
-        found.append(Difference(None, "type", f"its type is {held.type}; the task's is {task.type}"))
+        found.append(HeldDifference(None, "type", f"its type is {held.type}; the task's is {task.type}"))
     if held.time_s is not None and held.time_s != task.time_s:
         official_time = "none" if task.time_s is None else format_duration(task.time_s)
         message = f"its time is {format_duration(held.time_s)}; the task's is {official_time}"
-        found.append(Difference(None, "time", message))
+        found.append(HeldDifference(None, "time", message))
     found += _free_differences(task.free, held.free)
     for label, place, end in (("take-off", task.take_off, held.take_off), ("landing", task.landing, held.landing)):
         if place is not None and end is not None:
@@ -92,12 +92,12 @@ def differences(task: Task, held: Held, rounding: Rounding = Rounding()) -> tupl
     return tuple(found)
 
 
-def _free_differences(official: FreeChoice | None, held: FreeChoice | None) -> list[Difference]:
+def _free_differences(official: FreeChoice | None, held: FreeChoice | None) -> list[HeldDifference]:
     """Return what differs in what is left to the pilot; what one of both does not say is no difference."""
     ours, theirs = dict(free_values(official)), dict(free_values(held))
     same_zone = official and held and official.zone and held.zone and same_geometry(official.zone, held.zone)
     return [
-        Difference(None, "free", f"its {what}: {theirs[what]}; the task's: {value}")
+        HeldDifference(None, "free", f"its {what}: {theirs[what]}; the task's: {value}")
         for what, value in ours.items()
         if what in theirs
         and theirs[what] != value
@@ -106,7 +106,7 @@ def _free_differences(official: FreeChoice | None, held: FreeChoice | None) -> l
     ]
 
 
-def not_known(task: Task, held: Held) -> tuple[str, ...]:
+def not_known(task: Task, held: HeldTask) -> tuple[str, ...]:
     """Return what could not be compared: zones by the numbers of their points, type, time."""
     lacking = [str(number) for number, point in enumerate(held.points) if point.zone is None]
     zones = "zones" if len(lacking) == len(held.points) else f"zones of points {', '.join(lacking)}"
@@ -120,7 +120,7 @@ def not_known(task: Task, held: Held) -> tuple[str, ...]:
 
 def _off(
     label: str, what: str, number: int | None, place: Place, held: HeldPoint, rounding: Rounding
-) -> Difference | None:
+) -> HeldDifference | None:
     off_m = distance_m(place.position, held.position)
     if off_m <= rounding.position_m:
         return None
@@ -129,11 +129,11 @@ def _off(
     said = (
         f", there called {held.label!r}," if held.label and held.label not in (place.code, place.name, official) else ""
     )
-    return Difference(number, what, f"{label} ({official}){said} is {shown} off", off_m=off_m)
+    return HeldDifference(number, what, f"{label} ({official}){said} is {shown} off", off_m=off_m)
 
 
 def _same_zone(official: TaskPoint, zone: Zone, rounding: Rounding) -> bool:
-    ours, theirs = (_plain(each, official.role) for each in (official.zone, zone))
+    ours, theirs = (_airspace(each, official.role) for each in (official.zone, zone))
     if (ours.shape, ours.orientation) != (theirs.shape, theirs.orientation):
         return False
     sizes = ((z.radius_m, z.inner_radius_m, z.length_m, z.core_radius_m) for z in (ours, theirs))
@@ -143,20 +143,11 @@ def _same_zone(official: TaskPoint, zone: Zone, rounding: Rounding) -> bool:
     )
 
 
-def _plain(zone: Zone, role: Role) -> Zone:
-    """Return a zone in the one form that its airspace has: directions spelled out."""
+def _airspace(zone: Zone, role: Role) -> Zone:
+    """Return a zone in the one form that its airspace has: a cylinder of role area is an area, directions are told."""
     is_area = role is Role.AREA and zone.shape is Shape.CYLINDER
-    is_full = zone.from_radial_deg == zone.to_radial_deg
-    orientation = zone.orientation or default_orientation(zone.shape, role)
-    return replace(
-        zone,
-        shape=Shape.AREA if is_area else zone.shape,
-        inner_radius_m=zone.inner_radius_m or None,
-        from_radial_deg=None if is_full else zone.from_radial_deg,
-        to_radial_deg=None if is_full else zone.to_radial_deg,
-        orientation=orientation,
-        axis_deg=zone.axis_deg if orientation is Orientation.BEARING else None,
-    )
+    told = canonical(zone, default_orientation(zone.shape, role))
+    return replace(told, shape=Shape.AREA) if is_area else told
 
 
 def _near(a: float | None, b: float | None, limit: float, turn: float | None = None) -> bool:

@@ -47,11 +47,10 @@ class SunTimes:
 
 @dataclass(frozen=True, slots=True)
 class Declination:
-    """A declination, degrees, east positive, with one standard deviation; or None, and `note` says why."""
+    """A declination, degrees, east positive; or None, and `note` says why."""
 
     model: str
     degrees: float | None
-    uncertainty_deg: float | None
     note: str | None = None
 
 

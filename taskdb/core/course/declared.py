@@ -27,7 +27,6 @@ LONG_FLIGHT_M = 100_000.0
 """Beyond this a loss of more than 1000 m is a penalty; up to it the loss may not exceed 1 % (4.4.2a, 4.4.3b)."""
 
 FREE_LOSS_M = 1000.0
-PENALTY_PER_METRE = 100.0
 SHORT_FLIGHT_SHARE = 0.01
 
 SILVER_M = 50_000.0
@@ -103,18 +102,6 @@ def ends_words(course: DeclaredCourse, units: Units = Units.KM) -> str:
 def allowed_loss_m(distance_m: float) -> float:
     """Return the loss of height from start to finish that costs nothing, metres: 1000 m, or 1 % up to 100 km."""
     return FREE_LOSS_M if distance_m > LONG_FLIGHT_M else SHORT_FLIGHT_SHARE * distance_m
-
-
-def distance_after_loss_m(distance_m: float, loss_m: float) -> float | None:
-    """Return the distance that counts after a loss of height, metres; None where the loss voids the performance.
-
-    Beyond 100 km each metre over 1000 m takes 100 m off (1.2.12); up to 100 km more than 1 % is void. Never below 0.
-    """
-    if loss_m <= allowed_loss_m(distance_m):
-        return distance_m
-    if distance_m <= LONG_FLIGHT_M:
-        return None
-    return max(0.0, distance_m - PENALTY_PER_METRE * (loss_m - FREE_LOSS_M))
 
 
 def assess_declared(task: Task) -> DeclaredCourse:

@@ -42,9 +42,7 @@ def shortest_path(task: Task) -> Path:
 
     Without an area it is the path through the counted positions. Points must be resolved (ValueError otherwise).
     """
-    if not any(p.role is Role.AREA for p in task.points):
-        return path_through([counted_position(p) for p in task.points], task.rules.earth)
-    return _search([_area_stop(p, longest=False) for p in task.points], task.rules.earth, 1.0)
+    return _through_areas(task, longest=False)
 
 
 def longest_path(task: Task) -> Path:
@@ -53,9 +51,13 @@ def longest_path(task: Task) -> Path:
     Without an area it is the path through the counted positions. Points must be resolved, and every zone of role
     area bounded (ValueError otherwise).
     """
+    return _through_areas(task, longest=True)
+
+
+def _through_areas(task: Task, *, longest: bool) -> Path:
     if not any(p.role is Role.AREA for p in task.points):
         return path_through([counted_position(p) for p in task.points], task.rules.earth)
-    return _search([_area_stop(p, longest=True) for p in task.points], task.rules.earth, -1.0)
+    return _search([_area_stop(p, longest=longest) for p in task.points], task.rules.earth, -1.0 if longest else 1.0)
 
 
 def shortest_touching_path(task: Task) -> Path:

@@ -8,7 +8,8 @@ from __future__ import annotations
 import hashlib
 
 from taskdb.core.course.axes import default_orientation
-from taskdb.core.model import FreeChoice, Orientation, Position, Role, Task, TaskPoint, Zone
+from taskdb.core.course.zones import canonical
+from taskdb.core.model import FreeChoice, Position, Role, Task, TaskPoint, Zone
 
 ALPHABET = "34679AFHKLMRTWXY"
 """Sixteen signs that are not taken for one another by eye (no 0 O Q, 1 I, 2 Z, 5 S, 8 B) nor, mostly, by ear."""
@@ -52,15 +53,11 @@ def _position(position: Position) -> str:
 
 
 def _zone(zone: Zone, role: Role) -> str:
-    orientation = zone.orientation or default_orientation(zone.shape, role)
-    axis = zone.axis_deg if orientation is Orientation.BEARING else None
-    radials: tuple[float | None, float | None] = (zone.from_radial_deg, zone.to_radial_deg)
-    if radials[0] == radials[1]:
-        radials = (None, None)
-    sizes = (zone.radius_m, zone.inner_radius_m or None, zone.length_m, zone.core_radius_m)
-    parts = [zone.shape.value, *(_whole(size, 10) for size in sizes), _whole(zone.opening_deg, 10_000)]
-    parts.extend(_whole(angle, 10_000) for angle in (*radials, axis))
-    parts.append("-" if orientation is None else orientation.value)
+    told = canonical(zone, default_orientation(zone.shape, role))
+    sizes = (told.radius_m, told.inner_radius_m, told.length_m, told.core_radius_m)
+    parts = [told.shape.value, *(_whole(size, 10) for size in sizes), _whole(told.opening_deg, 10_000)]
+    parts.extend(_whole(angle, 10_000) for angle in (told.from_radial_deg, told.to_radial_deg, told.axis_deg))
+    parts.append("-" if told.orientation is None else told.orientation.value)
     return " ".join(parts)
 
 

@@ -49,7 +49,7 @@ def again_words(free: FreeChoice) -> str:
     return f"a point may come again, {'but not' if free.no_repeat else 'also'} twice in a row"
 
 
-def free_values(free: FreeChoice | None, units: Units = Units.KM) -> tuple[tuple[str, str], ...]:
+def free_values(free: FreeChoice | None) -> tuple[tuple[str, str], ...]:
     """Return what is left to the pilot as (what, value); empty where nothing is."""
     if free is None:
         return ()
@@ -57,7 +57,7 @@ def free_values(free: FreeChoice | None, units: Units = Units.KM) -> tuple[tuple
         ("free points", most_words(free)),
         ("free points from", from_words(free)),
         ("free point twice in a row", "not allowed" if free.no_repeat else "allowed"),
-        ("zone of free points", zone_words(free, units)),
+        ("zone of free points", zone_words(free)),
     )
 
 

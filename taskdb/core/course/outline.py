@@ -1,4 +1,4 @@
-"""A zone as polygons for maps and files, and the area it covers.
+"""A zone as polygons for maps and files.
 
 Rings of positions on WGS84, not rounded and not cut at the antimeridian: cutting belongs to the format that needs it.
 """
@@ -9,8 +9,8 @@ import math
 from dataclasses import dataclass, replace
 
 from taskdb.core.course.boundary import Edge, Piece, edges
-from taskdb.core.course.regions import Wedge, reach_m, wedges
-from taskdb.core.geodesy import EQUATOR_RADIUS_M, destination, destinations_from, polygon_area_m2
+from taskdb.core.course.regions import reach_m
+from taskdb.core.geodesy import EQUATOR_RADIUS_M, destination, destinations_from
 from taskdb.core.model import Position, Shape, Zone
 
 DISPLAY_RADIUS_M = 20_000.0
@@ -18,8 +18,6 @@ DISPLAY_RADIUS_M = 20_000.0
 
 CHORD_WITHIN_M = 4.0
 """How far a chord may leave the true edge: below the 5 m promised, with room for rounding positions to 1e-7°."""
-
-_AREA_STEPS = 180
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,17 +56,6 @@ def line_ends(zone: Zone, at: Position) -> tuple[Position, Position]:
     return destination(at, piece.from_deg, -half), destination(at, piece.from_deg, half)
 
 
-def area_km2(zone: Zone, at: Position) -> float | None:
-    """Return the area on WGS84 that the zone covers; 0 for a line, None for a sector without a radius."""
-    if math.isinf(reach_m(zone)):
-        return None
-    parts = wedges(zone)
-    if len(parts) == 2:
-        core, sector = parts
-        parts = (core, Wedge(core.outer_m, sector.outer_m, sector.from_deg, sector.width_deg))
-    return math.fsum(_wedge_area_m2(wedge, at) for wedge in parts) / 1e6
-
-
 def _cut_off(zone: Zone, radius_m: float) -> Zone:
     return replace(zone, radius_m=radius_m) if math.isinf(reach_m(zone)) else zone
 
@@ -100,23 +87,3 @@ def _ring(edge: Edge, at: Position, longest_m: float, within_m: float) -> tuple[
     rim = destinations_from(at, bearings, lengths)
     ring = [at if length <= 0 else there for there, length in zip(rim, lengths, strict=True)]
     return (*ring, ring[0])
-
-
-def _wedge_area_m2(wedge: Wedge, at: Position) -> float:
-    outer = _pie_area_m2(wedge.outer_m, wedge, at)
-    return outer - _pie_area_m2(wedge.inner_m, wedge, at) if wedge.inner_m > 0 else outer
-
-
-def _pie_area_m2(radius_m: float, wedge: Wedge, at: Position) -> float:
-    """Return the area within a radius on the wedge's bearings.
-
-    Polygons of geodesics fall short by c/n² in the number of chords, so two of them give the limit.
-    """
-
-    def polygon(steps: int) -> float:
-        turn = wedge.width_deg / steps
-        count = steps if wedge.is_full else steps + 1
-        rim = [destination(at, wedge.from_deg + turn * n, radius_m) for n in range(count)]
-        return abs(polygon_area_m2(rim if wedge.is_full else [at, *rim]))
-
-    return (4 * polygon(2 * _AREA_STEPS) - polygon(_AREA_STEPS)) / 3

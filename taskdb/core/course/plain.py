@@ -96,17 +96,13 @@ def shape_plain(shape: CourseShape) -> dict[str, Any]:
 
 def time_plain(time: TaskTime) -> dict[str, Any]:
     """Return a task's time in seconds and the speeds over its minimum, task and maximum distance."""
-
-    def speed(value: float | None) -> float | None:
-        return None if value is None else round(value, 4)
-
     return {
         "kind": time.kind,
         "time_s": time.time_s,
         "speed_kmh": {
-            "minimum": speed(time.minimum_kmh),
-            "task": speed(time.task_kmh),
-            "maximum": speed(time.maximum_kmh),
+            "minimum": or_none(speed_kmh, time.minimum_kmh),
+            "task": or_none(speed_kmh, time.task_kmh),
+            "maximum": or_none(speed_kmh, time.maximum_kmh),
         },
     }
 

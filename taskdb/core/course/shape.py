@@ -38,32 +38,29 @@ class TriangleShares:
     percent: tuple[float, ...]
     margin_percent: float
     is_fai: bool
-    is_large: bool
 
 
 def triangle_shares(sides_m: tuple[float, float, float], rules: TriangleRules) -> TriangleShares:
     """Return how a triangle with these sides (metres, all positive) stands to the rules; on a limit it meets it."""
     perimeter = math.fsum(sides_m)
     percent = tuple(100 * side / perimeter for side in sides_m)
-    is_large = perimeter >= rules.large_from_m
-    if is_large:
+    if perimeter >= rules.large_from_m:
         margin = min(min(percent) - rules.large_shortest_percent, rules.large_longest_percent - max(percent))
     else:
         margin = min(percent) - rules.small_shortest_percent
-    return TriangleShares(percent, margin, margin >= 0, is_large)
+    return TriangleShares(percent, margin, margin >= 0)
 
 
-def round_share(percent: float, rules: TriangleRules, decimals: int = 1) -> float:
-    """Return a share rounded for show, but never onto or across a limit that it does not itself meet.
+def round_share(percent: float, rules: TriangleRules) -> float:
+    """Return a share rounded to 0.1 for show, but never onto or across a limit that it does not itself meet.
 
     27.96 % shows as 27.9 where the limit is 28, and 45.04 % as 45.1 where it is 45.
     """
-    shown = round(percent, decimals)
-    step = 10.0**decimals
+    shown = round(percent, 1)
     if any(percent < least <= shown for least in (rules.small_shortest_percent, rules.large_shortest_percent)):
-        return math.floor(percent * step) / step
+        return math.floor(percent * 10.0) / 10.0
     if shown <= rules.large_longest_percent < percent:
-        return math.ceil(percent * step) / step
+        return math.ceil(percent * 10.0) / 10.0
     return shown
 
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import replace
-from decimal import Decimal
 from types import MappingProxyType
 
 from taskdb.core.model import Orientation, Role, Shape, Zone
+from taskdb.core.numbers import shortest_decimal
 from taskdb.core.quantities import NAUTICAL_MILE_M, STATUTE_MILE_M, Units, parse_bearing_deg, parse_distance_m
 from taskdb.errors import UsageError
 
@@ -222,22 +222,16 @@ _READERS = {
 }
 
 
-def _exact(number: float) -> str:
-    """Return the shortest decimal text that reads back as the same number, without an exponent."""
-    text = format(Decimal(repr(float(number))), "f")
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
 def _size_text(metres: float) -> str:
     if metres >= 1000 and metres % 1 == 0:
-        kilometres = _exact(metres / 1000)
+        kilometres = shortest_decimal(metres / 1000)
         if float(kilometres) * 1000 == metres:
             return f"{kilometres}km"
-    return f"{_exact(metres)}m"
+    return f"{shortest_decimal(metres)}m"
 
 
 def _radial_text(degrees: float) -> str:
-    whole, dot, part = _exact(degrees).partition(".")
+    whole, dot, part = shortest_decimal(degrees).partition(".")
     return f"{whole:0>3}{dot}{part}"
 
 
@@ -252,7 +246,7 @@ def zone_text(zone: Zone) -> str:
     if zone.length_m is not None:
         words.append(_size_text(zone.length_m))
     if zone.opening_deg is not None:
-        words.append(f"{_exact(zone.opening_deg)}deg")
+        words.append(f"{shortest_decimal(zone.opening_deg)}deg")
     if zone.radius_m is not None:
         inner = "" if zone.inner_radius_m is None else f"{_size_text(zone.inner_radius_m)}.."
         words.append(f"{inner}{_size_text(zone.radius_m)}")
@@ -308,24 +302,29 @@ def describe_zone(zone: Zone, units: Units = Units.KM) -> str:
     return f"{zone.shape.value}, {radius}"
 
 
-def _canonical(zone: Zone) -> tuple[object, ...]:
-    axis = zone.axis_deg % 360 if zone.orientation is Orientation.BEARING and zone.axis_deg is not None else None
-    radials = (zone.from_radial_deg, zone.to_radial_deg)
-    if radials[0] == radials[1]:
-        radials = (None, None)  # from equal to to is the full circle
-    return (
-        zone.shape, zone.radius_m, zone.inner_radius_m or None, zone.length_m, zone.opening_deg, zone.core_radius_m,
-        radials, zone.orientation, axis,
-    )  # fmt: skip
+def canonical(zone: Zone, orientation: Orientation | None = None) -> Zone:
+    """Return a zone in the one form that its airspace has, without its text.
+
+    No inner radius of 0, no radials that are the full circle, and no axis but one that was given as a bearing: others
+    follow from the neighbours. `orientation` counts where the zone has none of its own.
+    """
+    orientation = zone.orientation or orientation
+    is_full = zone.from_radial_deg == zone.to_radial_deg
+    is_given = orientation is Orientation.BEARING and zone.axis_deg is not None
+    return replace(
+        zone,
+        text="",
+        inner_radius_m=zone.inner_radius_m or None,
+        from_radial_deg=None if is_full else zone.from_radial_deg,
+        to_radial_deg=None if is_full else zone.to_radial_deg,
+        orientation=orientation,
+        axis_deg=(zone.axis_deg or 0.0) % 360 if is_given else None,
+    )
 
 
 def same_geometry(a: Zone, b: Zone) -> bool:
-    """Return whether two zones are the same airspace at the same point of the same task: all but their text.
-
-    A zone compares equal to itself once resolved: an axis that follows from the neighbours does not count, only one
-    that was given as a bearing.
-    """
-    return _canonical(a) == _canonical(b)
+    """Return whether two zones are the same airspace at the same point of the same task, resolved or not."""
+    return canonical(a) == canonical(b)
 
 
 def is_bounded(zone: Zone) -> bool:

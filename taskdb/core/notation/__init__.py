@@ -8,8 +8,8 @@ from __future__ import annotations
 from taskdb.core.notation.angles import EXAMPLES, PARTS, Angle, Axis, Notation, Trouble, format_angle, read_angle
 from taskdb.core.notation.columns import ColumnReading, Decision, decide, read_column
 from taskdb.core.notation.pairs import (
-    Pair,
     PairColumn,
+    ReadPair,
     decide_pairs,
     format_position,
     looks_like_position,
@@ -25,8 +25,8 @@ __all__ = [
     "ColumnReading",
     "Decision",
     "Notation",
-    "Pair",
     "PairColumn",
+    "ReadPair",
     "Trouble",
     "decide",
     "decide_pairs",

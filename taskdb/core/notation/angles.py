@@ -50,6 +50,10 @@ PARTS = {
 """How many parts an angle has: degrees; degrees and minutes; degrees, minutes and seconds."""
 
 
+SPELLED_OUT = {Notation.PACKED_MINUTES: Notation.MINUTES, Notation.PACKED_SECONDS: Notation.SECONDS}
+"""In which notation a packed one is shown to people."""
+
+
 class Axis(StrEnum):
     LATITUDE = "latitude"
     LONGITUDE = "longitude"
@@ -82,8 +86,7 @@ class Angle:
         """Say whether the text can stand in a column of `notation`: whole degrees stand in a column of minutes."""
         if self.notation is notation:
             return True
-        packed = self.notation in (Notation.PACKED_MINUTES, Notation.PACKED_SECONDS)
-        if packed != (notation in (Notation.PACKED_MINUTES, Notation.PACKED_SECONDS)):
+        if (self.notation in SPELLED_OUT) != (notation in SPELLED_OUT):
             return False
         return self.decimals == 0 and self.parts < PARTS.get(notation, 0)
 
@@ -354,6 +357,11 @@ def _read_packed(number: str, axis: Axis, sign: int, letter: str | None, *, told
             f"digits without {axis.letters[0]} or {axis.letters[1]} may be degrees, minutes or seconds packed together",
         )
     return tuple(readings)
+
+
+def shown_angle(angle: Angle, axis: Axis) -> str:
+    """Return a reading for people, with its signs and as many decimals as were typed."""
+    return format_angle(angle.e7, axis, SPELLED_OUT.get(angle.notation, angle.notation), angle.decimals)
 
 
 def format_angle(e7: int, axis: Axis, notation: Notation, decimals: int) -> str:

@@ -14,7 +14,7 @@ from itertools import chain
 from typing import NoReturn
 
 from taskdb.core.model import E7
-from taskdb.core.notation.angles import O_IS_TWO, Angle, Axis, Notation, Trouble, format_angle, read_angle
+from taskdb.core.notation.angles import O_IS_TWO, Angle, Axis, Notation, Trouble, read_angle, shown_angle
 from taskdb.errors import InputError
 
 PAIRED = (Notation.DECIMAL, Notation.MINUTES, Notation.SECONDS, Notation.PACKED_MINUTES, Notation.PACKED_SECONDS)
@@ -77,7 +77,6 @@ def decide(
     letter_o: str | None = None,
 ) -> Decision:
     """Return how to read two columns, from a sample of their rows (empty cells are left aside).
-
 
     Raises InputError `ambiguous-notation` or `ambiguous-letter` with the readings and the option that decides.
     A sample without any readable row gives decimal degrees: each row then says itself what is wrong.
@@ -149,9 +148,7 @@ def _choose(
         if rows - fits[other] >= 2 and fits[other] <= _OTHER_FITS_AT_MOST * fits[best]:
             continue
         axis = Axis.LONGITUDE if (first.letter or "N") in "EWO" else Axis.LATITUDE
-        shown = [
-            f"{a.notation.value} {format_angle(a.e7, axis, _spread(a.notation), a.decimals)}" for a in (first, second)
-        ]
+        shown = [f"{angle.notation.value} {shown_angle(angle, axis)}" for angle in (first, second)]
         raise InputError(
             "ambiguous-notation",
             f"The coordinates fit two notations: {text!r} is {shown[0]} or {shown[1]}.",
@@ -163,12 +160,6 @@ def _choose(
             },
         )
     return best
-
-
-def _spread(notation: Notation) -> Notation:
-    return {Notation.PACKED_MINUTES: Notation.MINUTES, Notation.PACKED_SECONDS: Notation.SECONDS}.get(
-        notation, notation
-    )
 
 
 _ALL_DECIMAL = re.compile(r"[+-]?[0-9]{1,3}(?:\.[0-9]++)?(?:\n[+-]?[0-9]{1,3}+(?:\.[0-9]++)?)*+").fullmatch

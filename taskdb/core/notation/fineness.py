@@ -10,7 +10,7 @@ import re
 from functools import lru_cache
 
 from taskdb.core.model import E7, Position, Typed
-from taskdb.core.notation.angles import PARTS, Axis, Notation, Trouble, plain_signs, read_angle
+from taskdb.core.notation.angles import PARTS, SPELLED_OUT, Axis, Notation, Trouble, plain_signs, read_angle
 from taskdb.core.notation.as_typed import elevation_number
 from taskdb.core.notation.pairs import WHOLE
 from taskdb.core.quantities import FOOT_M
@@ -20,7 +20,6 @@ _DEGREE_M = 111_320.0
 _DIGITS = str.maketrans("123456789", "000000000")
 _NUMBER = re.compile(r"\d+(?:[.,]\d*)?|[.,]\d+")
 _EXPONENT = re.compile(r"\d+(?:[.,](\d*))?[eE]([+-]?\d+)")
-_PACKED = (Notation.PACKED_MINUTES, Notation.PACKED_SECONDS)
 _HALVES = re.compile(r"(?i)(?:geo:)?([+-]?\d+(?:\.\d+)?),?([+-]?\d+(?:\.\d+)?)")
 _METRES = re.compile(r"\d{6}(?:\.(\d+))?[^\d.]+\d{1,8}(?:\.(\d+))?\D*$")
 
@@ -61,7 +60,7 @@ def _shape_step_e7(shape: str, axis: Axis, notation: str | None) -> float | None
         return None
     whole, _, fraction = _NUMBER.findall(plain_signs(shape))[-1].replace(",", ".").partition(".")
     decimals = len(fraction)
-    if angle.notation in _PACKED and not fraction:
+    if angle.notation in SPELLED_OUT and not fraction:
         wide = 2 if axis is Axis.LATITUDE else 3
         decimals = len(whole) - wide - 2 * (PARTS[angle.notation] - 1)
     return E7 / (60.0 ** (angle.parts - 1) * 10.0**decimals)

@@ -1,45 +1,15 @@
-"""UTM and MGRS: metres on a grid to degrees on WGS84, and back. Polar areas (UPS) are not covered and are refused.
-
-Krüger's series to the sixth order (C. F. F. Karney, "Transverse Mercator with an accuracy of a few nanometers",
-2011, equations 12, 35 and 36), below a micrometre within a zone; needs no projection library.
-"""
+"""UTM and MGRS: metres on a grid to degrees on WGS84, and back. Polar areas (UPS) are not covered and are refused."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
+from taskdb.core.geodesy import from_mercator, to_mercator, wrap_longitude
 from taskdb.core.model import E7
 from taskdb.core.notation.angles import Trouble
 
-_A = 6_378_137.0
-_F = 1 / 298.257223563
-_N = _F / (2 - _F)
-_E = math.sqrt(_F * (2 - _F))
-_SCALE = 0.9996
-_RADIUS = _A / (1 + _N) * (1 + _N**2 / 4 + _N**4 / 64 + _N**6 / 256)
-
-
-def _powers(*rows: tuple[int, tuple[float, ...]]) -> tuple[float, ...]:
-    return tuple(math.fsum(c * _N ** (first + i) for i, c in enumerate(terms)) for first, terms in rows)
-
-
-_ALPHA = _powers(
-    (1, (1 / 2, -2 / 3, 5 / 16, 41 / 180, -127 / 288, 7891 / 37800)),
-    (2, (13 / 48, -3 / 5, 557 / 1440, 281 / 630, -1983433 / 1935360)),
-    (3, (61 / 240, -103 / 140, 15061 / 26880, 167603 / 181440)),
-    (4, (49561 / 161280, -179 / 168, 6601661 / 7257600)),
-    (5, (34729 / 80640, -3418889 / 1995840)),
-    (6, (212378941 / 319334400,)),
-)
-_BETA = _powers(
-    (1, (1 / 2, -2 / 3, 37 / 96, -1 / 360, -81 / 512, 96199 / 604800)),
-    (2, (1 / 48, 1 / 15, -437 / 1440, 46 / 105, -1118711 / 3870720)),
-    (3, (17 / 480, -37 / 840, -209 / 4480, 5569 / 90720)),
-    (4, (4397 / 161280, -11 / 504, -830251 / 7257600)),
-    (5, (4583 / 161280, -108847 / 3991680)),
-    (6, (20648693 / 638668800,)),
-)
+_SOUTH_M = 10_000_000.0
+"""What is added to a northing on the southern half."""
 
 BANDS = "CDEFGHJKLMNPQRSTUVWX"
 """Latitude bands of 8° from 80°S; the last, X, of 12° to 84°N."""
@@ -57,34 +27,14 @@ class Grid:
     northing_m: float
 
 
-def _series(coefficients: tuple[float, ...], xi: float, eta: float, sign: int) -> tuple[float, float]:
-    x, y = xi, eta
-    for j, c in enumerate(coefficients, start=1):
-        x += sign * c * math.sin(2 * j * xi) * math.cosh(2 * j * eta)
-        y += sign * c * math.cos(2 * j * xi) * math.sinh(2 * j * eta)
-    return x, y
-
-
-def _conformal(tau: float) -> float:
-    sigma = math.sinh(_E * math.atanh(_E * tau / math.hypot(1, tau)))
-    return tau * math.hypot(1, sigma) - sigma * math.hypot(1, tau)
-
-
 def to_degrees(grid: Grid) -> tuple[float, float]:
-    """Return latitude and longitude, degrees, of a place on the grid."""
-    northing = grid.northing_m - (0.0 if grid.is_north else 10_000_000.0)
-    xi, eta = northing / (_SCALE * _RADIUS), (grid.easting_m - 500_000.0) / (_SCALE * _RADIUS)
-    xi, eta = _series(_BETA, xi, eta, -1)
-    wanted = math.sin(xi) / math.hypot(math.sinh(eta), math.cos(xi))
-    tau = wanted / (1 - _E**2)
-    for _ in range(5):
-        got = _conformal(tau)
-        step = (wanted - got) / math.hypot(1, got) * (1 + (1 - _E**2) * tau**2) / ((1 - _E**2) * math.hypot(1, tau))
-        tau += step
-        if abs(step) < 1e-14 * max(1.0, abs(tau)):
-            break
-    longitude = math.degrees(math.atan2(math.sinh(eta), math.cos(xi))) + grid.zone * 6 - 183
-    return math.degrees(math.atan(tau)), longitude
+    """Return latitude and longitude (not wrapped), degrees, of a place on the grid."""
+    latitude, from_middle = from_mercator(grid.easting_m, grid.northing_m - (0.0 if grid.is_north else _SOUTH_M))
+    return latitude, from_middle + _middle_deg(grid.zone)
+
+
+def _middle_deg(zone: int) -> int:
+    return zone * 6 - 183
 
 
 def zone_of(latitude_deg: float, longitude_deg: float) -> int:
@@ -100,14 +50,9 @@ def zone_of(latitude_deg: float, longitude_deg: float) -> int:
 def to_grid(latitude_deg: float, longitude_deg: float, zone: int | None = None) -> Grid:
     """Return the place on the grid, in its own zone unless one is told. Latitudes from 80°S to 84°N."""
     zone = zone_of(latitude_deg, longitude_deg) if zone is None else zone
-    from_middle = math.radians((longitude_deg - (zone * 6 - 183) + 180.0) % 360.0 - 180.0)
-    tau = _conformal(math.tan(math.radians(latitude_deg)))
-    xi = math.atan2(tau, math.cos(from_middle))
-    eta = math.asinh(math.sin(from_middle) / math.hypot(tau, math.cos(from_middle)))
-    xi, eta = _series(_ALPHA, xi, eta, 1)
-    north = latitude_deg >= 0
-    northing = _SCALE * _RADIUS * xi + (0.0 if north else 10_000_000.0)
-    return Grid(zone, north, _SCALE * _RADIUS * eta + 500_000.0, northing)
+    easting, northing = to_mercator(latitude_deg, wrap_longitude(longitude_deg - _middle_deg(zone)))
+    is_north = latitude_deg >= 0
+    return Grid(zone, is_north, easting, northing + (0.0 if is_north else _SOUTH_M))
 
 
 def band_of(latitude_deg: float) -> str | None:

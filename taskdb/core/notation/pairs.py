@@ -20,6 +20,7 @@ from taskdb.core.notation.angles import (
     format_angle,
     plain_signs,
     read_angle,
+    shown_angle,
 )
 from taskdb.core.notation.columns import Decision, decide, read_column
 from taskdb.core.notation.grid import format_mgrs, format_utm, read_mgrs, read_utm
@@ -52,7 +53,7 @@ _GAP = re.compile(r"\s*,\s*|\s+")
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class ReadPair:
     """A position as read: 1e-7 degrees, decimals as typed (the larger of both), and the halves as typed."""
 
     latitude_e7: int
@@ -66,7 +67,7 @@ class Pair:
 class PairColumn:
     """A column of positions as read, row by row; troubles by index, with zeros in their row; `by_signs` as there."""
 
-    pairs: list[Pair] = field(default_factory=list)
+    pairs: list[ReadPair] = field(default_factory=list)
     troubles: list[tuple[int, Trouble]] = field(default_factory=list)
     by_signs: list[int] = field(default_factory=list)
 
@@ -77,7 +78,7 @@ def whole_notation(text: str) -> Notation | None:
     return next((notation for notation, form in _FORMS.items() if form.fullmatch(plain)), None)
 
 
-def read_whole(text: str, notation: Notation) -> Pair | Trouble:
+def read_whole(text: str, notation: Notation) -> ReadPair | Trouble:
     """Return the position of a geo URI, ISO 6709 text, UTM or MGRS place."""
     match = _FORMS[notation].fullmatch(plain_signs(text))
     if match is None:
@@ -92,10 +93,10 @@ def read_whole(text: str, notation: Notation) -> Pair | Trouble:
         decimals = len(match[5] or "")
     else:
         found, decimals = read_mgrs(int(match[1]), letter, match[3].upper(), re.sub(r"\s", "", match[4])), 0
-    return found if isinstance(found, Trouble) else Pair(*found, decimals, text)
+    return found if isinstance(found, Trouble) else ReadPair(*found, decimals, text)
 
 
-def _read_geo(match: re.Match[str], text: str) -> Pair | Trouble:
+def _read_geo(match: re.Match[str], text: str) -> ReadPair | Trouble:
     # RFC 5870 3.3: latitude first, WGS84 unless a crs says otherwise.
     names = {name.lower(): value for name, _, value in (p.partition("=") for p in match[5].split(";") if p)}
     if names.get("crs", "wgs84").lower() != "wgs84":
@@ -103,7 +104,7 @@ def _read_geo(match: re.Match[str], text: str) -> Pair | Trouble:
     return _pair_of(match[1], match[3], text, ("", ""))
 
 
-def _read_iso(match: re.Match[str], text: str) -> Pair | Trouble:
+def _read_iso(match: re.Match[str], text: str) -> ReadPair | Trouble:
     if match[3] and match[3].upper().replace("_", "") not in ("WGS84", "EPSG:4326"):
         return Trouble("other-datum", f"its datum is {match[3]}; only WGS84 is read")
     digits = [len(part.partition(".")[0]) - 1 for part in (match[1], match[2])]
@@ -112,13 +113,13 @@ def _read_iso(match: re.Match[str], text: str) -> Pair | Trouble:
     return _pair_of(match[1], match[2], text, ("", ""))
 
 
-def _pair_of(latitude: str, longitude: str, text: str, kept: tuple[str, str]) -> Pair | Trouble:
+def _pair_of(latitude: str, longitude: str, text: str, kept: tuple[str, str]) -> ReadPair | Trouble:
     found = [read_angle(part, axis) for part, axis in zip((latitude, longitude), Axis, strict=True)]
     for reading in found:
         if isinstance(reading, Trouble):
             return reading
     north, east = (reading[0] for reading in found if not isinstance(reading, Trouble))
-    return Pair(north.e7, east.e7, max(north.decimals, east.decimals), kept[0] or text, kept[1])
+    return ReadPair(north.e7, east.e7, max(north.decimals, east.decimals), kept[0] or text, kept[1])
 
 
 def _letters(text: str) -> list[tuple[int, int, str]]:
@@ -216,7 +217,7 @@ def looks_like_position(text: str) -> bool:
     return "," in plain or "°" in plain or (bool(letters & set("NS")) and bool(letters & set("EWO")))
 
 
-def parse_position(text: str, *, letter_o: str | None = None) -> Position:
+def parse_position(text: str) -> Position:
     """Return the position that a person typed, in any notation that intake reads.
 
     Raises UsageError `bad-position` with the reason, `ambiguous-position` with the readings where it fits several.
@@ -230,8 +231,8 @@ def parse_position(text: str, *, letter_o: str | None = None) -> Position:
     halves = split_pair(text)
     if isinstance(halves, Trouble):
         _refuse(text, halves)
-    north = read_angle(halves[0], Axis.LATITUDE, letter_o=letter_o)
-    east = read_angle(halves[1], Axis.LONGITUDE, letter_o=letter_o)
+    north = read_angle(halves[0], Axis.LATITUDE)
+    east = read_angle(halves[1], Axis.LONGITUDE)
     if isinstance(north, Trouble):
         _refuse(text, north)
     if isinstance(east, Trouble):
@@ -254,14 +255,9 @@ def _position(latitude_e7: int, longitude_e7: int) -> Position:
     return Position.from_e7(latitude_e7, (longitude_e7 + 180 * E7) % (360 * E7) - 180 * E7)
 
 
-def _shown(angle: Angle, axis: Axis) -> str:
-    spread = {Notation.PACKED_MINUTES: Notation.MINUTES, Notation.PACKED_SECONDS: Notation.SECONDS}
-    return format_angle(angle.e7, axis, spread.get(angle.notation, angle.notation), angle.decimals)
-
-
 def _shown_pair(north: Angle, east: Angle) -> str:
     joint = ", " if Notation.DECIMAL in (north.notation, east.notation) else " "
-    return f"{_shown(north, Axis.LATITUDE)}{joint}{_shown(east, Axis.LONGITUDE)}"
+    return f"{shown_angle(north, Axis.LATITUDE)}{joint}{shown_angle(east, Axis.LONGITUDE)}"
 
 
 def _refuse(text: str, trouble: Trouble) -> NoReturn:
@@ -310,7 +306,7 @@ def decide_pairs(texts: Sequence[str], *, wanted: Notation | None = None, letter
 def read_pairs(texts: Sequence[str], decision: Decision) -> PairColumn:
     """Return a column of whole positions read in the decided notation. Never raises; empty text is trouble."""
     column = PairColumn()
-    nothing = Pair(0, 0, 0, "")
+    nothing = ReadPair(0, 0, 0, "")
     if decision.notation in WHOLE:
         for i, text in enumerate(texts):
             read = (
@@ -337,7 +333,7 @@ def read_pairs(texts: Sequence[str], decision: Decision) -> PairColumn:
     column.troubles = sorted(told.items())
     column.by_signs = [*north.by_signs, *east.by_signs]
     column.pairs = [
-        Pair(n, e, max(nd, ed), *half)
+        ReadPair(n, e, max(nd, ed), *half)
         for n, e, nd, ed, half in zip(
             north.values_e7, east.values_e7, north.decimals, east.decimals, halves, strict=True
         )

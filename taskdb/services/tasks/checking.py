@@ -8,7 +8,15 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from taskdb.core.course.agreement import DECLARATION, Difference, Held, HeldPoint, Rounding, differences, not_known
+from taskdb.core.course.agreement import (
+    DECLARATION,
+    HeldDifference,
+    HeldPoint,
+    HeldTask,
+    Rounding,
+    differences,
+    not_known,
+)
 from taskdb.core.course.fingerprint import ALPHABET, fingerprint
 from taskdb.core.model import Status, Task
 from taskdb.errors import UsageError
@@ -52,7 +60,7 @@ class TaskChecked:
     verdict: Verdict
     message: str
     matches: tuple[PrintOf, ...] = ()
-    differences: tuple[Difference, ...] = ()
+    differences: tuple[HeldDifference, ...] = ()
     not_held: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -176,7 +184,7 @@ def _check_file(c: Connection, at: TaskAt, official: Task, path: str, readings: 
     return replace(checked, differences=found, not_held=not_known(official, held), notes=(*reading.notes, *notes))
 
 
-def _unlikeness(task: Task, found: Sequence[Difference], reading: TaskReading) -> tuple[int, ...]:
+def _unlikeness(task: Task, found: Sequence[HeldDifference], reading: TaskReading) -> tuple[int, ...]:
     """Return what the reading is chosen by that is held against the task: an equal one, then the one of its name."""
     lacking = abs(len(reading.points) - len(task.points))
     return (bool(found), reading.name != task.name, lacking, len(found))
@@ -186,7 +194,7 @@ def _rounding(reading: TaskReading) -> Rounding:
     return DECLARATION if reading.format == "igc" else Rounding()
 
 
-def _differences(task: Task, reading: TaskReading) -> tuple[Difference, ...]:
+def _differences(task: Task, reading: TaskReading) -> tuple[HeldDifference, ...]:
     return differences(task, _held(reading), _rounding(reading))
 
 
@@ -206,8 +214,8 @@ def _held_point(point: ReadPoint) -> HeldPoint:
     return HeldPoint(f"{point.code} {point.name}".strip() if point.code else point.name, point.position, point.zone)
 
 
-def _held(reading: TaskReading) -> Held:
-    return Held(
+def _held(reading: TaskReading) -> HeldTask:
+    return HeldTask(
         points=tuple(_held_point(point) for point in reading.points),
         type=reading.type,
         time_s=reading.time_s,
