@@ -268,9 +268,27 @@ def _kmz(document: bytes) -> bytes:
     return packed.getvalue()
 
 
+SET_SEEDS: dict[str, tuple[bytes, ...]] = {
+    "csv": TABLES, "tsv": TABLES, "gpx": (GPX, DRAWN_TRACK), "kml": (KML, DRAWN), "kmz": (_kmz(KML), _kmz(DRAWN)),
+    "geojson": (GEOJSON, DRAWN_LINES),
+}  # fmt: skip
+TASK_SEEDS: dict[str, tuple[bytes, ...]] = {
+    "igc": (DECLARATION,), "kml": (DRAWN,), "gpx": (DRAWN_TRACK,), "geojson": (GEOJSON, DRAWN_LINES),
+}  # fmt: skip
+"""What others write. What is written here is added by itself; a format that is only read needs its own here."""
+
+
+def _set_files(format: str) -> tuple[bytes, ...]:
+    if format not in SETS_WRITTEN:
+        return ()
+    stream = io.BytesIO()
+    write_set(stream, WAYPOINTS, format, identity=True)
+    return (stream.getvalue(),)
+
+
 def _task_files(format: str) -> tuple[bytes, ...]:
     found = []
-    for exported in random_tasks(6, seed=3):
+    for exported in random_tasks(6, seed=3) if format in TASKS_WRITTEN else ():
         stream = io.BytesIO()
         write_task(stream, cleaned(exported), format)
         found.append(stream.getvalue())
@@ -281,14 +299,9 @@ def targets() -> tuple[Target, ...]:
     """Return everything that reads what others wrote or typed."""
     profiles = tuple(path.read_bytes() for path in sorted((DEMO / "profiles").glob("*.toml")))
     presets = tuple(path.read_bytes() for path in sorted((PACKAGE / "reference" / "presets").glob("*.toml")))
-    tasks = {name: _task_files(name) for name in TASKS_WRITTEN}
-    tasks["igc"] += (DECLARATION,)
-    tasks["kml"] += (DRAWN,)
+    sets = {name: (*_set_files(name), *SET_SEEDS.get(name, ())) for name in SETS_READ}
+    tasks = {name: (*_task_files(name), *TASK_SEEDS.get(name, ())) for name in TASKS_READ}
     tasks["kmz"] = tuple(map(_kmz, tasks["kml"]))
-    tasks["gpx"] += (DRAWN_TRACK,)
-    tasks["geojson"] += (GEOJSON, DRAWN_LINES)
-    sets = {"csv": TABLES, "tsv": TABLES, "gpx": (GPX, DRAWN_TRACK), "kml": (KML, DRAWN)}
-    sets |= {"kmz": (_kmz(KML), _kmz(DRAWN)), "geojson": (GEOJSON, DRAWN_LINES)}
     anything = (*TABLES, KML, GPX, GEOJSON, _kmz(KML), DECLARATION)
     any_task = tuple(content for contents in tasks.values() for content in contents[:3])
     found = [
@@ -306,8 +319,8 @@ def targets() -> tuple[Target, ...]:
         Target("set", anything, _set(None), 4),
         Target("tasks", any_task, _tasks(None), 4),
     ]
-    found += [Target(f"set {name}", sets.get(name, anything), _set(name), 4) for name in SETS_READ]
-    found += [Target(f"tasks {name}", tasks.get(name, anything), _tasks(name), 4) for name in TASKS_READ]
+    found += [Target(f"set {name}", sets[name], _set(name), 4) for name in SETS_READ]
+    found += [Target(f"tasks {name}", tasks[name], _tasks(name), 4) for name in TASKS_READ]
     found.append(Target("by profile", (TABLES[1], TABLES[5]), _by_profile, 3))
     rows = (b'A,0,1,"48.5, 11.5",1\nB,0,1,"48, 11",5e-1\nA,1,2,"49, 11",\n', b'x,1,"7","48N, 11E",.5\n')
     found.append(Target("tasks by profile", rows, _tasks_by_profile, 3))

@@ -75,7 +75,12 @@ def test_what_is_written_reads_back_as_the_same_set(format: str) -> None:
         assert reading.problems == ()
         assert reading.decided.format == format
         back = [replace(record.waypoint, typed=None) for record in reading.records]
-        assert back == sorted(waypoints, key=lambda w: w.code)
+        ordered = sorted(waypoints, key=lambda w: w.code)
+        if write_set(io.BytesIO(), waypoints, format):
+            # What a format says that it loses may be lost; where each place is may not.
+            assert [(w.code, w.position) for w in back] == [(w.code, w.position) for w in ordered]
+        else:
+            assert back == ordered
 
     there_and_back()
 

@@ -14,10 +14,11 @@ from geojson_validator import validate_structure
 from lxml import etree
 
 from taskdb.core.model import Feature, Landable, Position, Radio, Runway, Waypoint
-from taskdb.formats.known import SETS_WRITTEN, SUFFIX_OF
+from taskdb.formats.known import SUFFIX_OF
 from taskdb.formats.registry import ReadOptions, read_set, read_tasks, write_set
 
 DATA = Path(__file__).parent.parent / "data"
+GDAL_READS = ("csv", "geojson", "gpx", "kml")
 
 WAYPOINTS = [
     Waypoint(
@@ -62,7 +63,7 @@ def test_geojson_is_valid_and_within_range() -> None:
         assert -180 <= longitude <= 180 and -90 <= latitude <= 90
 
 
-@pytest.mark.parametrize("format", sorted(SETS_WRITTEN))
+@pytest.mark.parametrize("format", GDAL_READS)
 def test_gdal_finds_the_same_points(format: str, tmp_path: Path) -> None:
     path = tmp_path / f"set{SUFFIX_OF[format]}"
     path.write_bytes(written(format))

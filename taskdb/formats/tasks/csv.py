@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import BinaryIO
 
@@ -22,7 +22,7 @@ from taskdb.formats.tasks.values import LOST_CHOICE
 from taskdb.formats.text.cells import neutralise, restore
 from taskdb.formats.text.delimited import open_table
 from taskdb.formats.text.headers import recognise
-from taskdb.formats.text.intake import ReadOptions, Record
+from taskdb.formats.text.intake import ReadOptions, Record, SetReading
 from taskdb.formats.text.interpret import interpret
 from taskdb.formats.text.table import RawTable
 
@@ -36,13 +36,11 @@ def read_csv_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
         _require_positions(str(error.details.get("first_line", "")).split(", "))
         raise
     _require_positions(table.headers)
-    batches = list(table.batches)
-    rows = {line: row for batch in batches for line, row in zip(batch.lines, batch.rows, strict=True)}
-    reading = interpret(replace(table, batches=iter(batches)), options)
-    problems = Problems()
-    problems.found += reading.problems
-    require_growing(problems, [(line, _cells(table, row).get("number", "")) for line, row in sorted(rows.items())])
-    points = [_point(problems, _cells(table, rows[record.line]), record) for record in reading.records]
+    rows, reading = read_rows(table, options)
+    cells = {line: _cells(table, row) for line, row in rows.items()}
+    problems = Problems(reading.problems)
+    require_growing(problems, cells)
+    points = [row_point(problems, cells[r.line], r, cells[r.line].get("zone", "")) for r in reading.records]
     notes = tuple(note for note in reading.decided.notes if "codes" not in note and "no column" not in note)
     return (TaskReading(format=table.format, name="", points=tuple(points), problems=problems.sorted(), notes=notes),)
 
@@ -68,7 +66,15 @@ def _cells(table: RawTable, row: Sequence[str]) -> dict[str, str]:
     return cells
 
 
-def _point(problems: Problems, cells: dict[str, str], record: Record) -> ReadPoint:
+def read_rows(table: RawTable, options: ReadOptions) -> tuple[dict[int, Sequence[str]], SetReading]:
+    """Return a table's rows by line in its order, and what they are read as."""
+    batches = list(table.batches)
+    rows = {line: row for batch in batches for line, row in zip(batch.lines, batch.rows, strict=True)}
+    return dict(sorted(rows.items())), interpret(replace(table, batches=iter(batches)), options)
+
+
+def row_point(problems: Problems, cells: Mapping[str, str], record: Record, zone: str) -> ReadPoint:
+    """Return the point of a row: what a set has too from its record, the rest from its cells by field, trimmed."""
     place, line = record.waypoint, record.line
     return ReadPoint(
         line=line,
@@ -76,16 +82,17 @@ def _point(problems: Problems, cells: dict[str, str], record: Record) -> ReadPoi
         name=place.name if "name" in record.given else "",
         position=place.position,
         elevation_m=place.elevation_m,
-        zone=problems.zone(line, cells.get("zone", "")),
+        zone=problems.zone(line, zone),
         role=problems.choice(line, "role", cells.get("role", "").lower(), Role),
         zone_from=problems.choice(line, "zone_from", cells.get("zone_from", "").lower(), ZoneFrom),
     )
 
 
-def require_growing(problems: Problems, numbers: Sequence[tuple[int, str]]) -> None:
+def require_growing(problems: Problems, rows: Mapping[int, Mapping[str, str]]) -> None:
     """Tell rows, by line, whose own number does not grow: a sorted table is another task."""
     last = -1
-    for line, text in numbers:
+    for line, cells in rows.items():
+        text = cells.get("number", "")
         number = problems.whole(line, "number", text)
         if number is None:
             continue

@@ -8,6 +8,7 @@ properties: a third coordinate would be above the ellipsoid.
 from __future__ import annotations
 
 import json
+from collections import Counter
 from functools import lru_cache
 from itertools import pairwise
 from typing import Any, BinaryIO
@@ -16,16 +17,15 @@ from taskdb.core.course.outline import DISPLAY_RADIUS_M, line_ends, outline
 from taskdb.core.course.plain import free_plain, leg_plain, point_plain
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.geodesy import densify
-from taskdb.core.model import Role, Shape, TaskPoint, ZoneFrom
-from taskdb.core.numbers import counted
+from taskdb.core.model import Role, Shape, TaskPoint
 from taskdb.core.plain import metres, place_plain
 from taskdb.errors import InputError
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.limits import require_few_lists
 from taskdb.formats.markup.antimeridian import cut_line, cut_polygon, pair
 from taskdb.formats.markup.geojson import as_json, each_feature, feature, feature_lines, place_of, plain_text
-from taskdb.formats.tasks.lines import Line, lines_of, read_line
-from taskdb.formats.tasks.reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label
+from taskdb.formats.tasks.lines import Line, lines_or_points, read_line
+from taskdb.formats.tasks.reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label, read_point
 from taskdb.formats.tasks.values import describe, free_choice, free_lost, limits_lost, read_whole, whole_values
 from taskdb.formats.text.decode import decide_encoding
 
@@ -45,7 +45,9 @@ def read_geojson_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
 
 def _tasks(text: str) -> tuple[TaskReading, ...]:
     problems = Problems()
-    found, lines, placeless = [], [], 0
+    found: list[ReadPoint | None] = []
+    lines: list[Line] = []
+    placeless = Counter[str]()
     features = list(each_feature(text))
     whole = _whole(text)
     for read in features:
@@ -53,20 +55,15 @@ def _tasks(text: str) -> tuple[TaskReading, ...]:
         at = place_of(geometry)
         if at is None or (whole is not None and properties.get("kind") != "point"):
             lines += [_line(read.line, properties, vertices) for vertices in _vertices(geometry)]
-            placeless += geometry is None
+            placeless["feature"] += geometry is None
         else:
             found.append(_point(problems, read.line, properties, at))
-    points = tuple(point for point in found if point is not None)
-    if whole is None and (drawn := lines_of("geojson", lines, points if found else ())):
-        return drawn
-    if not found:
+    if not found and (whole is not None or not lines):
         raise InputError("no-tasks", "The GeoJSON file has no points.", hint="Give a file with points or a line.")
-    values: dict[str, Any] = {} if whole is None else _values(problems, whole)
-    name = values.pop("name", "")
-    aside = counted(placeless, "feature")
-    notes: tuple[str, ...] = (f"{aside} without a place left aside",) if placeless else ()
-    notes += (f"{counted(len(lines), 'line')} left aside: the file has points",) if lines and whole is None else ()
-    return (TaskReading(format="geojson", name=name, points=points, problems=problems.sorted(), notes=notes, **values),)
+    values: dict[str, Any] = {"name": ""} if whole is None else _values(problems, whole)
+    points = tuple(point for point in found if point is not None)
+    reading = TaskReading("geojson", points=points, problems=problems.sorted(), **values)
+    return lines_or_points(reading, lines, is_own=whole is not None, placeless=placeless)
 
 
 def _whole(text: str) -> dict[str, Any] | None:
@@ -111,16 +108,10 @@ def _text(value: Any) -> str:
 
 
 def _point(problems: Problems, line: int, properties: dict[str, Any], at: list[Any]) -> ReadPoint | None:
-    longitude, latitude = (_text(value) for value in [*at, None, None][:2])
-    position = problems.position(line, latitude, longitude)
     zone = properties.get("zone")
-    zone_text = zone.get("text") if isinstance(zone, dict) else zone
-    own = problems.zone(line, _text(zone_text))
-    elevation_m = problems.decimal(line, "elevation_m", _text(properties.get("elevation_m")))
-    role = problems.choice(line, "role", _text(properties.get("role")), Role)
-    origin = problems.choice(line, "zone_from", _text(properties.get("zone_from")), ZoneFrom)
-    code, name = (read_label(_text(properties.get(key))) for key in ("code", "name"))
-    return None if position is None else ReadPoint(line, code, name, position, elevation_m, own, role, origin)
+    told = {**properties, "zone": zone.get("text") if isinstance(zone, dict) else zone}
+    told |= zip(("longitude_deg", "latitude_deg"), [*at, None, None], strict=False)
+    return read_point(problems, line, {name: _text(value) for name, value in told.items()})
 
 
 def _values(problems: Problems, whole: dict[str, Any]) -> dict[str, Any]:

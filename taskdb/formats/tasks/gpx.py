@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from typing import Any, BinaryIO
 
 from taskdb.core.course.zones import describe_zone
-from taskdb.core.model import Place, Role, TaskPoint, Zone, ZoneFrom
+from taskdb.core.model import Place, TaskPoint, Zone
 from taskdb.core.numbers import counted
 from taskdb.core.plain import course_degrees, degrees, metres
 from taskdb.errors import InputError
@@ -22,7 +22,7 @@ from taskdb.formats.exported import ExportedTask, coordinate, number
 from taskdb.formats.markup.gpx import GPX_11, require_gpx
 from taskdb.formats.markup.xml import Node, document, element, maybe, read_xml
 from taskdb.formats.tasks.lines import Line, a_track, lines_of, read_line
-from taskdb.formats.tasks.reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label
+from taskdb.formats.tasks.reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label, read_point
 from taskdb.formats.tasks.values import describe, free_choice, free_lost, limits_lost, read_whole, whole_texts
 
 TASK_NAMESPACE = "urn:taskdb:task:1"
@@ -121,29 +121,28 @@ def _route(route: Node, notes: tuple[str, ...]) -> TaskReading:
 def _point(problems: Problems, node: Node) -> ReadPoint | None:
     zone = _own(node, "zone")
     told = {} if zone is None else zone.attributes
-    position = problems.position(node.line, node.attributes.get("lat", ""), node.attributes.get("lon", ""))
-    elevation_m = problems.decimal(node.line, "ele", node.value("ele"))
-    own = problems.zone(node.line, told.get("text", ""))
-    role = problems.choice(node.line, "role", told.get("role", ""), Role)
-    origin = problems.choice(node.line, "from", told.get("from", ""), ZoneFrom)
-    name = read_label(node.value("name"))
     # In our own files the name is the code; in others there is one name, and it may be either.
-    code, name = (name, read_label(node.value("desc"))) if zone is not None else ("", name)
-    return None if position is None else ReadPoint(node.line, code, name, position, elevation_m, own, role, origin)
+    code, name = (node.value("name"), node.value("desc")) if zone is not None else ("", node.value("name"))
+    texts = {
+        "latitude_deg": node.attributes.get("lat", ""),
+        "longitude_deg": node.attributes.get("lon", ""),
+        "ele": node.value("ele"),
+        "zone": told.get("text", ""),
+        "role": told.get("role", ""),
+        "from": told.get("from", ""),
+        "code": code,
+        "name": name,
+    }
+    return read_point(problems, node.line, texts, elevation="ele", origin="from")
 
 
 def _place(problems: Problems, whole: Node, name: str) -> ReadPoint | None:
     node = whole.find(name)
     if node is None:
         return None
-    told = node.attributes
-    position = problems.position(node.line, told.get("lat", ""), told.get("lon", ""))
-    elevation_m = problems.decimal(node.line, "ele", told.get("ele", ""))
-    if position is None:
-        return None
-    return ReadPoint(
-        node.line, read_label(told.get("code", "")), read_label(told.get("name", "")), position, elevation_m
-    )
+    told = {name: node.attributes.get(name, "") for name in ("code", "name", "ele")}
+    at = {"latitude_deg": node.attributes.get("lat", ""), "longitude_deg": node.attributes.get("lon", "")}
+    return read_point(problems, node.line, told | at, elevation="ele")
 
 
 # Writing

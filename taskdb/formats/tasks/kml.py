@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import json
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, BinaryIO
@@ -17,8 +18,7 @@ from typing import Any, BinaryIO
 from taskdb.core.course.plain import free_plain
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.geodesy import densify
-from taskdb.core.model import Place, Role, TaskPoint, ZoneFrom
-from taskdb.core.numbers import counted
+from taskdb.core.model import Place, TaskPoint
 from taskdb.core.plain import canonical_json
 from taskdb.errors import InputError
 from taskdb.formats.exported import ExportedTask, coordinate, format_elevation, place_label
@@ -37,8 +37,8 @@ from taskdb.formats.markup.kml import (
 )
 from taskdb.formats.markup.xml import Node, document, element, read_xml
 from taskdb.formats.tasks.geojson import LEG_STEP_M, zone_geometry
-from taskdb.formats.tasks.lines import Line, lines_of, read_line
-from taskdb.formats.tasks.reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label
+from taskdb.formats.tasks.lines import Line, lines_or_points, read_line
+from taskdb.formats.tasks.reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label, read_point
 from taskdb.formats.tasks.values import describe, free_choice, free_lost, limits_lost, read_whole, whole_texts
 
 _ENDS = {"take-off": "take_off", "landing": "landing"}
@@ -56,7 +56,7 @@ def read_kml_tasks(stream: BinaryIO | io.RawIOBase) -> tuple[TaskReading, ...]:
     InputError for what is no KML or has neither.
     """
     lines: list[Line] = []
-    placeless = [0]
+    placeless = Counter[str]()
     is_placemark = Placemarks()
     placemarks: list[tuple[Node, Node]] = []
 
@@ -71,7 +71,7 @@ def read_kml_tasks(stream: BinaryIO | io.RawIOBase) -> tuple[TaskReading, ...]:
         elif not points and len(drawn) == 1:
             lines.append(_line(node, drawn[0]))
         else:
-            placeless[0] += not any(node.each(*SHAPES))
+            placeless["placemark"] += not any(node.each(*SHAPES))
         return True
 
     root, _ = read_xml(stream, take)
@@ -88,33 +88,20 @@ def read_kml_tasks(stream: BinaryIO | io.RawIOBase) -> tuple[TaskReading, ...]:
             ends[end] = _point(problems, placemark, at, {**data, "role": ""})
         else:
             points.append(_point(problems, placemark, at, data))
-    known = tuple(point for point in points if point is not None)
-    if "type" not in whole and (drawn := lines_of("kml", lines, known if placemarks else ())):
-        return drawn
-    if not points:
+    is_own = "type" in whole
+    if not points and (is_own or not lines):
         raise InputError(
             "no-tasks",
             "The KML file has no placemark with a point, and no line.",
             hint="Give a file with its points as placemarks, in order, or a line through them.",
         )
     values: dict[str, Any] = {}
-    aside = counted(placeless[0], "placemark")
-    notes: tuple[str, ...] = (f"{aside} without a place left aside",) if placeless[0] else ()
-    if "type" in whole and document is not None:
+    if is_own and document is not None:
         values = {**read_whole(problems, document.line, whole), **_listed(problems, document.line, whole)}
-    elif lines:
-        notes += (f"{counted(len(lines), 'line')} left aside: the file has points",)
-    return (
-        TaskReading(
-            format="kml",
-            name="" if document is None else read_label(document.value("name")),
-            points=known,
-            problems=problems.sorted(),
-            notes=notes,
-            **ends,
-            **values,
-        ),
-    )
+    name = "" if document is None else read_label(document.value("name"))
+    known = tuple(point for point in points if point is not None)
+    reading = TaskReading("kml", name, known, problems=problems.sorted(), **ends, **values)
+    return lines_or_points(reading, lines, is_own=is_own, placeless=placeless)
 
 
 def _line(node: Node, drawn: Node) -> Line:
@@ -126,16 +113,11 @@ def _line(node: Node, drawn: Node) -> Line:
 
 
 def _point(problems: Problems, node: Node, at: Node, data: dict[str, str]) -> ReadPoint | None:
-    longitude, latitude = [*at.value("coordinates").split(","), "", ""][:2]
-    position = problems.position(node.line, latitude.strip(), longitude.strip())
-    elevation_m = problems.decimal(node.line, "elevation_m", data.get("elevation_m", ""))
-    zone = problems.zone(node.line, data.get("zone", ""))
-    role = problems.choice(node.line, "role", data.get("role", ""), Role)
-    origin = problems.choice(node.line, "zone_from", data.get("zone_from", ""), ZoneFrom)
+    longitude, latitude = [*map(str.strip, at.value("coordinates").split(",")), "", ""][:2]
     # The label of ours is for people, and the name itself stands beside it, also an empty one.
-    name = read_label(data["name"] if data.keys() >= OWN_TASK_DATA else node.value("name") or data.get("name", ""))
-    code = read_label(data.get("code", ""))
-    return None if position is None else ReadPoint(node.line, code, name, position, elevation_m, zone, role, origin)
+    name = data["name"] if data.keys() >= OWN_TASK_DATA else node.value("name") or data.get("name", "")
+    told = {**data, "name": name, "latitude_deg": latitude, "longitude_deg": longitude}
+    return read_point(problems, node.line, told)
 
 
 def _listed(problems: Problems, line: int, whole: dict[str, str]) -> dict[str, Any]:

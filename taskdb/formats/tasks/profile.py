@@ -10,18 +10,17 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import BinaryIO
 
-from taskdb.core.model import Role, Shape, TaskPoint, Zone
+from taskdb.core.model import Shape, TaskPoint
 from taskdb.core.names import clean_text
 from taskdb.core.numbers import plain_number
 from taskdb.core.plain import course_degrees
 from taskdb.errors import InputError
 from taskdb.formats.exported import ExportedTask
-from taskdb.formats.tasks.csv import require_growing
-from taskdb.formats.tasks.reading import Problems, ReadPoint, TaskReading
+from taskdb.formats.tasks.csv import read_rows, require_growing, row_point
+from taskdb.formats.tasks.reading import Problems, TaskReading
 from taskdb.formats.text.cells import restore
 from taskdb.formats.text.delimited import open_table
-from taskdb.formats.text.intake import ReadOptions, Record
-from taskdb.formats.text.interpret import interpret
+from taskdb.formats.text.intake import ReadOptions
 from taskdb.formats.text.profile_text import (
     elevation_cell,
     length_cell,
@@ -55,52 +54,40 @@ def read_tasks_by_profile(stream: BinaryIO, profile: Profile) -> tuple[TaskReadi
     table = open_table(stream, told, has_header=profile.has_header)
     # The profile says what each column is, whatever the file's own headers.
     table = replace(table, headers=tuple(f"#{i + 1}" for i in range(len(table.headers))))
-    batches = list(unworded(table, profile))
-    rows = {line: row for batch in batches for line, row in zip(batch.lines, batch.rows, strict=True)}
-    cells = {line: dict(zip(fields, row, strict=False)) for line, row in sorted(rows.items())}
-    reading = interpret(replace(table, batches=iter(batches)), told)
-    of: dict[str, list[int]] = {}
-    for line, row_cells in cells.items():
-        of.setdefault(clean_text(restore(row_cells.get("task", ""))), []).append(line)
+    rows, reading = read_rows(replace(table, batches=unworded(table, profile)), told)
+    by_task: dict[str, dict[int, dict[str, str]]] = {}
+    for line, row in rows.items():
+        cells = dict(zip(fields, map(str.strip, row), strict=False))
+        by_task.setdefault(clean_text(restore(cells.get("task", ""))), {})[line] = cells
     records = {record.line: record for record in reading.records}
-    found = []
-    for name, lines in of.items():
-        problems = Problems()
+    tasks = []
+    for name, own in by_task.items():
         # A row that cannot be split is of no task that is known: none of them may be whole.
-        others = rows.keys() - set(lines)
-        problems.found += [problem for problem in reading.problems if problem.line not in others]
-        require_growing(problems, [(line, cells[line].get("number", "").strip()) for line in lines])
-        points = tuple(_point(problems, profile, cells[line], records[line]) for line in lines if line in records)
-        found.append(TaskReading(FORMAT, name, points, problems=problems.sorted(), notes=_notes(fields)))
-    return tuple(found)
+        others = rows.keys() - own.keys()
+        problems = Problems(problem for problem in reading.problems if problem.line not in others)
+        require_growing(problems, own)
+        points = tuple(
+            row_point(problems, cells, records[line], _zone_text(problems, profile, cells, line))
+            for line, cells in own.items()
+            if line in records
+        )
+        tasks.append(TaskReading(FORMAT, name, points, problems=problems.sorted(), notes=_notes(fields)))
+    return tuple(tasks)
 
 
 def _notes(fields: Sequence[str]) -> tuple[str, ...]:
     return ("the column radius was read as that of cylinders",) if "radius" in fields and "zone" not in fields else ()
 
 
-def _point(problems: Problems, profile: Profile, cells: dict[str, str], record: Record) -> ReadPoint:
-    place, line = record.waypoint, record.line
-    return ReadPoint(
-        line=line,
-        code=clean_text(restore(cells.get("code", ""))),
-        name=place.name if "name" in record.given else "",
-        position=place.position,
-        elevation_m=place.elevation_m,
-        zone=_zone(problems, profile, cells, line),
-        role=problems.choice(line, "role", cells.get("role", "").strip().lower(), Role),
-    )
-
-
-def _zone(problems: Problems, profile: Profile, cells: dict[str, str], line: int) -> Zone | None:
-    """Return the zone that is written, or the cylinder of the radius; None for neither."""
+def _zone_text(problems: Problems, profile: Profile, cells: dict[str, str], line: int) -> str:
+    """Return the zone that is written, or the cylinder of the radius; empty for neither."""
     if "zone" in cells:
-        return problems.zone(line, cells["zone"].strip())
-    text = cells.get("radius", "").strip().replace(profile.decimal, ".")
+        return cells["zone"]
+    text = cells.get("radius", "").replace(profile.decimal, ".")
     if problems.decimal(line, "radius", text) is None:
-        return None
+        return ""
     unit = next(column.unit for column in profile.columns if column.field == "radius")
-    return problems.zone(line, f"cylinder {plain_number(text)}{unit}")
+    return f"cylinder {plain_number(text)}{unit}"
 
 
 # Writing

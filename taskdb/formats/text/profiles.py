@@ -105,12 +105,13 @@ class _Source:
         return max(start, 1)
 
     def refusal(self, line: int, why: str, hint: str) -> InputError:
-        return InputError(
-            "bad-profile",
-            f"{self.name}, line {line}: {why}.",
-            hint=hint,
-            details={"profile": self.name, "line": line},
-        )
+        """Return the refusal of what stands on a line."""
+        details = {"profile": self.name, "line": line}
+        return InputError("bad-profile", f"{self.name}, line {line}: {why}.", hint=hint, details=details)
+
+    def refused(self, table: int | None, key: str, why: str, hint: str) -> InputError:
+        """Return the refusal of a key in the n-th column, or at the top."""
+        return self.refusal(self.line_of(table, key), why, hint)
 
 
 def parse_profile(text: str, *, name: str = "profile") -> Profile:
@@ -144,24 +145,20 @@ def parse_profile(text: str, *, name: str = "profile") -> Profile:
 def _require_keys(source: _Source, values: Mapping[str, Any], table: int | None, known: tuple[str, ...]) -> None:
     for key in values:
         if key not in known:
-            raise source.refusal(
-                source.line_of(table, key), f"the key {key!r} is not known", f"Keys: {', '.join(known)}."
-            )
+            raise source.refused(table, key, f"the key {key!r} is not known", f"Keys: {', '.join(known)}.")
 
 
 def _choice(source: _Source, values: Mapping[str, Any], key: str, choices: tuple[str, ...], standard: str) -> str:
     value = values.get(key, standard)
     if value not in choices:
-        raise source.refusal(
-            source.line_of(None, key), f"{key} = {value!r} cannot be", f"It is one of {', '.join(choices)}."
-        )
+        raise source.refused(None, key, f"{key} = {value!r} cannot be", f"It is one of {', '.join(choices)}.")
     return str(value)
 
 
 def _flag(source: _Source, values: Mapping[str, Any], key: str) -> bool:
     value = values.get(key, True)
     if not isinstance(value, bool):
-        raise source.refusal(source.line_of(None, key), f"{key} = {value!r} cannot be", "It is true or false.")
+        raise source.refused(None, key, f"{key} = {value!r} cannot be", "It is true or false.")
     return value
 
 
@@ -169,11 +166,8 @@ def _separator(source: _Source, values: Mapping[str, Any]) -> str:
     value = values.get("separator", "comma")
     letter = DELIMITERS.get(value, value) if isinstance(value, str) else ""
     if len(letter) != 1 or letter in '"\r\n':
-        raise source.refusal(
-            source.line_of(None, "separator"),
-            f"separator = {value!r} cannot part columns",
-            f"It is {', '.join(DELIMITERS)} or one letter.",
-        )
+        hint = f"It is {', '.join(DELIMITERS)} or one letter."
+        raise source.refused(None, "separator", f"separator = {value!r} cannot part columns", hint)
     return letter
 
 
@@ -184,9 +178,8 @@ def _encoding(source: _Source, values: Mapping[str, Any]) -> str:
         "".encode(codec)
         return codec
     except (LookupError, TypeError, ValueError):
-        raise source.refusal(
-            source.line_of(None, "encoding"), f"encoding = {value!r} is not known", "For example utf-8, cp1252."
-        ) from None
+        why = f"encoding = {value!r} is not known"
+        raise source.refused(None, "encoding", why, "For example utf-8, cp1252.") from None
 
 
 def _column(source: _Source, table: int, values: Any, is_task: bool) -> ProfileColumn:
@@ -197,7 +190,7 @@ def _column(source: _Source, table: int, values: Any, is_task: bool) -> ProfileC
     header = values.get("header", "")
     for key in ("header", "text"):
         if not isinstance(values.get(key, ""), str):
-            raise source.refusal(source.line_of(table, key), f"{key} is no text", 'Put it in quotes: "…".')
+            raise source.refused(table, key, f"{key} is no text", 'Put it in quotes: "…".')
     if "text" in values or "field" not in values:
         if "text" not in values or "field" in values:
             raise source.refusal(line, "a column has either a field or a text", 'Write field = "code" or text = "".')
@@ -206,16 +199,13 @@ def _column(source: _Source, table: int, values: Any, is_task: bool) -> ProfileC
     told = values.get("unit", unit)
     if name in _MEASURED and told not in _MEASURED[name]:
         shown = f"unit = {told!r} cannot be" if told is not None else f"the column {name} has no unit"
-        raise source.refusal(source.line_of(table, "unit"), shown, f"Add unit = one of {', '.join(_MEASURED[name])}.")
+        raise source.refused(table, "unit", shown, f"Add unit = one of {', '.join(_MEASURED[name])}.")
     if name not in _MEASURED and "unit" in values:
-        raise source.refusal(source.line_of(table, "unit"), f"the column {name} has no unit", "Leave the unit out.")
+        raise source.refused(table, "unit", f"the column {name} has no unit", "Leave the unit out.")
     decimals = values.get("decimals")
     if decimals is not None and not (type(decimals) is int and 0 <= decimals <= _MOST_DECIMALS):
-        raise source.refusal(
-            source.line_of(table, "decimals"),
-            f"decimals = {decimals!r} cannot be",
-            f"A number from 0 to {_MOST_DECIMALS}.",
-        )
+        hint = f"A number from 0 to {_MOST_DECIMALS}."
+        raise source.refused(table, "decimals", f"decimals = {decimals!r} cannot be", hint)
     notation = _notation(source, table, name, values.get("notation"))
     words = _words(source, table, values.get("words", {}))
     says = "notation" in values
@@ -231,9 +221,7 @@ def _field(source: _Source, table: int, told: Any, is_task: bool) -> tuple[str, 
         known = recognise(told)
         if known is not None and known.field in fields:
             return known.field, known.unit if known.unit in ("m", "ft") else None
-    raise source.refusal(
-        source.line_of(table, "field"), f"field = {told!r} is not known", f"Fields: {', '.join(fields)}."
-    )
+    raise source.refused(table, "field", f"field = {told!r} is not known", f"Fields: {', '.join(fields)}.")
 
 
 def _notation(source: _Source, table: int, name: str, told: Any) -> Notation:
@@ -242,19 +230,15 @@ def _notation(source: _Source, table: int, name: str, told: Any) -> Notation:
     choices = tuple(Notation) if name == "position" else tuple(PARTS)
     if name not in _PLACES or told not in choices:
         hint = f"It is one of {', '.join(choices)}." if name in _PLACES else "Only coordinates have a notation."
-        raise source.refusal(source.line_of(table, "notation"), f"notation = {told!r} cannot be", hint)
+        raise source.refused(table, "notation", f"notation = {told!r} cannot be", hint)
     return Notation(told)
 
 
 def _words(source: _Source, table: int, told: Any) -> dict[str, str]:
     if not isinstance(told, dict) or not all(isinstance(value, str) for value in told.values()):
-        raise source.refusal(
-            source.line_of(table, "words"), "words are no table of texts", 'words = {aerodrome = "A"}.'
-        )
+        raise source.refused(table, "words", "words are no table of texts", 'words = {aerodrome = "A"}.')
     if len(set(told.values())) < len(told):
-        raise source.refusal(
-            source.line_of(table, "words"), "two words would be the same", "Give each word of ours its own."
-        )
+        raise source.refused(table, "words", "two words would be the same", "Give each word of ours its own.")
     return dict(told)
 
 

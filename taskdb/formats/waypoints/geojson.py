@@ -36,7 +36,7 @@ from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
 from taskdb.formats.text.table import Gathered, Named, count_words, gathered_table
 from taskdb.formats.waypoints.csv import HEADER
-from taskdb.formats.waypoints.extras import extras_of, extras_text, others_lost
+from taskdb.formats.waypoints.extras import extras_of, extras_text, kept_values, others_lost
 
 _OWN_FIELDS = tuple(name for name in HEADER if name not in ("latitude_deg", "longitude_deg"))
 _PLACE = ("latitude_deg", "longitude_deg", "position")
@@ -215,12 +215,9 @@ def _feature(waypoint: Waypoint, identity: bool) -> dict[str, Any]:
     properties = {name: shown[name] for name in _OWN_FIELDS}
     if identity:
         properties["identity"] = waypoint.identity
-    held = extras_of(waypoint, "geojson")
-    kept = held if isinstance(held, dict) else {}
-    unknown = kept.get("properties")
-    properties |= {k: v for k, v in (unknown if isinstance(unknown, dict) else {}).items() if k not in properties}
+    kept = extras_of(waypoint, "geojson")
+    properties |= {k: v for k, v in kept_values(kept, "properties").items() if k not in properties}
     height = kept.get("height")
     place = [*pair(waypoint.position), *(height if isinstance(height, list) else [])]
-    members = kept.get("members")
     result = feature({"type": "Point", "coordinates": place}, properties)
-    return result | {k: v for k, v in (members if isinstance(members, dict) else {}).items() if k not in result}
+    return result | {k: v for k, v in kept_values(kept, "members").items() if k not in result}

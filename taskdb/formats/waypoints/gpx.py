@@ -22,7 +22,7 @@ from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
 from taskdb.formats.text.table import Gathered, Named, gathered_table
 from taskdb.formats.waypoints.csv import HEADER, plain_row
-from taskdb.formats.waypoints.extras import extras_of, extras_text, node_plain, others_lost, plain_node
+from taskdb.formats.waypoints.extras import extras_of, extras_text, kept_nodes, lines_among, node_plain, others_lost
 
 WAYPOINT_NAMESPACE = "urn:taskdb:waypoint:1"
 
@@ -140,12 +140,10 @@ def _point(waypoint: Waypoint, identity: bool) -> list[str]:
     own["code"], own["name"] = waypoint.code, waypoint.name
     if identity:
         own["identity"] = waypoint.identity
-    held = extras_of(waypoint, "gpx")
-    kept = held if isinstance(held, dict) else {}
-    elements = [n for value in _list(kept.get("elements")) if (n := plain_node(value)) is not None]
-    foreign = [n for value in _list(kept.get("extensions")) if (n := plain_node(value)) is not None]
+    kept = extras_of(waypoint, "gpx")
+    elements = kept_nodes(kept, "elements")
     extension = element("t:waypoint", None, own)
-    for node in foreign:
+    for node in kept_nodes(kept, "extensions"):
         extension += node_lines(node, GPX_11)
     lines = maybe("ele", format_elevation(waypoint.elevation_m))
     lines += _among(elements, _BEFORE)
@@ -159,19 +157,5 @@ def _point(waypoint: Waypoint, identity: bool) -> list[str]:
     return element("wpt", lines, {"lat": coordinate(position.latitude_deg), "lon": coordinate(position.longitude_deg)})
 
 
-def _list(value: Any) -> list[Any]:
-    return value if isinstance(value, list) else []
-
-
-def _among(elements: list[Node], names: tuple[str, ...]) -> list[str]:
-    """Return the lines of those elements that have one of the names, in the names' order, whatever GPX they are of."""
-    lines: list[str] = []
-    for name in names:
-        for node in elements:
-            if node.name == name and node.namespace in GPX_NAMESPACES:
-                lines += node_lines(_as_11(node), GPX_11)
-    return lines
-
-
-def _as_11(node: Node) -> Node:
-    return Node(GPX_11, node.name, node.attributes, 0, node.text, [_as_11(child) for child in node.children])
+def _among(nodes: Sequence[Node], names: Sequence[str]) -> list[str]:
+    return lines_among(nodes, names, GPX_NAMESPACES.__contains__, GPX_11)

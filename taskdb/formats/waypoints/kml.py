@@ -34,13 +34,22 @@ from taskdb.formats.markup.kml import (
     open_kmz,
     require_kml,
 )
-from taskdb.formats.markup.xml import Node, document, element, maybe, node_lines, read_xml
+from taskdb.formats.markup.xml import Node, document, element, maybe, read_xml
 from taskdb.formats.text.headers import recognise
 from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
 from taskdb.formats.text.table import Gathered, Named, count_words, gathered_table
 from taskdb.formats.waypoints.csv import HEADER, plain_row
-from taskdb.formats.waypoints.extras import DEEPEST_KEPT, extras_of, extras_text, node_plain, others_lost, plain_node
+from taskdb.formats.waypoints.extras import (
+    DEEPEST_KEPT,
+    extras_of,
+    extras_text,
+    kept_nodes,
+    kept_values,
+    lines_among,
+    node_plain,
+    others_lost,
+)
 
 _OWN_FIELDS = tuple(n for n in HEADER if n not in ("name", "latitude_deg", "longitude_deg", "description"))
 _PLACE = ("latitude_deg", "longitude_deg", "position")
@@ -198,8 +207,7 @@ class _Folder:
 
 def _folders(waypoint: Waypoint) -> list[str]:
     """Return the folders that a waypoint came in, the outermost first."""
-    held = extras_of(waypoint, "kml")
-    names = held.get("folders") if isinstance(held, dict) else None
+    names = extras_of(waypoint, "kml").get("folders")
     if not isinstance(names, list) or len(names) > DEEPEST_KEPT:
         return []
     return [name for name in names if isinstance(name, str) and name]
@@ -207,12 +215,9 @@ def _folders(waypoint: Waypoint) -> list[str]:
 
 def _placemark(waypoint: Waypoint, identity: bool) -> list[str]:
     row = dict(zip(HEADER, plain_row(waypoint), strict=True))
-    held = extras_of(waypoint, "kml")
-    kept = held if isinstance(held, dict) else {}
-    raw = kept.get("elements")
-    elements = [n for value in (raw if isinstance(raw, list) else []) if (n := plain_node(value)) is not None]
+    kept = extras_of(waypoint, "kml")
+    elements = kept_nodes(kept, "elements")
     data: list[str] = []
-    unknown = kept.get("data")
     if not waypoint.name:
         data += datum("name", "")
     # The empty ones too: they say that the file speaks of the field, so that taking it back in can clear it.
@@ -220,7 +225,7 @@ def _placemark(waypoint: Waypoint, identity: bool) -> list[str]:
         data += datum(name, row[name])
     if identity and waypoint.identity:
         data += datum("identity", waypoint.identity)
-    for name, value in (unknown if isinstance(unknown, dict) else {}).items():
+    for name, value in kept_values(kept, "data").items():
         data += datum(str(name), str(value))
     position = waypoint.position
     place = f"{coordinate(position.longitude_deg)},{coordinate(position.latitude_deg)}"
@@ -235,15 +240,5 @@ def _placemark(waypoint: Waypoint, identity: bool) -> list[str]:
     return element("Placemark", lines)
 
 
-def _among(elements: list[Node], names: tuple[str, ...]) -> list[str]:
-    lines: list[str] = []
-    for name in names:
-        for node in elements:
-            if node.name == name and KML_NAMESPACE.fullmatch(node.namespace):
-                lines += node_lines(_as_22(node), KML_22)
-    return lines
-
-
-def _as_22(node: Node) -> Node:
-    namespace = KML_22 if KML_NAMESPACE.fullmatch(node.namespace) else node.namespace
-    return Node(namespace, node.name, node.attributes, 0, node.text, [_as_22(child) for child in node.children])
+def _among(nodes: Sequence[Node], names: Sequence[str]) -> list[str]:
+    return lines_among(nodes, names, KML_NAMESPACE.fullmatch, KML_22)
