@@ -169,6 +169,11 @@ class Place:
     elevation_m: float | None = None
     identity: str | None = None
 
+    @staticmethod
+    def of(waypoint: Waypoint) -> Place:
+        """Return the copy of a waypoint that a task keeps."""
+        return Place(waypoint.code, waypoint.name, waypoint.position, waypoint.elevation_m, waypoint.identity)
+
 
 @dataclass(frozen=True, slots=True)
 class TaskPoint:

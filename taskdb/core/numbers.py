@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from decimal import Decimal
 
 # The sign of the exponent is asked for: `1.5e-05` is how programs write small numbers, `47E1` how nobody writes any.
@@ -44,3 +45,8 @@ def plain_number(text: str, *, only_numbers: bool = False) -> str:
 def counted(number: int, singular: str, plural: str | None = None) -> str:
     """Return `1 waypoint`, `3 waypoints`."""
     return f"{number} {singular if number == 1 else plural or singular + 's'}"
+
+
+def some_of(texts: Sequence[str], most: int) -> str:
+    """Return texts in one line, `most` of them at most: `A, B and 3 more`."""
+    return ", ".join(texts[:most]) + (f" and {len(texts) - most} more" if len(texts) > most else "")

@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
+from taskdb.core.numbers import some_of
 from taskdb.errors import InputError, NotFoundError, RefusedError, TaskdbError
 from taskdb.files.reading import open_input
 from taskdb.files.staging import made, replace_all
@@ -170,10 +171,9 @@ def _entries(content: bytes | None) -> list[dict[str, Any]] | None:
 
 
 def _refuse_existing(target: Path, clashing: Sequence[str]) -> RefusedError:
-    shown = ", ".join(clashing[:8]) + (f" and {len(clashing) - 8} more" if len(clashing) > 8 else "")
     return RefusedError(
         "file-exists",
-        f"{target} holds files that its manifest does not list: {shown}.",
+        f"{target} holds files that its manifest does not list: {some_of(clashing, 8)}.",
         hint="Choose another target, or write over them with --yes.",
         details={"to": str(target), "files": list(clashing)},
     )

@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from taskdb.core.course.regions import counted_position
-from taskdb.core.course.zones import describe_zone
+from taskdb.core.course.zones import describe_zone, size_words
 from taskdb.core.geodesy import arrival_deg, bearing_deg, destination
 from taskdb.core.model import Position, Shape, Task, TaskPoint, Zone
-from taskdb.core.quantities import NAUTICAL_MILE_M, STATUTE_MILE_M, Units, format_bearing
+from taskdb.core.quantities import Units, format_bearing
 from taskdb.report.lettering import CODE_LIMIT, NAME_LIMIT, shown
 from taskdb.report.map_frame import Frame, fit_frame
 from taskdb.report.map_zones import LEAST_DISPLAY_M, ZoneDrawing, draw_zone, zone_ground
@@ -40,16 +40,6 @@ def card_lines(card: ZoneCard) -> float:
     """Return about how many figures high a card is: its figures, and further lines of name and words."""
     heading = len(card.tag) + len(card.code) + len(card.name)
     return len(card.figures) + 0.6 * (len(card.words) // 33) + 0.9 * (heading // 27)
-
-
-def size_words(metres: float, units: Units) -> str:
-    """Return the size of a zone for people, exact to the metre: `500 m`, `20 km`, `0.5 mi`."""
-    if units is Units.KM:
-        if metres < 1000:
-            return f"{metres:.1f}".removesuffix(".0") + " m"
-        return f"{metres / 1000:.3f}".rstrip("0").rstrip(".") + " km"
-    unit = STATUTE_MILE_M if units is Units.MI else NAUTICAL_MILE_M
-    return f"{metres / unit:.3f}".rstrip("0").rstrip(".") + f" {units.value}"
 
 
 def _true(degrees: float) -> str:

@@ -12,6 +12,7 @@ from taskdb.core.checks.rule import Draft
 from taskdb.core.checks.survey import Survey
 from taskdb.core.findings import severity_rank
 from taskdb.core.model import Severity, Waypoint
+from taskdb.core.numbers import some_of
 
 MANY, MANY_SHARE = 20, 0.20
 """More points than this, and more than this share of those that state something: then it is the column."""
@@ -68,12 +69,11 @@ def column_draft(
 ) -> Draft:
     """Return the one finding: `told` follows "N of M points", `name` is the column, `doubt` what to look up."""
     points = tuple(survey.waypoints[index] for index in column.members)
-    examples = ", ".join(f"{point.code} {point.name!r}" for point in points[:_NAMED])
-    more = f" and {len(points) - _NAMED} more" if len(points) > _NAMED else ""
+    examples = some_of([f"{point.code} {point.name!r}" for point in points], _NAMED)
     return Draft(
         severity,
         points,
-        f"{len(points)} of {column.stated} points of {column.whose} {told} ({examples}{more}): {doubt}",
+        f"{len(points)} of {column.stated} points of {column.whose} {told} ({examples}): {doubt}",
         {"column": name, "source": column.source or None, "points": len(points), "of": column.stated},
         others=others,
     )

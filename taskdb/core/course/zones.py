@@ -259,7 +259,8 @@ def zone_text(zone: Zone) -> str:
     return " ".join(words)
 
 
-def _shown(metres: float, units: Units) -> str:
+def size_words(metres: float, units: Units) -> str:
+    """Return the size of a zone for people, exact to the metre: `500 m`, `20 km`, `0.5 mi`."""
     if units is Units.KM:
         return f"{metres / 1000:.3f}".rstrip("0").rstrip(".") + " km" if metres >= 1000 else f"{round(metres, 1):g} m"
     per_unit = STATUTE_MILE_M if units is Units.MI else NAUTICAL_MILE_M
@@ -287,15 +288,15 @@ def describe_zone(zone: Zone, units: Units = Units.KM) -> str:
     The direction is the resolved one where the zone was resolved at its point. Below one kilometre in metres.
     """
     if zone.shape is Shape.LINE and zone.length_m is not None:
-        return f"line {_shown(zone.length_m, units)}, {_shown(zone.length_m / 2, units)} each side"
-    radius = "no limit of radius" if zone.radius_m is None else f"radius {_shown(zone.radius_m, units)}"
+        return f"line {size_words(zone.length_m, units)}, {size_words(zone.length_m / 2, units)} each side"
+    radius = "no limit of radius" if zone.radius_m is None else f"radius {size_words(zone.radius_m, units)}"
     if zone.shape is Shape.SECTOR:
         return f"sector {zone.opening_deg:g}°, {radius}{_opens(zone)}"
     if zone.shape is Shape.KEYHOLE:
-        core = _shown(zone.core_radius_m or 0.0, units)
+        core = size_words(zone.core_radius_m or 0.0, units)
         return f"keyhole: cylinder radius {core} and sector {zone.opening_deg:g}°, {radius}{_opens(zone)}"
     if zone.inner_radius_m and zone.radius_m is not None:
-        radius = f"{_shown(zone.inner_radius_m, units)} to {_shown(zone.radius_m, units)}"
+        radius = f"{size_words(zone.inner_radius_m, units)} to {size_words(zone.radius_m, units)}"
     if zone.from_radial_deg is not None and zone.to_radial_deg is not None:
         first, second = round(zone.from_radial_deg) % 360, round(zone.to_radial_deg) % 360
         radius += f", from {first:03d}° clockwise to {second:03d}°"

@@ -40,10 +40,6 @@ class Doubtful:
     candidates: tuple[Waypoint, ...]
 
 
-def _place(waypoint: Waypoint) -> Place:
-    return Place(waypoint.code, waypoint.name, waypoint.position, waypoint.elevation_m, waypoint.identity)
-
-
 @dataclass
 class CarryOver:
     """Two states of catalogues with the matching between them, made once for all tasks that are carried.
@@ -119,7 +115,7 @@ class CarryOver:
     def old_place(self, code: str) -> Place | None:
         """Return the place that has this code in the old state, None where none has."""
         waypoint = self._old_code.get(code)
-        return None if waypoint is None else _place(waypoint)
+        return None if waypoint is None else Place.of(waypoint)
 
     def carry_code(self, code: str) -> Carried | Doubtful:
         """Return what a code of the old state is in the new state, or why a person has to decide."""
@@ -128,7 +124,7 @@ class CarryOver:
             return self.carry(place)
         target = self._new_code.get(self.mapping.get(code, ""))
         if target is not None:
-            return Carried(_place(target), "map", None)
+            return Carried(Place.of(target), "map", None)
         nowhere = Place(code, code, Position(0.0, 0.0))
         return Doubtful(nowhere, "the revision that it was saved on does not have it", ())
 
@@ -142,7 +138,7 @@ class CarryOver:
     @staticmethod
     def _carried(place: Place, target: Waypoint, matched_by: str) -> Carried:
         moved = distance_m(place.position, target.position)
-        return Carried(_place(target), matched_by, moved)
+        return Carried(Place.of(target), matched_by, moved)
 
     def _doubtful(self, place: Place, reason: str, first: Sequence[Waypoint] = ()) -> Doubtful:
         """Return a doubtful place with its candidates: those named, then of like name, then the nearest."""

@@ -14,6 +14,7 @@ from taskdb.core.checks.taking import NotTaken, WantedMend, take_mends
 from taskdb.core.history.changes import SetChanges, changed_fields
 from taskdb.core.history.facts import ChangeFacts, facts_of
 from taskdb.core.model import VALUE_FIELDS, Finding, Suggestion, Waypoint
+from taskdb.core.numbers import some_of
 from taskdb.core.plain import finding_plain
 from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
 from taskdb.files.reading import open_input
@@ -104,9 +105,10 @@ def _sure_picks(checked: Checked, write: Write) -> tuple[Pick, ...]:
     sure = checked.sure
     codes = [finding.codes[0] for finding in sure]
     if sure:
-        named = ", ".join(codes[:_NAMED]) + (f" and {len(codes) - _NAMED} more" if len(codes) > _NAMED else "")
         require_confirmed(
-            write, f"{len(codes)} waypoint(s) of {checked.at.head.name} are moved: {named}. Go ahead?", codes=codes
+            write,
+            f"{len(codes)} waypoint(s) of {checked.at.head.name} are moved: {some_of(codes, _NAMED)}. Go ahead?",
+            codes=codes,
         )
     return tuple(Pick(finding.id) for finding in sure)
 

@@ -12,7 +12,6 @@ from taskdb.files.pack import PackedFile
 from taskdb.formats.known import SETS_WRITTEN, SUFFIX_OF
 from taskdb.formats.registry import write_set
 from taskdb.services.references import resolve_set
-from taskdb.services.tasks.basis import place_of
 from taskdb.services.tasks.free_points import free_places, free_set
 from taskdb.store import sets as set_rows
 
@@ -33,7 +32,7 @@ def used_points(c: Connection, tasks: Iterable[Task]) -> dict[str, list[Waypoint
         whole = free_set(c, task)
         if whole is not None:
             standing = set_rows.waypoints_at(c, whole.head.id, whole.revision)
-            by_set.setdefault(str(whole), []).extend(place_of(waypoint) for waypoint in standing)
+            by_set.setdefault(str(whole), []).extend(map(Place.of, standing))
     return {reference: _waypoints(c, reference, places) for reference, places in by_set.items()}
 
 

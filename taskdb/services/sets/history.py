@@ -98,8 +98,7 @@ def _difference_across(before: Sequence[Waypoint], after: Sequence[Waypoint]) ->
 
 
 def _touched(difference: SetDiff) -> list[str]:
-    waypoints = [*difference.retired, *(old for old, _ in difference.changed)]
-    return [waypoint.identity for waypoint in waypoints if waypoint.identity is not None]
+    return [waypoint.identity for waypoint in difference.bases if waypoint.identity is not None]
 
 
 @dataclass(frozen=True)

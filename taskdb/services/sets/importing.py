@@ -20,6 +20,7 @@ from taskdb.core.history.import_doubts import PROBLEM as DOUBTFUL
 from taskdb.core.history.import_plan import Fineness, How, Plan, Planner, ToldMatch
 from taskdb.core.model import RowProblem
 from taskdb.core.names import require_name
+from taskdb.core.numbers import counted
 from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError
 from taskdb.files.reading import open_input
@@ -196,7 +197,7 @@ def rows_rejected(request: ImportRequest, problems: Sequence[RowProblem], used_b
     used = f" Saved tasks use points of bad rows: {', '.join(used_by[:8])}." if used_by else ""
     return InputError(
         "rows-rejected",
-        f"{request.path}: {rows} row{'s' if rows != 1 else ''} cannot be taken in; nothing was imported.{used}",
+        f"{request.path}: {counted(rows, 'row')} cannot be taken in; nothing was imported.{used}",
         hint=f"{decide}Mend them, or take the rest: taskdb set import {path} --into {into}"
         f" --on-error skip --rejects {rejects}",
         details={"rejected": [problem_plain(p) for p in problems], "total": len(problems), "tasks": list(used_by)},

@@ -14,6 +14,7 @@ from taskdb.core.history.locate import Located
 from taskdb.core.history.merge import Conflict, Decide, Merged, Take, merge, undecided
 from taskdb.core.history.patch import Patch, Reason, patch_text
 from taskdb.core.history.patch_reading import read_patch
+from taskdb.core.numbers import counted
 from taskdb.errors import InputError, RefusedError
 from taskdb.files.reading import open_input
 from taskdb.files.writing import write_new
@@ -110,8 +111,7 @@ class ConflictError(RefusedError):
         number = len(conflicts)
         super().__init__(
             "conflicts",
-            f"{request.path} does not fit {request.into}: {number} conflict{'s' if number != 1 else ''}. "
-            "Nothing was applied.",
+            f"{request.path} does not fit {request.into}: {counted(number, 'conflict')}. Nothing was applied.",
             hint=hint,
             details={
                 "conflicts": [conflict_plain(conflict) for conflict in conflicts],
@@ -163,7 +163,7 @@ def load_patch(path: str) -> Patch:
     if patch is None:
         raise InputError(
             "not-a-patch",
-            f"{path} cannot be used as a patch: {len(problems)} problem{'s' if len(problems) != 1 else ''}.",
+            f"{path} cannot be used as a patch: {counted(len(problems), 'problem')}.",
             hint="Mend what is listed, or write it anew: taskdb set patch SET@1 SET@2 --to FILE",
             details={
                 "problems": [{"place": p.place, "value": p.value, "message": p.message} for p in problems],

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.scopes import zone_defaults
 from taskdb.core.course.staleness import stale_reasons
-from taskdb.core.model import Contest, Place, Role, Rules, Task, Waypoint, Zone, ZoneFrom
+from taskdb.core.model import Contest, Place, Role, Rules, Task, Zone, ZoneFrom
 from taskdb.core.notation import looks_like_position, parse_position
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.references import (
@@ -88,12 +88,7 @@ def resolve_place(c: Connection, reference: str, at: SetAt, number: int = 0) -> 
             f"{reference!r} is a point of {other}; the task stands on {at}.",
             hint=f"Use a point of {at.head.name}, or make the task with --set {other.head.name}.",
         )
-    return place_of(resolve_waypoint(c, rest, at))
-
-
-def place_of(waypoint: Waypoint) -> Place:
-    """Return the copy of a waypoint that a task keeps."""
-    return Place(waypoint.code, waypoint.name, waypoint.position, waypoint.elevation_m, waypoint.identity)
+    return Place.of(resolve_waypoint(c, rest, at))
 
 
 def stale_tasks_of(c: Connection, head: ContestHead) -> tuple[str, ...]:

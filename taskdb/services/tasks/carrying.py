@@ -16,6 +16,7 @@ from taskdb.core.history.carried_tasks import carried_places, is_same_course, ne
 from taskdb.core.history.carry import Carried, CarryOver, Doubtful
 from taskdb.core.model import Finding, Status, Task, ZoneFrom
 from taskdb.core.names import require_name
+from taskdb.core.numbers import some_of
 from taskdb.errors import RefusedError, TaskdbError, UsageError
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task, set_under, task_title
@@ -155,11 +156,10 @@ def _require_not_flown(c: Connection, chosen: Sequence[TaskAt], write: Write) ->
         if task.status is Status.FLOWN or flown_records(c, at.head.id):
             flown.append(task_title(at.head))
     if flown:
-        named = ", ".join(flown[:MOST_NAMED]) + (f" and {len(flown) - MOST_NAMED} more" if flown[MOST_NAMED:] else "")
         require_confirmed(
             write,
-            f"{named}: flown already. --contest NEW copies into the next contest; without it what was flown is "
-            "revised. Revise all the same?",
+            f"{some_of(flown, MOST_NAMED)}: flown already. --contest NEW copies into the next contest; without it what "
+            "was flown is revised. Revise all the same?",
             flown=flown,
         )
 

@@ -123,7 +123,7 @@ def free_places(c: Connection, task: Task) -> tuple[Place, ...]:
         for code in task.free.from_codes
         for waypoint in waypoint_rows.candidates(c, at.head.id, at.revision, waypoint_rows.Stage.CODE, code)
     )
-    return tuple(Place(w.code, w.name, w.position, w.elevation_m, w.identity) for w in found)
+    return tuple(map(Place.of, found))
 
 
 def free_set(c: Connection, task: Task) -> SetAt | None:

@@ -17,7 +17,7 @@ from taskdb.core.model import FreeChoice, Place, Role, Shape, Task, TaskType, Wa
 from taskdb.core.names import code_problem
 from taskdb.errors import TaskdbError
 from taskdb.formats.registry import ReadPoint, TaskReading
-from taskdb.services.tasks.basis import Basis, place_of
+from taskdb.services.tasks.basis import Basis
 from taskdb.services.tasks.files import Read, Skipped
 
 
@@ -148,7 +148,7 @@ def _place(point: ReadPoint, own_code: str, target: Target) -> Place:
     """Return the set's place, or the task's own: never under a code by which the set has another place."""
     placement = target.of(point)
     if placement.waypoint is not None:
-        return place_of(placement.waypoint)
+        return Place.of(placement.waypoint)
     label = point.code or point.name
     code = own_code if code_problem(label) is not None or label in target.codes else label
     return Place(code, point.name or point.code or code, placement.position, point.elevation_m)

@@ -103,8 +103,7 @@ def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest:
         )
     with desk.writing(write) as writing:
         c = writing.connection
-        head = task_rows.lock_task(writing, _newest(c, reference, contest).id)
-        before = task_rows.task_at(c, head.id, head.newest)
+        head, before = _locked_newest(writing, reference, contest)
         at = set_under(c, before)
         chosen = _edited_points(c, assembly.chosen_of(before.points), edit, at)
         values = dict(edit.values)
@@ -227,14 +226,13 @@ def retire_task(desk: Desk, reference: str, write: Write, contest: str | None = 
     """Retire a task: it leaves lists and keeps its name, its revisions and its records."""
     with desk.writing(write) as writing:
         c = writing.connection
-        head = task_rows.lock_task(writing, _newest(c, reference, contest).id)
+        head, task = _locked_newest(writing, reference, contest)
         if head.retired:
             raise RefusedError(
                 "already-retired",
                 f"The task {head.name!r} is retired already.",
                 hint=f"`taskdb task restore {head.name!r}` brings it back.",
             )
-        task = task_rows.task_at(c, head.id, head.newest)
         head = save_task(writing, head, head.contest_id, task, retired=True)
         return reviewed(c, head, head.newest)
 
@@ -359,7 +357,9 @@ def save_task(
     return task_rows.write_task(writing, head, contest_id, task, summary, retired=retired)
 
 
-def _newest(c: Connection, reference: str, contest: str | None) -> TaskHead:
+def _locked_newest(writing: Writing, reference: str, contest: str | None) -> tuple[TaskHead, Task]:
+    """Lock the task that is to be changed, and return it at its newest revision. RefusedError for an old one."""
+    c = writing.connection
     at = resolve_task(c, reference, contest)
     if at.revision != at.head.newest:
         raise RefusedError(
@@ -367,4 +367,5 @@ def _newest(c: Connection, reference: str, contest: str | None) -> TaskHead:
             f"{reference!r} is an old revision; only the newest can be changed.",
             hint=f"`taskdb task restore {reference}` makes a new revision equal to it.",
         )
-    return at.head
+    head = task_rows.lock_task(writing, at.head.id)
+    return head, task_rows.task_at(c, head.id, head.newest)

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, TypeVar
 
 from taskdb.core.filters.waypoints import WaypointFilter
 from taskdb.core.geodesy import distance_m
-from taskdb.core.history.changes import SetChanges, changed_fields
+from taskdb.core.history.changes import SetChanges, changed_fields, identity_of
 from taskdb.core.history.facts import ChangeFacts, facts_of
 from taskdb.core.history.locate import is_same_place
 from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
 from taskdb.core.model import Waypoint
+from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_short_distance
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.desk import Desk, Write, require_confirmed
@@ -93,7 +94,7 @@ def edit_waypoint(
         head, before = _locked(writing, lambda: _found(c, reference, set_reference))
         cleared = [name for name, value in read.values.items() if value in (None, ())]
         after = replace(before, **read.values, typed=with_typed(before.typed, read.typed, cleared))
-        tasks = task_rows.tasks_using(c, [_identity(before)])
+        tasks = task_rows.tasks_using(c, [identity_of(before)])
         if not changed_fields(before, after):
             writing.abandon()
             return Edited(head.name, head.newest, before, "unchanged", None, tasks, (), texts.position)
@@ -113,12 +114,12 @@ def retire_waypoint(desk: Desk, reference: str, write: Write, set_reference: str
     with desk.writing(write) as writing:
         c = writing.connection
         head, waypoint = _locked(writing, lambda: _found(c, reference, set_reference))
-        tasks = task_rows.tasks_using(c, [_identity(waypoint)])
+        tasks = task_rows.tasks_using(c, [identity_of(waypoint)])
         if tasks:
             names = [task_title(use.head) for use in tasks]
             require_confirmed(
                 write,
-                f"{_named(waypoint)} is used by {len(names)} saved task{'s' if len(names) != 1 else ''}: "
+                f"{_named(waypoint)} is used by {counted(len(names), 'saved task')}: "
                 f"{', '.join(names)}. They keep their copy and become stale. Retire it?",
                 tasks=names,
             )
@@ -138,7 +139,7 @@ def restore_waypoint(
         c = writing.connection
         head, wanted = _locked(writing, lambda: _once(c, reference, set_reference))
         wanted = wanted if new_code is None else replace(wanted, code=new_code)
-        identity = _identity(wanted)
+        identity = identity_of(wanted)
         standing = set_rows.waypoints_with_identities(c, head.id, head.newest, [identity]).get(identity)
         tasks = task_rows.tasks_using(c, [identity])
         if standing is not None and not changed_fields(standing, wanted):
@@ -244,7 +245,7 @@ def _former_use(c: Connection, head: SetHead, waypoint: Waypoint, write: Write) 
     told = []
     formers = [f for f in past.former_holders(c, head.id, waypoint.code) if f.waypoint.identity != waypoint.identity]
     standing = set_rows.waypoints_with_identities(
-        c, head.id, head.newest, [_identity(f.waypoint) for f in formers]
+        c, head.id, head.newest, [identity_of(f.waypoint) for f in formers]
     )  # fmt: skip
     for former in formers:
         was, until = former.waypoint, f"{head.name}@{former.last_revision}"
@@ -273,8 +274,3 @@ def _neighbours(c: Connection, head: SetHead, waypoint: Waypoint) -> list[str]:
 
 def _named(waypoint: Waypoint) -> str:
     return f"{waypoint.code} {waypoint.name}".strip()
-
-
-def _identity(waypoint: Waypoint) -> str:
-    assert waypoint.identity is not None  # everything that is read from the store has one
-    return waypoint.identity

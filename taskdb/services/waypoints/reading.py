@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import replace
 from typing import BinaryIO
 
-from taskdb.core.numbers import counted
+from taskdb.core.numbers import counted, some_of
 from taskdb.formats.registry import ReadOptions, SetReading, read_set
 from taskdb.reference.countries import country_code
 
@@ -31,10 +31,10 @@ def read_waypoints(stream: BinaryIO, *, options: ReadOptions | None = None) -> S
     unread = {text: counts[text] for text, code in codes.items() if code is None}
     notes = [*reading.decided.notes]
     if read:
-        pairs = _told([f"{text} as {codes[text]}" for text in _ordered(read)])
+        pairs = some_of([f"{text} as {codes[text]}" for text in _ordered(read)], _MOST_TOLD)
         notes.append(f"countries by their two letters in {counted(sum(read.values()), 'row')}: {pairs}")
     if unread:
-        words = _told([f"{text!r}" for text in _ordered(unread)])
+        words = some_of([f"{text!r}" for text in _ordered(unread)], _MOST_TOLD)
         notes.append(
             f"no countries that are known, and kept as they are, in {counted(sum(unread.values()), 'row')}: {words}"
         )
@@ -44,8 +44,3 @@ def read_waypoints(stream: BinaryIO, *, options: ReadOptions | None = None) -> S
 def _ordered(counts: dict[str, int]) -> list[str]:
     """Return the commonest first."""
     return sorted(counts, key=lambda text: (-counts[text], text))
-
-
-def _told(words: list[str]) -> str:
-    more = f" and {len(words) - _MOST_TOLD} more" if len(words) > _MOST_TOLD else ""
-    return ", ".join(words[:_MOST_TOLD]) + more

@@ -8,6 +8,7 @@ from typing import Any
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity
+from taskdb.core.numbers import some_of
 from taskdb.core.quantities import format_short_distance
 
 LISTED_PAIRS = 2_000
@@ -98,7 +99,7 @@ def _draft(survey: Survey, members: Sequence[int], links: list[tuple[int, int, f
 
 
 def _message(labels: list[str], widest_m: float, is_one_name: bool) -> str:
-    shown = ", ".join(labels[:6]) + (f" and {len(labels) - 6} more" if len(labels) > 6 else "")
+    shown = some_of(labels, 6)
     if widest_m == 0.0:
         if is_one_name:
             return f"{shown} stand at one and the same position: keep one, merge the rest into it."

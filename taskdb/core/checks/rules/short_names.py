@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity
+from taskdb.core.numbers import some_of
 
 
 def check(survey: Survey) -> Iterator[Draft]:
@@ -33,12 +34,11 @@ def check(survey: Survey) -> Iterator[Draft]:
     for short, members in sorted(groups.items()):
         if len({survey.folded_names[index] for index in members}) > 1:
             points = tuple(survey.waypoints[index] for index in members)
-            labels = ", ".join(f"{point.code} {point.name!r}" for point in points[:6])
-            more = f" and {len(points) - 6} more" if len(points) > 6 else ""
+            labels = some_of([f"{point.code} {point.name!r}" for point in points], 6)
             yield Draft(
                 Severity.WARNING,
                 points,
-                f"{labels}{more} all become {short!r} when cut to {length} characters.",
+                f"{labels} all become {short!r} when cut to {length} characters.",
                 {"short": short, "length": length, "count": len(points)},
             )
 
