@@ -12,10 +12,10 @@ from taskdb.core.checks.gazetteer import Gazetteer
 from taskdb.core.checks.given import CheckInput, Reference
 from taskdb.core.checks.rule import Rule
 from taskdb.core.checks.rules import RULES, run_checks
-from taskdb.core.findings import page_of
+from taskdb.core.findings import is_at_least, page_of
 from taskdb.core.history.changes import diff
 from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
-from taskdb.core.model import Acceptance, Finding, Position, Severity, Waypoint
+from taskdb.core.model import Finding, Position, Severity, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.review.rule import Rule as ReviewRule
 from taskdb.core.review.rules import RULES as REVIEW_RULES
@@ -76,8 +76,7 @@ class Checked:
 
     def worst_at_or_above(self, severity: Severity) -> bool:
         """Say whether a finding that is not accepted is at least this severe."""
-        order = [Severity.NOTE, Severity.WARNING, Severity.ERROR]
-        return any(f.accepted is None and order.index(f.severity) >= order.index(severity) for f in self.findings)
+        return any(f.accepted is None and is_at_least(f.severity, severity) for f in self.findings)
 
 
 def check_set(desk: Desk, request: CheckRequest, progress: Progress | None = None) -> Checked:
@@ -125,7 +124,7 @@ def run_on(
         only=only,
         places=_places(waypoints) if PLACES in request.against else None,
     )
-    findings = run_checks(given, accepted=accepted_of(c, at), progress=progress)
+    findings = run_checks(given, accepted=finding_rows.accepted_findings(c, at.head.id), progress=progress)
     return Checked(
         at,
         len(waypoints) if only is None else len(only),
@@ -173,12 +172,7 @@ def findings_about(c: Connection, at: SetAt, codes: frozenset[str] | None) -> tu
         elevation=load_elevation_grid(),
         only=codes,
     )
-    return run_checks(given, accepted=accepted_of(c, at))
-
-
-def accepted_of(c: Connection, at: SetAt) -> Mapping[str, Acceptance]:
-    """Return who accepted which finding of the set, and why."""
-    return finding_rows.accepted_findings(c, at.head.id)
+    return run_checks(given, accepted=finding_rows.accepted_findings(c, at.head.id))
 
 
 def list_rules() -> tuple[Rule, ...]:

@@ -93,12 +93,8 @@ def resolve_place(c: Connection, reference: str, at: SetAt, number: int = 0) -> 
 
 def stale_tasks_of(c: Connection, head: ContestHead) -> tuple[str, ...]:
     """Return the names of a contest's tasks that are stale now."""
-    names = []
-    for row in task_lines.list_tasks(c, contest_id=head.id):
-        task_head = task_rows.find_task(c, row.task, head.id)
-        if task_head is not None and staleness(c, task_head, task_rows.task_at(c, task_head.id, row.revision))[0]:
-            names.append(row.task)
-    return tuple(names)
+    rows = task_lines.list_tasks(c, contest_id=head.id)
+    return tuple(row.task for row in rows if staleness(c, row.head, task_rows.task_at(c, row.head.id, row.revision))[0])
 
 
 def staleness(c: Connection, head: TaskHead, task: Task) -> tuple[tuple[str, ...], tuple[str, ...]]:
