@@ -143,6 +143,14 @@ def test_landable_points_near_the_course_are_those_within_ten_kilometres_of_a_le
     assert 3 < len(near) < len(spots)
 
 
+@pytest.mark.parametrize(("off_m", "is_near"), [(9_990, True), (10_010, False)])
+def test_ten_kilometres_from_a_leg_are_near_and_not_a_step_more(off_m: float, is_near: bool) -> None:
+    # East of the middle of a leg along a meridian; source of the distance: geographiclib.
+    beside = Geodesic.WGS84.Direct(48.5, 11.0, 90, off_m)
+    fields = fields_at((beside["lat2"], beside["lon2"]))
+    assert landable_near(task_of(spots=[(48.0, 11.0), (49.0, 11.0)]), fields, 9)[1] == int(is_near)
+
+
 def test_aerodromes_go_first_where_there_is_no_room_for_all() -> None:
     fields = fields_at((48.95, 12.05), (49.0, 12.1), (49.02, 12.3))
     far = replace(fields[0], code="AD", position=Position.at(49.07, 12.25), landable=Landable.AERODROME)
