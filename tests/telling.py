@@ -9,7 +9,8 @@ from lxml import html
 
 from taskdb.core.quantities import Units
 from taskdb.core.shown import page_changes
-from taskdb.report.sheet import SheetPage, parts_of, render_sheet
+from taskdb.report.sheet import parts_of, render_sheet
+from taskdb.report.sheet_page import SheetPage
 
 TITLES = frozenset(
     re.findall(

@@ -19,10 +19,9 @@ from taskdb.cli.frame.settings import Settings
 from taskdb.errors import ExitCode, TaskdbError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from taskdb.cli.frame.command import Outcome
-    from taskdb.cli.render.console import Printer
 
 COMPLETION_VARIABLE = "_TASKDB_COMPLETE"
 _ASCII = {"ascii", "us-ascii", "ansi_x3.4-1968", "646"}
@@ -104,11 +103,15 @@ def _reply(argv: list[str], settings: Settings) -> Reply:
         assert outcome is not None
         return _reply_to(outcome, settings)
     except Shown as asked:
-        return Reply(_shown_json(asked) if failed.wants_json else asked.text + "\n", ExitCode.DONE)
+        if not failed.wants_json:
+            return Reply(asked.text + "\n", ExitCode.DONE)
+        from taskdb.cli.frame.answer import success
+
+        return Reply(_json(success(asked.kind, asked.result, [])), ExitCode.DONE)
     except TaskdbError as error:
         return failed.reply(error.exit_code, error.code, error.message, error.hint, error.details)
     except click.ClickException as error:
-        from taskdb.cli.frame.usage import usage_problem
+        from taskdb.cli.frame.failures import usage_problem
 
         if isinstance(error, click.exceptions.NoArgsIsHelpError) and not failed.wants_json:
             sys.stderr.write(error.format_message() + "\n")
@@ -117,7 +120,7 @@ def _reply(argv: list[str], settings: Settings) -> Reply:
     except (KeyboardInterrupt, click.Abort):
         return failed.reply(ExitCode.INTERRUPTED, "interrupted", "Interrupted, nothing kept.")
     except Exception as error:
-        from taskdb.cli.frame.bugs import bug_problem
+        from taskdb.cli.frame.failures import bug_problem
 
         is_kept = outcome is not None and outcome.writes and not settings.preview
         return failed.reply(ExitCode.BUG, *bug_problem(error, settings, is_kept=is_kept))
@@ -137,7 +140,7 @@ class _Failure(NamedTuple):
         hint: str | None = None,
         details: Mapping[str, Any] | None = None,
     ) -> Reply:
-        from taskdb.cli.frame.passwords import without_url_passwords
+        from taskdb.cli.frame.failures import without_url_passwords
 
         message, hint, details = without_url_passwords([message, hint, details])
         if self.wants_json:
@@ -155,40 +158,24 @@ def _reply_to(outcome: Outcome, settings: Settings) -> Reply:
 
     answer, invocation = outcome.answer, outcome.invocation
     is_preview = outcome.writes and settings.preview
-    warnings = [*invocation.warnings, *answer.warnings]
     if settings.json:
         result = {**answer.result, "preview": True} if is_preview else answer.result
-        return Reply(_json(success(invocation.name, result, warnings)), answer.exit_code)
+        return Reply(_json(success(invocation.name, result, invocation.warnings)), answer.exit_code)
 
-    def draw(printer: Printer) -> None:
-        if is_preview:
-            printer.heading("would (a preview, nothing is kept):")
-        answer.people(printer)
+    from taskdb.cli.render.console import Printer, stream_width
 
-    return Reply(_drawn(settings, draw), answer.exit_code, warnings)
-
-
-def _shown_json(asked: Shown) -> str:
-    from taskdb.cli.frame.answer import success
-
-    return _json(success(asked.kind, asked.result, []))
+    width, paper = stream_width(sys.stdout), io.StringIO()
+    printer = Printer(paper, color=width is not None and not settings.is_plain(), width=width, units=invocation.units)
+    if is_preview:
+        printer.heading("would (a preview, nothing is kept):")
+    answer.people(printer)
+    return Reply(paper.getvalue(), answer.exit_code, invocation.warnings)
 
 
 def _json(document: Mapping[str, Any]) -> str:
     from taskdb.cli.frame.answer import to_json
 
     return to_json(document, indented=sys.stdout.isatty()) + "\n"
-
-
-def _drawn(settings: Settings, draw: Callable[[Printer], None]) -> str:
-    from taskdb.cli.render.console import Printer, stream_width
-    from taskdb.core.quantities import Units
-
-    width = stream_width(sys.stdout)
-    paper = io.StringIO()
-    color = width is not None and not settings.is_plain()
-    draw(Printer(paper, color=color, width=width, units=Units(settings.units or "km")))
-    return paper.getvalue()
 
 
 def _write(reply: Reply) -> ExitCode:

@@ -15,7 +15,6 @@ from typing import Any, Protocol
 from taskdb.core.model import Finding, Position, Severity
 from taskdb.errors import NotFoundError
 
-_ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 _ID_DIGITS = 10
 
 
@@ -57,12 +56,17 @@ def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     unique: dict[str, Finding] = {}
     for finding in findings:
         unique.setdefault(finding.id, finding)
-    return tuple(sorted(unique.values(), key=lambda one: (_ORDER[one.severity], one.rule, one.codes, one.id)))
+    return tuple(sorted(unique.values(), key=lambda one: (severity_rank(one.severity), one.rule, one.codes, one.id)))
+
+
+def severity_rank(severity: Severity) -> int:
+    """Return 0 for an error, 1 for a warning, 2 for a note."""
+    return list(Severity).index(severity)
 
 
 def is_at_least(severity: Severity, than: Severity) -> bool:
     """Return whether a severity is at or above another."""
-    return _ORDER[severity] <= _ORDER[than]
+    return severity_rank(severity) <= severity_rank(than)
 
 
 def page_of(name: str, rules: Sequence[Explained]) -> str:

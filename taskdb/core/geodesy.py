@@ -28,11 +28,11 @@ EQUATOR_RADIUS_M = 6_378_137.0
 FLATTENING = 1 / 298.257223563
 """Flattening of WGS84 (NGA.STND.0036)."""
 
+ECCENTRICITY_2 = FLATTENING * (2 - FLATTENING)
+"""First eccentricity squared of WGS84."""
+
 FAI_SPHERE_RADIUS_M = 6_371_000.0
 """Radius of the sphere that the FAI General Section allows for distances (7.3.1.1, numbering of 2003)."""
-
-
-_ECCENTRICITY_2 = FLATTENING * (2 - FLATTENING)
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,8 +209,8 @@ def earth_vectors(latitudes_deg: Floats, longitudes_deg: Floats) -> tuple[Floats
     latitude, longitude = np.radians(latitudes_deg), np.radians(longitudes_deg)
     flat = np.cos(latitude)
     normals = np.stack([flat * np.cos(longitude), flat * np.sin(longitude), np.sin(latitude)])
-    places = normals * (EQUATOR_RADIUS_M / np.sqrt(1 - _ECCENTRICITY_2 * np.square(normals[2])))
-    places[2] *= 1 - _ECCENTRICITY_2
+    places = normals * (EQUATOR_RADIUS_M / np.sqrt(1 - ECCENTRICITY_2 * np.square(normals[2])))
+    places[2] *= 1 - ECCENTRICITY_2
     return places, normals
 
 

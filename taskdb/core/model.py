@@ -247,6 +247,12 @@ class Task:
     tags: tuple[str, ...] = ()
     issued_at: str | None = None
 
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """Return every place of the task: its points in order, then take-off and landing where they are declared."""
+        ends = (place for place in (self.take_off, self.landing) if place is not None)
+        return (*(point.place for point in self.points), *ends)
+
 
 @dataclass(frozen=True, slots=True)
 class FlownRecord:

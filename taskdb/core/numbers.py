@@ -1,4 +1,4 @@
-"""Numbers as programs write them: with an exponent (`2.7e-05`), or with nothing before or behind the point."""
+"""Numbers as programs write them (`2.7e-05`, `.5`) made plain, and counts in words (`3 waypoints`)."""
 
 from __future__ import annotations
 
@@ -39,3 +39,8 @@ def plain_number(text: str, *, only_numbers: bool = False) -> str:
     if match is None:
         return text
     return match[1] + (match[2] if match[3] is None else f"0.{match[3]}")
+
+
+def counted(number: int, singular: str, plural: str | None = None) -> str:
+    """Return `1 waypoint`, `3 waypoints`."""
+    return f"{number} {singular if number == 1 else plural or singular + 's'}"

@@ -7,11 +7,13 @@ import secrets
 import shutil
 import stat
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 from taskdb.errors import RefusedError
+from taskdb.files.standing import is_there
 
 FRESH = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
 
@@ -77,6 +79,21 @@ def sync_folder(folder: Path) -> None:
         pass
     finally:
         os.close(descriptor)
+
+
+def require_new(path: str | Path, *, overwrite: bool, details: Mapping[str, Any] | None = None) -> None:
+    """Raise RefusedError where something stands at a path and is not to be written over."""
+    if is_there(path) and not overwrite:
+        raise RefusedError(
+            "file-exists", f"{path} exists already.", hint="Give --yes to write over it.", details=details
+        )
+
+
+def write_new(path: str, content: bytes, *, overwrite: bool) -> int:
+    """Write a file as `write_file` does, and return its size in bytes. RefusedError where one stands there already."""
+    require_new(path, overwrite=overwrite, details={"path": path})
+    write_file(path, content)
+    return len(content)
 
 
 def write_file(path: str | Path, content: bytes) -> None:

@@ -1,16 +1,16 @@
-"""What every task writer is handed: one revision of a task, measured, and ready to be written out."""
+"""What the writers share: the task that each is handed, and single values as texts."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from decimal import Decimal
+from typing import TYPE_CHECKING
 
-from taskdb.core.model import Place, Zone
-from taskdb.core.plain import course_degrees, degrees, metres
+from taskdb.core.plain import degrees
 
 if TYPE_CHECKING:
     from taskdb.core.course.measure import Course
-    from taskdb.core.model import Task
+    from taskdb.core.model import Place, Task
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,24 +40,12 @@ def number(value: float) -> str:
     return f"{value:.4f}".rstrip("0").rstrip(".")
 
 
-def zone_values(zone: Zone) -> dict[str, Any]:
-    """Return what applies to a zone's shape, by the names of its JSON form; metres and true degrees."""
-    lengths = {
-        "radius_m": zone.radius_m,
-        "inner_radius_m": zone.inner_radius_m,
-        "length_m": zone.length_m,
-        "core_radius_m": zone.core_radius_m,
-    }
-    angles = {"from_radial_deg": zone.from_radial_deg, "to_radial_deg": zone.to_radial_deg, "axis_deg": zone.axis_deg}
-    values: dict[str, Any] = {"shape": zone.shape.value}
-    values |= {name: metres(value) for name, value in lengths.items() if value is not None}
-    if zone.opening_deg is not None:
-        values["opening_deg"] = degrees(zone.opening_deg)
-    values |= {name: course_degrees(value) for name, value in angles.items() if value is not None}
-    if zone.orientation is not None:
-        values["orientation"] = zone.orientation.value
-    values["text"] = zone.text
-    return values
+def format_elevation(metres: float | None) -> str:
+    """Return an elevation with at most one decimal and no `.0`; empty where it is not known."""
+    if metres is None:
+        return ""
+    text = format(Decimal(repr(round(metres, 1) + 0.0)), "f")
+    return text.removesuffix(".0")
 
 
 def place_label(place: Place) -> str:

@@ -1,28 +1,26 @@
-"""Which formats there are, and what reads and writes each. To add a format: one module, and one line here."""
+"""What services call to read and write sets and tasks in any format of the table `known`, or in a user's profile."""
 
 from __future__ import annotations
 
+import codecs
+import io
+import re
 from collections.abc import Callable, Iterable, Mapping
 from importlib import import_module
 from typing import Any, BinaryIO
 
 from taskdb.core.model import Waypoint
-from taskdb.errors import UsageError
-from taskdb.formats.detect import detect, detect_task
+from taskdb.errors import InputError, UsageError
 from taskdb.formats.exported import ExportedTask
+from taskdb.formats.known import SETS_READ, SETS_WRITTEN, TASKS_READ, TASKS_WRITTEN
 from taskdb.formats.limits import LARGEST_TASK_BYTES, require_size
 from taskdb.formats.tasks.reading import MOST_POINTS, ReadPoint, TaskReading
-from taskdb.formats.text.decode import seekable
 from taskdb.formats.text.intake import Decided, ReadOptions, Record, Records, Reject, SetReading
 from taskdb.formats.text.profiles import Profile, parse_profile
-from taskdb.formats.text.rejects import write_rejects
+from taskdb.formats.waypoints.rejects import write_rejects
 
 __all__ = [
     "MOST_POINTS",
-    "SET_FORMATS",
-    "SET_READERS",
-    "TASK_FORMATS",
-    "TASK_READERS",
     "Decided",
     "ExportedTask",
     "Profile",
@@ -44,108 +42,62 @@ __all__ = [
     "write_task_by_profile",
 ]
 
-SetReader = Callable[[BinaryIO, ReadOptions], SetReading]
-SetWriter = Callable[..., tuple[str, ...]]
-"""`(stream, waypoints, *, identity=False)` → what the format could not hold."""
-TaskWriter = Callable[[BinaryIO, ExportedTask], tuple[str, ...]]
-TaskReader = Callable[[BinaryIO], tuple[TaskReading, ...]]
+
+def _at(where: str) -> Callable[..., Any]:
+    """Return the function `module:function`: its module is loaded now, so that a command pays for its own format."""
+    module, _, function = where.partition(":")
+    found: Callable[..., Any] = getattr(import_module(f"taskdb.formats.{module}"), function)
+    return found
 
 
-def _later(module: str, function: str) -> Callable[..., Any]:
-    """Return a function of a module that is loaded when it is first called: a command pays for its own format only."""
-
-    def call(*values: Any, **named: Any) -> Any:
-        return getattr(import_module(f"taskdb.formats.{module}"), function)(*values, **named)
-
-    return call
+def _known(formats: Mapping[str, str], name: str, what: str) -> Callable[..., Any]:
+    """Return what reads or writes a format. UsageError for one that `formats` does not name."""
+    if name not in formats:
+        raise UsageError("unknown-format", f"{name!r} is no format {what}.", hint=f"Formats: {', '.join(formats)}.")
+    return _at(formats[name])
 
 
-SET_FORMATS: Mapping[str, tuple[str, SetWriter]] = {
-    "csv": (".csv", _later("waypoints.csv", "write_csv")),
-    "geojson": (".geojson", _later("waypoints.geojson", "write_geojson")),
-    "gpx": (".gpx", _later("waypoints.gpx", "write_gpx")),
-    "kml": (".kml", _later("waypoints.kml", "write_kml")),
-}
-"""The formats in which sets are written: suffix and writer by name."""
-
-TASK_FORMATS: Mapping[str, tuple[str, TaskWriter]] = {
-    "gpx": (".gpx", _later("tasks.gpx", "write_gpx_task")),
-    "geojson": (".geojson", _later("tasks.geojson", "write_geojson_task")),
-    "csv": (".csv", _later("tasks.csv", "write_csv_task")),
-    "igc": (".igc", _later("tasks.igc", "write_igc_task")),
-    "kml": (".kml", _later("tasks.kml", "write_kml_task")),
-}
-"""The formats in which tasks are written: suffix and writer by name."""
-
-SET_READERS: Mapping[str, SetReader] = {
-    "csv": _later("waypoints.csv", "read_csv"),
-    "geojson": _later("waypoints.geojson", "read_geojson"),
-    "gpx": _later("waypoints.gpx", "read_gpx"),
-    "kml": _later("waypoints.kml", "read_kml"),
-    "kmz": _later("waypoints.kml", "read_kmz"),
-    "tsv": _later("waypoints.csv", "read_csv"),
-}
-"""The formats from which sets are read, by name."""
-
-TASK_READERS: Mapping[str, TaskReader] = {
-    "csv": _later("tasks.csv_reading", "read_csv_tasks"),
-    "geojson": _later("tasks.geojson_reading", "read_geojson_tasks"),
-    "gpx": _later("tasks.gpx_reading", "read_gpx_tasks"),
-    "igc": _later("tasks.igc_reading", "read_igc_tasks"),
-    "kml": _later("tasks.kml_reading", "read_kml_tasks"),
-    "kmz": _later("tasks.kml_reading", "read_kmz_tasks"),
-}
-"""The formats from which tasks are read, by name."""
-
-
-def read_tasks(stream: BinaryIO, *, file_name: str, format: str | None = None) -> tuple[TaskReading, ...]:
+def read_tasks(stream: BinaryIO, *, format: str | None = None) -> tuple[TaskReading, ...]:
     """Return the tasks of a file in any format that is known, with every problem of each.
 
-    `file_name` is for messages; the format is as told or decided by the content. A GPX file may hold several routes;
-    of a recorder's file the declaration that counts is read. Raises InputError where the file as a whole cannot be
-    used, UsageError for an unknown format.
+    The format is as told or decided by the content. A GPX file may hold several routes; of a recorder's file the
+    declaration that counts is read. Raises InputError where the file as a whole cannot be used, UsageError for an
+    unknown format.
     """
-    stream = seekable(stream)
-    name = format or detect_task(stream)
-    if name not in TASK_READERS:
-        raise UsageError(
-            "unknown-format",
-            f"{file_name}: {name!r} is no format from which tasks are read.",
-            hint=f"Formats: {', '.join(TASK_READERS)}.",
-        )
+    stream = _seekable(stream)
+    read = _known(TASKS_READ, format or detect_task(stream), "from which tasks are read")
     require_size(stream, LARGEST_TASK_BYTES, "Give the file of one task or of one day.")
-    return TASK_READERS[name](stream)
+    tasks: tuple[TaskReading, ...] = read(stream)
+    return tasks
 
 
 def read_tasks_by_profile(stream: BinaryIO, profile: Profile) -> tuple[TaskReading, ...]:
     """Return the tasks of a file in the layout of a user's profile, with every problem of each."""
-    stream = seekable(stream)
+    stream = _seekable(stream)
     require_size(stream, LARGEST_TASK_BYTES, "Give the file of one task or of one day.")
-    tasks: tuple[TaskReading, ...] = _later("tasks.profile_reading", "read_tasks_by_profile")(stream, profile)
+    tasks: tuple[TaskReading, ...] = _at("tasks.profile:read_tasks_by_profile")(stream, profile)
     return tasks
 
 
-def read_set(stream: BinaryIO, *, file_name: str, options: ReadOptions | None = None) -> SetReading:
+def read_set(stream: BinaryIO, *, options: ReadOptions | None = None) -> SetReading:
     """Return the waypoints of a file in any format that is known, with every problem of every row.
 
-    `file_name` is for messages; the format is as told or decided by the content. Raises InputError where the file
-    as a whole cannot be used (empty, no text, no column for code or position, an ambiguous notation …).
+    The format is as told or decided by the content. Raises InputError where the file as a whole cannot be used
+    (empty, no text, no column for code or position, an ambiguous notation …), UsageError for an unknown format.
     """
     options = options or ReadOptions()
-    stream = seekable(stream)
+    stream = _seekable(stream)
+    reading: SetReading
     if options.profile is not None:
-        profile = parse_profile(options.profile)
-        reading: SetReading = _later("text.profile_text", "read_by_profile")(stream, profile, options)
-        return reading
-    return _reader(options.format or detect(stream))(stream, options)
+        reading = _at("waypoints.profile:read_set_by_profile")(stream, parse_profile(options.profile), options)
+    else:
+        reading = _known(SETS_READ, options.format or detect(stream), "that is read")(stream, options)
+    return reading
 
 
-def _reader(name: str) -> SetReader:
-    if name not in SET_READERS:
-        raise UsageError(
-            "unknown-format", f"{name!r} is no format that is read.", hint=f"Formats: {', '.join(SET_READERS)}."
-        )
-    return SET_READERS[name]
+def _seekable(stream: BinaryIO) -> BinaryIO:
+    """Return a stream that can be read twice, from where it stands."""
+    return stream if stream.seekable() else io.BytesIO(stream.read())
 
 
 def write_set(
@@ -154,29 +106,82 @@ def write_set(
     """Write a set in a format and return what the format could not hold, as sentences' parts; byte for byte the same
     for the same waypoints. Raises UsageError for an unknown format.
     """
-    if format not in SET_FORMATS:
-        raise UsageError(
-            "unknown-format", f"{format!r} is no format that is written.", hint=f"Formats: {', '.join(SET_FORMATS)}."
-        )
-    return SET_FORMATS[format][1](stream, waypoints, identity=identity)
+    write = _known(SETS_WRITTEN, format, "that is written")
+    lost: tuple[str, ...] = write(stream, waypoints, identity=identity)
+    return lost
 
 
 def write_task(stream: BinaryIO, exported: ExportedTask, format: str) -> tuple[str, ...]:
     """Write a task in a format and return what the format could not hold. Raises UsageError for an unknown format."""
-    if format not in TASK_FORMATS:
-        raise UsageError(
-            "unknown-format", f"{format!r} is no format that is written.", hint=f"Formats: {', '.join(TASK_FORMATS)}."
-        )
-    return TASK_FORMATS[format][1](stream, exported)
+    lost: tuple[str, ...] = _known(TASKS_WRITTEN, format, "that is written")(stream, exported)
+    return lost
 
 
 def write_set_by_profile(stream: BinaryIO, waypoints: Iterable[Waypoint], profile: Profile) -> tuple[str, ...]:
     """Write a set in the layout of a user's profile and return what it does not hold."""
-    lost: tuple[str, ...] = _later("text.profile_text", "write_set_by_profile")(stream, waypoints, profile)
+    lost: tuple[str, ...] = _at("waypoints.profile:write_set_by_profile")(stream, waypoints, profile)
     return lost
 
 
 def write_task_by_profile(stream: BinaryIO, exported: ExportedTask, profile: Profile) -> tuple[str, ...]:
     """Write a task in the layout of a user's profile and return what it does not hold."""
-    lost: tuple[str, ...] = _later("text.profile_text", "write_task_by_profile")(stream, exported, profile)
+    lost: tuple[str, ...] = _at("tasks.profile:write_task_by_profile")(stream, exported, profile)
     return lost
+
+
+# Which format a file is in, by what it begins with; its name is not asked, since people rename files.
+
+_HEAD = 1 << 13
+_ROOT = re.compile(r"<(?![?!])\s*(?:[\w.-]+:)?([\w.-]+)")
+# The recorder's own line, and behind it its headers or what it declares (IGC Technical Specification, A 2.3).
+_RECORDED = re.compile(
+    rb"\A(?:\xef\xbb\xbf)?(?:A[0-9A-Z]{3}[^\r\n]*[\r\n]+)?(?:H[FOP][A-Z]{3}|HDTE|C\d{18}[0-9A-Z]{4}\d\d)"
+)
+# Programs also hand out a piece of KML by itself.
+_ROOTS = {"gpx": "gpx", "kml": "kml", "document": "kml", "folder": "kml", "placemark": "kml"}
+
+
+def detect(stream: BinaryIO) -> str:
+    """Return the name of a format: `kmz`, `gpx`, `kml`, `geojson`, else `csv`. The stream is left at its beginning.
+
+    Raises InputError for XML and zips that are none of these.
+    """
+    head = stream.read(_HEAD)
+    stream.seek(0)
+    if head.startswith(b"PK\x03\x04"):
+        return "kmz"
+    text = _text(head)
+    if text.startswith("<"):
+        plain = re.sub(r"<!--.*?-->|<\?.*?\?>|<!DOCTYPE[^>\[]*(?:\[.*?\]\s*)?>", "", text, flags=re.DOTALL)
+        root = _ROOT.search(plain)
+        name = _ROOTS.get(root[1].lower()) if root is not None else None
+        if name is None:
+            shown = repr(root[1]) if root is not None else "no element"
+            raise InputError(
+                "unknown-format",
+                f"The file is XML with the root {shown}, which is neither GPX nor KML.",
+                hint="Save it as GPX, KML, GeoJSON or CSV.",
+            )
+        return name
+    if text[:1] in ("{", "["):
+        return "geojson"
+    return "csv"
+
+
+def detect_task(stream: BinaryIO) -> str:
+    """Return the name of a task's format: `igc` for a recorder's file, else as `detect`; the stream as there."""
+    head = stream.read(_HEAD)
+    stream.seek(0)
+    return "igc" if _RECORDED.search(head) else detect(stream)
+
+
+def _text(head: bytes) -> str:
+    """Return the beginning of a file as text, as far as is needed to know its format."""
+    for mark, codec in ((codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be")):
+        if head.startswith(mark):
+            return head[2:].decode(codec, "replace").strip()
+    if head[:1] == b"<" and head[1:2] == b"\x00":
+        return head.decode("utf-16-le", "replace").strip()
+    if head[:2] == b"\x00<":
+        return head.decode("utf-16-be", "replace").strip()
+    return head.removeprefix(codecs.BOM_UTF8).decode("latin-1").strip(" \t\r\n\x1e\x0b\x0c")

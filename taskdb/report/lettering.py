@@ -29,6 +29,8 @@ _OTHERS = {"ß": 611, "°": 400, "′": 188, "·": 278, "–": 556, "…": 1000,
 _BOLD_FACTOR = 1.09
 
 
+CODE_LIMIT, NAME_LIMIT = 20, 80
+"""How many letters of a code and of a name a sheet shows."""
 LEAST_LETTERS_MM = 2.48
 """The smallest letters on paper, 7 pt (1 pt is 1/72 inch): smaller ones cannot be read in a cockpit."""
 

@@ -76,7 +76,7 @@ class MapLayout:
 
 
 @dataclass(frozen=True, slots=True)
-class _Ground:
+class _MapContent:
     """What a map shows, before it has a frame: the legs' paths, the zones, and all that must be seen."""
 
     paths: tuple[tuple[Position, ...], ...]
@@ -84,7 +84,7 @@ class _Ground:
     extent: tuple[Position, ...]
 
 
-def _ground(task: Task, course: Course) -> _Ground:
+def _content(task: Task, course: Course) -> _MapContent:
     places = [counted_position(point) for point in task.points]
     paths = tuple(
         densify(places[leg.from_number], places[leg.to_number], max(leg.distance_m / _LEG_STEPS, 1.0))
@@ -92,13 +92,13 @@ def _ground(task: Task, course: Course) -> _Ground:
     )
     zones = drawings(task.points, places)
     extent = (*places, *(p for path in paths for p in path), *(p for zone in zones for p in zone.extent))
-    return _Ground(paths, tuple(zones), extent)
+    return _MapContent(paths, tuple(zones), extent)
 
 
 def fitting_scale(task: Task, course: Course, *, width_mm: float, height_mm: float) -> float:
     """Return the largest scale, in millimetres a metre, at which `draw_map` shows the whole task on such a paper."""
     width, height = _frame_size(width_mm, height_mm)
-    return fit_frame(_ground(task, course).extent, width, height, pad_mm=_PAD_MM).mm_per_m
+    return fit_frame(_content(task, course).extent, width, height, pad_mm=_PAD_MM).mm_per_m
 
 
 def lay_out_map(
@@ -108,9 +108,9 @@ def lay_out_map(
 
     `mm_per_m` sets the scale, for maps that are to be compared; without it all that is shown fits.
     """
-    ground = _ground(task, course)
-    paths, pieces = ground.paths, ground.zones
-    frame = fit_frame(ground.extent, width_mm, height_mm, pad_mm=_PAD_MM)
+    content = _content(task, course)
+    paths, pieces = content.paths, content.zones
+    frame = fit_frame(content.extent, width_mm, height_mm, pad_mm=_PAD_MM)
     if mm_per_m is not None:
         frame = replace(frame, mm_per_m=mm_per_m)
     zones = tuple(ZoneDrawing.on(frame, piece) for piece in pieces)

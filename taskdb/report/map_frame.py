@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from taskdb.core.model import Position
-from taskdb.report.projection import Projection, centre_of
+from taskdb.core.projection import Projection, centre_of
 from taskdb.report.svg import Point
 
 LEAST_SPAN_M = 4_000.0

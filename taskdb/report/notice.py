@@ -8,9 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
 from types import MappingProxyType
-from typing import TYPE_CHECKING
 
 from taskdb.core.facilities import format_radio, format_runways
 from taskdb.core.history.facts import ChangeFacts, Counts
@@ -19,9 +17,7 @@ from taskdb.core.model import Position, Waypoint
 from taskdb.core.notation import Notation, format_position
 from taskdb.core.quantities import FOOT_M, Units
 from taskdb.report.lettering import FONTS, shown
-
-if TYPE_CHECKING:
-    from jinja2 import Template
+from taskdb.report.page_template import page_template
 
 CAUTIONS = (
     "Not for primary navigation.",
@@ -72,26 +68,12 @@ class Row:
     why: str
 
 
-@cache
-def _template() -> Template:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("taskdb.report", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("notice.html")
-
-
 def render_notice(notice: Notice, *, units: Units = Units.KM) -> str:
     """Return the notice as HTML; where nothing differs the page says so."""
     name = shown(notice.set_name, 120)
     moved = [fact for fact in notice.changed if fact.moved_m is not None and not fact.is_refined]
     others = [fact for fact in notice.changed if fact.moved_m is None or fact.is_refined]
-    return _template().render(
+    return page_template("notice.html").render(
         title=f"Changes of {name}: {_called(notice.old)} to {_called(notice.new)}",
         fonts=FONTS,
         name=name,

@@ -6,81 +6,36 @@ no network, no clock: the same pages give the same bytes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from functools import cache
-from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import Any
 
+from taskdb.core.contests.days import day_of
 from taskdb.core.contests.scopes import what_holds
-from taskdb.core.course.day import DaySheet, magnetic_courses
+from taskdb.core.course.day import magnetic_between_points
 from taskdb.core.course.free import free_words
-from taskdb.core.course.measure import Course
-from taskdb.core.model import Contest, ContestDay, Finding, Role, Status, Task, TaskType, Waypoint
+from taskdb.core.course.near_course import NEAR_COURSE_M, landable_near
+from taskdb.core.model import Role, Status, TaskType
 from taskdb.core.quantities import Units, format_distance
-from taskdb.core.shown import SheetChange, ShownPart, Withdrawn
+from taskdb.core.shown import ShownPart, Withdrawn
 from taskdb.report import sheet_words as words
-from taskdb.report.lettering import FONTS, shown
+from taskdb.report.lettering import CODE_LIMIT, FONTS, NAME_LIMIT, shown
 from taskdb.report.map import draw_map
+from taskdb.report.page_template import page_template
 from taskdb.report.palette import STYLES
-from taskdb.report.sheet_briefing import outlanding_phone, programme_rows, remarks
 from taskdb.report.sheet_changes import change_notes, withdrawn_rows
+from taskdb.report.sheet_contest import channels, outlanding_phone, procedure_sentences, programme_rows, remarks
 from taskdb.report.sheet_day import day_sentences, magnetic_cells
 from taskdb.report.sheet_declared import declared_block
-from taskdb.report.sheet_fields import NEAR_COURSE_M, field_rows, near_fields
-from taskdb.report.sheet_procedure import channels, procedure_sentences
+from taskdb.report.sheet_fields import field_rows, near_fields
+from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_room import free_cells, room_on_page
 from taskdb.report.sheet_shown import shown_parts
-from taskdb.report.sheet_variants import Compared, variants
+from taskdb.report.sheet_variants import variants
 from taskdb.report.sheet_zones import card_lines, zone_cards
-
-if TYPE_CHECKING:
-    from jinja2 import Template
 
 MAP_WIDTH_MM = 126.0
 MOST_NEAR = 4
 """So many landable points near the course are listed; the map shows all."""
-
-
-@dataclass(frozen=True, slots=True)
-class SheetPage:
-    """Everything that one task's page shows.
-
-    `waypoints` are those of the task's points (and take-off and landing) by code, for runways and channels;
-    `catalogue` is drawn lightly on the map; `stale` are sentences; `date` is ISO text or None.
-    """
-
-    task: Task
-    revision: int
-    course: Course
-    fingerprint: str
-    catalogue: Sequence[Waypoint] = ()
-    waypoints: Mapping[str, Waypoint] = field(default_factory=lambda: MappingProxyType({}))
-    contest: Contest | None = None
-    date: str | None = None
-    stale: tuple[str, ...] = ()
-    findings: tuple[Finding, ...] = ()
-    day: DaySheet | None = None
-    units: Units | None = None
-    """Units of this page's distances where they differ from those of the others."""
-    mark: str | None = None
-    """What is to be said of the task in place of its status: that it is proposed and was not issued."""
-    changes: tuple[SheetChange, ...] = ()
-    """How this page differs from earlier ones that were handed out, the newest of them first."""
-
-
-@cache
-def _template() -> Template:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("taskdb.report", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("sheet.html")
 
 
 def render_sheet(
@@ -97,13 +52,13 @@ def render_sheet(
     UsageError); what is `withdrawn` gets the first page of all, `above_withdrawn` says of which contest and day.
     """
     first = pages[0].task.name if pages else "withdrawn" if withdrawn else "no task"
-    return _template().render(
+    return page_template("sheet.html").render(
         title=shown(f"Task sheet: {first}" + (f" and {len(pages) - 1} more" if len(pages) > 1 else ""), 120),
         fonts=FONTS,
         colours={role.value: STYLES[role].colour for role in Role},
         cautions=words.CAUTIONS,
         withdrawn=withdrawn_rows(withdrawn),
-        above_withdrawn=[shown(text, words.NAME_LIMIT) for text in above_withdrawn],
+        above_withdrawn=[shown(text, NAME_LIMIT) for text in above_withdrawn],
         variants=[_variants(group, units) for group in variants_of],
         pages=[_page(page, page.units or units) for page in pages],
     )
@@ -118,11 +73,8 @@ def _variants(pages: Sequence[SheetPage], units: Units) -> dict[str, Any]:
     """Return the page of one class's variants: its heading, and each task with its picture."""
     from markupsafe import Markup
 
-    tasks = [
-        Compared(page.task, page.revision, page.course, page.fingerprint, page.catalogue, page.mark) for page in pages
-    ]
     shared = pages[0].units if pages else None
-    drawn = [(variant, Markup(variant.picture)) for variant in variants(tasks, shared or units)]
+    drawn = [(variant, Markup(variant.picture)) for variant in variants(pages, shared or units)]
     return {"of": [text for _, text in _above(pages[0], with_variant=False)], "tasks": drawn}
 
 
@@ -147,15 +99,15 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
     holding = what_holds(page.contest, task.class_name, task.day)
     timezone = page.contest.timezone if page.contest is not None else None
     opens = page.day.start_opens if page.day is not None else holding.get("start_opens")
-    near, there = near_fields(task, page.catalogue, units, MOST_NEAR if task.type is not TaskType.DECLARED else 0)
+    near, there = landable_near(task, page.catalogue, MOST_NEAR if task.type is not TaskType.DECLARED else 0)
     cards = zone_cards(task, units)
     return {
-        "name": shown(task.name, words.NAME_LIMIT),
+        "name": shown(task.name, NAME_LIMIT),
         "above": _above(page),
         "type": words.type_words(task),
-        "set": f"{shown(task.set_name, words.NAME_LIMIT)}@{task.set_revision}",
+        "set": f"{shown(task.set_name, NAME_LIMIT)}@{task.set_revision}",
         "revision": page.revision,
-        "fingerprint": shown(page.fingerprint, words.CODE_LIMIT),
+        "fingerprint": shown(page.fingerprint, CODE_LIMIT),
         "status": page.mark or (None if task.status is Status.PROPOSED else task.status.value),
         "tiles": _tiles(page, units, opens),
         "programme": programme_rows(holding),
@@ -167,7 +119,7 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "ends": words.end_rows(task),
         "distances": words.distance_words(task, course, units),
         "day": day_sentences(page.day),
-        "magnetic": magnetic_cells(_magnetic(page), len(task.points)),
+        "magnetic": magnetic_cells(magnetic_between_points(course, page.day)),
         "free": _free(page, units),
         "cross_check": words.cross_check(task, course, units),
         "counted_through": words.counted_through(task, course, units),
@@ -176,7 +128,7 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "channels": channels(holding),
         "phone": outlanding_phone(holding),
         "fields": field_rows(task, page.waypoints),
-        "near": near,
+        "near": near_fields(task, near, units),
         "near_words": _near_words(len(near), there, units),
         "declared": declared_block(course.declared, units),
         "findings": [
@@ -193,30 +145,17 @@ def _free(page: SheetPage, units: Units) -> str:
     return shown(free_words(page.task.free, units, names), 4000) if page.task.free is not None else ""
 
 
-def _magnetic(page: SheetPage) -> DaySheet | None:
-    """Return the day with the magnetic courses of the legs that stand in the table, from point to point."""
-    if page.day is None or not page.day.magnetic_deg:
-        return page.day
-    between = replace(page.course, legs=page.course.between_points)
-    return replace(page.day, magnetic_deg=magnetic_courses(between, page.day.declinations))
-
-
 def _near_words(listed: int, there: int, units: Units) -> str:
     within = format_distance(NEAR_COURSE_M, units, 0)
     return f"within {within} of a leg" + (f", {listed} of {there}, aerodromes first" if listed < there else "")
 
 
-def _day(page: SheetPage) -> ContestDay | None:
-    days = page.contest.days if page.contest is not None else ()
-    return next((day for day in days if day.number == page.task.day), None)
-
-
 def _above(page: SheetPage, *, with_variant: bool = True) -> list[tuple[str, str]]:
     """Return the line above the task's name, each with its label: contest, day, date, class, variant; what is known."""
-    task, day = page.task, _day(page)
+    task, day = page.task, day_of(page.contest, page.task.day)
     date = page.date or (day.date if day is not None else None)
     parts = [
-        ("contest", shown(task.contest, words.NAME_LIMIT) if task.contest else None),
+        ("contest", shown(task.contest, NAME_LIMIT) if task.contest else None),
         ("day", f"day\u00a0{task.day}" if task.day is not None else None),
         ("date", shown(date, 20) if date else None),
         ("class", f"class {shown(task.class_name, 40)}" if task.class_name else None),

@@ -6,6 +6,7 @@ Sentences for people from plain values; where nothing is known of the day, nothi
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 
 from taskdb.core.course.day import DaySheet, LegalEnd
 from taskdb.core.course.schedule import Extent, Timetable
@@ -19,12 +20,11 @@ _RULE_WORDS = {
 }
 
 
-def magnetic_cells(day: DaySheet | None, points: int) -> list[str]:
+def magnetic_cells(courses_deg: Sequence[float | None]) -> list[str]:
     """Return the magnetic course to each point, `063°`, empty at the start; no cells where none is known."""
-    if day is None or all(magnetic is None for magnetic in day.magnetic_deg):
+    if all(magnetic is None for magnetic in courses_deg):
         return []
-    cells = ["" if magnetic is None else f"{format_bearing(magnetic)}°" for magnetic in day.magnetic_deg]
-    return ["", *cells][:points]
+    return ["", *("" if magnetic is None else f"{format_bearing(magnetic)}°" for magnetic in courses_deg)]
 
 
 def day_sentences(day: DaySheet | None) -> tuple[str, ...]:

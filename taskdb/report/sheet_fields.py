@@ -2,28 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
-from taskdb.core.course.regions import counted_position
-from taskdb.core.model import Landable, Place, Radio, Role, Runway, Task, Waypoint
+from taskdb.core.course.near_course import NearPlace
+from taskdb.core.model import Landable, Radio, Role, Runway, Task, Waypoint
 from taskdb.core.quantities import Units, format_bearing, format_distance
-from taskdb.report.lettering import shown
-from taskdb.report.projection import Projection, centre_of
+from taskdb.report.lettering import CODE_LIMIT, NAME_LIMIT, shown
 from taskdb.report.symbols import point_tag
-
-CODE_LIMIT = 20
-NAME_LIMIT = 80
-NEAR_COURSE_M = 10_000.0
-"""How far from a leg a landable point is still near (common practice, no source)."""
 
 ON_LEG_M = 1_000.0
 
 _LANDABLE_WORDS = {Landable.AERODROME: "aerodrome", Landable.FIELD: "field", Landable.EMERGENCY: "emergency field"}
-_RANK = {Landable.AERODROME: 0, Landable.FIELD: 1, Landable.EMERGENCY: 2}
-Flat = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,17 +55,11 @@ def channel_words(radio: Radio) -> str:
     return f"{channel} {shown(radio.purpose, 24)}" if radio.purpose else channel
 
 
-def _places(task: Task) -> list[Place]:
-    """Return a task's places, those of start and finish first."""
-    ends: list[Place] = [place for place in (task.take_off, task.landing) if place is not None]
-    ends += [point.place for point in task.points if point.role in (Role.START, Role.FINISH)]
-    return ends + [point.place for point in task.points if point.role not in (Role.START, Role.FINISH)]
-
-
 def field_rows(task: Task, waypoints: Mapping[str, Waypoint]) -> tuple[FieldRow, ...]:
     """Return runways and channels of the start, the finish, take-off, landing and every landable point, each once."""
+    ends_first = sorted(task.points, key=lambda point: point.role not in (Role.START, Role.FINISH))
     rows, seen = [], set()
-    for place in _places(task):
+    for place in (*task.places[len(task.points) :], *(point.place for point in ends_first)):
         waypoint = waypoints.get(place.code)
         if waypoint is None or place.code in seen:
             continue
@@ -95,45 +79,15 @@ def field_rows(task: Task, waypoints: Mapping[str, Waypoint]) -> tuple[FieldRow,
     return tuple(rows)
 
 
-def near_fields(
-    task: Task, catalogue: Sequence[Waypoint], units: Units, most: int
-) -> tuple[tuple[NearField, ...], int]:
-    """Return up to `most` landable points near the course besides its own, in order of legs, and how many there are.
-
-    Where there are more, aerodromes go before fields and near ones before far ones.
-    """
-    own = {place.identity or place.position for place in _places(task)}
-    path = [counted_position(point) for point in task.points]
-    plane = Projection(centre_of(path))
-    legs = list(pairwise(plane.project(position) for position in path))
-    found = []
-    for waypoint in catalogue:
-        if waypoint.landable not in _RANK or (waypoint.identity or waypoint.position) in own:
-            continue
-        at = plane.project(waypoint.position)
-        number, off_m, along = min(((n, *_off(at, *leg)) for n, leg in enumerate(legs)), key=lambda hit: hit[1])
-        if off_m <= NEAR_COURSE_M:
-            found.append((_RANK[waypoint.landable], off_m, number, along, waypoint))
-    kept = sorted(found, key=lambda hit: (hit[0], hit[1], hit[4].code))[:most]
-    kept.sort(key=lambda hit: (hit[2], hit[3], hit[4].code))
+def near_fields(task: Task, near: Sequence[NearPlace], units: Units) -> tuple[NearField, ...]:
+    """Return what is told of landable points near the course, in their order."""
     tags = [point_tag(point.role, n) for n, point in enumerate(task.points)]
-    return tuple(
-        _near(waypoint, off_m, f"leg {tags[number]}–{tags[number + 1]}", units)
-        for _, off_m, number, _, waypoint in kept
-    ), len(found)
+    return tuple(_near(one, f"leg {tags[one.leg]}–{tags[one.leg + 1]}", units) for one in near)
 
 
-def _off(at: Flat, start: Flat, end: Flat) -> tuple[float, float]:
-    """Return how far a place on the plane is from a leg, and how far along the leg that is, as a share of it."""
-    dx, dy = end[0] - start[0], end[1] - start[1]
-    length = dx * dx + dy * dy
-    along = 0.0 if not length else ((at[0] - start[0]) * dx + (at[1] - start[1]) * dy) / length
-    share = min(1.0, max(0.0, along))
-    return math.hypot(at[0] - start[0] - share * dx, at[1] - start[1] - share * dy), share
-
-
-def _near(waypoint: Waypoint, off_m: float, leg: str, units: Units) -> NearField:
-    assert waypoint.landable is not None
+def _near(near: NearPlace, leg: str, units: Units) -> NearField:
+    waypoint, off_m = near.waypoint, near.off_m
+    assert waypoint.landable is not None  # what is near a course is landable
     longest = max(waypoint.runways, key=lambda runway: runway.length_m or 0.0, default=None)
     where = f"on {leg}" if off_m < ON_LEG_M else f"{format_distance(off_m, units, 0)} off {leg}"
     parts = [_LANDABLE_WORDS[waypoint.landable], where]

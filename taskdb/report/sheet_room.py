@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from taskdb.report.sheet_briefing import programme_letters
+from taskdb.report.sheet_contest import programme_letters
 
 PAGE_MM = 279.4 - 2 * 8.0
 HIGHEST_MAP_MM, READABLE_MAP_MM, LOWEST_MAP_MM = 91.0, 58.0, 48.0
@@ -29,7 +29,7 @@ _SIDE_LETTERS, _SIDE_LINE_MM, _CHECK_MM = 36, 3.5, 4.4
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
+class PageLayout:
     """How high the map is, and what stands apart so that it can be: runways below the map, the rest on a second page.
 
     `beside` is what stands in the empty cells of the panel's last row: the blanks, the procedure, or nothing; or `map`,
@@ -48,7 +48,7 @@ def free_cells(cards: int) -> int:
     return -cards % CARDS_A_ROW
 
 
-def room_on_page(content: Mapping[str, Any], figures: Sequence[float]) -> Room:
+def room_on_page(content: Mapping[str, Any], figures: Sequence[float]) -> PageLayout:
     """Return how a page is laid out: all beside the map where it can be read there, else what is long stands apart.
 
     `content` is what the page says, by the names that the template has for it; `figures` the number of figures on each
@@ -65,13 +65,13 @@ def room_on_page(content: Mapping[str, Any], figures: Sequence[float]) -> Room:
     return replace(min(ways, key=lambda way: _whole_mm(content, figures, way)), map_mm=READABLE_MAP_MM)
 
 
-def _whole_mm(content: Mapping[str, Any], figures: Sequence[float], way: Room) -> float:
+def _whole_mm(content: Mapping[str, Any], figures: Sequence[float], way: PageLayout) -> float:
     """Return how high all of it is with a map that can be read."""
     top = max(READABLE_MAP_MM + _under_map_mm(content, way), _side_mm(content, way))
     return _used_mm(content, figures, way) + top
 
 
-def _ways(content: Mapping[str, Any]) -> Iterator[Room]:
+def _ways(content: Mapping[str, Any]) -> Iterator[PageLayout]:
     """Yield the ways to lay a page out, the one with most on the first page first."""
     apart = [(False, False)]
     if content["declared"] is not None:
@@ -80,9 +80,9 @@ def _ways(content: Mapping[str, Any]) -> Iterator[Room]:
     for declared_apart, findings_apart in apart:
         beside = _beside(content, declared_apart=declared_apart)
         for fields_apart in (False, True) if content["fields"] else (False,):
-            yield Room(0.0, fields_apart, declared_apart, findings_apart, beside)
+            yield PageLayout(0.0, fields_apart, declared_apart, findings_apart, beside)
             if content["procedure"] and beside != "blanks":
-                yield Room(0.0, fields_apart, declared_apart, findings_apart, "map")
+                yield PageLayout(0.0, fields_apart, declared_apart, findings_apart, "map")
 
 
 def _beside(content: Mapping[str, Any], *, declared_apart: bool) -> str:
@@ -92,7 +92,7 @@ def _beside(content: Mapping[str, Any], *, declared_apart: bool) -> str:
     return "procedure" if content["procedure"] and cells else ""
 
 
-def _under_map_mm(content: Mapping[str, Any], way: Room) -> float:
+def _under_map_mm(content: Mapping[str, Any], way: PageLayout) -> float:
     """Return how high what stands under the map is, beside the column: remarks, and the procedure where it is there."""
     remarks = content["remarks"]
     used = 0.0 if remarks is None else 3.2 + 4.0 * math.ceil((len(remarks) + 9) / _MAP_LETTERS)
@@ -112,7 +112,7 @@ def _programme_mm(content: Mapping[str, Any]) -> float:
     return 2.6 + 4.2 * math.ceil(strip / _STRIP_LETTERS)
 
 
-def _used_mm(content: Mapping[str, Any], figures: Sequence[float], way: Room) -> float:
+def _used_mm(content: Mapping[str, Any], figures: Sequence[float], way: PageLayout) -> float:
     """Return how high everything is on the first page but the map with what stands under and beside it."""
     used = _HEAD_MM + _TILES_MM + 2 * _HEADING_MM + _FOOT_MM + _cards_mm(figures) + _programme_mm(content)
     used += _POINT_MM * (1 + sum(1 + len(row.name) // _NAME_LETTERS for row in content["points"]))
@@ -130,7 +130,7 @@ def _used_mm(content: Mapping[str, Any], figures: Sequence[float], way: Room) ->
     return used if way.declared_apart else used + _declared_mm(content, way)
 
 
-def _procedure_mm(content: Mapping[str, Any], way: Room) -> float:
+def _procedure_mm(content: Mapping[str, Any], way: PageLayout) -> float:
     letters = sum(len(sentence) + 8 for _, sentence in content["procedure"])
     if letters and way.beside not in ("procedure", "map"):
         return _sentences_mm(content, 110)
@@ -140,7 +140,7 @@ def _procedure_mm(content: Mapping[str, Any], way: Room) -> float:
     return 0.0
 
 
-def _declared_mm(content: Mapping[str, Any], way: Room) -> float:
+def _declared_mm(content: Mapping[str, Any], way: PageLayout) -> float:
     declared = content["declared"]
     if declared is None:
         return 0.0
@@ -149,7 +149,7 @@ def _declared_mm(content: Mapping[str, Any], way: Room) -> float:
     return _HEADING_MM + 1.0 + rows + blanks + sum(said_mm([sentence]) for sentence in declared.sentences)
 
 
-def _side_mm(content: Mapping[str, Any], way: Room) -> float:
+def _side_mm(content: Mapping[str, Any], way: PageLayout) -> float:
     """Return how high the column beside the map is."""
     used = _HEADING_MM + _CHECK_MM * (len(content["cross_check"]) + 2 * (content["counted_through"] is not None))
     used += sum(_side_lines(f"{what} {names}") + _SIDE_LINE_MM for what, names, _ in content["ends"])

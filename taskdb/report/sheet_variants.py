@@ -8,12 +8,13 @@ from types import MappingProxyType
 
 from taskdb.core.course.free import free_words
 from taskdb.core.course.measure import Course
-from taskdb.core.model import Role, Task, Waypoint
+from taskdb.core.model import Role, Task
 from taskdb.core.quantities import Units, format_distance
 from taskdb.errors import UsageError
-from taskdb.report.lettering import shown
+from taskdb.report.lettering import NAME_LIMIT, shown
 from taskdb.report.map import draw_map, fitting_scale
-from taskdb.report.sheet_words import NAME_LIMIT, shape_words, speed_words, time_words, type_words
+from taskdb.report.sheet_page import SheetPage
+from taskdb.report.sheet_words import shape_words, speed_words, time_words, type_words
 from taskdb.report.symbols import point_tag
 
 FEWEST, MOST = 2, 4
@@ -35,18 +36,6 @@ class Variant:
     points: tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Compared:
-    """What the page needs of one task."""
-
-    task: Task
-    revision: int
-    course: Course
-    fingerprint: str
-    catalogue: Sequence[Waypoint]
-    mark: str | None = None
-
-
 def require_variants(count: int) -> None:
     """Raise UsageError unless so many tasks can stand on one page."""
     if not FEWEST <= count <= MOST:
@@ -57,15 +46,15 @@ def require_variants(count: int) -> None:
         )
 
 
-def variants(tasks: Sequence[Compared], units: Units) -> tuple[Variant, ...]:
+def variants(pages: Sequence[SheetPage], units: Units) -> tuple[Variant, ...]:
     """Return the tasks as they stand on the page, all at the scale of the largest; UsageError for other numbers."""
-    require_variants(len(tasks))
-    width, height = MAP_MM[len(tasks)]
-    scale = min(fitting_scale(one.task, one.course, width_mm=width, height_mm=height) for one in tasks)
-    return tuple(_variant(one, units, width, height, scale) for one in tasks)
+    require_variants(len(pages))
+    width, height = MAP_MM[len(pages)]
+    scale = min(fitting_scale(one.task, one.course, width_mm=width, height_mm=height) for one in pages)
+    return tuple(_variant(one, units, width, height, scale) for one in pages)
 
 
-def _variant(one: Compared, units: Units, width_mm: float, height_mm: float, mm_per_m: float) -> Variant:
+def _variant(one: SheetPage, units: Units, width_mm: float, height_mm: float, mm_per_m: float) -> Variant:
     task, course = one.task, one.course
     picture = draw_map(
         task,

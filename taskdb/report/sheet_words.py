@@ -5,33 +5,28 @@ Turns values into sentences for people and lays nothing out. Figures are rounded
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import pairwise
 
-from taskdb.core.course.deductions import CYLINDER_CORRECTION_M
+from taskdb.core.course.deductions import CYLINDER_CORRECTION_M, between_rings_m
 from taskdb.core.course.measure import Course
 from taskdb.core.course.regions import counts_off_its_point
 from taskdb.core.course.shape import round_share
-from taskdb.core.geodesy import distance_m, sphere_distance_m
+from taskdb.core.geodesy import path_length_m
 from taskdb.core.model import (
     Earth,
     Finding,
     Position,
     Severity,
-    Shape,
     ShapeKind,
     Task,
     TaskType,
 )
 from taskdb.core.notation import Axis, Notation, format_angle
 from taskdb.core.quantities import FOOT_M, Units, format_bearing, format_distance, format_duration
-from taskdb.report.lettering import shown
+from taskdb.report.lettering import CODE_LIMIT, NAME_LIMIT, shown
 from taskdb.report.symbols import point_tag
 
-CODE_LIMIT = 20
-NAME_LIMIT = 80
 SENTENCE_LIMIT = 2000
 """Room for a sentence with the longest names (200 letters) in it: what a review found is never cut short."""
 _TYPE_WORDS = {
@@ -193,33 +188,22 @@ def shape_words(task: Task, course: Course) -> str:
     return f"{words} ({shape.note})." if shape.note else f"{words}."
 
 
-def _edges_m(task: Task, centres_m: float) -> float | None:
-    """Return the length from ring to ring: centres less the radii of cylinders at start and finish; None without."""
-    radii = [
-        point.zone.radius_m
-        for point in (task.points[0], task.points[-1])
-        if point.zone.shape is Shape.CYLINDER and point.zone.radius_m is not None
-    ]
-    return max(0.0, centres_m - sum(radii)) if radii else None
-
-
 def cross_check(task: Task, course: Course, units: Units) -> tuple[tuple[str, str], ...]:
     """Return what an instrument may show for the same course, by how it measures: (how, distance).
 
     All by the points themselves: files carry the point of a ring segment and not its middle.
     """
-    at = [point.place.position for point in task.points]
-    shown_ = [("by centres", format_distance(course.points_m, units))]
-    edges_m = _edges_m(task, course.points_m)
-    if edges_m is not None:
-        shown_.append(("by ring edges, start and finish", format_distance(edges_m, units)))
-    if course.distances.shortest_touching_m is not None:
-        shown_.append(("shortest, touching every zone", format_distance(course.distances.shortest_touching_m, units)))
-    if task.rules.earth is Earth.FAI_SPHERE:
-        other, words = math.fsum(distance_m(a, b) for a, b in pairwise(at)), "by centres, on the ellipsoid"
-    else:
-        other, words = math.fsum(sphere_distance_m(a, b) for a, b in pairwise(at)), "by centres, on the sphere"
-    return (*shown_, (words, format_distance(other, units)))
+    other = Earth.WGS84 if task.rules.earth is Earth.FAI_SPHERE else Earth.FAI_SPHERE
+    lengths = (
+        ("by centres", course.points_m),
+        ("by ring edges, start and finish", between_rings_m(task, course.points_m)),
+        ("shortest, touching every zone", course.distances.shortest_touching_m),
+        (
+            "by centres, on the ellipsoid" if other is Earth.WGS84 else "by centres, on the sphere",
+            path_length_m((point.place.position for point in task.points), other),
+        ),
+    )
+    return tuple((how, format_distance(metres, units)) for how, metres in lengths if metres is not None)
 
 
 def end_rows(task: Task) -> tuple[tuple[str, str, str], ...]:

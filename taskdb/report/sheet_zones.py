@@ -13,7 +13,7 @@ from taskdb.core.course.zones import describe_zone
 from taskdb.core.geodesy import arrival_deg, bearing_deg, destination
 from taskdb.core.model import Position, Shape, Task, TaskPoint, Zone
 from taskdb.core.quantities import NAUTICAL_MILE_M, STATUTE_MILE_M, Units, format_bearing
-from taskdb.report.lettering import shown
+from taskdb.report.lettering import CODE_LIMIT, NAME_LIMIT, shown
 from taskdb.report.map_frame import Frame, fit_frame
 from taskdb.report.map_zones import LEAST_DISPLAY_M, ZoneDrawing, draw_zone, zone_ground
 from taskdb.report.palette import INK, PAPER
@@ -21,8 +21,6 @@ from taskdb.report.svg import element, number, path_data
 from taskdb.report.symbols import point_tag
 
 PICTURE_MM = 16.0
-_CODE_LIMIT = 20
-_NAME_LIMIT = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,8 +138,8 @@ def zone_cards(task: Task, units: Units = Units.KM) -> tuple[ZoneCard, ...]:
         cards.append(
             ZoneCard(
                 point_tag(point.role, n),
-                shown(point.place.code, _CODE_LIMIT),
-                shown(point.place.name, _NAME_LIMIT),
+                shown(point.place.code, CODE_LIMIT),
+                shown(point.place.name, NAME_LIMIT),
                 point.role.value,
                 describe_zone(point.zone, units),
                 zone_figures(point.zone, units),

@@ -2,25 +2,29 @@
 
 Never guesses: two hits at one stage are refused with the choices, a miss answers with the nearest names. What only
 tasks and contests need is loaded where they are asked for: looking up a waypoint is the quickest thing there is.
+
+What is to be changed is looked up again under the lock of its set: on SQLite a write holds the whole store and one look
+is enough, but on a server others may give the set a revision between the look and the lock.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from taskdb.core.names import fold
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.store import sets as set_rows, waypoints as waypoint_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
-    from taskdb.core.model import Waypoint
+    from taskdb.core.model import Contest, Task, Waypoint
     from taskdb.store.contests import ContestHead
+    from taskdb.store.engine import Connection, Writing
     from taskdb.store.sets import SetHead
     from taskdb.store.tasks import TaskHead
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +95,27 @@ def resolve_set(c: Connection, reference: str) -> SetAt:
     return SetAt(head, number or head.newest)
 
 
+def set_under(c: Connection, value: Contest | Task) -> SetAt:
+    """Return the set revision on which a contest or a task stands."""
+    return resolve_set(c, f"{value.set_name}@{value.set_revision}")
+
+
+def sets_asked(c: Connection, reference: str | None) -> list[SetAt]:
+    """Return the set that is named; every set of the store, at its newest revision, where none is."""
+    names = [reference] if reference is not None else [summary.name for summary in set_rows.list_sets(c)]
+    return [resolve_set(c, name) for name in names]
+
+
+def look_and_lock(writing: Writing, look: Callable[[], tuple[SetAt, T]]) -> tuple[SetHead, SetAt, T]:
+    """Return the locked set, where a thing was found in it, and the thing, all as they stand under the lock."""
+    at, found = look()
+    head = set_rows.lock_set(writing, at.head.id)
+    while head != at.head:
+        at, found = look()
+        head = set_rows.lock_set(writing, at.head.id)
+    return head, at, found
+
+
 def only_set(c: Connection) -> SetAt:
     """Return the only set of the store; RefusedError with the choices where there are several or none."""
     sets = set_rows.list_sets(c)
@@ -119,6 +144,19 @@ def resolve_contest(c: Connection, name: str) -> ContestHead:
     if head is None or head.retired:
         raise not_found("contest", name.strip(), [s.name for s in contest_rows.list_contests(c)], "taskdb contest list")
     return head
+
+
+def contest_of(c: Connection, name: str | None) -> Contest | None:
+    """Return the contest of that name at its newest revision; None for no name."""
+    return None if name is None else newest_contest(c, name)[1]
+
+
+def newest_contest(c: Connection, name: str) -> tuple[ContestHead, Contest]:
+    """Return the contest of that name, with what it is at its newest revision."""
+    from taskdb.store import contests as contest_rows
+
+    head = resolve_contest(c, name)
+    return head, contest_rows.contest_at(c, head.id, head.newest)
 
 
 def resolve_waypoint(c: Connection, reference: str, at: SetAt) -> Waypoint:
@@ -181,7 +219,7 @@ def resolve_task(c: Connection, reference: str, contest: str | None = None) -> T
     if not heads:
         raise not_found("task", name, [t.task for t in task_lines.list_tasks(c)], "taskdb task list")
     if len(heads) > 1:
-        choices = [f"{h.contest_name}:{h.name}" if h.contest_name else h.name for h in heads]
+        choices = [task_title(head) for head in heads]
         raise RefusedError(
             "ambiguous-task",
             f"{name!r} names {len(heads)} tasks: {', '.join(choices)}.",
@@ -197,3 +235,8 @@ def resolve_task(c: Connection, reference: str, contest: str | None = None) -> T
             details={"name": name, "newest": head.newest},
         )
     return TaskAt(head, number or head.newest)
+
+
+def task_title(head: TaskHead) -> str:
+    """Return how a task is named where several contests may have it: `CONTEST:TASK`, or `TASK` without a contest."""
+    return f"{head.contest_name}:{head.name}" if head.contest_name else head.name

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
 
-from sqlalchemy import Connection, Engine, create_engine, event, insert
+from sqlalchemy import Connection as Connection, Engine, create_engine, event, insert
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 from sqlalchemy.pool import NullPool
 

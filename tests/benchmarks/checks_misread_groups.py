@@ -9,7 +9,8 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from taskdb.core.checks.engine import CheckInput, run_checks
+from taskdb.core.checks.given import CheckInput
+from taskdb.core.checks.rules import run_checks
 from taskdb.core.checks.rules.misread_group import RULE
 from taskdb.core.model import Position, Typed, Waypoint
 from tests.benchmarks.checks_seasons import REGIONS, fields_of, metres

@@ -14,8 +14,9 @@ import sys
 from collections import Counter
 from pathlib import Path
 
-from taskdb.core.checks.engine import CheckInput, run_checks
 from taskdb.core.checks.gazetteer import Gazetteer
+from taskdb.core.checks.given import CheckInput
+from taskdb.core.checks.rules import run_checks
 from taskdb.core.model import Finding, Landable, Position, Severity, Waypoint
 from taskdb.core.names import clean_text, fold
 from taskdb.reference.airports import load_airports

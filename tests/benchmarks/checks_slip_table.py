@@ -14,7 +14,8 @@ import time
 from collections import Counter
 from dataclasses import dataclass, field
 
-from taskdb.core.checks.engine import CheckInput, Reference, run_checks
+from taskdb.core.checks.given import CheckInput, Reference
+from taskdb.core.checks.rules import run_checks
 from taskdb.core.model import Finding, Severity
 from taskdb.reference.outlines import load_elevation_grid, load_outlines
 from tests.benchmarks.checks_mixed import DEVELOPMENT, HELD_OUT

@@ -16,9 +16,9 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from taskdb.core.checks.counterparts import find_counterparts
-from taskdb.core.checks.engine import CheckInput, Reference, run_checks
-from taskdb.core.matching.nearest import Places, nearest_m
-from taskdb.core.matching.pairs import earth_centred_m, find_near_pairs
+from taskdb.core.checks.given import CheckInput, Reference
+from taskdb.core.checks.rules import run_checks
+from taskdb.core.matching.points import Points, near_pairs, nearest_m
 from taskdb.core.model import Position
 from taskdb.reference.airports import load_airports
 from taskdb.reference.outlines import load_elevation_grid, load_outlines
@@ -43,10 +43,10 @@ def measure_pairs(count: int) -> None:
     latitude = np.round(random.uniform(40, 55, count) * 1e7).astype(np.int64)
     longitude = np.round(random.uniform(-5, 20, count) * 1e7).astype(np.int64)
     before = peak_mb()
-    ours = median_s(lambda: find_near_pairs(latitude, longitude, 250.0), 3)
+    ours = median_s(lambda: near_pairs(Points.at(latitude, longitude), 250.0), 3)
     extra = peak_mb() - before
-    found = len(find_near_pairs(latitude, longitude, 250.0).first)
-    centred = np.stack(earth_centred_m(latitude, longitude), axis=1)
+    found = len(near_pairs(Points.at(latitude, longitude), 250.0).first)
+    centred = Points.at(latitude, longitude).centred_m
     floor = median_s(lambda: cKDTree(centred).query_pairs(250.0, output_type="ndarray"), 3)
     theirs = len(cKDTree(centred).query_pairs(250.0, output_type="ndarray"))
     built = cKDTree(centred)
@@ -68,7 +68,7 @@ def measure_counterparts() -> None:
     reference = Reference("last@1", "set", before)
 
     def near_match() -> None:
-        mine, theirs = Places.of([w.position for w in now]), Places.of([w.position for w in before])
+        mine, theirs = Points.of([w.position for w in now]), Points.of([w.position for w in before])
         nearest_m(mine, theirs, 300.0)
         nearest_m(theirs, mine, 300.0)
 

@@ -17,8 +17,9 @@ from pathlib import Path
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.model import Task, TaskType
 from taskdb.core.quantities import Units
-from taskdb.formats.registry import TASK_FORMATS
-from taskdb.report.sheet import SheetPage, render_sheet
+from taskdb.formats.known import TASKS_WRITTEN
+from taskdb.report.sheet import render_sheet
+from taskdb.report.sheet_page import SheetPage
 from taskdb.services.desk import Desk, Write
 from taskdb.services.handing_out.exporting import TaskChoice, export_tasks
 from taskdb.services.sets.importing import ImportRequest, import_set
@@ -70,7 +71,7 @@ def main(amount: int) -> None:
             folder = Path(name)
             desk = filled(folder, kind, amount)
             out = folder / "out"
-            formats = list(TASK_FORMATS)
+            formats = list(TASKS_WRITTEN)
             taken = seconds(
                 lambda d=desk, f=formats, o=out: export_tasks(d, TaskChoice(everything=True), formats=f, to=str(o))
             )

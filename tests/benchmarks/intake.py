@@ -42,7 +42,7 @@ def floor(content: bytes) -> None:
 
 
 def ours(content: bytes) -> None:
-    reading = read_set(io.BytesIO(content), file_name="x", options=ReadOptions())
+    reading = read_set(io.BytesIO(content), options=ReadOptions())
     assert not reading.problems and len(reading.records) == reading.read
 
 
@@ -77,7 +77,7 @@ def main(rows: int) -> None:
         taken = seconds(ours, stream.getvalue())
         print(f"{name:8} {few:,} waypoints: written in {wrote:.2f} s, read in {taken:.2f} s")
     tracemalloc.start()
-    reading = read_set(io.BytesIO(plain), file_name="x", options=ReadOptions())
+    reading = read_set(io.BytesIO(plain), options=ReadOptions())
     size, _ = tracemalloc.get_traced_memory()
     print(f"records take {size / len(reading.records):.0f} bytes a row")
 

@@ -50,7 +50,7 @@ def write(invocation):
 @command("try ask", writes=True)
 def ask(invocation):
     """A probe."""
-    invocation.ask("Overwrite old.csv?", option="--yes")
+    invocation.ask("Overwrite old.csv?")
     return Answer({}, people=lambda out: out.line("overwritten"))
 
 

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, strategies as st
 
 from taskdb.cli.render.console import Column, Printer, display_width, safe
-from taskdb.cli.render.numbers import counted, course, distance, elevation, short_distance, speed
+from taskdb.cli.render.numbers import course, distance, elevation, short_distance, speed
+from taskdb.core.numbers import counted
 from taskdb.core.quantities import Units
 
 ROWS = [["HOME", "Home field", 123], ["Q1", "Quarry", None]]

@@ -10,7 +10,7 @@ import pytest
 
 from taskdb.cli import commands_table
 
-HEAVY = {"sqlalchemy", "alembic", "pyproj", "numpy", "rich", "scipy", "jinja2", "rapidfuzz"}
+HEAVY = {"sqlalchemy", "alembic", "pyproj", "numpy", "scipy", "jinja2", "rapidfuzz"}
 SNIPPET = """
 import json, sys
 from taskdb.cli.main import main

@@ -16,8 +16,8 @@ from pathlib import Path
 import pytest
 
 from taskdb.cli.render.console import display_width
-from taskdb.cli.render.guided import screen_lines
-from taskdb.cli.tasks.guided import Guided, pressed
+from taskdb.cli.render.guided import Guided, screen_lines
+from taskdb.cli.tasks.guided import pressed
 from taskdb.cli.tasks.guided_keys import Key, split_keys
 from taskdb.core.quantities import Units
 from taskdb.errors import ExitCode, RefusedError

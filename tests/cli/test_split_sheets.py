@@ -42,7 +42,7 @@ def test_none_of_1000_spreadsheets_comes_in_wrong_and_nearly_all_come_in_right()
     for seed in range(SHEETS):
         sheet = make_sheet(seed)
         try:
-            reading = read_set(io.BytesIO(sheet.content), file_name="sheet.csv", options=ReadOptions())
+            reading = read_set(io.BytesIO(sheet.content), options=ReadOptions())
         except InputError as error:
             told["spoilt" if sheet.spoilt else error.code] += 1
             continue
@@ -85,7 +85,7 @@ def test_what_is_refused_comes_in_right_by_a_line_of_the_refusal(taskdb: Run, tm
 
 def needs_help(sheet: Sheet) -> bool:
     try:
-        read_set(io.BytesIO(sheet.content), file_name="sheet.csv", options=ReadOptions())
+        read_set(io.BytesIO(sheet.content), options=ReadOptions())
     except InputError:
         return True
     return False

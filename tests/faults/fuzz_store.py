@@ -35,8 +35,7 @@ from taskdb.services.sets.patches import ApplyRequest, apply_patch, write_patch
 from taskdb.services.store.copies import dump_store, load_store
 from taskdb.services.tasks.checking import check_task
 from taskdb.services.tasks.finding import TaskFindRequest, find_tasks
-from taskdb.services.tasks.flown import record_flown
-from taskdb.services.tasks.flown_files import export_flown, import_flown
+from taskdb.services.tasks.flown import export_flown, import_flown, record_flown
 from taskdb.services.tasks.importing import TaskImportRequest, import_tasks
 from taskdb.services.tasks.task import NewTask, PointRequest, new_task, show_task
 from taskdb.services.waypoints.editing import add_waypoint, edit_waypoint

@@ -23,22 +23,12 @@ from taskdb.core.notation.pairs import format_position
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.errors import TaskdbError
 from taskdb.files.safe_names import safe_name
-from taskdb.formats.registry import (
-    SET_FORMATS,
-    SET_READERS,
-    TASK_FORMATS,
-    TASK_READERS,
-    ReadOptions,
-    parse_profile,
-    read_tasks,
-    read_tasks_by_profile,
-    write_set,
-    write_task,
-)
-from taskdb.formats.text.profile_text import read_by_profile
+from taskdb.formats.known import SETS_READ, SETS_WRITTEN, TASKS_READ, TASKS_WRITTEN
+from taskdb.formats.registry import ReadOptions, parse_profile, read_tasks, read_tasks_by_profile, write_set, write_task
+from taskdb.formats.waypoints.profile import read_set_by_profile
 from taskdb.reference.presets import read_preset
 from taskdb.services.references import split_revision
-from taskdb.services.sets.reading import read_waypoints
+from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store.address import parse_address
 from taskdb.store.rows import state_columns, to_json
 from tests.faults.fuzz_store import store_readers
@@ -209,7 +199,7 @@ def _setting(text: str) -> None:
 
 def _set(format: str | None) -> Callable[[bytes], None]:
     def read(content: bytes) -> None:
-        reading = read_waypoints(io.BytesIO(content), file_name="x", options=ReadOptions(format=format))
+        reading = read_waypoints(io.BytesIO(content), options=ReadOptions(format=format))
         taken = [record.waypoint for record in reading.records]
         for waypoint in taken:
             reason = names.code_problem(waypoint.code)
@@ -225,7 +215,7 @@ def _set(format: str | None) -> Callable[[bytes], None]:
         for problem in reading.problems:
             to_json([problem.field, problem.value, problem.message])
         if taken and len(taken) == len({one.code for one in taken}):
-            for name in SET_FORMATS:
+            for name in SETS_WRITTEN:
                 write_set(io.BytesIO(), taken, name)
 
     return read
@@ -233,7 +223,7 @@ def _set(format: str | None) -> Callable[[bytes], None]:
 
 def _tasks(format: str | None) -> Callable[[bytes], None]:
     def read(content: bytes) -> None:
-        for reading in read_tasks(io.BytesIO(content), file_name="x", format=format):
+        for reading in read_tasks(io.BytesIO(content), format=format):
             repr(reading).encode()
 
     return read
@@ -247,7 +237,7 @@ PROFILE = parse_profile(
 
 
 def _by_profile(content: bytes) -> None:
-    read_by_profile(io.BytesIO(content), PROFILE, ReadOptions())
+    read_set_by_profile(io.BytesIO(content), PROFILE, ReadOptions())
 
 
 TASK_PROFILE = parse_profile(
@@ -278,9 +268,27 @@ def _kmz(document: bytes) -> bytes:
     return packed.getvalue()
 
 
+SET_SEEDS: dict[str, tuple[bytes, ...]] = {
+    "csv": TABLES, "tsv": TABLES, "gpx": (GPX, DRAWN_TRACK), "kml": (KML, DRAWN), "kmz": (_kmz(KML), _kmz(DRAWN)),
+    "geojson": (GEOJSON, DRAWN_LINES),
+}  # fmt: skip
+TASK_SEEDS: dict[str, tuple[bytes, ...]] = {
+    "igc": (DECLARATION,), "kml": (DRAWN,), "gpx": (DRAWN_TRACK,), "geojson": (GEOJSON, DRAWN_LINES),
+}  # fmt: skip
+"""What others write. What is written here is added by itself; a format that is only read needs its own here."""
+
+
+def _set_files(format: str) -> tuple[bytes, ...]:
+    if format not in SETS_WRITTEN:
+        return ()
+    stream = io.BytesIO()
+    write_set(stream, WAYPOINTS, format, identity=True)
+    return (stream.getvalue(),)
+
+
 def _task_files(format: str) -> tuple[bytes, ...]:
     found = []
-    for exported in random_tasks(6, seed=3):
+    for exported in random_tasks(6, seed=3) if format in TASKS_WRITTEN else ():
         stream = io.BytesIO()
         write_task(stream, cleaned(exported), format)
         found.append(stream.getvalue())
@@ -291,14 +299,9 @@ def targets() -> tuple[Target, ...]:
     """Return everything that reads what others wrote or typed."""
     profiles = tuple(path.read_bytes() for path in sorted((DEMO / "profiles").glob("*.toml")))
     presets = tuple(path.read_bytes() for path in sorted((PACKAGE / "reference" / "presets").glob("*.toml")))
-    tasks = {name: _task_files(name) for name in TASK_FORMATS}
-    tasks["igc"] += (DECLARATION,)
-    tasks["kml"] += (DRAWN,)
+    sets = {name: (*_set_files(name), *SET_SEEDS.get(name, ())) for name in SETS_READ}
+    tasks = {name: (*_task_files(name), *TASK_SEEDS.get(name, ())) for name in TASKS_READ}
     tasks["kmz"] = tuple(map(_kmz, tasks["kml"]))
-    tasks["gpx"] += (DRAWN_TRACK,)
-    tasks["geojson"] += (GEOJSON, DRAWN_LINES)
-    sets = {"csv": TABLES, "tsv": TABLES, "gpx": (GPX, DRAWN_TRACK), "kml": (KML, DRAWN)}
-    sets |= {"kmz": (_kmz(KML), _kmz(DRAWN)), "geojson": (GEOJSON, DRAWN_LINES)}
     anything = (*TABLES, KML, GPX, GEOJSON, _kmz(KML), DECLARATION)
     any_task = tuple(content for contents in tasks.values() for content in contents[:3])
     found = [
@@ -316,8 +319,8 @@ def targets() -> tuple[Target, ...]:
         Target("set", anything, _set(None), 4),
         Target("tasks", any_task, _tasks(None), 4),
     ]
-    found += [Target(f"set {name}", sets.get(name, anything), _set(name), 4) for name in SET_READERS]
-    found += [Target(f"tasks {name}", tasks.get(name, anything), _tasks(name), 4) for name in TASK_READERS]
+    found += [Target(f"set {name}", sets[name], _set(name), 4) for name in SETS_READ]
+    found += [Target(f"tasks {name}", tasks[name], _tasks(name), 4) for name in TASKS_READ]
     found.append(Target("by profile", (TABLES[1], TABLES[5]), _by_profile, 3))
     rows = (b'A,0,1,"48.5, 11.5",1\nB,0,1,"48, 11",5e-1\nA,1,2,"49, 11",\n', b'x,1,"7","48N, 11E",.5\n')
     found.append(Target("tasks by profile", rows, _tasks_by_profile, 3))

@@ -42,7 +42,7 @@ def test_a_set_is_written_in_order_of_code_with_crlf_and_quotes_only_where_neede
 
 
 def test_reading_our_own_csv_gives_the_same_waypoints() -> None:
-    reading = read_set(io.BytesIO(TEXT.encode()), file_name="own.csv")
+    reading = read_set(io.BytesIO(TEXT.encode()))
     assert reading.problems == ()
     assert [record.waypoint for record in reading.records] == [QUARRY, HOME]
     assert [record.line for record in reading.records] == [2, 3]
@@ -52,7 +52,7 @@ def test_identities_are_written_where_asked_and_read_back() -> None:
     from dataclasses import replace
 
     one = replace(HOME, identity="b7c1")
-    reading = read_set(io.BytesIO(written([one], identity=True)), file_name="own.csv")
+    reading = read_set(io.BytesIO(written([one], identity=True)))
     assert reading.records[0].waypoint.identity == "b7c1"
     assert "identity" in reading.records[0].given
 
@@ -67,7 +67,7 @@ def test_writing_leaves_the_stream_open_and_tells_what_was_lost() -> None:
 
 
 def test_a_row_says_which_of_its_given_cells_are_empty() -> None:
-    record = read_set(io.BytesIO(TEXT.encode()), file_name="own.csv").records[0]
+    record = read_set(io.BytesIO(TEXT.encode())).records[0]
     assert {"country", "radio", "runways", "landable"} <= record.empty
     assert "feature" not in record.empty
     assert record.given >= {"code", "name", "position", "elevation_m", "radio", "inspected_on"}

@@ -23,7 +23,7 @@ C5111359N00101899W Lasham Clubhouse
 
 
 def read(text: str, ending: str = "\r\n") -> TaskReading:
-    (reading,) = read_tasks(io.BytesIO(text.replace("\n", ending).encode("cp1252")), file_name="x.igc")
+    (reading,) = read_tasks(io.BytesIO(text.replace("\n", ending).encode("cp1252")))
     return reading
 
 
@@ -139,4 +139,4 @@ def test_a_flight_without_a_declaration_and_an_unknown_format_are_refused() -> N
         read("AXXX001\nHFDTE160701\n" + fixes((1, 10.0)))
     assert refused.value.code == "no-tasks"
     with pytest.raises(UsageError):
-        read_tasks(io.BytesIO(b"x"), file_name="x", format="doc")
+        read_tasks(io.BytesIO(b"x"), format="doc")

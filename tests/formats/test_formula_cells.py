@@ -46,7 +46,7 @@ def runs(cell: str) -> bool:
 
 def read(content: str | bytes, **options: object) -> SetReading:
     stream = io.BytesIO(content if isinstance(content, bytes) else content.encode())
-    return read_set(stream, file_name="x.csv", options=ReadOptions(**options))  # type: ignore[arg-type]
+    return read_set(stream, options=ReadOptions(**options))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("text", [*FORMULAS, "", "x", "'x", "a=b", "-"])

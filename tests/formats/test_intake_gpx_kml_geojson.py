@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 
-import taskdb.formats.markup.kmz as kmz_module
+import taskdb.formats.markup.kml as kmz_module
 from taskdb.core.model import Position, Waypoint
 from taskdb.errors import InputError, TaskdbError
 from taskdb.formats.registry import ReadOptions, SetReading, read_set, write_set
@@ -17,7 +17,7 @@ from taskdb.formats.registry import ReadOptions, SetReading, read_set, write_set
 
 def read(content: str | bytes, **options: object) -> SetReading:
     data = content if isinstance(content, bytes) else content.encode()
-    return read_set(io.BytesIO(data), file_name="points", options=ReadOptions(**options))  # type: ignore[arg-type]
+    return read_set(io.BytesIO(data), options=ReadOptions(**options))  # type: ignore[arg-type]
 
 
 def codes(reading: SetReading) -> list[str]:

@@ -13,7 +13,7 @@ from taskdb.formats.registry import ReadOptions, SetReading, read_set, write_rej
 
 def read(text: str | bytes, **options: object) -> SetReading:
     content = text if isinstance(text, bytes) else text.encode()
-    return read_set(io.BytesIO(content), file_name="rows.csv", options=ReadOptions(**options))  # type: ignore[arg-type]
+    return read_set(io.BytesIO(content), options=ReadOptions(**options))  # type: ignore[arg-type]
 
 
 def one(text: str | bytes, **options: object) -> Waypoint:

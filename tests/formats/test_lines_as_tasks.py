@@ -16,7 +16,7 @@ COURSE = [(11.8105, 48.872), (11.522, 48.561), (12.0, 48.7), (11.8105, 48.872)]
 
 
 def read(content: str | bytes) -> tuple[TaskReading, ...]:
-    return read_tasks(io.BytesIO(content if isinstance(content, bytes) else content.encode()), file_name="x")
+    return read_tasks(io.BytesIO(content if isinstance(content, bytes) else content.encode()))
 
 
 def geojson(*lines: list[tuple[float, float]], points: dict[str, tuple[float, float]] | None = None) -> str:

@@ -15,7 +15,7 @@ SOUTH = [Position.at(-33.9, 151.2083333), Position.at(-0.5, -70.2541667)]
 
 
 def read(text: str, **options: object) -> SetReading:
-    return read_set(io.BytesIO(text.encode()), file_name="rows.csv", options=ReadOptions(**options))  # type: ignore[arg-type]
+    return read_set(io.BytesIO(text.encode()), options=ReadOptions(**options))  # type: ignore[arg-type]
 
 
 def places(text: str, **options: object) -> list[Position]:

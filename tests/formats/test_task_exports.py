@@ -22,7 +22,8 @@ from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Place, Position, Role, Task, TaskPoint, TaskType, ZoneFrom
 from taskdb.errors import RefusedError, UsageError
-from taskdb.formats.registry import TASK_FORMATS, ExportedTask, write_task
+from taskdb.formats.known import SUFFIX_OF, TASKS_WRITTEN
+from taskdb.formats.registry import ExportedTask, write_task
 
 DATA = Path(__file__).parent.parent / "data"
 GPX = "{http://www.topografix.com/GPX/1/1}"
@@ -161,10 +162,10 @@ def test_the_csv_has_one_row_a_point_with_a_zone_that_reads_back() -> None:
     assert rows[0]["leg_m"] == ""
 
 
-@pytest.mark.parametrize("format", sorted(TASK_FORMATS))
+@pytest.mark.parametrize("format", sorted(TASKS_WRITTEN))
 def test_writing_twice_gives_the_same_bytes(format: str) -> None:
     assert text(RACING, format) == text(RACING, format)
-    assert TASK_FORMATS[format][0] == f".{format}"
+    assert SUFFIX_OF[format] == f".{format}"
 
 
 def test_an_unknown_format_is_refused_with_the_choices() -> None:

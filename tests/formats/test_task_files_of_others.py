@@ -13,7 +13,7 @@ from taskdb.formats.registry import TaskReading, read_tasks
 
 
 def read(text: str) -> tuple[TaskReading, ...]:
-    return read_tasks(io.BytesIO(text.encode()), file_name="x")
+    return read_tasks(io.BytesIO(text.encode()))
 
 
 def test_every_route_of_a_gpx_file_is_a_task() -> None:

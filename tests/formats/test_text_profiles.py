@@ -92,7 +92,7 @@ def test_a_set_is_written_in_the_layout_and_what_it_has_no_column_for_is_told() 
 def test_a_set_reads_back_by_its_profile() -> None:
     text = PROFILE.replace("cp1252", "utf-8")
     content, _ = written([QUARRY, HOME], text)
-    reading = read_set(io.BytesIO(content), file_name="x.txt", options=ReadOptions(profile=text))
+    reading = read_set(io.BytesIO(content), options=ReadOptions(profile=text))
     assert reading.problems == ()
     home, quarry = (record.waypoint for record in reading.records)
     assert (home.code, home.name, home.position, home.landable) == (
@@ -111,7 +111,7 @@ def test_a_header_is_written_and_passed_over() -> None:
     text = PROFILE.replace("header = false", "header = true").replace("cp1252", "utf-8")
     content, _ = written([HOME], text)
     assert content.decode().splitlines()[0].startswith("code;name;;latitude_deg;")
-    reading = read_set(io.BytesIO(content), file_name="x.txt", options=ReadOptions(profile=text))
+    reading = read_set(io.BytesIO(content), options=ReadOptions(profile=text))
     assert [r.line for r in reading.records] == [2]
 
 

@@ -36,7 +36,7 @@ from taskdb.formats.registry import ReadOptions, SetReading, read_set, write_rej
 
 def read(content: str | bytes, **options: object) -> SetReading:
     data = content if isinstance(content, bytes) else content.encode()
-    return read_set(io.BytesIO(data), file_name="points", options=ReadOptions(**options))  # type: ignore[arg-type]
+    return read_set(io.BytesIO(data), options=ReadOptions(**options))  # type: ignore[arg-type]
 
 
 def refused(content: str, **options: object) -> InputError:

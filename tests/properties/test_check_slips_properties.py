@@ -6,7 +6,8 @@ import random
 
 from hypothesis import given, settings, strategies as st
 
-from taskdb.core.checks.engine import CheckInput, Reference, run_checks
+from taskdb.core.checks.given import CheckInput, Reference
+from taskdb.core.checks.rules import run_checks
 from taskdb.core.checks.slip_join import WIDE_E7
 from taskdb.core.checks.slips import TOLERANCE_E7, explain_difference, possible_origins
 from taskdb.core.model import Position, Typed, Waypoint

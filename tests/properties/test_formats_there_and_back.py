@@ -15,7 +15,8 @@ from lxml import etree
 from taskdb.core.model import Feature, Landable, Position, Radio, Runway, Waypoint
 from taskdb.core.names import clean_text, code_problem
 from taskdb.errors import TaskdbError
-from taskdb.formats.registry import SET_FORMATS, SET_READERS, ReadOptions, read_set, write_set
+from taskdb.formats.known import SETS_READ, SETS_WRITTEN
+from taskdb.formats.registry import ReadOptions, read_set, write_set
 
 # What the store holds is trimmed NFC text without control characters; a format need not hold more.
 LETTERS = st.characters(codec="utf-8", exclude_categories=["Cc", "Cs", "Cn", "Zl", "Zp"])
@@ -63,18 +64,23 @@ def there(waypoints: list[Waypoint], format: str) -> bytes:
     return stream.getvalue()
 
 
-@pytest.mark.parametrize("format", sorted(SET_FORMATS))
+@pytest.mark.parametrize("format", sorted(SETS_WRITTEN))
 def test_what_is_written_reads_back_as_the_same_set(format: str) -> None:
     @settings(max_examples=150, suppress_health_check=[HealthCheck.too_slow], deadline=None)
     @given(SETS)
     def there_and_back(waypoints: list[Waypoint]) -> None:
         content = there(waypoints, format)
         assert content == there(list(reversed(waypoints)), format)
-        reading = read_set(io.BytesIO(content), file_name="x")
+        reading = read_set(io.BytesIO(content))
         assert reading.problems == ()
         assert reading.decided.format == format
         back = [replace(record.waypoint, typed=None) for record in reading.records]
-        assert back == sorted(waypoints, key=lambda w: w.code)
+        ordered = sorted(waypoints, key=lambda w: w.code)
+        if write_set(io.BytesIO(), waypoints, format):
+            # What a format says that it loses may be lost; where each place is may not.
+            assert [(w.code, w.position) for w in back] == [(w.code, w.position) for w in ordered]
+        else:
+            assert back == ordered
 
     there_and_back()
 
@@ -103,7 +109,7 @@ SEEDS: dict[str, bytes] = {
         ],
         name,
     )
-    for name in SET_FORMATS
+    for name in SETS_WRITTEN
 }
 
 
@@ -142,7 +148,7 @@ def spoilt(draw: Callable[..., int]) -> bytes:
 
 def only_our_errors(content: bytes, **options: str) -> None:
     try:
-        reading = read_set(io.BytesIO(content), file_name="x", options=ReadOptions(**options))  # type: ignore[arg-type]
+        reading = read_set(io.BytesIO(content), options=ReadOptions(**options))  # type: ignore[arg-type]
     except TaskdbError as error:
         assert error.message
         return
@@ -167,7 +173,7 @@ def test_no_spoilt_file_breaks_a_reader(content: bytes) -> None:
     only_our_errors(content)
 
 
-@pytest.mark.parametrize("format", sorted(SET_READERS))
+@pytest.mark.parametrize("format", sorted(SETS_READ))
 def test_a_file_of_another_format_than_told_is_refused(format: str) -> None:
     @settings(max_examples=60, deadline=None)
     @given(st.one_of(st.sampled_from(sorted(SEEDS.values())), st.binary(max_size=60)))

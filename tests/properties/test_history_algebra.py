@@ -1,4 +1,4 @@
-"""The algebra of differences over random histories: diff, apply, invert, compose, merge, and patches as text."""
+"""The algebra of differences over random histories: diff, merge, and patches as text."""
 
 from __future__ import annotations
 
@@ -8,11 +8,12 @@ from dataclasses import replace
 
 from hypothesis import given, settings, strategies as st
 
-from taskdb.core.history.changes import SetDiff, apply, changed_fields, compose, diff, invert, values_of
+from taskdb.core.history.changes import SetDiff, changed_fields, diff, values_of
 from taskdb.core.history.merge import WHOLE, Conflict, ConflictKind, Merged, Take, merge
 from taskdb.core.history.patch import Patch, Reason, patch_text
 from taskdb.core.history.patch_reading import read_patch
 from taskdb.core.model import Feature, Landable, Position, Radio, Runway, Typed, Waypoint
+from tests.applying import apply
 
 # Places on a coarse lattice of about 11 km, so that two waypoints are one place or far apart, never nearly one.
 PLACES = st.builds(lambda i, j: Position.at(48.0 + i / 10, 11.0 + j / 10), st.integers(0, 9), st.integers(0, 9))
@@ -111,22 +112,6 @@ def test_a_state_does_not_differ_from_itself(fork):
 def test_applying_a_difference_gives_the_other_state(fork):
     _, a, b = fork
     assert seen(apply(a, diff(a, b))) == seen(b)
-
-
-@given(forks())
-def test_inverting_twice_is_the_identity_and_once_leads_back(fork):
-    _, a, b = fork
-    there = diff(a, b)
-    assert invert(invert(there)) == there
-    assert seen(apply(b, invert(there))) == seen(a)
-
-
-@given(forks())
-def test_composing_is_applying_twice(fork):
-    base, a, b = fork
-    both = compose(diff(base, a), diff(a, b))
-    assert seen(apply(base, both)) == seen(b)
-    assert compose(diff(base, a), diff(a, base)).is_empty
 
 
 @given(forks())

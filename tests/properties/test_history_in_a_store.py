@@ -9,7 +9,7 @@ import random
 
 import pytest
 
-from taskdb.core.history.changes import SetChanges, apply, diff, values_of
+from taskdb.core.history.changes import SetChanges, diff, values_of
 from taskdb.core.model import E7, Position, Radio, Runway, Typed, Waypoint
 from taskdb.core.plain import canonical_json
 from taskdb.errors import RefusedError
@@ -20,6 +20,7 @@ from taskdb.services.sets.set import show_set
 from taskdb.services.store.store import read_journal
 from taskdb.services.store.undo import undo
 from taskdb.store import sets
+from tests.applying import apply
 
 SEEDS = range(6)
 NAMES = ("Ormsau", "Kelmried", "Tannwöhr", "Brüxfeld", "Greifenlohe", "")

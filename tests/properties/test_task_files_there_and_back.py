@@ -15,7 +15,8 @@ from taskdb.core.course.assembly import Chosen, assemble, defaults_of
 from taskdb.core.model import Place, Role, Shape, Task, TaskPoint, ZoneFrom
 from taskdb.errors import TaskdbError
 from taskdb.formats.exported import ExportedTask, place_label
-from taskdb.formats.registry import TASK_FORMATS, ReadPoint, TaskReading, read_tasks, write_task
+from taskdb.formats.known import TASKS_WRITTEN
+from taskdb.formats.registry import ReadPoint, TaskReading, read_tasks, write_task
 from tests.formats.random_tasks import cleaned, random_tasks
 
 # What XML 1.0 and JSON hold of what the store keeps: not the two code points that are no characters.
@@ -31,7 +32,7 @@ def there(exported: ExportedTask, format: str) -> bytes:
 
 
 def back(exported: ExportedTask, format: str) -> TaskReading:
-    (reading,) = read_tasks(io.BytesIO(there(exported, format)), file_name="x")
+    (reading,) = read_tasks(io.BytesIO(there(exported, format)))
     assert reading.problems == ()
     assert reading.format == format
     return reading
@@ -117,7 +118,7 @@ def test_a_declaration_reads_back_to_its_last_metre_and_letter() -> None:
     assert seen > 100
 
 
-@pytest.mark.parametrize("format", sorted(TASK_FORMATS))
+@pytest.mark.parametrize("format", sorted(TASKS_WRITTEN))
 def test_what_is_read_and_written_again_is_the_same_file(format: str) -> None:
     for exported in TASKS[:40]:
         assert there(exported, format) == there(exported, format)
@@ -127,7 +128,7 @@ def test_a_zone_from_the_defaults_stays_one() -> None:
     assert {p.zone_from for t in TASKS for p in t.task.points} == {ZoneFrom.OWN, ZoneFrom.BUILT_IN}
 
 
-SEEDS = [there(TASKS[i], name) for i, name in enumerate(sorted(TASK_FORMATS) * 3)]
+SEEDS = [there(TASKS[i], name) for i, name in enumerate(sorted(TASKS_WRITTEN) * 3)]
 RECORDED = (
     b"AXXX001\r\nHFDTE160701\r\nC150701213841160701000102 500K Tri\r\nC0000000N00000000ETAKEOFF\r\n"
     b"C5110179N00102644WSTART A\r\nC5209092N00255227W00120000032000122000182000TURN AREA B\r\n"
@@ -148,10 +149,10 @@ def spoilt(draw: Callable[..., int]) -> bytes:
 
 
 @settings(max_examples=1500, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(st.one_of(spoilt(), st.binary(max_size=200)), st.sampled_from([None, *sorted(TASK_FORMATS)]))
+@given(st.one_of(spoilt(), st.binary(max_size=200)), st.sampled_from([None, *sorted(TASKS_WRITTEN)]))
 def test_no_bytes_break_a_reader_of_tasks(content: bytes, format: str | None) -> None:
     try:
-        readings = read_tasks(io.BytesIO(content), file_name="x", format=format)
+        readings = read_tasks(io.BytesIO(content), format=format)
     except TaskdbError as error:
         assert error.message and error.hint
         return

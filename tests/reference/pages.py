@@ -30,7 +30,8 @@ from taskdb.core.model import (
     ZoneFrom,
 )
 from taskdb.report.notice import Notice, NoticeRevision, render_notice
-from taskdb.report.sheet import SheetPage, render_sheet
+from taskdb.report.sheet import render_sheet
+from taskdb.report.sheet_page import SheetPage
 
 LONG = "Segelflugplatz Unterschleißheim-Oberschleißheim am Großen Staffelberg Nord"
 NAMES = ("Ormsau", "Großer Zirbel", LONG, "Lohnerberg", "W" * 120)

@@ -67,7 +67,8 @@ def test_clean_groups_are_not_called_misread() -> None:
 def test_misread_airfields_of_a_real_list_are_found() -> None:
     # The positions of Belgian airfields in airportsdata hold minutes and seconds as decimals: Brussels is published at
     # 50°54'05"N 004°29'04"E (from memory), and stands there at 50.5405 4.2904.
-    from taskdb.core.checks.engine import CheckInput, run_checks
+    from taskdb.core.checks.given import CheckInput
+    from taskdb.core.checks.rules import run_checks
     from taskdb.core.checks.rules.misread_group import RULE
     from taskdb.core.model import Position
     from taskdb.reference.airports import load_airports
@@ -103,8 +104,9 @@ def test_a_right_set_is_not_told_to_move_where_the_list_of_airfields_is_wrong() 
     # Positions of Belgian airfields as in the test above; the right ones are theirs, read as minutes and seconds.
     from dataclasses import replace
 
-    from taskdb.core.checks.engine import CheckInput, Reference, run_checks
+    from taskdb.core.checks.given import CheckInput, Reference
     from taskdb.core.checks.misread import find_misread_groups
+    from taskdb.core.checks.rules import run_checks
     from taskdb.core.model import Severity
     from taskdb.reference.airports import load_airports
 

@@ -15,7 +15,8 @@ from pathlib import Path
 import pytest
 
 from taskdb.core.checks.certain import sure_mends
-from taskdb.core.checks.engine import CheckInput, Reference, run_checks
+from taskdb.core.checks.given import CheckInput, Reference
+from taskdb.core.checks.rules import run_checks
 from taskdb.core.model import Feature, Finding, Severity, Waypoint
 from taskdb.formats.registry import read_set
 from taskdb.reference.airports import load_airports
@@ -32,7 +33,7 @@ FALSE_WITH_REFERENCE_PER_1000 = 1.0
 
 def waypoints_of(name: str) -> tuple[Waypoint, ...]:
     with (HERE / f"{name}.csv").open("rb") as stream:
-        reading = read_set(stream, file_name=name)
+        reading = read_set(stream)
     assert not reading.problems
     return tuple(record.waypoint for record in reading.records)
 

@@ -14,7 +14,8 @@ from pathlib import Path
 import pytest
 
 from taskdb.core.model import Contest, ContestDay, Landable, Position, Radio, Runway, TaskType, Waypoint
-from taskdb.report.sheet import SheetPage, render_sheet
+from taskdb.report.sheet import render_sheet
+from taskdb.report.sheet_page import SheetPage
 from tests.formats.random_tasks import random_tasks
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")

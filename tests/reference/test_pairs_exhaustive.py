@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
-from taskdb.core.matching.pairs import find_near_pairs
+from taskdb.core.matching.points import NearPairs, Points, near_pairs
 
 GEOD = Geod(ellps="WGS84")
 
@@ -21,13 +21,17 @@ def exhaustive(latitude_e7: np.ndarray, longitude_e7: np.ndarray, within_m: floa
     return {(int(one[k]), int(other[k])): float(metres[k]) for k in near}
 
 
+def found(latitude_e7: np.ndarray, longitude_e7: np.ndarray, within_m: float) -> NearPairs:
+    return near_pairs(Points.at(latitude_e7, longitude_e7), within_m)
+
+
 def spelled_out(latitude_e7: np.ndarray, longitude_e7: np.ndarray, within_m: float) -> dict[tuple[int, int], float]:
-    found = find_near_pairs(latitude_e7, longitude_e7, within_m)
-    same = {group[0]: group for group in found.groups}
+    result = found(latitude_e7, longitude_e7, within_m)
+    same = {group[0]: group for group in result.groups}
     pairs = {}
-    for group in found.groups:
+    for group in result.groups:
         pairs.update(dict.fromkeys(itertools.combinations(group, 2), 0.0))
-    for a, b, metres in zip(found.first.tolist(), found.second.tolist(), found.distance_m.tolist(), strict=True):
+    for a, b, metres in zip(result.first.tolist(), result.second.tolist(), result.distance_m.tolist(), strict=True):
         assert (a, b) not in pairs
         for one in same.get(a, (a,)):
             for other in same.get(b, (b,)):
@@ -37,6 +41,7 @@ def spelled_out(latitude_e7: np.ndarray, longitude_e7: np.ndarray, within_m: flo
 
 # centre latitude, centre longitude, half height, half width (degrees), distance (m)
 WINDOWS = [
+    (47.0, 11.0, 0.0001, 0.0001, 1.0),
     (47.0, 11.0, 0.05, 0.08, 250.0),
     (47.0, 11.0, 1.5, 2.0, 5_000.0),
     (0.0, 0.0, 0.03, 0.03, 250.0),
@@ -63,16 +68,16 @@ def test_pairs_are_those_of_an_exhaustive_geodesic_search(window: tuple[float, .
     lon_e7[lon_e7 == 1_800_000_000] = -1_800_000_000
     lat_e7[:20], lon_e7[:20] = lat_e7[20:40], lon_e7[20:40]
     expected = exhaustive(lat_e7, lon_e7, within_m)
-    found = spelled_out(lat_e7, lon_e7, within_m)
-    assert set(found) == set(expected)
+    pairs = spelled_out(lat_e7, lon_e7, within_m)
+    assert set(pairs) == set(expected)
     assert len(expected) > 20
     for pair, metres in expected.items():
-        assert found[pair] == pytest.approx(metres, abs=1e-3)
+        assert pairs[pair] == pytest.approx(metres, abs=1e-3)
 
 
 def test_the_limit_is_met_to_the_millimetre_and_is_itself_out() -> None:
     lat_e7 = np.array([470_000_000, 470_000_000 + 22_484], dtype=np.int64)
     lon_e7 = np.array([110_000_000, 110_000_000], dtype=np.int64)
     metres = GEOD.inv(11.0, 47.0, 11.0, lat_e7[1] / 1e7)[2]
-    assert len(find_near_pairs(lat_e7, lon_e7, metres).first) == 0
-    assert len(find_near_pairs(lat_e7, lon_e7, metres + 1e-6).first) == 1
+    assert len(found(lat_e7, lon_e7, metres).first) == 0
+    assert len(found(lat_e7, lon_e7, metres + 1e-6).first) == 1

@@ -14,8 +14,8 @@ from taskdb.core.course.schedule import Extent, flight_over
 from taskdb.core.course.wind import Air, SpeedRange
 from taskdb.core.model import Finding
 from taskdb.core.quantities import Wind
-from taskdb.core.review.engine import run_review
 from taskdb.core.review.rule import Reviewed
+from taskdb.core.review.rules import run_review
 from taskdb.core.review.rules.speeds_out_of_range import RULE
 from tests.reference.test_wind_flown import simulate
 from tests.unit.review_examples import AREAS, ROUND, day, task

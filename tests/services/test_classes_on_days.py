@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from sqlalchemy import text
 
+from taskdb.core.contests.days import DayChange
 from taskdb.core.contests.scopes import WHOLE, value_at, what_holds
 from taskdb.core.contests.settings import SETTINGS, Reach, read_values
 from taskdb.core.course.schedule import Extent
@@ -16,7 +17,7 @@ from taskdb.core.quantities import parse_wind
 from taskdb.errors import InputError, UsageError
 from taskdb.reference.presets import read_preset
 from taskdb.services.contests.contest import NewContest, new_contest, set_contest_zones, show_contest
-from taskdb.services.contests.day import DayChange, set_day, show_day
+from taskdb.services.contests.day import set_day, show_day
 from taskdb.services.contests.settings import ContestCopy, contest_log, copy_contest, set_classes, set_settings
 from taskdb.services.desk import Desk
 from taskdb.services.sets.importing import ImportRequest, import_set

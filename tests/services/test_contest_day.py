@@ -6,13 +6,15 @@ from dataclasses import replace
 
 import pytest
 
+from taskdb.core.contests.days import DayChange
 from taskdb.core.course.schedule import Extent
 from taskdb.core.model import ContestDay
 from taskdb.core.quantities import Wind
 from taskdb.errors import NotFoundError
 from taskdb.services.contests.contest import NewContest, new_contest, show_contest
-from taskdb.services.contests.day import DayChange, day_sheet, set_day, show_day
+from taskdb.services.contests.day import set_day, show_day
 from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.tasks.day import day_sheet
 from taskdb.services.tasks.task import NewTask, PointRequest, new_task, show_task
 from tests.services.conftest import REGION
 

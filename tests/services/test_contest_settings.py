@@ -203,6 +203,13 @@ def test_next_seasons_contest_takes_settings_and_on_request_tasks(cup, write, cs
     assert show_contest(cup, "Cup").revision == 2
 
 
+def test_a_revision_that_is_not_there_is_neither_shown_nor_copied(cup, write):
+    for look in (lambda: show_contest(cup, "Cup@2"), lambda: copy_contest(cup, "Cup@2", ContestCopy("B"), write())):
+        with pytest.raises(NotFoundError, match="has no revision 2; its newest is 1") as missing:
+            look()
+        assert missing.value.code == "revision-not-found"
+
+
 @pytest.mark.parametrize("typed", ["Europe/Berlin", " Europe/Berlin ", "UTC"])
 def test_a_time_zone_that_is_one_is_kept(cup, write, typed):
     assert edit_contest(cup, "Cup", ContestEdit(timezone=typed), write()).contest.timezone == typed.strip()

@@ -13,8 +13,7 @@ from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.sets.history import copy_set
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.tasks.finding import Order, TaskFindRequest, find_tasks
-from taskdb.services.tasks.flown import cancel_task, choose_task, flown_of, record_flown
-from taskdb.services.tasks.flown_files import export_flown, import_flown
+from taskdb.services.tasks.flown import cancel_task, choose_task, export_flown, flown_of, import_flown, record_flown
 from taskdb.services.tasks.task import NewTask, PointRequest, new_task, show_task, task_log
 from tests.services.conftest import REGION
 

@@ -8,12 +8,13 @@ from pathlib import Path
 
 import pytest
 
+from taskdb.core.contests.days import DayChange
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import ContestClass, Role
 from taskdb.errors import ExitCode, NotFoundError, RefusedError
 from taskdb.files.pack import verify_pack
 from taskdb.services.contests.contest import NewContest, new_contest, pin_contest, set_contest_zones
-from taskdb.services.contests.day import DayChange, set_day
+from taskdb.services.contests.day import set_day
 from taskdb.services.contests.settings import set_classes
 from taskdb.services.desk import NeedsConfirmation
 from taskdb.services.handing_out.handout import HandoutRequest, hand_out, handouts_of_task

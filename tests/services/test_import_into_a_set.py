@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from geographiclib.geodesic import Geodesic
 
 from taskdb.core.matching.match import MatchRound
 from taskdb.errors import InputError, NotFoundError
@@ -138,6 +139,44 @@ def test_a_reused_code_is_confirmed_when_replacing(desk, write, csv_file):
     assert asked.value.details["reused"] == ["005"]
     done = import_set(desk, request, write(confirmed=True))
     assert (done.added, done.retired) == (1, 1)
+
+
+@pytest.mark.parametrize(("metres", "reused"), [(999.0, None), (1_001.0, ["005"])])
+def test_only_a_place_over_a_kilometre_away_is_another_one(desk, write, csv_file, metres, reused):
+    # The first is nearer, so that the code alone makes the second no match.
+    region(csv_file, desk, write)
+    rows = [line for line in REGION.splitlines() if not line.startswith("005")]
+    for code, name, away in (("006", "Näher", 700.0), ("005", "Neuer Ort", metres)):
+        at = Geodesic.WGS84.Direct(49.035, 11.579, 0.0, away)
+        rows.append(f"{code},{name},{at['lat2']:.7f},{at['lon2']:.7f},470")
+    request = ImportRequest(csv_file("\n".join(rows) + "\n"), "region", mode=Mode.REPLACE)
+    if reused is None:
+        assert import_set(desk, request, write()).retired == 1
+    else:
+        with pytest.raises(NeedsConfirmation) as asked:
+            import_set(desk, request, write())
+        assert asked.value.details["reused"] == reused
+
+
+@pytest.mark.parametrize(("metres", "is_told"), [(999.0, False), (1_001.0, True)])
+def test_a_code_with_its_name_is_told_over_a_kilometre(desk, write, csv_file, metres, is_told):
+    region(csv_file, desk, write)
+    at = Geodesic.WGS84.Direct(49.035, 11.579, 0.0, metres)
+    done = region(csv_file, desk, write, f"005,Brüxfeld,{at['lat2']:.7f},{at['lon2']:.7f},470\n")
+    assert done.changed == 1
+    assert [match.is_far_move for match in done.matches] == ([True] if is_told else [])
+
+
+def test_a_list_renumbered_over_a_row_that_went_asks_about_that_rows_code(desk, write, csv_file):
+    region(csv_file, desk, write)
+    rows = REGION.splitlines()
+    moved_on = [rows[0], *(f"{number:03d}{row[3:]}" for number, row in enumerate(rows[2:], start=2))]
+    request = ImportRequest(csv_file("\n".join(moved_on) + "\n"), "region", mode=Mode.REPLACE)
+    with pytest.raises(NeedsConfirmation) as asked:
+        import_set(desk, request, write())
+    assert asked.value.details["reused"] == ["002"]
+    done = import_set(desk, request, write(confirmed=True))
+    assert (done.renumbered, done.retired) == (3, 1)
 
 
 def test_swapped_codes_are_a_renumbering(desk, write, csv_file):

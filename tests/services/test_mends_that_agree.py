@@ -1,18 +1,13 @@
-"""Several mends of one point: one after another while they hold; what contradicts is refused, with both named."""
+"""Several mends of one point: one after another while they hold."""
 
 from __future__ import annotations
 
 import pytest
 
-from taskdb.core.model import Finding, Position, Severity, Suggestion, Waypoint
-from taskdb.errors import RefusedError
-from taskdb.services.checks.check import Checked, CheckRequest, check_set
+from taskdb.services.checks.check import CheckRequest, check_set
 from taskdb.services.checks.fixing import Pick, fix_findings
-from taskdb.services.checks.mends import Chosen, take_mends
-from taskdb.services.references import SetAt
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.sets.set import show_set
-from taskdb.store.sets import SetHead
 
 HEADER = "code,name,latitude_deg,longitude_deg,elevation_m,landable"
 # A field in the Alps at 1,532 m, one degree too far north: there the ground lies at 474 m, and 1,532 ft would fit.
@@ -73,70 +68,3 @@ def test_a_finding_named_twice_is_taken_once(desk, write, slipped):
     slip = mends_of(desk, request)["typing-slip"]
     done = fix_findings(desk, request, [Pick(slip), Pick(slip[:6])], write())
     assert (len(done.changes), done.not_taken) == (1, ())
-
-
-# -- over plain values ---------------------------------------------------------------------------------------------
-
-POINT = Waypoint("1", "Mill", Position.at(48.0, 11.0), 400.0)
-
-
-def finding(number: int, suggestion: Suggestion) -> Finding:
-    return Finding(f"id{number}", f"rule-{number}", Severity.ERROR, ("1",), "", {}, suggestion)
-
-
-def to(latitude_deg: float, longitude_deg: float) -> Suggestion:
-    return Suggestion("1", "a slip", Position.at(latitude_deg, longitude_deg))
-
-
-def field(name: str, value: object) -> Suggestion:
-    return Suggestion("1", "a slip", field=name, value=value)
-
-
-def run(*mends: Suggestion, later: tuple[Suggestion, ...] = ()):
-    """Take mends, one a finding; `later` are what the rules of the second and further ones ask for afterwards."""
-    findings = [finding(number, mend) for number, mend in enumerate(mends)]
-    at = SetAt(SetHead(1, "my region", 1), 1)
-    checked = Checked(at, 1, tuple(findings), {"1": POINT})
-    again = Checked(at, 1, tuple(finding(number, mend) for number, mend in enumerate(later, 1)), {"1": POINT})
-    return take_mends(checked, [Chosen(f, 0, f.suggestion) for f in findings], lambda mended: again)
-
-
-@pytest.mark.parametrize(
-    ("first", "second"),
-    [
-        (to(49.0, 11.0), to(47.0, 11.0)),
-        (to(49.0, 11.0), to(47.0, 12.0)),
-        (field("elevation_m", 467.0), field("elevation_m", 153.2)),
-    ],
-)
-def test_mends_that_contradict_each_other_are_refused_with_both_named(first, second):
-    with pytest.raises(RefusedError) as refused:
-        run(first, second)
-    assert refused.value.code == "two-mends"
-    for named in ("id0 (rule-0)", "id1 (rule-1)"):
-        assert named in refused.value.message
-    assert refused.value.details["findings"] == ["id0", "id1"]
-    assert "taskdb check fix 'my region' id0" in refused.value.hint
-
-
-def test_two_that_lead_to_one_place_agree():
-    mended, left = run(to(49.0, 11.0), to(49.001, 11.0))
-    assert mended["1"].position == Position.at(49.0, 11.0)
-    assert [one.finding.id for one in left] == ["id1"]
-
-
-def test_one_of_the_latitude_and_one_of_the_longitude_are_both_meant():
-    mended, left = run(to(49.0, 11.0), to(48.0, 12.0), later=(to(49.0, 12.0),))
-    assert mended["1"].position == Position.at(49.0, 12.0)
-    assert left == ()
-
-
-def test_what_the_second_asks_for_after_the_first_must_not_undo_it():
-    with pytest.raises(RefusedError) as refused:
-        run(to(49.0, 11.0), to(48.0, 12.0), later=(to(47.0, 12.0),))
-    assert refused.value.code == "two-mends"
-
-
-def test_a_place_and_a_field_are_both_mended():
-    mended, _ = run(field("elevation_m", 467.0), to(49.0, 11.0), later=(to(49.0, 11.0),))
-    assert mended["1"].position == Position.at(49.0, 11.0)

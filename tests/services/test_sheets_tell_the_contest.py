@@ -14,7 +14,7 @@ from taskdb.core.contests.scopes import set_channels, set_values, set_zones
 from taskdb.core.contests.settings import SETTINGS, Reach, Setting, value_of
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import Contest, ContestClass, ContestDay, Role, Scope
-from taskdb.report.sheet import SheetPage
+from taskdb.report.sheet_page import SheetPage
 from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.desk import Desk
 from taskdb.services.handing_out.changes import Editions

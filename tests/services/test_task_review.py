@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import pytest
 
+from taskdb.core.contests.days import DayChange
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import ContestClass, Severity
 from taskdb.core.quantities import Wind
 from taskdb.errors import NotFoundError, UsageError
 from taskdb.services.contests.contest import NewContest, new_contest, pin_contest
-from taskdb.services.contests.day import DayChange, set_day
+from taskdb.services.contests.day import set_day
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.tasks import review as review_service
 from taskdb.services.tasks.task import (

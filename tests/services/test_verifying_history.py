@@ -7,13 +7,14 @@ import json
 import pytest
 from sqlalchemy import text
 
+from taskdb.core.contests.days import DayChange
 from taskdb.core.course.assembly import ZoneChoice
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import FlownRecord
 from taskdb.errors import StoreUnusableError
 from taskdb.services.checks.fixing import merge_duplicates
 from taskdb.services.contests.contest import NewContest, new_contest
-from taskdb.services.contests.day import DayChange, set_day
+from taskdb.services.contests.day import set_day
 from taskdb.services.handing_out.handout import HandoutRequest, hand_out
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.store.undo import undo

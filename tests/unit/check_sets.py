@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 
 from taskdb.core.checks.elevations import ElevationGrid
-from taskdb.core.checks.engine import RULES, CheckInput, run_checks
+from taskdb.core.checks.given import CheckInput
 from taskdb.core.checks.outlines import Outlines
+from taskdb.core.checks.rules import RULES, run_checks
 from taskdb.core.model import Finding, Position, Typed, Waypoint
 
 # Two countries side by side, AA from 10° to 14° E and BB from 14° to 18° E, both from 46° to 50° N; and XX, without a

@@ -6,7 +6,7 @@ import io
 
 from taskdb.cli.render.carried import show_carried
 from taskdb.cli.render.console import Printer
-from taskdb.cli.render.review import brief_lines
+from taskdb.cli.render.findings import brief_lines
 from taskdb.core.model import Finding, Position, Severity, Waypoint
 from taskdb.services.tasks.carrying import CarriedPoint, CarriedTask, Unresolved
 

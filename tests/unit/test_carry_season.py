@@ -6,9 +6,10 @@ import random
 from dataclasses import dataclass, replace
 
 import pytest
+from geographiclib.geodesic import Geodesic
 
 from taskdb.core.geodesy import destination
-from taskdb.core.history.carry import Carried, Doubtful, Ground
+from taskdb.core.history.carry import Carried, CarryOver, Doubtful
 from taskdb.core.model import Place, Position, Waypoint
 
 SYLLABLES = [
@@ -108,10 +109,10 @@ def place(waypoint: Waypoint) -> Place:
 @pytest.mark.parametrize("seed", range(12))
 def test_no_point_is_carried_onto_another_and_none_that_is_clear_is_left(seed):
     given = season(seed)
-    ground = Ground(given.old, given.new)
+    carry_over = CarryOver(given.old, given.new)
     doubtful = 0
     for index, waypoint in enumerate(given.old):
-        result = ground.carry(place(waypoint))
+        result = carry_over.carry(place(waypoint))
         true = given.truth[index]
         if isinstance(result, Carried):
             assert true is not None, f"{waypoint} is gone or split, and was carried onto {result.place}"
@@ -133,10 +134,10 @@ def test_points_renumbered_renamed_and_moved_a_little_are_carried_and_none_wrong
         position = moved(rng, new[at].position, 100, 200)
         new[at] = replace(new[at], code=f"R{index}", name=f"{rng.choice(SYLLABLES)}{rng.choice(ENDINGS)} neu {index}")
         new[at] = replace(new[at], position=position)
-    ground = Ground(given.old, new)
+    carry_over = CarryOver(given.old, new)
     carried = 0
     for index, waypoint in enumerate(given.old):
-        result, true = ground.carry(place(waypoint)), given.truth[index]
+        result, true = carry_over.carry(place(waypoint)), given.truth[index]
         if isinstance(result, Carried):
             assert true is not None, f"{waypoint} is gone or split, and was carried onto {result.place}"
             assert result.place.identity == new[true].identity, f"{waypoint} onto {result.place}"
@@ -148,18 +149,40 @@ def test_points_renumbered_renamed_and_moved_a_little_are_carried_and_none_wrong
 def test_a_point_that_would_move_over_a_kilometre_waits_for_a_person():
     old = [Waypoint("1", "Mill", Position.at(48.0, 11.0), identity="a")]
     new = [Waypoint("1", "Mill", Position.at(48.2, 11.0), identity="a")]
-    doubt = Ground(old, new).carry(place(old[0]))
+    doubt = CarryOver(old, new).carry(place(old[0]))
     assert isinstance(doubt, Doubtful)
     assert doubt.candidates == (new[0],)
     assert "to be confirmed" in doubt.reason
-    assert isinstance(Ground(old, new, confirm_far=True).carry(place(old[0])), Carried)
-    assert isinstance(Ground(old, new, mapping={"1": "1"}).carry(place(old[0])), Carried)
+    assert isinstance(CarryOver(old, new, confirm_far=True).carry(place(old[0])), Carried)
+    assert isinstance(CarryOver(old, new, mapping={"1": "1"}).carry(place(old[0])), Carried)
+
+
+@pytest.mark.parametrize(("metres", "is_carried"), [(999.0, True), (1_001.0, False)])
+@pytest.mark.parametrize("identity", ["a", "b"])
+def test_a_kilometre_is_the_limit_by_identity_and_by_code_with_name(metres, is_carried, identity):
+    at = Geodesic.WGS84.Direct(48.0, 11.0, 30.0, metres)
+    old = [Waypoint("1", "Mill", Position.at(48.0, 11.0), identity="a")]
+    new = [Waypoint("1", "Mill", Position.at(at["lat2"], at["lon2"]), identity=identity)]
+    result = CarryOver(old, new).carry(place(old[0]))
+    assert isinstance(result, Carried) is is_carried
+    if isinstance(result, Doubtful):
+        assert result.candidates == (new[0],) and "to be confirmed" in result.reason
+
+
+@pytest.mark.parametrize(("metres", "is_offered"), [(4_999.0, True), (5_001.0, False)])
+def test_what_lies_within_five_kilometres_is_offered(metres, is_offered):
+    at = Geodesic.WGS84.Direct(48.0, 11.0, 30.0, metres)
+    old = [Waypoint("1", "Mill", Position.at(48.0, 11.0), identity="a")]
+    new = [Waypoint("9", "Hut", Position.at(at["lat2"], at["lon2"]), identity="b")]
+    doubt = CarryOver(old, new).carry(place(old[0]))
+    assert isinstance(doubt, Doubtful)
+    assert doubt.candidates == ((new[0],) if is_offered else ())
 
 
 def test_a_point_dropped_by_merging_follows_to_the_one_that_was_kept():
     at = Position.at(48.0, 11.0)
     old = [Waypoint("1", "Mill", at, identity="dropped"), Waypoint("2", "Old mill", at, identity="kept")]
-    result = Ground(old, [old[1]], successors={"dropped": "kept"}).carry(place(old[0]))
+    result = CarryOver(old, [old[1]], successors={"dropped": "kept"}).carry(place(old[0]))
     assert isinstance(result, Carried)
     assert (result.place.code, result.matched_by) == ("2", "identity")
 
@@ -169,6 +192,6 @@ def test_a_code_alone_is_never_followed_near_or_far(latitude_deg):
     old = [Waypoint("7", "Quarry", Position.at(48.0, 11.0), identity="a")]
     tower = Waypoint("7", "Tower", Position.at(latitude_deg, 11.0), identity="b")
     new = [tower, Waypoint("8", "Hut", Position.at(49, 12))]
-    doubt = Ground(old, new).carry(place(old[0]))
+    doubt = CarryOver(old, new).carry(place(old[0]))
     assert isinstance(doubt, Doubtful)
     assert doubt.candidates[0].code == "7"

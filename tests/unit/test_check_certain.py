@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from taskdb.core.checks.certain import by_certainty, sure_mends
-from taskdb.core.checks.engine import Reference, run_checks
-from taskdb.core.checks.rule import CheckInput
+from taskdb.core.checks.given import CheckInput, Reference
+from taskdb.core.checks.rules import run_checks
 from taskdb.core.model import Acceptance, Finding, Position, Severity, Suggestion
 from tests.unit.check_sets import OUTLINES, region
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from taskdb.core.checks.engine import Reference, explain
+from taskdb.core.checks.given import Reference
 from taskdb.core.checks.ground_bands import (
     ABOVE_FIELDS_M,
     ABOVE_SUMMITS_M,
@@ -16,6 +16,8 @@ from taskdb.core.checks.ground_bands import (
     ABOVE_TOWNS_M,
     BELOW_M,
 )
+from taskdb.core.checks.rules import RULES
+from taskdb.core.findings import page_of
 from taskdb.core.model import Feature, Landable, Runway, Severity
 from tests.unit.check_sets import GROUND, findings, point, region
 
@@ -111,6 +113,6 @@ def test_a_reference_whose_elevation_the_ground_does_not_bear_out_is_the_wrong_s
 
 
 def test_the_page_tells_the_bands_as_they_are() -> None:
-    page = explain("elevation-off")
+    page = page_of("elevation-off", RULES)
     for band in (BELOW_M, ABOVE_FIELDS_M, ABOVE_TOWNS_M, ABOVE_SUMMITS_M, ABOVE_SUMMITS_ON_SHORES_M):
         assert re.search(r"\s+".join(f"{metres:.0f}" for metres in band), page), band

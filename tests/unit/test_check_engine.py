@@ -6,7 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from taskdb.core.checks.engine import RULES, CheckInput, explain, missing_needs, run_checks
+from taskdb.core.checks.given import CheckInput
+from taskdb.core.checks.rules import RULES, missing_needs, run_checks
+from taskdb.core.findings import page_of
 from taskdb.core.model import Acceptance, Position, Severity, Waypoint
 from taskdb.errors import NotFoundError
 
@@ -77,7 +79,7 @@ def test_what_is_begun_is_told() -> None:
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
 def test_every_rule_has_a_page_with_its_parts(rule: object) -> None:
-    page = explain(rule.name)  # type: ignore[attr-defined]
+    page = page_of(rule.name, RULES)  # type: ignore[attr-defined]
     for part in ("What:", "Why it matters:", "How to mend:", "Trap:", "Example:"):
         assert part in page
 
@@ -93,7 +95,7 @@ def test_rule_names_are_unique_kebab_case_and_summaries_one_line() -> None:
 
 def test_an_unknown_rule_is_answered_with_those_that_there_are() -> None:
     with pytest.raises(NotFoundError) as caught:
-        explain("same-plaice")
+        page_of("same-plaice", RULES)
     assert "same-place" in (caught.value.hint or "")
 
 

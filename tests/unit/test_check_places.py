@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from taskdb.core.checks.gazetteer import Gazetteer, Place
-from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Finding, Position, Severity, Typed, Waypoint
+from taskdb.core.names import fold
 from tests.unit.check_sets import findings, point, region
 
 HOME = Place("Altdorf", "AA", Position.at(47.6137, 11.5237))
@@ -18,7 +18,7 @@ HOME = Place("Altdorf", "AA", Position.at(47.6137, 11.5237))
 def places(*listed: Place) -> Gazetteer:
     by_name: dict[str, tuple[Place, ...]] = {}
     for one in listed:
-        by_name[Survey.fold(one.name)] = (*by_name.get(Survey.fold(one.name), ()), one)
+        by_name[fold(one.name)] = (*by_name.get(fold(one.name), ()), one)
     return Gazetteer("GeoNames (geonames.org, CC BY 4.0)", by_name)
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from taskdb.core.checks.engine import CheckInput, run_checks
+from taskdb.core.checks.given import CheckInput
+from taskdb.core.checks.rules import run_checks
 from taskdb.core.model import Finding, Position, Severity, Waypoint
 
 # 0.001 degree of latitude is 111.2 m at 47° N (WGS84 meridian arc).

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from taskdb.core.checks.engine import CheckInput, Reference, run_checks
+from taskdb.core.checks.given import CheckInput, Reference
+from taskdb.core.checks.rules import run_checks
 from taskdb.core.model import Finding, Landable, Position, Severity, Typed, Waypoint
 from tests.unit.check_sets import GROUND, OUTLINES, point, region
 

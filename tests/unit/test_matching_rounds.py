@@ -9,8 +9,8 @@ from dataclasses import replace
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from taskdb.core.history.codes import CodeFate, moved_codes, reused_codes
-from taskdb.core.matching.match import Matching, MatchRound, Pair, WhyUndecided, match_waypoints
+from taskdb.core.history.import_doubts import is_reused
+from taskdb.core.matching.match import Match, Matching, MatchRound, WhyUndecided, match_waypoints
 from taskdb.core.model import Position, Radio, Runway, Waypoint
 
 
@@ -30,7 +30,7 @@ KELMRIED = place("002", "Kelmried", 48.561, 11.522)
 TANNWOEHR = place("003", "Tannwöhr", 49.051, 12.473)
 
 
-def only_pair(old: Sequence[Waypoint], new: Sequence[Waypoint]) -> Pair | None:
+def only_pair(old: Sequence[Waypoint], new: Sequence[Waypoint]) -> Match | None:
     matching = match_waypoints(old, new)
     assert len(matching.pairs) <= 1
     return matching.pairs[0] if matching.pairs else None
@@ -144,9 +144,6 @@ def test_a_list_renumbered_by_one_inserted_row_keeps_every_waypoint() -> None:
     assert [(p.old_index, p.new_index) for p in matching.pairs] == [(i, i + 1) for i in range(400)]
     assert matching.unmatched_new == (0,)
     assert all(pair.distance_m == 0.0 for pair in matching.pairs)
-    fates = [move.fate for move in moved_codes(old, new, matching)]
-    assert fates == [CodeFate.RENUMBERED] * 400
-    assert reused_codes(old, new, matching) == ()
 
 
 def test_a_swap_of_two_codes_follows_the_places() -> None:
@@ -159,18 +156,16 @@ def test_a_swap_of_two_names_leaves_each_code_at_its_place() -> None:
     assert rounds([ORMSAU, KELMRIED], new) == [(0, 0, MatchRound.POSITION), (1, 1, MatchRound.POSITION)]
 
 
-def test_a_code_used_again_for_another_place_is_told_from_a_renumbering() -> None:
-    old = [ORMSAU, KELMRIED]
-    reused = replace(TANNWOEHR, code="001")
-    new = [reused, replace(KELMRIED, code="003")]
-    matching = match_waypoints(old, new)
-    (move,) = moved_codes(old, new, matching)
-    assert (move.code, move.old_index, move.new_index, move.fate) == ("001", 0, 0, CodeFate.REUSED)
-    expected = Geodesic.WGS84.Inverse(48.872, 11.8105, 49.051, 12.473)["s12"]
-    assert move.distance_m == pytest.approx(expected, abs=0.001)
-    moved_on = [*new, replace(ORMSAU, code="004")]
-    (move,) = moved_codes(old, moved_on, match_waypoints(old, moved_on))
-    assert move.fate is CodeFate.RENUMBERED
+@pytest.mark.parametrize(
+    ("metres", "name", "expected"),
+    [(999.0, "Tower", False), (1_001.0, "Tower", True), (1_001.0, "ORMSAU", False), (1_001.0, "", True)],
+)
+def test_a_code_names_another_place_over_a_kilometre_away_under_another_name(
+    metres: float, name: str, expected: bool
+) -> None:
+    assert is_reused(ORMSAU, off(ORMSAU, metres, name=name)) is expected
+    nameless = replace(ORMSAU, name="")
+    assert is_reused(nameless, off(nameless, metres)) is (metres > 1_000)
 
 
 def test_repeated_rows_of_one_code_and_name_are_not_guessed_between() -> None:
@@ -234,6 +229,26 @@ def test_other_points_about_leave_it_undecided(beside: tuple[list[Waypoint], lis
     old, new = [ORMSAU, *ELSEWHERE, *beside[0]], [RENAMED, *ELSEWHERE, *beside[1]]
     assert near(old, new) == []
     assert near(new, old) == []
+
+
+@pytest.mark.parametrize(("metres", "is_matched"), [(999.0, False), (1_001.0, True)])
+def test_another_point_without_counterpart_within_a_kilometre_leaves_it_undecided(
+    metres: float, is_matched: bool
+) -> None:
+    gone = off(ORMSAU, metres, 240.0, code="901", name="Gone too")
+    assert bool(near([ORMSAU, gone], [RENAMED])) is is_matched
+    assert bool(near([RENAMED], [ORMSAU, gone])) is is_matched
+
+
+@pytest.mark.parametrize(("metres", "is_matched"), [(449.0, False), (451.0, True)])
+def test_a_matched_neighbour_lies_three_times_as_far_off(metres: float, is_matched: bool) -> None:
+    town = off(ORMSAU, metres, 240.0, code="T1", name="Town")
+    assert bool(near([ORMSAU, town], [town, RENAMED])) is is_matched
+
+
+@pytest.mark.parametrize(("elevation_m", "is_matched"), [(430.0, True), (430.1, False)])
+def test_thirty_metres_of_height_tell_two_points_apart(elevation_m: float, is_matched: bool) -> None:
+    assert bool(near([replace(ORMSAU, elevation_m=400.0)], [replace(RENAMED, elevation_m=elevation_m)])) is is_matched
 
 
 def test_a_matched_neighbour_far_enough_off_does_not_matter() -> None:

@@ -48,6 +48,22 @@ def test_a_code_counts_alone_but_not_against_a_name():
     assert left.waypoint is None and left.reason == "only its code speaks for 004 Greifenlohe, 300 m away"
 
 
+def test_a_kilometre_is_the_limit_to_the_metre():
+    near, far = FilePoint("001", "Ormsau", off(HOME, 999.0)), FilePoint("003", "Tannwöhr", off(TOWER, 1_001.0))
+    first, second = placed(near, far)
+    assert first.waypoint is HOME
+    assert second.waypoint is None and second.reason == "003 Tannwöhr lies 1.0 km away; --yes takes it all the same"
+
+
+def test_the_nearest_waypoint_is_told_within_ten_kilometres():
+    for metres, told in (
+        (9_999.0, "the nearest is 001 Ormsau, 10.0 km away"),
+        (10_001.0, "no waypoint of the set is near it"),
+    ):
+        (left,) = placed(FilePoint("", "Weiher", off(HOME, metres)))
+        assert left.waypoint is None and told in (left.reason or "")
+
+
 def test_a_waypoint_over_a_kilometre_away_waits_for_a_person():
     slip = FilePoint("001", "Ormsau", off(HOME, 5_000.0))
     (left,) = placed(slip)

@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 
 from taskdb.core.course.wind import Air
+from taskdb.core.findings import page_of
 from taskdb.core.model import Acceptance, Severity
 from taskdb.core.quantities import Wind
-from taskdb.core.review.engine import RULES, explain, run_review
 from taskdb.core.review.limits import LIMITS, Limits, limits_of
+from taskdb.core.review.rules import RULES, run_review
 from taskdb.errors import NotFoundError
 from tests.unit.review_cases import CASES, Case
 from tests.unit.review_examples import CLUB, ROUND, ROUND_TASK, day, reviewed
@@ -35,7 +36,7 @@ def test_every_rule_has_hits_and_non_hits(rule: Any) -> None:
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
 def test_every_rule_has_a_page_with_its_parts(rule: Any) -> None:
-    page = explain(rule.name)
+    page = page_of(rule.name, RULES)
     for part in ("What:", "Why it matters:", "How to mend:", "Trap:", "Example:"):
         assert part in page
     assert rule.summary.endswith(".") and "\n" not in rule.summary
@@ -50,7 +51,7 @@ def test_rule_names_are_unique_here_and_among_the_checks_of_a_set() -> None:
 
 def test_an_unknown_rule_is_answered_with_those_that_there_are() -> None:
     with pytest.raises(NotFoundError) as caught:
-        explain("short-log")
+        page_of("short-log", RULES)
     assert "short-leg" in (caught.value.hint or "")
 
 

@@ -10,7 +10,8 @@ import pytest
 
 from taskdb.errors import ExitCode, RefusedError
 from taskdb.report.pdf import Paper, require_pdf, sheet_pdf
-from taskdb.report.sheet import SheetPage, render_sheet
+from taskdb.report.sheet import render_sheet
+from taskdb.report.sheet_page import SheetPage
 from tests.formats.random_tasks import random_tasks
 
 

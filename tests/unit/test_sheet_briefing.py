@@ -11,7 +11,7 @@ from taskdb.core.contests.scopes import WHOLE, set_channels, set_values, what_ho
 from taskdb.core.contests.settings import BY_KEY, read_values
 from taskdb.core.model import Contest, ContestClass, Scope
 from taskdb.report.sheet import render_sheet
-from taskdb.report.sheet_briefing import outlanding_phone, programme_rows, remarks
+from taskdb.report.sheet_contest import outlanding_phone, programme_rows, remarks
 from tests.unit.test_sheet_sections import page, task_of, text_of
 
 CUP = Contest("Cup", "region", 1, timezone="Europe/Berlin", classes=(ContestClass("Club"), ContestClass("Open")))

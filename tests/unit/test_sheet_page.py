@@ -37,7 +37,8 @@ from taskdb.core.model import (
     ZoneFrom,
 )
 from taskdb.core.quantities import Units
-from taskdb.report.sheet import SheetPage, render_sheet
+from taskdb.report.sheet import render_sheet
+from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_words import position_words
 from taskdb.report.sheet_zones import zone_figures
 

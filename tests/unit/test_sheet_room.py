@@ -8,7 +8,8 @@ from dataclasses import replace
 import pytest
 from lxml import html
 
-from taskdb.report.sheet import SheetPage, render_sheet
+from taskdb.report.sheet import render_sheet
+from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_room import HIGHEST_MAP_MM, READABLE_MAP_MM
 from tests.reference.pages import DECLARED, FINDINGS, MODIFIED, RACING, page
 

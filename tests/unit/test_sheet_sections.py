@@ -14,6 +14,7 @@ from taskdb.core.contests.scopes import what_holds
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course
+from taskdb.core.course.near_course import NEAR_COURSE_M, landable_near
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import (
     Contest,
@@ -33,9 +34,10 @@ from taskdb.core.model import (
 from taskdb.core.quantities import Units
 from taskdb.errors import UsageError
 from taskdb.report.map import fitting_scale, lay_out_map
-from taskdb.report.sheet import SheetPage, render_sheet
-from taskdb.report.sheet_fields import NEAR_COURSE_M, near_fields
-from taskdb.report.sheet_procedure import procedure_sentences
+from taskdb.report.sheet import render_sheet
+from taskdb.report.sheet_contest import procedure_sentences
+from taskdb.report.sheet_fields import near_fields
+from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_variants import MAP_MM
 
 SPOTS = [(48.872, 11.8105), (49.113, 12.701), (48.425, 12.508), (48.872, 11.8105)]
@@ -135,9 +137,9 @@ def test_landable_points_near_the_course_are_those_within_ten_kilometres_of_a_le
     # North and south of the middle of the first leg, behind its end, and beside the last leg.
     spots = [(49.05 + 0.0185 * n, 12.2) for n in range(-8, 9)] + [(49.19, 12.8), (49.21, 12.86), (48.6, 12.1)]
     fields = fields_at(*spots)
-    listed, there = near_fields(task_of(), fields, Units.KM, 50)
+    listed, there = landable_near(task_of(), fields, 50)
     near = {w.code for w in fields if off_the_course_m(w.position, SPOTS) <= NEAR_COURSE_M}
-    assert {field.code for field in listed} == near and there == len(near)
+    assert {one.waypoint.code for one in listed} == near and there == len(near)
     assert 3 < len(near) < len(spots)
 
 
@@ -145,9 +147,9 @@ def test_aerodromes_go_first_where_there_is_no_room_for_all() -> None:
     fields = fields_at((48.95, 12.05), (49.0, 12.1), (49.02, 12.3))
     far = replace(fields[0], code="AD", position=Position.at(49.07, 12.25), landable=Landable.AERODROME)
     far = replace(far, radio=(Radio("119.865", "tower"),))
-    listed, there = near_fields(task_of(), [*fields, far], Units.KM, 2)
-    assert there == 4 and "AD" in [field.code for field in listed]
-    words = {field.code: field.words for field in listed}["AD"]
+    listed, there = landable_near(task_of(), [*fields, far], 2)
+    assert there == 4 and "AD" in [one.waypoint.code for one in listed]
+    words = {field.code: field.words for field in near_fields(task_of(), listed, Units.KM)}["AD"]
     assert words.startswith("aerodrome, ") and "off leg Start–1" in words and words.endswith("119.865 tower")
     text = text_of(render_sheet([page(task_of(), catalogue=[*fields, far])]))
     assert "Landable near the course" in text and "07/25 500 m" in text
@@ -156,7 +158,7 @@ def test_aerodromes_go_first_where_there_is_no_room_for_all() -> None:
 def test_the_tasks_own_points_and_what_is_not_landable_are_not_listed() -> None:
     own = Waypoint("001", "Ort 1", Position.at(*SPOTS[1]), landable=Landable.AERODROME)
     lake = Waypoint("L", "See", Position.at(49.0, 12.25), landable=Landable.NO)
-    assert near_fields(task_of(), [own, lake], Units.KM, 9) == ((), 0)
+    assert landable_near(task_of(), [own, lake], 9) == ((), 0)
 
 
 def test_a_declared_course_has_its_distances_by_both_kinds_of_zones_and_blanks() -> None:

@@ -19,7 +19,8 @@ from taskdb.core.course.plain import task_plain
 from taskdb.core.model import Task
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.registry import write_task
-from taskdb.report.sheet import SheetPage, render_sheet
+from taskdb.report.sheet import render_sheet
+from taskdb.report.sheet_page import SheetPage
 from tests.unit.test_sheet_page import AREAS, RACING
 
 COURSE = measure_course(AREAS)

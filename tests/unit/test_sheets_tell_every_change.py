@@ -45,7 +45,8 @@ from taskdb.core.model import (
 )
 from taskdb.core.quantities import Units, Wind
 from taskdb.core.shown import page_changes
-from taskdb.report.sheet import SheetPage, _content, parts_of
+from taskdb.report.sheet import _content, parts_of
+from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_shown import _TOLD, _TOLD_ABOVE, DRAWN, NAMED_ELSEWHERE
 from tests.telling import TITLES, assert_told, told_words, words_on
 

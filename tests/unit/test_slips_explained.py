@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from taskdb.core.checks.slips import SlipKind, explain_difference, possible_origins, whole_slips
+from taskdb.core.checks.slips import SlipKind, coordinate_slips, explain_difference, possible_origins, whole_slips
 from taskdb.core.model import Position, Typed
 from taskdb.core.notation.angles import Axis, Notation, format_angle
 
@@ -144,3 +144,24 @@ def test_the_antimeridian_is_crossed_by_a_tolerance() -> None:
 
 def test_an_exchange_that_leaves_the_globe_is_not_offered() -> None:
     assert all(slip.kind is not SlipKind.EXCHANGE for slip in whole_slips(place(-33.9, 151.2), Typed(notation=D)))
+
+
+@pytest.mark.parametrize("true_deg", [0.5, -0.5, 3.0, -3.0])
+def test_zero_has_no_sign(true_deg: float) -> None:
+    # 0°30′ W that stands as 0°00′: the hemisphere was lost with the digits.
+    true, stands = Position.at(47.3, true_deg), Position.at(47.3, 0.0)
+    for at in (Typed(notation=DM, decimals=0), None):
+        slip = explain_difference(stands, true, at)
+        assert slip is not None and slip.mended == true, at
+
+
+def test_a_value_beside_zero_has_its_sign() -> None:
+    values = [slip.value_e7 for slip in coordinate_slips(1_000_000, Axis.LONGITUDE) if slip.kind is SlipKind.DIGIT]
+    assert values and min(values) >= 0
+    both = [slip.value_e7 for slip in coordinate_slips(0, Axis.LONGITUDE) if slip.kind is SlipKind.DIGIT]
+    assert min(both) < 0 < max(both)
+
+
+def test_the_antimeridian_is_both_hemispheres() -> None:
+    values = [slip.value_e7 for slip in coordinate_slips(-1_800_000_000, Axis.LONGITUDE)]
+    assert min(values) < 0 < max(values)

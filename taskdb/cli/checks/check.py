@@ -3,72 +3,48 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.answer import Answer, limited
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import DATE, DISTANCE, FILE
-from taskdb.core.kinds import Severity
+from taskdb.cli.typed.options import DATE, DISTANCE, FILE, fail_on_option, fields_of, together
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.cli.render.findings import Lead
-    from taskdb.core.model import Finding
     from taskdb.services.checks.check import CheckRequest
     from taskdb.services.checks.fixing import Mended, Pick
     from taskdb.services.desk import Write
 
-F = TypeVar("F", bound=Callable[..., Any])
-
-
-def run_options(function: F) -> F:
-    """Add what decides what a run finds: the same for looking, accepting and mending."""
-    options = [
-        click.option("--within", "within_m", type=DISTANCE, metavar="D", help="Nearer than this is one place (250m)."),
-        click.option(
-            "--against", multiple=True, metavar="SET[@R]|FILE|airports|places", help="Hold it against this; repeatable."
-        ),
-        click.option("--since", metavar="SET@R", shell_complete=names_of("set"), help="Only what changed since then."),
-        click.option(
-            "--short-names", type=click.IntRange(min=1), metavar="N", help="Names that collide in N letters, folded."
-        ),
-        click.option("--inspected-since", type=DATE, metavar="DATE", help="Landable places not inspected since."),
-    ]
-    for option in reversed(options):
-        function = option(function)
-    return function
+run_options = together(
+    click.option("--within", "within_m", type=DISTANCE, metavar="D", help="Nearer than this is one place (250m)."),
+    click.option(
+        "--against", multiple=True, metavar="SET[@R]|FILE|airports|places", help="Hold it against this; repeatable."
+    ),
+    click.option("--since", metavar="SET@R", shell_complete=names_of("set"), help="Only what changed since then."),
+    click.option(
+        "--short-names", type=click.IntRange(min=1), metavar="N", help="Names that collide in N letters, folded."
+    ),
+    click.option("--inspected-since", type=DATE, metavar="DATE", help="Landable places not inspected since."),
+)
+"""Adds what decides what a run finds: the same for looking, accepting and mending."""
 
 
 def request_of(reference: str, given: dict[str, Any]) -> CheckRequest:
     """Return the run that was typed."""
-    from taskdb.core.checks.engine import WITHIN_M
     from taskdb.services.checks.check import CheckRequest
 
-    return CheckRequest(
-        reference,
-        within_m=given["within_m"] if given["within_m"] is not None else WITHIN_M,
-        against=tuple(given["against"]),
-        since=given["since"],
-        short_names=given["short_names"],
-        inspected_since=given["inspected_since"],
-    )
+    typed = fields_of(CheckRequest, given)
+    return CheckRequest(reference, **{name: value for name, value in typed.items() if value is not None})
 
 
 @command("check run")
 @click.argument("reference", metavar="SET[@R]", shell_complete=names_of("set"))
 @run_options
-@click.option(
-    "--fail-on",
-    type=click.Choice([*(s.value for s in Severity), "never"]),
-    default="error",
-    show_default=True,
-    help="Exit 1 for a finding at least this severe.",
-)
+@fail_on_option
 @click.option("--all", "show_accepted", is_flag=True, help="Show accepted findings too.")
 @click.option("--limit", type=click.IntRange(min=0), metavar="N", help="Show at most N findings.")
 def run(invocation: Invocation, reference: str, **given: Any) -> Answer:
@@ -77,7 +53,7 @@ def run(invocation: Invocation, reference: str, **given: Any) -> Answer:
     Nothing is changed. `taskdb check explain RULE` tells what a rule looks for. Without a reference a slip that stays
     inside the region cannot be seen: give --against another list of the same places.
     """
-    from taskdb.cli.render.findings import LEADING, Lead, counts_of
+    from taskdb.cli.render.findings import LEADING, Lead, counts_of, show_findings
     from taskdb.core.plain import finding_plain
     from taskdb.errors import ExitCode
     from taskdb.services.checks.check import check_set
@@ -91,9 +67,7 @@ def run(invocation: Invocation, reference: str, **given: Any) -> Answer:
         "set": checked.at.head.name,
         "revision": checked.at.revision,
         "checked": checked.checked,
-        "findings": [finding_plain(finding) for finding in shown],
-        "total": len(listed),
-        "truncated": len(shown) < len(listed),
+        **limited("findings", [finding_plain(finding) for finding in shown], len(listed)),
         "accepted": sum(f.accepted is not None for f in checked.findings),
         "against": list(given["against"]),
         "counts": counts_of(listed),
@@ -102,36 +76,12 @@ def run(invocation: Invocation, reference: str, **given: Any) -> Answer:
     }
     lead = Lead(checked, request)
     fail_on = given["fail_on"]
-    is_bad = fail_on != "never" and checked.worst_at_or_above(Severity(fail_on))
+    is_bad = fail_on is not None and checked.worst_at_or_above(fail_on)
     return Answer(
         result,
         people=lambda printer: show_findings(printer, lead, listed, len(shown)),
         exit_code=ExitCode.ACT if is_bad else ExitCode.DONE,
     )
-
-
-def show_findings(printer: Printer, lead: Lead, listed: Sequence[Finding], limit: int) -> None:
-    """Show what to do, then findings by severity, a card each; say at the end what cannot be seen."""
-    from taskdb.cli.render.findings import finding_card, show_lead
-    from taskdb.cli.render.numbers import counted
-
-    checked = lead.checked
-    show_lead(printer, lead, listed)
-    for finding in listed[:limit]:
-        printer.line()
-        finding_card(printer, finding, checked.waypoints)
-    printer.shown(limit, len(listed), "findings")
-    hidden = sum(f.accepted is not None for f in checked.findings) - sum(f.accepted is not None for f in listed)
-    printer.line()
-    if hidden:
-        printer.line(f"{counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
-    if not lead.request.against:
-        printer.line(
-            "Without a reference, slips inside the region cannot be seen: --against SET, FILE, airports or places.",
-            style="dim",
-        )
-    if checked.credit:
-        printer.line(f"Names of settlements: {checked.credit}", style="dim")
 
 
 @command("check rules")
@@ -142,20 +92,13 @@ def rules(invocation: Invocation) -> Answer:
     """
     from taskdb.services.checks.check import list_review_rules, list_rules
 
-    of_sets = [("set", rule.name, rule.summary, sorted(rule.needs)) for rule in list_rules()]
-    of_tasks: list[tuple[str, str, str, list[str]]] = [
-        ("task", rule.name, rule.summary, []) for rule in list_review_rules()
+    rules: list[tuple[str, str, str, list[str]]] = [
+        *((rule.name, "set", rule.summary, sorted(rule.needs)) for rule in list_rules()),
+        *((rule.name, "task", rule.summary, []) for rule in list_review_rules()),
     ]
-    listed = [*of_sets, *of_tasks]
-    result = {
-        "rules": [{"rule": name, "of": of, "summary": summary, "needs": needs} for of, name, summary, needs in listed]
-    }
-    return Answer(
-        result,
-        people=lambda printer: printer.table(
-            ["of a", "rule", "looks for"], [(of, name, summary) for of, name, summary, _ in listed]
-        ),
-    )
+    listed = [dict(zip(("rule", "of", "summary", "needs"), rule, strict=True)) for rule in rules]
+    rows = [(of, name, summary) for name, of, summary, _ in rules]
+    return Answer({"rules": listed}, people=lambda printer: printer.table(["of a", "rule", "looks for"], rows))
 
 
 @command("check explain")
@@ -175,21 +118,16 @@ def list_(invocation: Invocation, reference: str) -> Answer:
     from taskdb.services.checks.accepting import accepted_list
 
     at, accepted = accepted_list(invocation.desk, reference)
-    result = {
-        "set": at.head.name,
-        "accepted": [
-            {"id": one.id, "rule": one.rule, "by": one.acceptance.by, "why": one.acceptance.why} for one in accepted
-        ],
-    }
+    rows = [(one.id, one.rule, one.acceptance.by, one.acceptance.why) for one in accepted]
 
     def people(printer: Printer) -> None:
         if not accepted:
             printer.line(f"No finding of {at.head.name} is accepted.")
             return
-        rows = [(one.id, one.rule, one.acceptance.by, one.acceptance.why) for one in accepted]
         printer.table(["finding", "rule", "accepted by", "why"], rows)
 
-    return Answer(result, people=people)
+    listed = [dict(zip(("id", "rule", "by", "why"), row, strict=True)) for row in rows]
+    return Answer({"set": at.head.name, "accepted": listed}, people=people)
 
 
 @command("check accept", writes=True)

@@ -1,4 +1,4 @@
-"""`taskdb contest …`: contests with their pinned set and zone defaults."""
+"""`taskdb contest …`: contests with their pinned set and zone defaults, and what is known of their days."""
 
 from __future__ import annotations
 
@@ -9,15 +9,24 @@ import click
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import DATE
-from taskdb.cli.typed.setting_options import scope_of, scope_options
+from taskdb.cli.typed.options import DATE, OneOf, fields_of
+from taskdb.cli.typed.setting_options import (
+    DAY,
+    class_option,
+    option_name,
+    read,
+    scope_of,
+    scope_options,
+    setting_options,
+)
 from taskdb.cli.typed.zone_options import contest_zone_changes, contest_zone_options, zone_changes, zones_by_role
-from taskdb.core.kinds import Earth, Role
+from taskdb.core.kinds import Earth
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.reference.presets import Preset
-    from taskdb.services.contests.contest import ContestListed, ContestShown
+    from taskdb.services.contests.contest import ContestShown
+    from taskdb.services.contests.day import DayShown
 
 
 @command("contest new", writes=True)
@@ -27,7 +36,7 @@ if TYPE_CHECKING:
 @click.option("--from", "from_date", type=DATE, metavar="DATE", help="First day, e.g. 2027-05-14.")
 @click.option("--to", "to_date", type=DATE, metavar="DATE", help="Last day.")
 @click.option("--timezone", metavar="TZ", help="Time zone of its times of day, e.g. Europe/Berlin.")
-@click.option("--earth", type=click.Choice([e.value for e in Earth]), help="The model for lengths (default wgs84).")
+@click.option("--earth", type=OneOf(Earth), help="The model for lengths (default wgs84).")
 @click.option("--preset", metavar="P|FILE.toml", help="Zones and settings to begin with; see `contest presets`.")
 @contest_zone_options
 def new(invocation: Invocation, name: str, **given: Any) -> Answer:
@@ -38,22 +47,14 @@ def new(invocation: Invocation, name: str, **given: Any) -> Answer:
     """
     from taskdb.services.contests.contest import NewContest, new_contest
 
-    request = NewContest(
-        name=name,
-        set_reference=given["set_reference"],
-        site=given["site"],
-        from_date=given["from_date"],
-        to_date=given["to_date"],
-        timezone=given["timezone"],
-        earth=Earth(given["earth"]) if given["earth"] else None,
-        zones=zones_by_role(given),
-        preset=preset_of(given["preset"]),
-    )
+    how = {**fields_of(NewContest, given), "zones": zones_by_role(given), "preset": preset_of(given["preset"])}
+    request = NewContest(name, **how)
     return page(invocation.confirmed(lambda write: new_contest(invocation.desk, request, write)))
 
 
 def page(shown: ContestShown) -> Answer:
     """Return the answer that shows a contest."""
+    from taskdb.cli.render.contests import show_contest_page
     from taskdb.services.contests.plain import contest_plain
 
     return Answer(contest_plain(shown), people=lambda printer: show_contest_page(printer, shown))
@@ -102,26 +103,15 @@ def pin(invocation: Invocation, name: str, set_reference: str) -> Answer:
 
     No task changes: those that use a point which differs there are named as stale.
     """
+    from taskdb.cli.render.contests import show_pinned
     from taskdb.services.contests.contest import pin_contest
     from taskdb.services.contests.plain import contest_plain
 
     shown = invocation.confirmed(lambda write: pin_contest(invocation.desk, name, set_reference, write))
-    for text in shown.told:
-        invocation.warn(text)
-    result = {
-        **contest_plain(shown),
-        "became_stale": list(shown.became_stale),
-        "became_current": list(shown.became_current),
-    }
+    invocation.warn(*shown.told)
+    changed = {"became_stale": list(shown.became_stale), "became_current": list(shown.became_current)}
+    result = {**contest_plain(shown), **changed}
     return Answer(result, people=lambda printer: show_pinned(printer, shown))
-
-
-def show_pinned(printer: Printer, shown: ContestShown) -> None:
-    """Show a contest whose pin was moved, and which tasks that made stale or good again."""
-    show_contest_page(printer, shown)
-    for label, tasks in (("becomes stale", shown.became_stale), ("is good again", shown.became_current)):
-        for task in tasks:
-            printer.line(f"{label}: {task}", style="warning" if tasks is shown.became_stale else "good")
 
 
 @command("contest show")
@@ -133,7 +123,7 @@ def show(invocation: Invocation, reference: str, defaults: bool, **given: Any) -
 
     With --class or --day: what holds for that class or on that day, and who set it.
     """
-    from taskdb.cli.render.scopes import show_holding
+    from taskdb.cli.render.contests import show_contest_page, show_holding
     from taskdb.core.contests.plain import holding_plain
     from taskdb.core.contests.scopes import WHOLE, require_scope, what_holds
     from taskdb.services.contests.contest import show_contest
@@ -152,6 +142,7 @@ def show(invocation: Invocation, reference: str, defaults: bool, **given: Any) -
 @command("contest list")
 def list_(invocation: Invocation) -> Answer:
     """List the contests."""
+    from taskdb.cli.render.console import right
     from taskdb.services.contests.contest import list_contests
 
     contests = list_contests(invocation.desk)
@@ -170,97 +161,50 @@ def list_(invocation: Invocation) -> Answer:
             for c in [listed.summary]
         ]
     }
-    return Answer(result, people=lambda printer: show_list(printer, contests))
+
+    def people(printer: Printer) -> None:
+        if not contests:
+            printer.line("There is no contest yet. Make one: taskdb contest new NAME --set SET")
+            return
+        columns = ["contest", *right("revision"), "set", "site", "from", "to", *right("tasks")]
+        printer.table(columns, [tuple(row.values()) for row in result["contests"]])
+
+    return Answer(result, people=people)
 
 
-def show_list(printer: Printer, contests: tuple[ContestListed, ...]) -> None:
-    """Show the contests as a table."""
-    from taskdb.cli.render.console import Column
+@command("contest day", writes=True)
+@click.argument("name", shell_complete=names_of("contest"))
+@click.argument("number", type=click.IntRange(min=1), metavar="N")
+@click.option("--date", type=DATE, metavar="DATE", help="Its date, e.g. 2027-05-14.")
+@setting_options(DAY)
+@class_option
+@click.option(
+    "--clear",
+    "cleared",
+    multiple=True,
+    type=click.Choice(["date", *(option_name(key).removeprefix("--") for key in DAY)]),
+    help="Empty a value; a day with none is taken out.",
+)
+def day(invocation: Invocation, name: str, number: int, class_name: str | None, **given: Any) -> Answer:
+    """Keep a day's date, start, wind, speed and briefing, for all or for a class; show it with the sun.
 
-    if not contests:
-        printer.line("There is no contest yet. Make one: taskdb contest new NAME --set SET")
-        return
-    printer.table(
-        ["contest", Column("revision", right=True), "set", "site", "from", "to", Column("tasks", right=True)],
-        [
-            (c.name, c.revision, f"{c.set_name}@{c.set_revision}", c.site, c.from_date, c.to_date, listed.tasks)
-            for listed in contests
-            for c in [listed.summary]
-        ],
+    Without an option the day is shown. Every task of the day takes these: times over its points, last finish, magnetic
+    courses. With --class they hold for that class only, and go before what holds for all; `default` goes back. What
+    else differs on a day is set with --day of `contest procedure`, `briefing`, `limits` and `zones`. A planning aid, no
+    weather and no promise.
+    """
+    from taskdb.cli.render.day import show_contest_day
+    from taskdb.core.contests.days import DayChange
+    from taskdb.services.contests.day import set_day, show_day
+    from taskdb.services.contests.plain import contest_day_shown_plain
+
+    names = {option_name(key).removeprefix("--"): key for key in DAY}
+    emptied = {names[word]: None for word in given["cleared"] if word != "date"}
+    cleared = ("date",) if "date" in given["cleared"] else ()
+    change = DayChange(date=given["date"], cleared=cleared, values={**emptied, **read(DAY, given)})
+    shown: DayShown = (
+        show_day(invocation.desk, name, number, class_name)
+        if change.is_empty
+        else invocation.confirmed(lambda write: set_day(invocation.desk, name, number, change, write, class_name))
     )
-
-
-def show_contest_page(printer: Printer, shown: ContestShown, *, every: bool = False) -> None:
-    """Show a contest: what it is, its zone defaults, what it is set to (`every`: defaults too), and what is stale."""
-    from taskdb.cli.render.scopes import show_scopes
-
-    contest = shown.contest
-    pinned = f"{contest.set_name}@{contest.set_revision}"
-    if shown.newest_set_revision > contest.set_revision:
-        pinned += f" (the set has moved on to {contest.set_name}@{shown.newest_set_revision})"
-    dates = " to ".join(date for date in (contest.from_date, contest.to_date) if date)
-    printer.heading(f"{contest.name}, revision {shown.revision}")
-    printer.pairs(
-        [
-            ("set", pinned),
-            ("site", contest.site),
-            ("dates", dates or None),
-            ("time zone", contest.timezone),
-            ("tasks", shown.tasks or "none"),
-            ("days", ", ".join(str(day.number) for day in contest.days) or None),
-        ]
-    )
-    printer.line()
-    show_zone_defaults(printer, shown)
-    printer.line()
-    show_settings(printer, shown, every=every)
-    show_scopes(printer, contest)
-    if shown.stale_tasks:
-        printer.line()
-        printer.line(f"stale: {', '.join(shown.stale_tasks)}", style="warning")
-
-
-def show_zone_defaults(printer: Printer, shown: ContestShown) -> None:
-    """Show the default zone of each role, and where it comes from."""
-    from taskdb.core.contests.scopes import zone_defaults
-    from taskdb.core.contests.settings import kept_source
-    from taskdb.core.course.zones import describe_zone
-
-    defaults = zone_defaults(shown.contest, None, None)
-    printer.table(
-        ["role", "default zone", "in words", "from"],
-        [
-            (
-                role.value,
-                zone.text,
-                describe_zone(zone, printer.units),
-                kept_source(shown.contest, role.value) or origin.value,
-            )
-            for role, (zone, origin) in ((role, defaults[role]) for role in Role)
-        ],
-    )
-
-
-def show_settings(printer: Printer, shown: ContestShown, *, every: bool) -> None:
-    """Show what is set, and with `every` the rest at its defaults with their sources."""
-    from taskdb.core.contests.settings import FREQUENCIES, SETTINGS, source_of, value_of
-
-    contest = shown.contest
-    rows = []
-    unset = 0
-    for setting in SETTINGS:
-        value, is_set = value_of(contest, setting)
-        if not (is_set or every):
-            unset += 1
-            continue
-        rows.append((setting.group, setting.words, setting.show(value), source_of(contest, setting.key)))
-    for item in contest.classes:
-        speeds = [f"{speed:g} km/h" if speed else "" for speed in (item.slowest_kmh, item.fastest_kmh)]
-        rows.append(("classes", item.name, " to ".join(speeds) if any(speeds) else "", "set here"))
-    for purpose, channel in contest.settings.get(FREQUENCIES, {}).items():
-        rows.append(("frequencies", purpose, channel, "set here"))
-    if rows:
-        printer.table(["", "setting", "value", "where from"], rows)
-    if unset:
-        said = f"{unset} settings at their defaults: taskdb contest show {contest.name!r} --defaults"
-        printer.line(said, style="dim")
+    return Answer(contest_day_shown_plain(shown), people=lambda printer: show_contest_day(printer, shown))

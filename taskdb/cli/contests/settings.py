@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from taskdb.cli.contests.contest import page, show_contest_page
+from taskdb.cli.contests.contest import page
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import DATE, SPEED, assignments
+from taskdb.cli.typed.options import DATE, SPEED, assignments, fields_of
 from taskdb.cli.typed.setting_options import (
     BRIEFING,
     EDIT,
@@ -24,7 +24,8 @@ from taskdb.cli.typed.setting_options import (
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
-    pass
+    from taskdb.cli.render.console import Printer
+    from taskdb.core.model import ContestClass
 
 
 @command("contest procedure", writes=True)
@@ -96,7 +97,7 @@ def classes(invocation: Invocation, name: str, classes: tuple[str, ...], dropped
     return page(invocation.confirmed(lambda write: set_classes(invocation.desk, name, made, dropped, write)))
 
 
-def contest_class(word: str) -> Any:
+def contest_class(word: str) -> ContestClass:
     """Return the class that `NAME` or `NAME=SLOWEST..FASTEST` means."""
     from taskdb.core.model import ContestClass
     from taskdb.core.names import require_name
@@ -126,10 +127,7 @@ def edit(invocation: Invocation, name: str, **given: Any) -> Answer:
     """Change a contest's name, site, dates, time zone, earth model or units."""
     from taskdb.services.contests.settings import ContestEdit, edit_contest
 
-    values = read(EDIT, given)
-    change = ContestEdit(
-        given["new_name"], given["site"], given["from_date"], given["to_date"], given["timezone"], values or None
-    )
+    change = ContestEdit(values=read(EDIT, given) or None, **fields_of(ContestEdit, given))
     _require(change != ContestEdit(), "--site CODE")
     return page(invocation.confirmed(lambda write: edit_contest(invocation.desk, name, change, write)))
 
@@ -141,7 +139,9 @@ def edit(invocation: Invocation, name: str, **given: Any) -> Answer:
 @click.option("--from", "from_date", type=DATE, metavar="DATE", help="First day.")
 @click.option("--to", "to_date", type=DATE, metavar="DATE", help="Last day.")
 @click.option("--tasks", "with_tasks", is_flag=True, help="Carry its tasks over too.")
-@click.option("--name", "pattern", default="{name}", metavar="PATTERN", help="Names of its tasks, e.g. '{name} 2026'.")
+@click.option(
+    "--name", "name_pattern", default="{name}", metavar="PATTERN", help="Names of its tasks, e.g. '{name} 2026'."
+)
 def copy(invocation: Invocation, old: str, new: str, **given: Any) -> Answer:
     """Make next season's contest from an old one.
 
@@ -149,19 +149,17 @@ def copy(invocation: Invocation, old: str, new: str, **given: Any) -> Answer:
     left and told.
     """
     from taskdb.cli.render.carried import show_carried
+    from taskdb.cli.render.contests import show_contest_page
     from taskdb.errors import ExitCode
     from taskdb.services.contests.plain import contest_plain
     from taskdb.services.contests.settings import ContestCopy, copy_contest
     from taskdb.services.tasks.plain import carried_plain
 
-    how = ContestCopy(
-        new, given["set_reference"], given["from_date"], given["to_date"], given["with_tasks"], given["pattern"]
-    )
+    how = ContestCopy(new, **fields_of(ContestCopy, given))
     done = invocation.confirmed(lambda write: copy_contest(invocation.desk, old, how, write))
-    for text in done.shown.told:
-        invocation.warn(text)
+    invocation.warn(*done.shown.told)
 
-    def people(printer: Any) -> None:
+    def people(printer: Printer) -> None:
         show_contest_page(printer, done.shown)
         if done.tasks:
             printer.line()
@@ -176,7 +174,7 @@ def copy(invocation: Invocation, old: str, new: str, **given: Any) -> Answer:
 @click.argument("name", shell_complete=names_of("contest"))
 def log(invocation: Invocation, name: str) -> Answer:
     """List a contest's revisions, newest first."""
-    from taskdb.cli.render.console import Column
+    from taskdb.cli.render.console import right
     from taskdb.services.contests.settings import contest_log
 
     name, revisions = contest_log(invocation.desk, name)
@@ -195,20 +193,11 @@ def log(invocation: Invocation, name: str) -> Answer:
         ],
     }
 
-    def people(printer: Any) -> None:
+    def people(printer: Printer) -> None:
         printer.heading(name)
         printer.table(
-            [Column("revision", right=True), "at", "by", "what changed", "note"],
-            [
-                (
-                    logged.info.number,
-                    logged.info.at,
-                    logged.info.author,
-                    "; ".join(logged.changes) or None,
-                    logged.info.note,
-                )
-                for logged in revisions
-            ],
+            [*right("revision"), "at", "by", "what changed", "note"],
+            [(r.info.number, r.info.at, r.info.author, "; ".join(r.changes) or None, r.info.note) for r in revisions],
         )
 
     return Answer(result, people=people)
@@ -238,7 +227,7 @@ def presets(invocation: Invocation, name: str | None) -> Answer:
         ]
     }
 
-    def people(printer: Any) -> None:
+    def people(printer: Printer) -> None:
         if name is None:
             printer.table(["preset", "what it is"], [(preset.name, preset.summary) for preset in shown])
             return

@@ -20,13 +20,17 @@ _STEERING = "[\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff
 
 
 class Answer(NamedTuple):
-    """A command's answer: the plain result for JSON, how people see it, the exit code, and warnings."""
+    """A command's answer: the plain result for JSON, how people see it, the exit code."""
 
     # A tuple rather than a dataclass, here and in `command`: completion imports these modules for every letter typed.
     result: Mapping[str, Any]
     people: Callable[[Printer], None]
     exit_code: ExitCode = ExitCode.DONE
-    warnings: Sequence[str] = ()
+
+
+def limited(key: str, listed: Sequence[Any], total: int) -> dict[str, Any]:
+    """Return a list as it stands in a result: with how many there are, and whether some were left out."""
+    return {key: listed, "total": total, "truncated": len(listed) < total}
 
 
 def schema_name(command_name: str) -> str:

@@ -19,7 +19,7 @@ from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.lazy import help_option, write_options
 from taskdb.cli.frame.settings import DEFAULT_WAIT_S, NOT_TEXT, Settings, root_options, writing_options
 from taskdb.cli.frame.words import is_text, mark_minus_numbers, unmark
-from taskdb.errors import RefusedError
+from taskdb.errors import RefusedError, UsageError
 
 if TYPE_CHECKING:
     from taskdb.core.quantities import Units
@@ -98,20 +98,18 @@ class Invocation:
                 raise declined(needed.message, details=needed.details) from None
         return service(self._write(confirmed=True))
 
-    def ask(self, question: str, *, option: str = "--yes") -> bool:
-        """Ask a yes-or-no question and return True for yes; a no is RefusedError (exit 5).
+    def ask(self, question: str) -> None:
+        """Ask a yes-or-no question; a no is RefusedError (exit 5).
 
-        --yes answers every question. Without a terminal nothing is asked: RefusedError names `option`.
+        --yes answers every question. Without a terminal nothing is asked: RefusedError names the option.
         """
         if self.settings.yes:
-            return True
+            return
         if not can_ask():
-            raise RefusedError(
-                "needs-confirmation", question, hint=f"Give {option} to go ahead.", details={"option": option}
-            )
+            details = {"option": "--yes"}
+            raise RefusedError("needs-confirmation", question, hint="Give --yes to go ahead.", details=details)
         if not ask_on_terminal(question):
             raise declined(question)
-        return True
 
     def contest(self, given: str | None) -> str | None:
         """Return the contest to use: the one given, else that of TASKDB_CONTEST, which is said each time."""
@@ -121,6 +119,13 @@ class Invocation:
         if not name:
             return None
         self.say(f"Contest {name!r}, from TASKDB_CONTEST.")
+        return name
+
+    def required_contest(self, given: str | None) -> str:
+        """Return the contest to use like `contest`. UsageError where none is named."""
+        name = self.contest(given)
+        if name is None:
+            raise UsageError("no-contest", "No contest is named.", hint="Give --contest NAME.")
         return name
 
     @contextmanager
@@ -146,9 +151,9 @@ class Invocation:
             done.set()
             thread.join()
 
-    def warn(self, text: str) -> None:
-        """Note a warning: shown on standard error, and in the JSON's warnings."""
-        self.warnings.append(text)
+    def warn(self, *texts: str) -> None:
+        """Note warnings: shown on standard error, and in the JSON's warnings."""
+        self.warnings += texts
 
     def say_backup(self, path: str | None) -> None:
         """Say to people where the store was kept as it was before; JSON has it in the result."""
@@ -242,10 +247,13 @@ class FrameCommand(click.Command):
         write_options(self, ctx, formatter)
 
 
-def command(name: str, *, writes: bool = False) -> Callable[[Callable[..., Answer]], FrameCommand]:
+def command(
+    name: str, *, writes: bool = False, ends: str | None = None
+) -> Callable[[Callable[..., Answer]], FrameCommand]:
     """Make a function `(invocation, **parameters) -> Answer` the command `name` ("set import").
 
     `writes` adds --preview, --note and --yes. The function's docstring is the help; its first line the summary.
+    `ends` is its last paragraph: what a docstring cannot know, such as a list.
     """
 
     def decorate(function: Callable[..., Answer]) -> FrameCommand:
@@ -254,7 +262,7 @@ def command(name: str, *, writes: bool = False) -> Callable[[Callable[..., Answe
             invocation = Invocation(name, settings)
             return Outcome(invocation, function(invocation, **parameters), writes)
 
-        run.__doc__ = function.__doc__
+        run.__doc__ = f"{function.__doc__}\n\n    {ends}" if ends else function.__doc__
         run.__click_params__ = getattr(function, "__click_params__", [])  # type: ignore[attr-defined]
         made = click.command(name.split()[-1], cls=FrameCommand)(run)
         made.writes = writes

@@ -6,7 +6,7 @@ Whatever goes wrong here completes nothing and says nothing: a person is in the 
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
 import click
@@ -47,6 +47,18 @@ def names_of(kind: str) -> Callable[[click.Context, click.Parameter, str], list[
         return [CompletionItem(name) for name in found if name.isprintable()]
 
     return names
+
+
+def one_of(words: Iterable[str]) -> Callable[[click.Context, click.Parameter, str], list[CompletionItem[str]]]:
+    """Return a `shell_complete` for some words, of which several may be typed with commas between."""
+
+    def begun(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem[str]]:
+        from click.shell_completion import CompletionItem
+
+        before, comma, last = incomplete.rpartition(",")
+        return [CompletionItem(before + comma + word) for word in words if word.startswith(last)]
+
+    return begun
 
 
 def complete(instruction: str) -> ExitCode:

@@ -1,4 +1,4 @@
-"""What became of carried tasks, for people: one table for a season, and what is in doubt."""
+"""What became of carried tasks: one table for a season or a mended day, and what is in doubt."""
 
 from __future__ import annotations
 
@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
-from taskdb.cli.render.console import Column
-from taskdb.cli.render.review import count_words
+from taskdb.cli.render.console import gathered, right
+from taskdb.cli.render.findings import count_words
+from taskdb.core.course.compare import PointChange, PointDifference
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.services.contests.update import Updated, UpdatedTask
     from taskdb.services.tasks.carrying import CarriedTask
 
 
@@ -26,8 +28,8 @@ def show_carried(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
     units = printer.units
     printer.table(
         [
-            "task", "from", "to", Column("revision", right=True), Column("before", right=True),
-            Column("after", right=True), "shape", Column("moved most", right=True), "findings", "state",
+            "task", "from", "to", *right("revision", "before", "after"), "shape", *right("moved most"), "findings",
+            "state",
         ],
         [
             (
@@ -66,28 +68,30 @@ def _shape(outcome: CarriedTask) -> str:
 
 def _changed_points(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
     """Show each point once that is called otherwise or lies elsewhere now, with what matched it and whose it is."""
-    holders: dict[tuple[str, ...], list[str]] = {}
+    said = []
     for outcome in outcomes:
         for point in outcome.points:
             before, after = f"{point.code} {point.name}", f"{point.new_code} {point.new_name}"
             moved = numbers.short_distance(point.moved_m or 0.0, printer.units) or ""
             if point.matched_by is not None and (before != after or point.moved_m):
-                said = (before, "=" if before == after else after, point.matched_by, moved)
-                holders.setdefault(said, []).append(outcome.name_after)
+                now = "=" if before == after else after
+                said.append(((before, now, point.matched_by, moved), outcome.name_after))
+    holders = gathered(said)
     if not holders:
         return
     printer.line()
     printer.table(
-        ["point", "is now", "matched by", Column("moved", right=True), "in"],
-        [(*said, _names(names)) for said, names in sorted(holders.items())],
+        ["point", "is now", "matched by", *right("moved"), "in"],
+        [(*what, _names(names)) for what, names in sorted(holders.items())],
     )
 
 
 def _new_findings(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
-    holders: dict[tuple[str, ...], list[str]] = {}
-    for outcome in outcomes:
-        for finding in outcome.new_findings:
-            holders.setdefault((finding.severity.value, finding.message, finding.rule), []).append(outcome.name_after)
+    holders = gathered(
+        ((finding.severity.value, finding.message, finding.rule), outcome.name_after)
+        for outcome in outcomes
+        for finding in outcome.new_findings
+    )
     if holders:
         printer.line()
     for (severity, message, rule), names in holders.items():
@@ -96,18 +100,14 @@ def _new_findings(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
 
 def _doubts(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
     """Say each doubt once, with the tasks that wait for it and what decides it."""
-    holders: dict[tuple[str, str], list[str]] = {}
-    candidates: dict[tuple[str, str], dict[str, str]] = {}
-    for outcome in outcomes:
-        for doubt in outcome.unresolved:
-            key = (doubt.code, doubt.reason)
-            holders.setdefault(key, []).append(f"{outcome.task}, {doubt.label}")
-            candidates.setdefault(key, {w.code: w.name for w in doubt.candidates})
+    doubts = [(outcome, doubt) for outcome in outcomes for doubt in outcome.unresolved]
+    candidates = {(doubt.code, doubt.reason): doubt.candidates for _, doubt in reversed(doubts)}
+    holders = gathered(((doubt.code, doubt.reason), f"{outcome.task}, {doubt.label}") for outcome, doubt in doubts)
     for (code, reason), names in holders.items():
         printer.line()
         printer.line(f"{code}: {reason} ({_names(names, '; ')})", style="warning")
-        for new, name in candidates[code, reason].items():
-            printer.line(f"  --map {code}={new}  {name}")
+        for waypoint in candidates[code, reason]:
+            printer.line(f"  --map {code}={waypoint.code}  {waypoint.name}")
     waiting = [outcome for outcome in outcomes if outcome.unresolved]
     if waiting:
         printer.line()
@@ -130,3 +130,51 @@ def _names(names: Sequence[str], between: str = ", ") -> str:
     distinct = list(dict.fromkeys(names))
     shown = between.join(distinct[:MOST_NAMES])
     return shown if len(distinct) <= MOST_NAMES else f"{shown} and {len(distinct) - MOST_NAMES} more"
+
+
+_CHANGES = {
+    PointChange.ZONE: "another zone",
+    PointChange.REPLACED: "replaced",
+    PointChange.ADDED: "new",
+    PointChange.DROPPED: "dropped",
+}
+
+
+def show_updated(printer: Printer, found: Updated, *, would: bool = False) -> None:
+    """Show the day's tasks before and after, one row a task, and what was left undone."""
+    if found.is_nothing:
+        printer.line(f"Nothing to do: {found.contest} stands on {found.set_after}, and no task of the day is stale.")
+        return
+    verb = "would stand" if would else "stands"
+    if found.set_before == found.set_after:
+        printer.heading(f"{found.contest} {verb} on {found.set_after} as before")
+    else:
+        printer.heading(f"{found.contest} {verb} on {found.set_after}, before on {found.set_before}")
+    if found.tasks:
+        printer.table(
+            ["task", "what changes", *right("before", "after"), "fingerprint before", "after"],
+            [_updated_row(printer, task) for task in found.tasks],
+        )
+    if found.unchanged:
+        printer.line(f"unchanged: {', '.join(found.unchanged)}")
+    for task in found.tasks:
+        for doubt in task.carried.unresolved:
+            printer.line(f"{task.before.name}, {doubt.label} ({doubt.code}): {doubt.reason}", style="warning")
+        if task.carried.refused is not None:
+            printer.line(f"{task.before.name}: {task.carried.refused}", style="warning")
+
+
+def _updated_row(printer: Printer, task: UpdatedTask) -> tuple[str, str, str | None, str | None, str, str | None]:
+    what = (
+        "left undone"
+        if task.after is None
+        else ", ".join(dict.fromkeys(_change_words(printer, p) for p in task.points))
+    )
+    before_m, after_m = (numbers.distance(value, printer.units, 2) for value in task.task_m)
+    return task.before.name, what or "values of its points", before_m, after_m, *task.fingerprints
+
+
+def _change_words(printer: Printer, point: PointDifference) -> str:
+    if point.change is PointChange.MOVED:
+        return f"{point.code} moved {numbers.short_distance(point.distance_m, printer.units)}"
+    return f"{point.code} {_CHANGES.get(point.change, point.change.value)}"

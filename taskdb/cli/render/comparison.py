@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from taskdb.cli.render import numbers
-from taskdb.cli.render.console import Cell
+from taskdb.cli.render.console import Cell, gathered
 from taskdb.cli.render.day import clock, over_words
-from taskdb.cli.render.review import brief_lines, count_words
+from taskdb.cli.render.findings import brief_lines, count_words
 from taskdb.cli.render.tasks import shape_words, speed_words, time_words
 from taskdb.core.course.compare import PointChange, PointDifference, align_points
 from taskdb.core.course.schedule import Extent
@@ -168,10 +168,12 @@ def difference_words(point: PointDifference, first: TaskShown, other: TaskShown,
 
 def _findings(printer: Printer, tasks: Sequence[TaskShown]) -> None:
     """Say each finding once, with the tasks that have it."""
-    holders: dict[tuple[str, str], list[str]] = {}
-    for shown in tasks:
-        for severity, text in brief_lines(shown.review.open) if shown.review is not None else ():
-            holders.setdefault((severity.value, text), []).append(called(shown))
+    holders = gathered(
+        ((severity.value, text), called(shown))
+        for shown in tasks
+        if shown.review is not None
+        for severity, text in brief_lines(shown.review.open)
+    )
     if not holders:
         return
     printer.line()

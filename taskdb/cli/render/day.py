@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
-from taskdb.cli.render.console import Column
+from taskdb.cli.render.console import right
 from taskdb.core.contests.scopes import scope_words, scopes_of
 from taskdb.core.contests.setting_kinds import wind_from_value
 from taskdb.core.contests.settings import SETTINGS, Reach
@@ -129,8 +129,7 @@ def show_day_sheet(printer: Printer, sheet: DaySheet) -> None:
 def _flights(printer: Printer, sheet: DaySheet) -> None:
     """Show one row a point: the leg to it in the wind, and the time over it on each of the task's distances."""
     flights = sheet.timetables
-    columns = [Column("over", right=True), Column("heading", right=True), Column("ground speed", right=True)]
-    columns += [Column(f"{flight.extent} distance", right=True) for flight in flights]
+    columns = right("over", "heading", "ground speed", *(f"{flight.extent} distance" for flight in flights))
     middle = next(flight for flight in flights if flight.extent == "task")
     rows: list[Sequence[Cell]] = []
     for number in range(len(middle.after_s)):

@@ -5,14 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from taskdb.cli.render import numbers
+from taskdb.cli.render.console import aligned
 from taskdb.core.history import words
+from taskdb.core.numbers import counted
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.history.facts import ChangeFacts
     from taskdb.core.history.locate import Located
     from taskdb.core.model import Waypoint
-    from taskdb.services.sets.history import Differed
+    from taskdb.services.sets.history import Differed, Restored
+    from taskdb.services.sets.patches import Applied
     from taskdb.services.waypoints.editing import Edited
     from taskdb.store.tasks import TaskUse
 
@@ -24,7 +28,7 @@ def show_differed(printer: Printer, differed: Differed, *, stat: bool) -> None:
     if left_out is not None:
         printer.line(left_out, style="dim")
     if differed.matched:
-        printer.line(f"two sets: {words.counted(len(differed.matched), 'waypoint')} matched otherwise than by identity")
+        printer.line(f"two sets: {counted(len(differed.matched), 'waypoint')} matched otherwise than by identity")
     if stat:
         _stat(printer, differed.facts)
     else:
@@ -66,46 +70,65 @@ def show_changes(
     ]
     _section(printer, "changed fields", others)
     for title, waypoints in (("added", added), ("retired", retired)):
-        _section(printer, title, [(w.code, w.name, _position(w)) for w in waypoints])
-
-
-def _position(waypoint: Waypoint) -> str:
-    from taskdb.cli.render.numbers import position
-
-    return position(waypoint.position)
+        _section(printer, title, [(w.code, w.name, numbers.position(w.position)) for w in waypoints])
 
 
 def _section(printer: Printer, title: str, rows: Sequence[tuple[str, ...]]) -> None:
     """Show rows under a title with all columns but the last aligned; nothing for no rows."""
     if not rows:
         return
-    from taskdb.cli.render.console import display_width
-
     printer.line()
     printer.heading(f"{title} ({len(rows)})")
-    widths = [max(display_width(row[i]) for row in rows) for i in range(len(rows[0]) - 1)]
-    for row in rows:
-        cells = [cell + " " * (width - display_width(cell)) for cell, width in zip(row, widths, strict=False)]
-        printer.line("  " + "  ".join([*cells, row[-1]]).rstrip())
+    for line in aligned(rows):
+        printer.line(f"  {line}")
 
 
 def show_tasks(printer: Printer, tasks: Sequence[TaskUse]) -> None:
     """Show the saved tasks that use changed or retired waypoints."""
-    from taskdb.services.waypoints.editing import task_name
+    from taskdb.services.references import task_title
 
     if not tasks:
         printer.line()
         printer.line("no saved task uses a changed point")
         return
-    _section(printer, "saved tasks that use them", [(task_name(use), " ".join(use.codes)) for use in tasks])
+    _section(printer, "saved tasks that use them", [(task_title(use.head), " ".join(use.codes)) for use in tasks])
+
+
+def show_applied(printer: Printer, done: Applied) -> None:
+    """Show what of a patch came into a set, and how conflicts were decided."""
+    difference = done.difference
+    counts = f"{len(difference.added)} added, {len(difference.changed)} changed, {len(difference.retired)} retired"
+    if difference.is_empty:
+        counts = "no new revision; everything stands already"
+    printer.heading(f"{done.set_name}@{done.revision}: {counted(done.count, 'waypoint')}; {counts}")
+    if done.already:
+        printer.line(f"{counted(done.already, 'change')} of the patch stood here already")
+    if done.decided:
+        sides = [take.value for _, take in done.decided]
+        taken = ", ".join(f"{sides.count(side)} for {side}" for side in ("ours", "theirs") if side in sides)
+        printer.line(f"{counted(len(sides), 'conflict')} decided: {taken}")
+    show_located(printer, done.located)
+    show_changes(printer, done.facts, difference.added, difference.retired)
+    if done.tasks:
+        show_tasks(printer, done.tasks)
+
+
+def show_restored(printer: Printer, done: Restored) -> None:
+    """Show what going back to an earlier revision changed."""
+    same = f"{done.set_name}@{done.equal_to}"
+    if done.difference.is_empty:
+        printer.line(f"{done.set_name}@{done.revision} equals {same} already; no new revision")
+        return
+    printer.heading(f"{done.set_name}@{done.revision} equals {same}: {counted(done.count, 'waypoint')}")
+    show_changes(printer, done.facts, done.difference.added, done.difference.retired)
+    if done.tasks:
+        show_tasks(printer, done.tasks)
 
 
 def show_located(printer: Printer, located: Sequence[Located]) -> None:
     """Show matches that are worth a look."""
-    from taskdb.cli.render.numbers import short_distance
-
     for one in located:
-        off = short_distance(one.distance_m, printer.units)
+        off = numbers.short_distance(one.distance_m, printer.units)
         printer.line(
             f"  {one.base.code} {one.base.name} is {one.ours.code} {one.ours.name} here, by {one.round}, {off}"
         )

@@ -1,4 +1,4 @@
-"""Findings for people: what to do first; then each with what is wrong, its points side by side, the mend."""
+"""Findings of checks and reviews: what to do first; then each with what is wrong, its points, the mend."""
 
 from __future__ import annotations
 
@@ -10,18 +10,22 @@ from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
 from taskdb.core.model import Severity, Suggestion
+from taskdb.core.numbers import counted
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.model import Finding, Waypoint
     from taskdb.services.checks.check import Checked, CheckRequest
     from taskdb.services.checks.fixing import Mended
+    from taskdb.services.tasks.review import Review
+    from taskdb.services.tasks.task import TaskShown
 
 _LISTED = 12
 """So many points of a finding are listed: a doubt about a column concerns hundreds."""
 _STYLE = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "dim"}
 
 
+REVIEWED = "A review sees what is at the desk: airspace, NOTAM, weather and the contest's own rules are not in it."
 LEADING = 5
 """So many of the most certain mends are named first."""
 
@@ -42,13 +46,33 @@ def counts_of(findings: Sequence[Finding]) -> dict[str, dict[str, int]]:
     }
 
 
-def show_lead(printer: Printer, lead: Lead, listed: Sequence[Finding]) -> None:
+def show_findings(printer: Printer, lead: Lead, listed: Sequence[Finding], limit: int) -> None:
+    """Show what to do, then findings by severity, a card each; say at the end what cannot be seen."""
+    checked = lead.checked
+    _lead(printer, lead, listed)
+    for finding in listed[:limit]:
+        printer.line()
+        finding_card(printer, finding, checked.waypoints)
+    printer.shown(limit, len(listed), "findings")
+    hidden = sum(f.accepted is not None for f in checked.findings) - sum(f.accepted is not None for f in listed)
+    printer.line()
+    if hidden:
+        printer.line(f"{counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
+    if not lead.request.against:
+        printer.line(
+            "Without a reference, slips inside the region cannot be seen: --against SET, FILE, airports or places.",
+            style="dim",
+        )
+    if checked.credit:
+        printer.line(f"Names of settlements: {checked.credit}", style="dim")
+
+
+def _lead(printer: Printer, lead: Lead, listed: Sequence[Finding]) -> None:
     """Show the counts, the most certain mends, and the command that takes those that are almost surely right."""
     checked = lead.checked
     counts = counts_of(listed)
-    headline = ", ".join(numbers.counted(count, severity) for severity, count in counts["severity"].items() if count)
-    found = headline or "nothing found"
-    printer.heading(f"{checked.at}: {numbers.counted(checked.checked, 'waypoint')} checked, {found}")
+    found = count_words(listed) if listed else "nothing found"
+    printer.heading(f"{checked.at}: {counted(checked.checked, 'waypoint')} checked, {found}")
     if not listed:
         return
     rules = sorted(counts["rule"].items(), key=lambda one: (-one[1], one[0]))
@@ -139,7 +163,6 @@ def show_accepted(printer: Printer, done: Sequence[Finding], word: str, *, in_bu
 
 def show_mended(printer: Printer, done: Mended) -> None:
     """Say what was mended in which revision, and which saved tasks are stale now."""
-    from taskdb.core.geodesy import distance_m
     from taskdb.core.history.changes import changed_fields
 
     for one in done.not_taken:
@@ -148,12 +171,12 @@ def show_mended(printer: Printer, done: Mended) -> None:
         printer.line(f"Nothing to mend: {done.set_name}@{done.revision} is as it was.")
         return
     printer.heading(f"{done.set_name}@{done.revision}")
-    for old, new in done.changes:
-        what = []
+    for fact in done.facts:
+        old, new, what = fact.old, fact.new, []
         for name in changed_fields(old, new):
             if name == "position":
-                off = numbers.short_distance(distance_m(old.position, new.position), printer.units)
-                what.append(f"moved {off} to {numbers.position(new.position)}")
+                moved = numbers.short_distance(fact.moved_m, printer.units)
+                what.append(f"moved {moved} to {numbers.position(new.position)}")
             else:
                 what.append(f"{name} {getattr(old, name)} → {getattr(new, name)}")
         printer.line(f"  {new.code} {new.name}: {'; '.join(what)}")
@@ -161,3 +184,53 @@ def show_mended(printer: Printer, done: Mended) -> None:
         printer.line(f"  {waypoint.code} {waypoint.name}: retired")
     if done.stale_tasks:
         printer.line(f"stale now: {', '.join(done.stale_tasks)}", style="warning")
+
+
+def count_words(findings: Sequence[Finding]) -> str:
+    """Return `1 error, 2 warnings`, or `none`."""
+    counts = counts_of(findings)["severity"]
+    return ", ".join(counted(number, severity) for severity, number in counts.items() if number) or "none"
+
+
+def listed(review: Review, *, show_accepted: bool) -> tuple[Finding, ...]:
+    """Return the findings to list."""
+    return review.findings if show_accepted else review.open
+
+
+def show_review(printer: Printer, shown: TaskShown, review: Review, *, show_accepted: bool) -> None:
+    """Show a task's review: a headline of counts, then a card a finding."""
+    findings = listed(review, show_accepted=show_accepted)
+    printer.heading(f"{shown.task.name}@{shown.revision}: {count_words(findings) if findings else 'nothing found'}")
+    for finding in findings:
+        printer.line()
+        finding_card(printer, finding, {})
+    hidden = len(review.findings) - len(findings)
+    if hidden:
+        printer.line(f"{counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
+    for note in review.notes:
+        printer.line(f"note: {note}")
+
+
+def brief_lines(findings: Sequence[Finding]) -> list[tuple[Severity, str]]:
+    """Return a line a finding; of those that say the same of several other tasks one line, which names them all."""
+    lines: dict[tuple[Severity, str, str], list[str]] = {}
+    for finding in findings:
+        other = finding.evidence.get("task")
+        is_about = isinstance(other, str) and finding.message.startswith(f"{other} ")
+        said = finding.message.removeprefix(f"{other} ") if is_about else finding.message
+        named = lines.setdefault((finding.severity, said, finding.rule), [])
+        if is_about:
+            named.append(str(other))
+    told = []
+    for (severity, said, rule), others in lines.items():
+        each = f"{', '.join(others)}: each " if len(others) > 1 else f"{others[0]} " if others else ""
+        told.append((severity, f"{each}{said} [{rule}]"))
+    return told
+
+
+def show_findings_briefly(printer: Printer, review: Review) -> None:
+    """Show a line a finding, as below a task."""
+    for severity, text in brief_lines(review.open):
+        printer.line(f"{severity.value}: {text}", style=_STYLE[severity])
+    for note in review.notes:
+        printer.line(f"note: {note}")

@@ -2,24 +2,45 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
-from taskdb.cli.render.console import display_width, safe
-from taskdb.cli.render.review import brief_lines
+from taskdb.cli.render.console import aligned, display_width, safe
+from taskdb.cli.render.findings import brief_lines
+from taskdb.cli.render.tasks import margin_words, shape_name
 from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import describe_zone, is_zone_text
-from taskdb.core.geodesy import inverse
-from taskdb.core.model import Role, ShapeKind
+from taskdb.core.model import Role
 from taskdb.core.quantities import Units, format_duration
 
 if TYPE_CHECKING:
-    from taskdb.cli.tasks.guided import Guided
+    from taskdb.core.course.measure import Leg
+    from taskdb.core.model import Waypoint
+    from taskdb.services.tasks.building import DraftTask, NewTask, PointRequest
 
 _BOLD, _DIM, _END = "\x1b[1m", "\x1b[2m", "\x1b[0m"
 HELP = "Enter: take, or save if empty · Tab: to the {finish} · Backspace: back · Esc: leave"
 _LEAST_POINTS = 4
 """So many lines are kept for the points where there is more to say than the screen holds."""
+
+
+@dataclass(frozen=True)
+class Guided:
+    """What stands on the screen: the task as far as it has grown, what is being typed, and what that may mean."""
+
+    request: NewTask
+    draft: DraftTask
+    text: str = ""
+    hits: tuple[Waypoint, ...] = ()
+    total: int = 0
+    chosen: int = 0
+    said: str = ""
+    is_done: bool = False
+
+    @property
+    def points(self) -> tuple[PointRequest, ...]:
+        return self.request.points
 
 
 def screen_lines(state: Guided, *, width: int, height: int, units: Units, color: bool) -> list[str]:
@@ -62,29 +83,24 @@ def _title(state: Guided) -> str:
 def _points(state: Guided, units: Units) -> list[str]:
     """Return a line a point: number, code, name, zone, and the leg to it."""
     draft = state.draft
-    task, course = draft.task, draft.course
-    rows = []
+    task, legs, rows = draft.task, draft.legs, []
     for number, place in enumerate(draft.places):
         zone = describe_zone(task.points[number].zone, units) if task is not None else _own_zone(state, number, units)
         leg = ""
         if number:
-            line = inverse(draft.places[number - 1].position, place.position)
-            length_m = course.between_points[number - 1].distance_m if course is not None else line.distance_m
-            leg = f"{numbers.distance(length_m, units)} {numbers.course(line.bearing_deg) or ''}".strip()
+            leg = _leg_words(legs[number - 1], units)
         name = "" if place.name == place.code else place.name
         rows.append((str(number), place.code, name, leg, zone))
-    widths = [max((display_width(row[i]) for row in rows), default=0) for i in range(4)]
-    return ["  " + "  ".join(_padded(row, widths)).rstrip() for row in rows]
+    return [f"  {line}" for line in aligned(rows)]
+
+
+def _leg_words(leg: Leg, units: Units) -> str:
+    return f"{numbers.distance(leg.distance_m, units)} {numbers.course(leg.course_true_deg) or ''}".strip()
 
 
 def _own_zone(state: Guided, number: int, units: Units) -> str:
     zone = state.points[number].zone
     return "" if zone is None else describe_zone(zone, units)
-
-
-def _padded(row: tuple[str, ...], widths: list[int]) -> list[str]:
-    cells = [cell + " " * (width - display_width(cell)) for cell, width in zip(row[:4], widths, strict=True)]
-    return [*cells, row[4]]
 
 
 def _figures(state: Guided, units: Units) -> list[str]:
@@ -143,18 +159,9 @@ def _times(state: Guided) -> list[str]:
 def _shape(state: Guided, units: Units) -> str:
     assert state.draft.course is not None
     shape = state.draft.course.shape
-    names = {
-        ShapeKind.GOAL: "goal",
-        ShapeKind.DOG_LEG: "dog-leg",
-        ShapeKind.OUT_AND_RETURN: "out and return",
-        ShapeKind.TRIANGLE: "FAI triangle" if shape.is_fai_triangle else "triangle, not an FAI triangle",
-        ShapeKind.MULTI_TURN: "several turns",
-    }
-    words = names[shape.kind]
+    words = shape_name(shape)
     if shape.fai_margin_percent is not None:
-        side = "inside" if shape.is_fai_triangle else "short of"
-        sides = " / ".join(f"{share:.1f} %" for share in shape.side_percent)
-        words = f"{words}: {sides}; {abs(shape.fai_margin_percent):.2f} points {side} the limit"
+        words = f"{words}: {' / '.join(f'{share:.1f} %' for share in shape.side_percent)}{margin_words(shape)}"
     if not shape.is_closed:
         words = f"{words}; {numbers.short_distance(shape.gap_m, units)} from finish to start"
     return words
@@ -163,15 +170,12 @@ def _shape(state: Guided, units: Units) -> str:
 def _hits(state: Guided, units: Units) -> list[str]:
     """Return what the typed text may mean, the chosen one marked by a sign, with the leg that it would make."""
     lines = []
-    last = state.draft.places[-1].position if state.draft.places else None
     widest = max((display_width(w.code) for w in state.hits), default=0)
     for number, waypoint in enumerate(state.hits):
-        there = ""
-        if last is not None:
-            line = inverse(last, waypoint.position)
-            there = f"  {numbers.distance(line.distance_m, units)} {numbers.course(line.bearing_deg) or ''}"
+        leg = state.draft.leg_to(waypoint.position)
+        there = "" if leg is None else f"  {_leg_words(leg, units)}"
         pad = " " * (widest - display_width(waypoint.code))
-        lines.append(f"{'>' if number == state.chosen else ' '} {waypoint.code}{pad}  {waypoint.name}{there.rstrip()}")
+        lines.append(f"{'>' if number == state.chosen else ' '} {waypoint.code}{pad}  {waypoint.name}{there}")
     if state.total > len(state.hits):
         lines.append(f"  … {state.total - len(state.hits)} more: go on typing")
     if state.text and is_zone_text(state.text) and state.points:

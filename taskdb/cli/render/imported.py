@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from taskdb.cli.render.console import Column
-from taskdb.cli.render.numbers import counted
+from taskdb.cli.render.console import right
+from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_short_distance
 
 if TYPE_CHECKING:
@@ -62,15 +62,7 @@ def show_imported(printer: Printer, result: TaskImported) -> None:
     stood = f"; {len(result.tasks) - made} stood already" if made < len(result.tasks) else ""
     printer.heading(f"{counted(made, 'task')} made{where} on {result.set_at}{stood}")
     printer.table(
-        [
-            "task",
-            "fingerprint",
-            "points",
-            Column("files", right=True),
-            "matched by",
-            Column("furthest off", right=True),
-            "own points",
-        ],
+        ["task", "fingerprint", "points", *right("files"), "matched by", *right("furthest off"), "own points"],
         [
             (
                 task.task,

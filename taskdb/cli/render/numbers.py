@@ -1,4 +1,4 @@
-"""Small words with numbers for people: counts with their noun, distances in the chosen unit, a dash for nothing."""
+"""Numbers for people: distances and speeds in the chosen unit, courses, positions, elevations; None stays None."""
 
 from __future__ import annotations
 
@@ -7,11 +7,6 @@ from taskdb.core.quantities import FOOT_M, NAUTICAL_MILE_M, STATUTE_MILE_M, Unit
 
 _KMH_PER = {Units.KM: 1.0, Units.MI: STATUTE_MILE_M / 1000, Units.NMI: NAUTICAL_MILE_M / 1000}
 _SPEED_NAME = {Units.KM: "km/h", Units.MI: "mph", Units.NMI: "kt"}
-
-
-def counted(number: int, singular: str, plural: str | None = None) -> str:
-    """Return `1 waypoint`, `3 waypoints`, `0 entries` with its own plural where it is not singular + s."""
-    return f"{number} {singular if number == 1 else plural or singular + 's'}"
 
 
 def distance(metres: float | None, units: Units, decimals: int = 1) -> str | None:

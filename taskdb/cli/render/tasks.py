@@ -1,30 +1,34 @@
-"""Tasks for people: the page of one, the list, the log."""
+"""Tasks for people: the page of one with what a declared course is worth, lists of tasks, the log, flown days."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
-from taskdb.cli.render.console import Cell, Column
+from taskdb.cli.render.console import Cell, right
 from taskdb.cli.render.day import show_day_sheet
-from taskdb.cli.render.declared import show_declared
-from taskdb.cli.render.review import show_findings_briefly
-from taskdb.core.course.day import magnetic_courses
+from taskdb.cli.render.findings import show_findings_briefly
+from taskdb.core.course.declared import ends_words
 from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.model import Earth, ShapeKind
+from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_duration
 from taskdb.core.shown import since_words
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.core.course.declared import DeclaredCourse
+    from taskdb.core.course.shape import CourseShape
     from taskdb.services.handing_out.handout import TaskHandedOut
+    from taskdb.services.tasks.finding import FoundTask, FoundTasks
+    from taskdb.services.tasks.flown import FlownShown
     from taskdb.services.tasks.task import TaskLogged, TaskShown
     from taskdb.store.task_lines import TaskSummaryRow
 
 CAUTION = "A planning aid, not for primary navigation: check airspace, NOTAM, weather and the contest's own rules."
+NO_PROMISE = "What the geometry would meet, and no promise: the Sporting Code in force and an official observer decide."
 
 
 def show_task_page(printer: Printer, shown: TaskShown) -> None:
@@ -53,7 +57,7 @@ def show_task_page(printer: Printer, shown: TaskShown) -> None:
     _figures(printer, shown)
     if shown.course.declared is not None:
         printer.line()
-        show_declared(printer, shown.course.declared)
+        _declared(printer, shown.course.declared)
     if shown.day is not None:
         printer.line()
         show_day_sheet(printer, shown.day)
@@ -75,26 +79,30 @@ def task_words(shown: TaskShown) -> str:
 def shape_words(shown: TaskShown) -> str:
     """Return the shape in words: `FAI triangle`, `closed course with 4 turns`."""
     shape = shown.course.shape
+    if shape.kind is not ShapeKind.MULTI_TURN:
+        return shape_name(shape)
+    turns = counted(len(shown.task.points) - 2, "turn")
+    return f"{'closed course' if shape.is_closed else 'course'} with {turns}"
+
+
+def shape_name(shape: CourseShape) -> str:
+    """Return what a shape is called: `FAI triangle`, `out and return`, `several turns`."""
     if shape.kind is ShapeKind.TRIANGLE:
         return "FAI triangle" if shape.is_fai_triangle else "triangle, not an FAI triangle"
     if shape.kind is ShapeKind.MULTI_TURN:
-        turns = numbers.counted(len(shown.task.points) - 2, "turn")
-        return f"{'closed course' if shape.is_closed else 'course'} with {turns}"
+        return "several turns"
     return {"goal": "goal", "dog-leg": "dog-leg", "out-and-return": "out and return"}[shape.kind]
+
+
+def margin_words(shape: CourseShape) -> str:
+    """Return by how much a triangle is or is not an FAI triangle, behind its sides; empty for other shapes."""
+    margin = shape.fai_margin_percent
+    return "" if margin is None else f"; {abs(margin):.2f} points {'inside' if margin >= 0 else 'short of'} the limit"
 
 
 def _points(printer: Printer, shown: TaskShown) -> None:
     printer.table(
-        [
-            Column("no.", right=True),
-            "role",
-            "code",
-            "name",
-            "position",
-            Column("elevation", right=True),
-            "zone",
-            "from",
-        ],
+        [*right("no."), "role", "code", "name", "position", *right("elevation"), "zone", "from"],
         [
             (
                 number,
@@ -114,7 +122,7 @@ def _points(printer: Printer, shown: TaskShown) -> None:
 def _legs(printer: Printer, shown: TaskShown) -> None:
     total = 0.0
     rows: list[Sequence[Cell]] = []
-    magnetic = _magnetic(shown)
+    magnetic = shown.magnetic_between_points
     for number, leg in enumerate(shown.course.between_points):
         total += leg.distance_m
         rows.append(
@@ -126,16 +134,8 @@ def _legs(printer: Printer, shown: TaskShown) -> None:
                 numbers.distance(total, printer.units),
             )
         )
-    right = [Column("distance", right=True), Column("course true", right=True)]
-    right += [Column("magnetic", right=True)] if magnetic else []
-    printer.table(["leg", *right, Column("so far", right=True)], rows)
-
-
-def _magnetic(shown: TaskShown) -> tuple[float | None, ...]:
-    """Return the magnetic courses of the legs from point to point; empty where none is known."""
-    if shown.day is None or not shown.day.magnetic_deg:
-        return ()
-    return magnetic_courses(replace(shown.course, legs=shown.course.between_points), shown.day.declinations)
+    titles = ["distance", "course true", *(["magnetic"] if magnetic else []), "so far"]
+    printer.table(["leg", *right(*titles)], rows)
 
 
 def _figures(printer: Printer, shown: TaskShown) -> None:
@@ -160,7 +160,7 @@ def _figures(printer: Printer, shown: TaskShown) -> None:
             ("maximum", numbers.distance(distances.maximum_m, units)),
         ]
     rows.append(("shortest through the zones", numbers.distance(distances.shortest_touching_m, units)))
-    rows += shape_rows(shown)
+    rows += _shape_rows(shape)
     if not shape.is_closed:
         rows.append(("start to finish", numbers.short_distance(shape.gap_m, units)))
     if time.time_s is not None:
@@ -180,15 +180,12 @@ def time_words(shown: TaskShown) -> str | None:
     return f"{format_duration(round(time_s / 60) * 60)} ({'in the wind of the day' if in_wind else 'by its speed'})"
 
 
-def shape_rows(shown: TaskShown) -> list[tuple[str, Cell]]:
+def _shape_rows(shape: CourseShape) -> list[tuple[str, Cell]]:
     """Return the sides of a triangle and the margin by which it is or is not an FAI triangle."""
-    shape = shown.course.shape
     if shape.kind is not ShapeKind.TRIANGLE:
         return [("shape", shape.note or None)]
     sides = " / ".join(f"{side:.2f} %" for side in shape.side_percent)
-    margin = shape.fai_margin_percent
-    held = "" if margin is None else f"; {abs(margin):.2f} points {'inside' if margin >= 0 else 'short of'} the limit"
-    return [("sides", sides + held), ("", shape.note or None)]
+    return [("sides", sides + margin_words(shape)), ("", shape.note or None)]
 
 
 def speed_words(shown: TaskShown, printer: Printer) -> str:
@@ -201,6 +198,28 @@ def speed_words(shown: TaskShown, printer: Printer) -> str:
     return ", ".join(f"{numbers.speed(value, printer.units)} ({name})" for name, value in parts if value is not None)
 
 
+def _declared(printer: Printer, course: DeclaredCourse) -> None:
+    """Show the distances side by side, then each award within reach with what else it requires."""
+    units = printer.units
+    printer.table(
+        ["turns claimed by", *right("distance", "loss of height that costs nothing")],
+        [
+            (zones.zones, numbers.distance(zones.distance_m, units), numbers.elevation(zones.allowed_loss_m))
+            for zones in (course.sectors, course.cylinders)
+        ],
+    )
+    if course.ends:
+        printer.line(f"in both: {ends_words(course, units)}")
+    for obstacle in course.obstacles:
+        printer.line(f"against it: {obstacle}", style="warning")
+    for award in course.awards:
+        ways = [name for name, is_met in (("sectors", award.by_sectors), ("cylinders", award.by_cylinders)) if is_met]
+        printer.line(
+            f"{award.name}: its distance is met by {' and by '.join(ways)}; besides {'; '.join(award.requires)}"
+        )
+    printer.line(NO_PROMISE, style="dim")
+
+
 def show_task_list(printer: Printer, rows: Sequence[TaskSummaryRow]) -> None:
     """Show tasks as a table."""
     if not rows:
@@ -209,8 +228,8 @@ def show_task_list(printer: Printer, rows: Sequence[TaskSummaryRow]) -> None:
     units = printer.units
     printer.table(
         [
-            "contest", Column("day", right=True), "class", "task", "variant", "status", "type",
-            Column("distance", right=True), "minimum to maximum", "shape", "points",
+            "contest", *right("day"), "class", "task", "variant", "status", "type",
+            *right("distance"), "minimum to maximum", "shape", "points",
         ],
         [
             (
@@ -232,7 +251,7 @@ def show_task_log(
     """Show a task's revisions as a table, and when it was handed out with what differs from that now."""
     printer.heading(name)
     printer.table(
-        [Column("revision", right=True), "at", "by", "status", Column("distance", right=True), "fingerprint",
+        [*right("revision"), "at", "by", "status", *right("distance"), "fingerprint",
          "what changed", "note"],
         [
             (
@@ -250,3 +269,57 @@ def show_task_log(
         printer.line(
             f"handed out{whom} at {entry.at} as {name}@{entry.revision} in {entry.target}: {since_words(handed.values)}"
         )
+
+
+def show_found_tasks(printer: Printer, found: FoundTasks) -> None:
+    """Show found tasks as a table; with a likeness where one was asked for."""
+    if not found.total:
+        printer.line("No task fits.")
+        return
+    units = printer.units
+    alike = any(task.like is not None for task in found.tasks)
+    rows = []
+    for task in found.tasks:
+        row, rate = task.row, task.finish_rate_percent
+        cells: list[Cell] = [
+            row.contest, row.day, row.task, row.status, row.type, numbers.distance(row.task_m, units), row.shape,
+            row.flown or None, task.last_flown, None if rate is None else f"{rate:.0f} %", " ".join(row.codes),
+        ]  # fmt: skip
+        if alike:
+            cells += [f"{task.like.score * 100:.0f} %", _because(task, printer)] if task.like else [None, None]
+        rows.append(cells)
+    columns = [
+        "contest", *right("day"), "task", "status", "type", *right("distance"), "shape", *right("flown"), "last",
+        *right("finished"), "points",
+    ]  # fmt: skip
+    printer.table([*columns, *right("alike"), "because"] if alike else columns, rows)
+    printer.shown(len(found.tasks), found.total, "tasks")
+
+
+def _because(task: FoundTask, printer: Printer) -> str:
+    assert task.like is not None
+    apart = numbers.short_distance(task.like.apart_m, printer.units)
+    return f"points {task.like.points * 100:.0f} %, legs {task.like.legs * 100:.0f} %, at most {apart} apart"
+
+
+def show_flown(printer: Printer, shown: FlownShown) -> None:
+    """Show the days on which a task was flown."""
+    if not shown.records:
+        printer.line(f"There is no flown record of {shown.task!r}.")
+        return
+    printer.heading(shown.task)
+    units = printer.units
+    printer.table(
+        ["day", "wind", *right("cloud base", "starters", "finishers", "best", "median"), "remarks"],
+        [
+            (
+                r.flown_on,
+                None
+                if r.wind_from_deg is None or r.wind_speed_kmh is None
+                else f"{numbers.course(r.wind_from_deg)} {numbers.speed(r.wind_speed_kmh, units)}",
+                numbers.elevation(r.cloud_base_m), r.starters, r.finishers, numbers.speed(r.best_kmh, units),
+                numbers.speed(r.median_kmh, units), r.remarks,
+            )
+            for r in shown.records
+        ],
+    )  # fmt: skip

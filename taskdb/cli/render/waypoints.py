@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
-from taskdb.cli.render.console import Column
+from taskdb.cli.render.console import Cell, right
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -20,26 +20,16 @@ def waypoint_table(
 ) -> None:
     """Show waypoints, with the distance in metres where one was asked for and the set where there are several."""
     far = any(distance is not None for _, distance in rows)
-    columns: list[Column | str] = ["code", "name", "position", Column("elevation", right=True), "landable", "feature"]
-    if far:
-        columns.append(Column("distance", right=True))
-    if sets is not None:
-        columns.append("set")
+    columns = ["code", "name", "position", *right("elevation"), "landable", "feature"]
+    columns += right("distance") if far else []
+    columns += ["set"] if sets is not None else []
     table = []
     for number, (waypoint, distance) in enumerate(rows):
-        row: list[str | None] = [
-            waypoint.code,
-            waypoint.name,
-            numbers.position(waypoint.position),
-            None if waypoint.elevation_m is None else f"{waypoint.elevation_m:.0f} m",
-            waypoint.landable,
-            waypoint.feature,
-        ]
-        if far:
-            row.append(numbers.short_distance(distance, printer.units))
-        if sets is not None:
-            row.append(sets[number])
-        table.append(row)
+        elevation = None if waypoint.elevation_m is None else f"{waypoint.elevation_m:.0f} m"
+        row: list[Cell] = [waypoint.code, waypoint.name, numbers.position(waypoint.position), elevation]
+        row += [waypoint.landable, waypoint.feature]
+        row += [numbers.short_distance(distance, printer.units)] if far else []
+        table.append([*row, sets[number]] if sets is not None else row)
     printer.table(columns, table)
 
 

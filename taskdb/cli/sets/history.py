@@ -14,10 +14,6 @@ from taskdb.errors import ExitCode
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.sets.history import Copied, Restored
-    from taskdb.services.sets.notices import NoticeWritten
-    from taskdb.services.sets.patches import Applied, PatchWritten
-    from taskdb.store.sets import SetRevisionInfo
 
 _REVISION = "SET[@R]"
 
@@ -73,19 +69,15 @@ def notice(
 
     The reasons are the notes of the revisions in between (--note of the commands that made them).
     """
+    from taskdb.core.history.words import headline
     from taskdb.services.sets.notices import write_notice
     from taskdb.services.sets.plain import notice_plain
 
     done = write_notice(
         invocation.desk, old, new, path, tolerance_m=tolerance_m or 0.0, units=invocation.units, overwrite=yes
     )
-    return Answer(notice_plain(done), people=lambda printer: _show_notice(printer, done))
-
-
-def _show_notice(printer: Printer, done: NoticeWritten) -> None:
-    from taskdb.core.history.words import headline
-
-    printer.line(f"{done.path}: {done.old} → {done.new}, {headline(done.counts)}")
+    text = f"{done.path}: {done.old} → {done.new}, {headline(done.counts)}"
+    return Answer(notice_plain(done), people=lambda printer: printer.line(text))
 
 
 @command("set patch")
@@ -103,13 +95,13 @@ def patch(invocation: Invocation, old: str, new: str | None, path: str, yes: boo
     from taskdb.services.sets.plain import patch_written_plain
 
     done = write_patch(invocation.desk, old, new, path, overwrite=yes)
-    return Answer(patch_written_plain(done), people=lambda printer: _show_patch(printer, done))
 
+    def people(printer: Printer) -> None:
+        counts = f"{done.added} added, {done.changed} changed, {done.retired} retired"
+        printer.line(f"{done.path}: {done.base} → {done.goal}, {counts}")
+        printer.line("another store takes it with: taskdb set apply FILE --into SET", style="dim")
 
-def _show_patch(printer: Printer, done: PatchWritten) -> None:
-    counts = f"{done.added} added, {done.changed} changed, {done.retired} retired"
-    printer.line(f"{done.path}: {done.base} → {done.goal}, {counts}")
-    printer.line("another store takes it with: taskdb set apply FILE --into SET", style="dim")
+    return Answer(patch_written_plain(done), people=people)
 
 
 @command("set apply", writes=True)
@@ -124,6 +116,7 @@ def apply(invocation: Invocation, file: str, into: str, take: str | None, confli
     the other changed, every conflict is listed as expected, found and wanted, nothing is applied (exit 5), and
     --take decides: all for one side, or one by one in the file that --conflicts writes.
     """
+    from taskdb.cli.render.diffs import show_applied
     from taskdb.core.history.merge import Take
     from taskdb.services.sets.patches import ApplyRequest, apply_patch
     from taskdb.services.sets.plain import applied_plain
@@ -131,53 +124,19 @@ def apply(invocation: Invocation, file: str, into: str, take: str | None, confli
     side = Take(take) if take in (Take.OURS.value, Take.THEIRS.value) else None
     request = ApplyRequest(file, into, side, take if side is None else None, conflicts_path)
     done = invocation.confirmed(lambda write: apply_patch(invocation.desk, request, write))
-    return Answer(applied_plain(done), people=lambda printer: _show_applied(printer, done))
-
-
-def _show_applied(printer: Printer, done: Applied) -> None:
-    from taskdb.cli.render.diffs import show_changes, show_located, show_tasks
-    from taskdb.cli.render.numbers import counted
-
-    difference = done.difference
-    counts = f"{len(difference.added)} added, {len(difference.changed)} changed, {len(difference.retired)} retired"
-    if difference.is_empty:
-        counts = "no new revision; everything stands already"
-    printer.heading(f"{done.set_name}@{done.revision}: {counted(done.count, 'waypoint')}; {counts}")
-    if done.already:
-        printer.line(f"{counted(done.already, 'change')} of the patch stood here already")
-    if done.decided:
-        sides = [take.value for _, take in done.decided]
-        taken = ", ".join(f"{sides.count(side)} for {side}" for side in ("ours", "theirs") if side in sides)
-        printer.line(f"{counted(len(sides), 'conflict')} decided: {taken}")
-    show_located(printer, done.located)
-    show_changes(printer, done.facts, difference.added, difference.retired)
-    if done.tasks:
-        show_tasks(printer, done.tasks)
+    return Answer(applied_plain(done), people=lambda printer: show_applied(printer, done))
 
 
 @command("set restore", writes=True)
 @click.argument("reference", metavar="SET@R", shell_complete=names_of("set"))
 def restore(invocation: Invocation, reference: str) -> Answer:
     """Make a new revision of a set that equals an earlier one."""
+    from taskdb.cli.render.diffs import show_restored
     from taskdb.services.sets.history import restore_set
     from taskdb.services.sets.plain import restored_plain
 
     done = invocation.confirmed(lambda write: restore_set(invocation.desk, reference, write))
-    return Answer(restored_plain(done), people=lambda printer: _show_restored(printer, done))
-
-
-def _show_restored(printer: Printer, done: Restored) -> None:
-    from taskdb.cli.render.diffs import show_changes, show_tasks
-    from taskdb.cli.render.numbers import counted
-
-    same = f"{done.set_name}@{done.equal_to}"
-    if done.difference.is_empty:
-        printer.line(f"{done.set_name}@{done.revision} equals {same} already; no new revision")
-        return
-    printer.heading(f"{done.set_name}@{done.revision} equals {same}: {counted(done.count, 'waypoint')}")
-    show_changes(printer, done.facts, done.difference.added, done.difference.retired)
-    if done.tasks:
-        show_tasks(printer, done.tasks)
+    return Answer(restored_plain(done), people=lambda printer: show_restored(printer, done))
 
 
 @command("set label", writes=True)
@@ -192,19 +151,10 @@ def label(invocation: Invocation, reference: str, label: str, valid_from: str | 
     from taskdb.services.sets.history import label_set
 
     info = invocation.confirmed(lambda write: label_set(invocation.desk, reference, label, valid_from, write))
-    result = {
-        "set": info.set_name,
-        "revision": info.number,
-        "label": info.label,
-        "valid_from": info.valid_from,
-    }
-    return Answer(result, people=lambda printer: _show_label(printer, info))
-
-
-def _show_label(printer: Printer, info: SetRevisionInfo) -> None:
+    result = {"set": info.set_name, "revision": info.number, "label": info.label, "valid_from": info.valid_from}
     named = "has no label" if info.label is None else f"is {info.label!r}"
     since = f", valid from {info.valid_from}" if info.valid_from else ""
-    printer.line(f"{info.set_name}@{info.number} {named}{since}")
+    return Answer(result, people=lambda printer: printer.line(f"{info.set_name}@{info.number} {named}{since}"))
 
 
 @command("set copy", writes=True)
@@ -216,14 +166,10 @@ def copy(invocation: Invocation, reference: str, new_name: str) -> Answer:
     A contest's own set stays linked to the region that it was made from: later corrections of the region go over
     with `set patch` and `set apply`.
     """
+    from taskdb.core.numbers import counted
     from taskdb.services.sets.history import copy_set
 
     done = invocation.confirmed(lambda write: copy_set(invocation.desk, reference, new_name, write))
     result = {"set": done.set_name, "revision": done.revision, "count": done.count, "copied_from": str(done.source)}
-    return Answer(result, people=lambda printer: _show_copied(printer, done))
-
-
-def _show_copied(printer: Printer, done: Copied) -> None:
-    from taskdb.cli.render.numbers import counted
-
-    printer.heading(f"{done.set_name}@{done.revision}: {counted(done.count, 'waypoint')} of {done.source}")
+    text = f"{done.set_name}@{done.revision}: {counted(done.count, 'waypoint')} of {done.source}"
+    return Answer(result, people=lambda printer: printer.heading(text))

@@ -8,15 +8,12 @@ import click
 
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
-from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import FILE, assignments
+from taskdb.cli.frame.completion import names_of, one_of
+from taskdb.cli.typed.options import FILE, assignments, fields_of, text_of
+from taskdb.formats.known import SETS_READ, SETS_WRITTEN
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.formats.text.profiles import Profile
-    from taskdb.services.sets.importing import ImportResult
-    from taskdb.services.sets.set import SetExported, SetShown
-    from taskdb.store.sets import SetRevisionInfo, SetSummary
 
 
 _COLUMN_HELP = """Which column holds a field, by header or as #N; the parts of a coordinate joined by +:
@@ -24,9 +21,14 @@ latitude_deg='Lat °'+"Lat '"+'N/S'. aside=HEADER leaves a column aside."""
 
 
 @command("set import", writes=True)
-@click.argument("file", type=FILE)
+@click.argument("path", metavar="FILE", type=FILE)
 @click.option("--into", required=True, metavar="SET", shell_complete=names_of("set"), help="The set to import into.")
-@click.option("--format", "format_name", metavar="F", help="The file's format, where its name does not tell.")
+@click.option(
+    "--format",
+    metavar="F",
+    shell_complete=one_of(SETS_READ),
+    help=f"The file's format, where its content does not tell: {', '.join(SETS_READ)}.",
+)
 @click.option("--notation", metavar="N", help="How the coordinates are written, where the column does not tell.")
 @click.option("--column", "columns", multiple=True, metavar="FIELD=HEADER", help=_COLUMN_HELP)
 @click.option("--encoding", metavar="E", help="The file's encoding, where it is not UTF-8 or cp1252.")
@@ -70,40 +72,28 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
     Adds and changes by default; --mode replace also retires what the file lacks. Every bad row is listed, and unless
     --on-error skip is given nothing is kept while one is bad.
     """
-    from taskdb.cli.frame.pasting import with_lines
+    from taskdb.cli.render.imported_set import show_import
+    from taskdb.cli.sets.pasting import with_lines
     from taskdb.errors import ExitCode, InputError
     from taskdb.formats.registry import ReadOptions
     from taskdb.services.sets.importing import ImportRequest, Mode, OnEmpty, import_set
     from taskdb.services.sets.plain import import_plain
 
-    options = ReadOptions(
-        format=given["format_name"],
-        notation=given["notation"],
-        columns=assignments(given["columns"], option="--column", form="FIELD=HEADER"),
-        encoding=given["encoding"],
-        delimiter=given["delimiter"],
-        decimal=given["decimal"],
-        elevation_unit=given["elevation_unit"],
-        codes=given["codes"],
-        letter_o=given["letter_o"],
-        heading=given["heading"],
-        profile=text_of(given["profile"]),
-    )
-    request = ImportRequest(
-        path=given["file"],
-        into=given["into"],
-        options=options,
-        mode=Mode(given["mode"]),
-        on_empty=OnEmpty(given["empty"]) if given["empty"] else None,
-        skip_bad_rows=given["on_error"] == "skip",
-        rejects_path=given["rejects"],
-        check=given["check"],
-        codes_as_written=given["codes_as_written"],
-        mapping=assignments(given["mapping"], option="--map", form="OLD=NEW"),
-        own=given["own"],
-        takes_coarser=given["coarser"] == "takes",
-    )
-    with invocation.working(f"importing {given['file']}"):
+    read = {
+        **fields_of(ReadOptions, given),
+        "columns": assignments(given["columns"], option="--column", form="FIELD=HEADER"),
+        "profile": text_of(given["profile"]),
+    }
+    how = {
+        **fields_of(ImportRequest, given),
+        "mode": Mode(given["mode"]),
+        "mapping": assignments(given["mapping"], option="--map", form="OLD=NEW"),
+        "on_empty": OnEmpty(given["empty"]) if given["empty"] else None,
+        "rejects_path": given["rejects"],
+    }
+    skips, coarser = given["on_error"] == "skip", given["coarser"] == "takes"
+    request = ImportRequest(options=ReadOptions(**read), skip_bad_rows=skips, takes_coarser=coarser, **how)
+    with invocation.working(f"importing {given['path']}"):
         try:
             done = invocation.confirmed(lambda write: import_set(invocation.desk, request, write))
         except InputError as error:
@@ -116,108 +106,26 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
     )
 
 
-def text_of(path: str | None) -> str | None:
-    """Return the text of a small file of a person's own, None for no file. InputError where it is no UTF-8."""
-    from taskdb.errors import InputError
-    from taskdb.files.reading import open_input
-
-    if path is None:
-        return None
-    with open_input(path, 1 << 20) as stream:
-        try:
-            return stream.read().decode("utf-8-sig")
-        except UnicodeDecodeError as error:
-            raise InputError("not-text", f"{path} is no UTF-8 text: {error}.", hint="Save it as UTF-8.") from None
-
-
-def profile_of(path: str | None) -> Profile | None:
-    """Return the profile of a file, None for no file. InputError where it is none, with its line."""
-    from taskdb.formats.text.profiles import parse_profile
-
-    text = text_of(path)
-    return None if text is None else parse_profile(text, name=str(path))
-
-
-def show_import(printer: Printer, done: ImportResult) -> None:
-    """Say what an import did: counts first, then what was decided; what it renumbered or moved far stands last."""
-    from taskdb.cli.render.imported_set import fineness_pairs, show_consequences, show_other_matches
-    from taskdb.cli.render.numbers import counted
-    from taskdb.cli.render.problems import rejected_row
-    from taskdb.core.plain import problem_plain
-
-    changed_nothing = not (done.added or done.changed or done.retired)
-    suffix = "; no new revision" if changed_nothing else ""
-    printer.heading(f"{done.set_name}@{done.revision}: {counted(done.count, 'waypoint')}{suffix}")
-    printer.pairs(
-        [
-            ("read", done.read),
-            ("added", done.added),
-            ("changed", done.changed),
-            ("unchanged", done.unchanged),
-            ("retired", done.retired or None),
-            ("renumbered", done.renumbered or None),
-            ("rejected", len({p.line for p in done.rejected}) or None),
-            ("empty cells that kept a value", done.kept_values or None),
-            *fineness_pairs(done.fineness),
-            ("leading zeros given back", done.restored_codes or None),
-            ("bad rows written to", done.rejects_path),
-            ("read as", decided_text(done)),
-        ]
-    )
-    if done.findings:
-        found = ", ".join(counted(number, severity) for severity, number in sorted(done.findings.items()))
-        printer.line(f"The checks have {found} about what came in: taskdb check run {done.set_name}", style="warning")
-    for note in done.decided.notes:
-        printer.line(f"  {note}")
-    if done.decided.ignored:
-        printer.line(f"  columns left aside: {', '.join(done.decided.ignored)}")
-    show_other_matches(printer, done.matches)
-    for problem in done.rejected:
-        printer.line(f"  {rejected_row(problem_plain(problem))}")
-    show_consequences(printer, done.matches)
-
-
-def decided_text(done: ImportResult) -> str:
-    """Return what was decided about a file, in one line."""
-    decided = done.decided
-    delimiter = {"\t": "tab", ",": "comma", ";": "semicolon"}.get(decided.delimiter or "", decided.delimiter)
-    parts = [decided.format, decided.encoding, f"{delimiter} between columns" if delimiter else None, decided.notation]
-    return ", ".join(part for part in parts if part)
-
-
 @command("set list")
 def list_(invocation: Invocation) -> Answer:
     """List the waypoint sets with their newest revisions."""
+    from taskdb.cli.render.console import right
+    from taskdb.core.plain import fields_plain
     from taskdb.services.sets.set import list_sets
 
     sets = list_sets(invocation.desk)
-    result = {
-        "sets": [
-            {
-                "set": s.name,
-                "revision": s.revision,
-                "count": s.count,
-                "label": s.label,
-                "changed_at": s.changed_at,
-                "author": s.author,
-            }
-            for s in sets
-        ]
-    }
-    return Answer(result, people=lambda printer: show_list(printer, sets))
+    result = {"sets": [{"set": s.name, **fields_plain(s, but=("name",))} for s in sets]}
 
+    def people(printer: Printer) -> None:
+        if not sets:
+            printer.line("There is no waypoint set yet. Import one: taskdb set import FILE --into NAME")
+            return
+        printer.table(
+            ["set", *right("revision", "waypoints"), "label", "changed", "by"],
+            [(s.name, s.revision, s.count, s.label, s.changed_at, s.author) for s in sets],
+        )
 
-def show_list(printer: Printer, sets: tuple[SetSummary, ...]) -> None:
-    """Show the sets as a table."""
-    from taskdb.cli.render.console import Column
-
-    if not sets:
-        printer.line("There is no waypoint set yet. Import one: taskdb set import FILE --into NAME")
-        return
-    printer.table(
-        ["set", Column("revision", right=True), Column("waypoints", right=True), "label", "changed", "by"],
-        [(s.name, s.revision, s.count, s.label, s.changed_at, s.author) for s in sets],
-    )
+    return Answer(result, people=people)
 
 
 @command("set show")
@@ -225,6 +133,8 @@ def show_list(printer: Printer, sets: tuple[SetSummary, ...]) -> None:
 @click.option("--limit", type=click.IntRange(min=0), metavar="N", help="Show at most N waypoints.")
 def show(invocation: Invocation, reference: str, limit: int | None) -> Answer:
     """Show a set at a revision with its waypoints."""
+    from taskdb.cli.render.waypoints import waypoint_table
+    from taskdb.core.numbers import counted
     from taskdb.core.plain import waypoint_plain
     from taskdb.services.sets.set import show_set
 
@@ -243,28 +153,24 @@ def show(invocation: Invocation, reference: str, limit: int | None) -> Answer:
         "waypoints": [waypoint_plain(w, set_name=info.set_name, revision=info.number) for w in listed],
         "truncated": len(listed) < len(shown.waypoints),
     }
-    return Answer(result, people=lambda printer: show_set_page(printer, shown, limit))
 
+    def people(printer: Printer) -> None:
+        printer.heading(f"{info.set_name}@{info.number}: {counted(info.count, 'waypoint')}")
+        label = f"{info.label}, valid from {info.valid_from}" if info.label and info.valid_from else info.label
+        printer.pairs([("label", label), ("by", info.author), ("at", info.at), ("note", info.note)])
+        if shown.waypoints:
+            printer.line()
+            waypoint_table(printer, [(w, None) for w in listed])
+            printer.shown(len(listed), len(shown.waypoints), "waypoints")
 
-def show_set_page(printer: Printer, shown: SetShown, limit: int | None) -> None:
-    """Show a set: who, when, why, and its waypoints."""
-    from taskdb.cli.render.numbers import counted
-    from taskdb.cli.render.waypoints import waypoint_table
-
-    info = shown.info
-    printer.heading(f"{info.set_name}@{info.number}: {counted(info.count, 'waypoint')}")
-    label = f"{info.label}, valid from {info.valid_from}" if info.label and info.valid_from else info.label
-    printer.pairs([("label", label), ("by", info.author), ("at", info.at), ("note", info.note)])
-    if shown.waypoints:
-        printer.line()
-        waypoint_table(printer, [(w, None) for w in shown.waypoints[:limit]])
-        printer.shown(len(shown.waypoints[:limit]), len(shown.waypoints), "waypoints")
+    return Answer(result, people=people)
 
 
 @command("set log")
 @click.argument("reference", metavar="SET", shell_complete=names_of("set"))
 def log(invocation: Invocation, reference: str) -> Answer:
     """List a set's revisions, newest first."""
+    from taskdb.cli.render.console import right
     from taskdb.services.sets.set import set_log
 
     name, revisions = set_log(invocation.desk, reference)
@@ -285,30 +191,36 @@ def log(invocation: Invocation, reference: str) -> Answer:
             for r in revisions
         ],
     }
-    return Answer(result, people=lambda printer: show_log(printer, name, revisions))
 
+    def people(printer: Printer) -> None:
+        printer.heading(name)
+        printer.table(
+            [*right("revision", "waypoints", "added", "changed", "retired"), "at", "by", "label", "note"],
+            [(r.number, r.count, r.added, r.changed, r.retired, r.at, r.author, r.label, r.note) for r in revisions],
+        )
 
-def show_log(printer: Printer, name: str, revisions: tuple[SetRevisionInfo, ...]) -> None:
-    """Show a set's revisions as a table."""
-    from taskdb.cli.render.console import Column
-
-    printer.heading(name)
-    numbers = [Column(title, right=True) for title in ("revision", "waypoints", "added", "changed", "retired")]
-    printer.table(
-        [*numbers, "at", "by", "label", "note"],
-        [(r.number, r.count, r.added, r.changed, r.retired, r.at, r.author, r.label, r.note) for r in revisions],
-    )
+    return Answer(result, people=people)
 
 
 @command("set export")
 @click.argument("reference", metavar="SET[@R]", shell_complete=names_of("set"))
-@click.option("--format", "format_name", metavar="F", default="csv", show_default=True, help="csv, gpx, kml, geojson.")
+@click.option(
+    "--format",
+    "format_name",
+    metavar="F",
+    default="csv",
+    show_default=True,
+    shell_complete=one_of(SETS_WRITTEN),
+    help=f"{', '.join(SETS_WRITTEN)}.",
+)
 @click.option("--to", "path", required=True, type=FILE, metavar="FILE", help="The file to write.")
 @click.option("--identity", is_flag=True, help="Add the identities (csv), so that a later import knows each waypoint.")
 @click.option("--profile", type=FILE, metavar="FILE.toml", help="A text layout of your own instead of a format.")
 @click.option("--yes", is_flag=True, help="Write over a file that exists.")
 def export(invocation: Invocation, reference: str, format_name: str, path: str, **given: Any) -> Answer:
     """Write a set to one file."""
+    from taskdb.core.numbers import counted
+    from taskdb.core.plain import fields_plain
     from taskdb.services.sets.set import export_set_file
 
     done = export_set_file(
@@ -320,22 +232,11 @@ def export(invocation: Invocation, reference: str, format_name: str, path: str, 
         profile=text_of(given["profile"]),
         overwrite=given["yes"],
     )
-    result = {
-        "set": done.set_name,
-        "revision": done.revision,
-        "path": done.path,
-        "format": done.format,
-        "count": done.count,
-        "bytes": done.bytes,
-        "lost": list(done.lost),
-    }
-    return Answer(result, people=lambda printer: show_export(printer, done))
 
+    def people(printer: Printer) -> None:
+        what = f"{counted(done.count, 'waypoint')} of {done.set_name}@{done.revision}"
+        printer.line(f"{done.path}: {what} as {done.format}")
+        for lost in done.lost:
+            printer.line(f"  not in this format: {lost}")
 
-def show_export(printer: Printer, done: SetExported) -> None:
-    """Say what was written and what the format cannot hold."""
-    from taskdb.cli.render.numbers import counted
-
-    printer.line(f"{done.path}: {counted(done.count, 'waypoint')} of {done.set_name}@{done.revision} as {done.format}")
-    for lost in done.lost:
-        printer.line(f"  not in this format: {lost}")
+    return Answer(fields_plain(done), people=people)

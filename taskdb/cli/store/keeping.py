@@ -8,13 +8,12 @@ import click
 
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
+from taskdb.cli.store.store import SHOWN_TO_PEOPLE, no_note, size_text
 from taskdb.cli.typed.options import FILE
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.services.store.verify import Verified
-
-SHOWN_TO_PEOPLE = 20
 
 
 @command("store backup", writes=True)
@@ -25,12 +24,11 @@ def backup(invocation: Invocation, file: str) -> Answer:
     The copy is checked and is a store of its own: --store FILE opens it. A file that is there already is replaced
     only with --yes. A store on PostgreSQL is backed up by pg_dump, or as text by `taskdb store dump`.
     """
-    from taskdb.cli.store.store import size_text
     from taskdb.services.store.copies import back_up_store
 
     with invocation.working(f"copying into {file}"):
         done = back_up_store(invocation.desk, file, invocation.write)
-    _no_note(invocation, "A backup")
+    no_note(invocation, "A backup")
     result = {"store": done.store, "file": done.file, "size_bytes": done.size_bytes}
     text = f"{done.store} copied into {done.file}, {size_text(done.size_bytes)}, checked"
     return Answer(result, people=lambda printer: printer.line(text))
@@ -77,12 +75,11 @@ def dump(invocation: Invocation, file: str) -> Answer:
     Every row of every table as a line of JSON: equal stores give equal bytes. A file that is there already is
     replaced only with --yes.
     """
-    from taskdb.cli.store.store import size_text
     from taskdb.services.store.copies import dump_store
 
     with invocation.working(f"writing {file}"):
         done = dump_store(invocation.desk, file, invocation.write)
-    _no_note(invocation, "A dump")
+    no_note(invocation, "A dump")
     result = {"store": done.store, "file": done.file, "size_bytes": done.size_bytes, "lines": done.lines}
     text = f"{done.store} written to {done.file}: {done.lines} lines, {size_text(done.size_bytes)}"
     return Answer(result, people=lambda printer: printer.line(text))
@@ -95,17 +92,11 @@ def load(invocation: Invocation, file: str) -> Answer:
 
     All of it or nothing. Numbers, identities and the journal are the dump's. A store that holds anything is refused.
     """
+    from taskdb.core.plain import fields_plain
     from taskdb.services.store.copies import load_store
 
     with invocation.working(f"loading {file}"):
         done = load_store(invocation.desk, file, invocation.write)
-    _no_note(invocation, "A load")
-    result = {"store": done.store, "file": done.file, "rows": done.rows}
-    return Answer(
-        result, people=lambda printer: printer.line(f"{done.store}: {done.rows} rows loaded from {done.file}")
-    )
-
-
-def _no_note(invocation: Invocation, what: str) -> None:
-    if invocation.settings.note:
-        invocation.warn(f"{what} is no operation, so the note is not kept.")
+    no_note(invocation, "A load")
+    text = f"{done.store}: {done.rows} rows loaded from {done.file}"
+    return Answer(fields_plain(done), people=lambda printer: printer.line(text))

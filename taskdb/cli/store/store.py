@@ -1,4 +1,4 @@
-"""`taskdb store …` and `taskdb log`: the store itself and its journal."""
+"""`taskdb store info`, `store upgrade`, `log` and `undo`: the store itself, its journal, and an operation reversed."""
 
 from __future__ import annotations
 
@@ -6,13 +6,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.answer import Answer, limited
 from taskdb.cli.frame.command import Invocation, command
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.store.store import Journal, StoreInfo, StoreUpgraded
+    from taskdb.services.store.store import Journal, StoreInfo
+    from taskdb.services.store.undo import Undone
     from taskdb.store.operation_log import LoggedOperation
+
 
 SHOWN_TO_PEOPLE = 20
 NAMED_TO_PEOPLE = 3
@@ -40,11 +42,7 @@ def show_info(printer: Printer, found: StoreInfo) -> None:
             ("kind", found.kind if found.exists else f"{found.kind}, not made yet: the first command that writes does"),
             ("schema", found.schema),
             ("size", size_text(found.size_bytes) if found.exists else None),
-            ("sets", counts.sets),
-            ("waypoints", counts.waypoints),
-            ("contests", counts.contests),
-            ("tasks", counts.tasks),
-            ("operations", counts.operations),
+            *((name, getattr(counts, name)) for name in ("sets", "waypoints", "contests", "tasks", "operations")),
             ("newest", f"{newest.at}, {newest.author}: {newest.command}" if newest else None),
         ]
     )
@@ -57,6 +55,12 @@ def size_text(size_bytes: int) -> str:
     return f"{size_bytes / 1000:.0f} kB" if size_bytes < 999_500 else f"{size_bytes / 1_000_000:.1f} MB"
 
 
+def no_note(invocation: Invocation, what: str) -> None:
+    """Warn of a note that is given and not kept."""
+    if invocation.settings.note:
+        invocation.warn(f"{what} is no operation, so the note is not kept.")
+
+
 @command("store upgrade", writes=True)
 def upgrade(invocation: Invocation) -> Answer:
     """Bring the store to the newest schema.
@@ -67,31 +71,17 @@ def upgrade(invocation: Invocation) -> Answer:
     from taskdb.services.store.store import upgrade as upgrade_store
 
     done = upgrade_store(invocation.desk, preview=invocation.preview)
-    if invocation.settings.note:
-        invocation.warn("An upgrade is no operation, so the note is not kept.")
+    no_note(invocation, "An upgrade")
     invocation.say_backup(done.backup)
-    result = {
-        "store": done.store,
-        "before": done.before,
-        "after": done.after,
-        "changed": is_changed(done),
-        "backup": done.backup,
-    }
-    return Answer(result, people=lambda printer: printer.line(upgrade_text(done)))
-
-
-def is_changed(done: StoreUpgraded) -> bool:
-    """Say whether an upgrade had something to do."""
-    return done.before is not None and done.before != done.after
-
-
-def upgrade_text(done: StoreUpgraded) -> str:
-    """Return what an upgrade did, in one line."""
+    is_changed = done.before is not None and done.before != done.after
+    result = {"store": done.store, "before": done.before, "after": done.after, "changed": is_changed}
     if done.before is None:
-        return f"{done.store} is not made yet; the first command that writes makes it with schema {done.after}"
-    if not is_changed(done):
-        return f"{done.store} has the newest schema, {done.after}, already"
-    return f"{done.store}: schema {done.before} upgraded to {done.after}"
+        text = f"{done.store} is not made yet; the first command that writes makes it with schema {done.after}"
+    elif not is_changed:
+        text = f"{done.store} has the newest schema, {done.after}, already"
+    else:
+        text = f"{done.store}: schema {done.before} upgraded to {done.after}"
+    return Answer({**result, "backup": done.backup}, people=lambda printer: printer.line(text))
 
 
 @command("log")
@@ -106,22 +96,18 @@ def log(invocation: Invocation, limit: int | None) -> Answer:
 
     shown = limit if limit is not None or invocation.settings.json else SHOWN_TO_PEOPLE
     journal = read_journal(invocation.desk, shown)
-    result = {
-        "operations": [operation_plain(one) for one in journal.operations],
-        "total": journal.total,
-        "truncated": len(journal.operations) < journal.total,
-    }
+    result = limited("operations", [operation_plain(one) for one in journal.operations], journal.total)
     return Answer(result, people=lambda printer: show_journal(printer, journal))
 
 
 def show_journal(printer: Printer, journal: Journal) -> None:
     """Show the journal, newest first."""
-    from taskdb.cli.render.console import Column
+    from taskdb.cli.render.console import right
 
     if not journal.total:
         printer.line("nothing was written yet")
         return
-    columns: list[Column | str] = [Column("number", right=True), "when (UTC)", "author", "command", "wrote", "note"]
+    columns = [*right("number"), "when (UTC)", "author", "command", "wrote", "note"]
     rows = [
         (one.number, one.at, one.author, command_text(one), wrote_text(one.wrote), one.note or "")
         for one in journal.operations
@@ -140,3 +126,30 @@ def wrote_text(wrote: tuple[str, ...]) -> str:
     """Return the first things written and how many more."""
     more = len(wrote) - NAMED_TO_PEOPLE
     return ", ".join(wrote[:NAMED_TO_PEOPLE]) + (f" and {more} more" if more > 0 else "")
+
+
+@command("undo", writes=True)
+@click.argument("operation", required=False, type=click.IntRange(min=1), metavar="[OP]")
+def undo(invocation: Invocation, operation: int | None) -> Answer:
+    """Undo your newest operation, or operation OP of `taskdb log`.
+
+    Undoing makes new revisions; nothing is lost, and undoing an undo is redoing. An operation of which something was
+    changed since is refused with the list. Another author's is undone only when named, and confirmed.
+    """
+    from taskdb.services.store.plain import undone_plain
+    from taskdb.services.store.undo import undo as undo_operation
+
+    done = invocation.confirmed(lambda write: undo_operation(invocation.desk, operation, write))
+    invocation.say_backup(done.backup)
+    return Answer(undone_plain(done), people=lambda printer: show_undone(printer, done))
+
+
+def show_undone(printer: Printer, done: Undone) -> None:
+    """Say what was undone and what stands now."""
+    what, head = ("undone", done.undone) if done.redone is None else ("redone", done.redone)
+    note = f" ({head.note})" if head.note else ""
+    printer.heading(f"{what}: operation {head.number}, {head.command} by {head.author}, {head.at}{note}")
+    printer.line("now stands:")
+    for one in done.stands:
+        printer.line(f"  {one.what}: {one.state}")
+    printer.line(f"to take this back: taskdb undo {done.operation}", style="dim")

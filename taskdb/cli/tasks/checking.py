@@ -1,20 +1,19 @@
-"""`taskdb task check`: is what a pilot has the task that is flown?"""
+"""`taskdb task check` and `review`: is it the task that is flown, and what to know before it is."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.tasks.task import contest_option
-from taskdb.cli.typed.options import FILE
+from taskdb.cli.tasks.options import contest_option
+from taskdb.cli.typed.options import FILE, fail_on_option
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.tasks.checking import TaskChecked
 
 
 @command("task check")
@@ -32,19 +31,49 @@ def check(invocation: Invocation, reference: str, given: str, contest: str | Non
     from taskdb.services.tasks.plain import checked_plain
 
     checked = check_task(invocation.desk, reference, given, invocation.contest(contest))
-    for note in checked.notes:
-        invocation.warn(note)
-    return Answer(
-        checked_plain(checked),
-        people=lambda printer: _show(printer, checked),
-        exit_code=ExitCode.DONE if checked.verdict is Verdict.SAME else ExitCode.ACT,
-    )
+    invocation.warn(*checked.notes)
+    is_same = checked.verdict is Verdict.SAME
+
+    def people(printer: Printer) -> None:
+        printer.line(checked.message, style="good" if is_same else "warning")
+        for difference in checked.differences[1:]:
+            printer.line(f"  {difference.message}")
+        if checked.not_held:
+            printer.line(f"Not compared, since the file does not say: {', '.join(checked.not_held)}.", style="dim")
+
+    return Answer(checked_plain(checked), people=people, exit_code=ExitCode.DONE if is_same else ExitCode.ACT)
 
 
-def _show(printer: Printer, checked: TaskChecked) -> None:
-    is_same = checked.verdict.value == "same"
-    printer.line(checked.message, style="good" if is_same else "warning")
-    for difference in checked.differences[1:]:
-        printer.line(f"  {difference.message}")
-    if checked.not_held:
-        printer.line(f"Not compared, since the file does not say: {', '.join(checked.not_held)}.", style="dim")
+@command("task review")
+@click.argument("references", nargs=-1, metavar="NAME[@R]…", shell_complete=names_of("task"))
+@click.option(
+    "--contest", metavar="C", shell_complete=names_of("contest"), help="The contest; without names all of it."
+)
+@fail_on_option
+@click.option("--all", "show_accepted", is_flag=True, help="Show accepted findings too.")
+def review(invocation: Invocation, references: tuple[str, ...], contest: str | None, **given: Any) -> Answer:
+    """Review tasks before they are flown: zones, legs, times, points, twins.
+
+    Nothing is changed. `taskdb check explain RULE` tells what a rule looks for. A finding is accepted like one of the
+    task's set: `taskdb check accept SET FINDING --why TEXT`.
+    """
+    from taskdb.cli.render.findings import REVIEWED, show_review
+    from taskdb.errors import ExitCode
+    from taskdb.services.tasks.plain import review_plain
+    from taskdb.services.tasks.task import review_tasks
+
+    tasks = review_tasks(invocation.desk, references, invocation.contest(contest))
+    reviews = [(shown, shown.review) for shown in tasks if shown.review is not None]
+    show_accepted = given["show_accepted"]
+
+    def people(printer: Printer) -> None:
+        for number, (shown, found) in enumerate(reviews):
+            if number:
+                printer.line()
+            show_review(printer, shown, found, show_accepted=show_accepted)
+        printer.line(REVIEWED, style="dim")
+
+    fail_on = given["fail_on"]
+    is_bad = fail_on is not None and any(found.has_at_or_above(fail_on) for _, found in reviews)
+    result = {"tasks": [review_plain(shown, found, show_accepted=show_accepted) for shown, found in reviews]}
+    return Answer(result, people=people, exit_code=ExitCode.ACT if is_bad else ExitCode.DONE)

@@ -8,39 +8,21 @@ from __future__ import annotations
 
 import os
 import sys
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.cli.frame.command import can_ask
+from taskdb.cli.render.guided import Guided, screen_lines
 from taskdb.cli.tasks.guided_keys import Key, terminal_keys
 from taskdb.errors import RefusedError, TaskdbError
 
 if TYPE_CHECKING:
     from taskdb.cli.frame.command import Invocation
-    from taskdb.core.model import Waypoint
     from taskdb.services.desk import Desk
-    from taskdb.services.tasks.building import Draft, NewTask, PointRequest
+    from taskdb.services.tasks.building import NewTask, PointRequest
 
 MOST_HITS = 8
 _NEW_SCREEN, _OLD_SCREEN, _HOME, _CLEAR_REST = "\x1b[?1049h", "\x1b[?1049l", "\x1b[H", "\x1b[J"
-
-
-@dataclass(frozen=True)
-class Guided:
-    """What stands on the screen: the task as far as it has grown, what is being typed, and what that may mean."""
-
-    request: NewTask
-    draft: Draft
-    text: str = ""
-    hits: tuple[Waypoint, ...] = ()
-    total: int = 0
-    chosen: int = 0
-    said: str = ""
-    is_done: bool = field(default=False)
-
-    @property
-    def points(self) -> tuple[PointRequest, ...]:
-        return self.request.points
 
 
 def guide(invocation: Invocation, request: NewTask) -> NewTask:
@@ -71,8 +53,6 @@ def guide(invocation: Invocation, request: NewTask) -> NewTask:
 
 
 def _show(invocation: Invocation, state: Guided) -> None:
-    from taskdb.cli.render.guided import screen_lines
-
     try:
         width, height = os.get_terminal_size(sys.stderr.fileno())
     except OSError:

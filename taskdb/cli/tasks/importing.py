@@ -7,10 +7,11 @@ import click
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import FILE
+from taskdb.cli.typed.options import FILE, profile_of
+from taskdb.formats.known import TASKS_READ
 
 
-@command("task import", writes=True)
+@command("task import", writes=True, ends=f"Formats: {', '.join(TASKS_READ)}.")
 @click.argument("path", type=FILE, metavar="FILE|DIR")
 @click.option("--contest", metavar="C", shell_complete=names_of("contest"), help="The contest they go into.")
 @click.option(
@@ -28,14 +29,13 @@ def import_(
     pattern: str | None,
     profile: str | None,
 ) -> Answer:
-    """Take tasks from a file or a folder: GPX, KML, KMZ, GeoJSON, CSV, declarations.
+    """Take tasks from a file or a folder of files, in any open format that is read.
 
     Points that the set has get the set's place; the others stay the task's own and are told. A task that several
     files declare is taken once; one that stands already is not made again, unless --name names it. A waypoint over 1 km
     from the file's point is taken only with --yes.
     """
     from taskdb.cli.render.imported import show_imported, warnings_of
-    from taskdb.cli.sets.set import profile_of
     from taskdb.errors import ExitCode
     from taskdb.services.tasks.importing import TaskImportRequest, import_tasks
     from taskdb.services.tasks.plain import imported_plain
@@ -44,8 +44,7 @@ def import_(
     request = TaskImportRequest(path, where, set_reference, pattern, profile_of(profile))
     with invocation.working("reading tasks"):
         result = invocation.confirmed(lambda write: import_tasks(invocation.desk, request, write))
-    for text in warnings_of(result):
-        invocation.warn(text)
+    invocation.warn(*warnings_of(result))
     return Answer(
         imported_plain(result),
         people=lambda printer: show_imported(printer, result),

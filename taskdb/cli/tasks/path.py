@@ -9,13 +9,12 @@ import click
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.tasks.task import contest_option
+from taskdb.cli.tasks.options import contest_option
 from taskdb.cli.typed.options import DISTANCE, DURATION, SPEED
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.tasks.path import PathShown
 
 
 @command("task path")
@@ -30,51 +29,38 @@ def path(invocation: Invocation, reference: str, contest: str | None, **given: A
     The points for 3:00 at 95 km/h: --time 3:00 --speed 95km/h. Between the shortest and the longest path every area
     gives its part.
     """
-    from taskdb.core.plain import degrees, metres
+    from taskdb.cli.render import numbers
+    from taskdb.cli.render.console import right
+    from taskdb.cli.render.tasks import CAUTION
+    from taskdb.core.plain import course_degrees, degrees, metres, or_none
     from taskdb.services.tasks.path import path_of_task
 
     if (given["distance_m"] is None) == (given["speed_kmh"] is None):
         raise UsageError("how-long", "Give either --distance or --speed.", hint="E.g. --time 3:00 --speed 95km/h.")
     shown = path_of_task(invocation.desk, reference, invocation.contest(contest), **given)
-    result = {
-        "task": shown.task.name,
-        "revision": shown.revision,
-        "wanted_m": metres(shown.wanted_m),
-        "length_m": metres(shown.length_m),
-        "points": [
-            {
-                "number": number,
-                "code": point.place.code,
-                "latitude_deg": degrees(at.latitude_deg),
-                "longitude_deg": degrees(at.longitude_deg),
-                "from_point_m": metres(off_m),
-                "bearing_deg": None if bearing is None else round(bearing, 4) % 360,
-            }
-            for number, (point, at, off_m, bearing) in enumerate(shown.turns)
-        ],
-    }
-    return Answer(result, people=lambda printer: show_path(printer, shown))
+    turns = [(number, *turn) for number, turn in enumerate(shown.turns)]
+    points = [
+        {
+            "number": number,
+            "code": point.place.code,
+            "latitude_deg": degrees(at.latitude_deg),
+            "longitude_deg": degrees(at.longitude_deg),
+            "from_point_m": metres(off_m),
+            "bearing_deg": or_none(course_degrees, bearing),
+        }
+        for number, point, at, off_m, bearing in turns
+    ]
+    lengths = {"wanted_m": metres(shown.wanted_m), "length_m": metres(shown.length_m)}
 
+    def people(printer: Printer) -> None:
+        units = printer.units
+        printer.heading(f"{shown.task.name}@{shown.revision}: {numbers.distance(shown.length_m, units)}")
+        rows = []
+        for number, point, at, off_m, bearing in turns:
+            off = numbers.short_distance(off_m, units) if bearing is not None else "at the point"
+            place = (point.place.code, point.place.name, numbers.position(at))
+            rows.append((number, *place, off, numbers.course(bearing)))
+        printer.table([*right(""), "code", "name", "turn at", *right("from the point"), "towards"], rows)
+        printer.line(CAUTION, style="dim")
 
-def show_path(printer: Printer, shown: PathShown) -> None:
-    """Show where to turn: the position, and how it lies from the point of its area."""
-    from taskdb.cli.render import numbers
-    from taskdb.cli.render.console import Column
-    from taskdb.cli.render.tasks import CAUTION
-
-    printer.heading(f"{shown.task.name}@{shown.revision}: {numbers.distance(shown.length_m, printer.units)}")
-    printer.table(
-        [Column("", right=True), "code", "name", "turn at", Column("from the point", right=True), "towards"],
-        [
-            (
-                number,
-                point.place.code,
-                point.place.name,
-                numbers.position(at),
-                numbers.short_distance(off_m, printer.units) if bearing is not None else "at the point",
-                numbers.course(bearing),
-            )
-            for number, (point, at, off_m, bearing) in enumerate(shown.turns)
-        ],
-    )
-    printer.line(CAUTION, style="dim")
+    return Answer({"task": shown.task.name, "revision": shown.revision, **lengths, "points": points}, people=people)

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any
 
 import click
 
-from taskdb.cli.contests.day import day_options
-from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.answer import Answer, limited
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import COUNT_OR_ANY, DURATION, FILE, SPEED, ZONE
+from taskdb.cli.tasks.options import contest_option, free_options, free_request, placing_options, task_page
+from taskdb.cli.typed.options import FILE
+from taskdb.cli.typed.setting_options import day_options
 from taskdb.cli.typed.zone_options import numbered, points_and_zones, zone_choices
-from taskdb.core.kinds import TaskType
 from taskdb.errors import UsageError
-
-F = TypeVar("F", bound=Callable[..., Any])
 
 CLEARED = {
     "day": "day",
@@ -29,51 +26,6 @@ CLEARED = {
     "tags": "tags",
 }
 """What of a task can be emptied, and the field that holds it."""
-
-TYPES = {**{t.value: t for t in TaskType}, "area": TaskType.ASSIGNED_AREA}
-
-
-def placing_options(function: F) -> F:
-    """Add the options that say what a task is and where it belongs: type, day, class, variant, time, speed, zones."""
-    options = [
-        click.option("--type", "task_type", type=click.Choice(sorted(TYPES)), help="Default: racing, or by its zones."),
-        click.option("--day", type=click.IntRange(min=1), metavar="N", help="Day of the contest."),
-        click.option("--class", "class_name", metavar="C", help="Class of the contest."),
-        click.option("--variant", metavar="V", help="Variant of the day's task: A, B, C."),
-        click.option("--time", "time_s", type=DURATION, metavar="T", help="Minimum or expected time, e.g. 3:00."),
-        click.option("--speed", "speed_kmh", type=SPEED, metavar="V", help="Planned average in still air: 95km/h."),
-        click.option("--zone", "zones", multiple=True, metavar="N|start|finish|turns|areas=ZONE", help="Set a zone."),
-        click.option("--take-off", metavar="REF", shell_complete=names_of("waypoint"), help="Declared take-off."),
-        click.option("--landing", metavar="REF", shell_complete=names_of("waypoint"), help="Declared landing."),
-        click.option("--tag", "tags", multiple=True, metavar="T", help="A word to find it by."),
-    ]
-    for option in reversed(options):
-        function = option(function)
-    return function
-
-
-def free_options(function: F) -> F:
-    """Add the options of a modified task: how many free points, from where, twice in a row or not, their zone."""
-    options = [
-        click.option("--free-points", type=COUNT_OR_ANY, metavar="N|any", help="Modified: at most N free points."),
-        click.option("--free-from", metavar="SET|CODE,CODE…", help="Modified: what they are chosen from."),
-        click.option(
-            "--no-repeat/--repeat",
-            default=None,
-            help="Modified: a free point may come again, but not (or also) twice in a row.",
-        ),
-        click.option("--free-zone", metavar="ZONE|default", help="Modified: the zone at each free point."),
-    ]
-    for option in reversed(options):
-        function = option(function)
-    return function
-
-
-def contest_option(function: F) -> F:
-    """Add --contest, which narrows a task's name."""
-    return click.option("--contest", metavar="C", shell_complete=names_of("contest"), help="The contest it is in.")(
-        function
-    )
 
 
 @command("task new", writes=True)
@@ -99,41 +51,13 @@ def new(invocation: Invocation, name: str, points: tuple[str, ...], **given: Any
     from taskdb.services.tasks.task import NewTask, new_task
 
     contest = given["contest"] if given["set_reference"] is not None else invocation.contest(given["contest"])
-    request = NewTask(
-        name=name,
-        points=points_and_zones(points),
-        contest=contest,
-        set_reference=given["set_reference"],
-        type=TYPES[given["task_type"]] if given["task_type"] else None,
-        day=given["day"],
-        class_name=given["class_name"],
-        variant=given["variant"],
-        time_s=given["time_s"],
-        speed_kmh=given["speed_kmh"],
-        zones=zone_choices(given["zones"]),
-        take_off=given["take_off"],
-        landing=given["landing"],
-        tags=given["tags"],
-        free=_free_request(given),
-    )
-    if given["guided"]:
+    is_guided, free, zones = given.pop("guided"), free_request(given), zone_choices(given.pop("zones"))
+    request = NewTask(name, points_and_zones(points), zones=zones, free=free, **{**given, "contest": contest})
+    if is_guided:
         from taskdb.cli.tasks.guided import guide
 
         request = guide(invocation, request)
-    shown = invocation.confirmed(lambda write: new_task(invocation.desk, request, write))
-    return _answer(shown)
-
-
-def _free_request(given: dict[str, Any]) -> Any:
-    from taskdb.services.tasks.free_points import FreeRequest
-
-    names = ("free_points", "free_from", "no_repeat", "free_zone")
-    if all(given[name] is None for name in names):
-        return None
-    text = given["free_zone"]
-    is_default = text is not None and text.strip().lower() == "default"
-    zone = None if text is None or is_default else ZONE.parse(text)
-    return FreeRequest(given["free_points"], given["free_from"], given["no_repeat"], zone, is_default)
+    return task_page(invocation.confirmed(lambda write: new_task(invocation.desk, request, write)))
 
 
 @command("task edit", writes=True)
@@ -145,7 +69,7 @@ def _free_request(given: dict[str, Any]) -> Any:
 @click.option("--start-at", type=click.IntRange(min=0), metavar="N", help="Begin and end a closed course at point N.")
 @click.option("--point", "points", multiple=True, metavar="N=POINT", help="Another place as point N.")
 @free_options
-@click.option("--name", "new_name", metavar="NEW", help="Another name.")
+@click.option("--name", metavar="NEW", help="Another name.")
 @click.option("--clear", multiple=True, type=click.Choice(list(CLEARED)), help="Empty a value.")
 @contest_option
 @placing_options
@@ -159,28 +83,21 @@ def edit(invocation: Invocation, reference: str, **given: Any) -> Answer:
     from taskdb.services.tasks.task import TaskEdit, edit_task
 
     values = {
-        "name": given["new_name"],
-        "type": TYPES[given["task_type"]] if given["task_type"] else None,
+        **{key: given[key] for key in ("name", "type", "day", "class_name", "variant", "time_s", "speed_kmh")},
         "tags": tuple(sorted(set(given["tags"]))) or None,
-        **{key: given[key] for key in ("day", "class_name", "variant", "time_s", "speed_kmh")},
     }
     emptied = {CLEARED[name]: () if name == "tags" else None for name in given["clear"]}
     change = TaskEdit(
         insert=_inserted(given["insert"]),
         move=_moved(given["move"]),
-        drop=given["drop"],
-        reverse=given["reverse"],
-        start_at=given["start_at"],
         points=numbered(given["points"], option="--point", form="N=POINT"),
         zones=zone_choices(given["zones"]),
         values={**emptied, **{key: value for key, value in values.items() if value is not None}},
-        take_off=given["take_off"],
-        landing=given["landing"],
-        free=_free_request(given),
+        free=free_request(given),
+        **{key: given[key] for key in ("drop", "reverse", "start_at", "take_off", "landing")},
     )
     contest = invocation.contest(given["contest"])
-    shown = invocation.confirmed(lambda write: edit_task(invocation.desk, reference, change, write, contest))
-    return _answer(shown)
+    return task_page(invocation.confirmed(lambda write: edit_task(invocation.desk, reference, change, write, contest)))
 
 
 def _inserted(word: str | None) -> Any:
@@ -212,7 +129,7 @@ def show(invocation: Invocation, reference: str, contest: str | None, **given: A
 
     Date, start, wind and speed are those of the contest's day (`contest day`); given here they count for this once.
     """
-    from taskdb.services.contests.day import DayChange
+    from taskdb.core.contests.days import DayChange
     from taskdb.services.tasks.task import show_task
 
     map_path, overwrite, where = given.pop("map_path"), given.pop("yes"), invocation.contest(contest)
@@ -226,7 +143,7 @@ def show(invocation: Invocation, reference: str, contest: str | None, **given: A
         choice = TaskChoice((reference,), where)
         write_sheet(invocation.desk, SheetRequest(choice, map_path, units=invocation.units_given, overwrite=overwrite))
         invocation.say(f"The map lies in {map_path}.")
-    return _answer(shown)
+    return task_page(shown)
 
 
 @command("task list")
@@ -238,7 +155,7 @@ def list_(invocation: Invocation, contest: str | None) -> Answer:
     from taskdb.services.tasks.task import list_tasks
 
     rows = list_tasks(invocation.desk, invocation.contest(contest))
-    result = {"tasks": [task_row_plain(row) for row in rows], "total": len(rows), "truncated": False}
+    result = limited("tasks", [task_row_plain(row) for row in rows], len(rows))
     return Answer(result, people=lambda printer: show_task_list(printer, rows))
 
 
@@ -293,7 +210,7 @@ def copy(invocation: Invocation, reference: str, new_name: str, contest: str | N
 
     where = invocation.contest(contest)
     values = {key: value for key, value in given.items() if value is not None}
-    return _answer(
+    return task_page(
         invocation.confirmed(lambda write: copy_task(invocation.desk, reference, new_name, write, where, values))
     )
 
@@ -306,7 +223,7 @@ def retire(invocation: Invocation, reference: str, contest: str | None) -> Answe
     from taskdb.services.tasks.task import retire_task
 
     where = invocation.contest(contest)
-    return _answer(invocation.confirmed(lambda write: retire_task(invocation.desk, reference, write, where)))
+    return task_page(invocation.confirmed(lambda write: retire_task(invocation.desk, reference, write, where)))
 
 
 @command("task restore", writes=True)
@@ -317,7 +234,7 @@ def restore(invocation: Invocation, reference: str, contest: str | None) -> Answ
     from taskdb.services.tasks.task import restore_task
 
     where = invocation.contest(contest)
-    return _answer(invocation.confirmed(lambda write: restore_task(invocation.desk, reference, write, where)))
+    return task_page(invocation.confirmed(lambda write: restore_task(invocation.desk, reference, write, where)))
 
 
 @command("task compare")
@@ -346,10 +263,3 @@ def fingerprint(invocation: Invocation, reference: str, contest: str | None) -> 
     shown = show_task(invocation.desk, reference, invocation.contest(contest))
     result = {"task": shown.task.name, "revision": shown.revision, "fingerprint": shown.fingerprint}
     return Answer(result, people=lambda printer: printer.line(shown.fingerprint))
-
-
-def _answer(shown: Any) -> Answer:
-    from taskdb.cli.render.tasks import show_task_page
-    from taskdb.services.tasks.plain import shown_plain
-
-    return Answer(shown_plain(shown), people=lambda printer: show_task_page(printer, shown))

@@ -5,18 +5,38 @@ A value that cannot be read is refused with the option's name in front, the expe
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from taskdb.core.kinds import Severity, TaskType
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
+    from enum import StrEnum
+
+    from taskdb.formats.text.profiles import Profile
+
     AnyType = click.ParamType[Any]
+    AnyChoice = click.Choice[Any]
 else:
     # click before 8.5 has no type arguments here.
     AnyType = click.ParamType
+    AnyChoice = click.Choice
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def together(*options: Callable[[F], F]) -> Callable[[F], F]:
+    """Return one decorator that adds several options, in the order in which help shows them."""
+
+    def add(function: F) -> F:
+        for option in reversed(options):
+            function = option(function)
+        return function
+
+    return add
 
 
 class Typed(AnyType):
@@ -66,6 +86,29 @@ ZONE = Typed("zone", "parse_zone", "taskdb.core.course.zones")
 """A `core.model.Zone`."""
 
 
+class OneOf(AnyChoice):
+    """A choice among words; the value is what the word stands for. The members of an enum go by their values."""
+
+    def __init__(self, words: Mapping[str, Any] | type[StrEnum]) -> None:
+        self.words = words if isinstance(words, Mapping) else {member.value: member for member in words}
+        super().__init__(list(self.words))
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        return self.words[super().convert(value, param, ctx)]
+
+
+TASK_TYPE = OneOf(dict(sorted({**{kind.value: kind for kind in TaskType}, "area": TaskType.ASSIGNED_AREA}.items())))
+"""A `TaskType`; `area` is short for `assigned-area`."""
+
+fail_on_option = click.option(
+    "--fail-on",
+    type=OneOf({**{severity.value: severity for severity in Severity}, "never": None}),
+    default="error",
+    show_default=True,
+    help="Exit 1 for a finding at least this severe.",
+)
+
+
 class FileName(AnyType):
     """A path as text; whether it is there is the service's to say. Completion offers files."""
 
@@ -81,6 +124,35 @@ class FileName(AnyType):
 
 
 FILE = FileName()
+
+
+def text_of(path: str | None) -> str | None:
+    """Return the text of a small file of a person's own, None for no file. InputError where it is no UTF-8."""
+    from taskdb.errors import InputError
+    from taskdb.files.reading import open_input
+
+    if path is None:
+        return None
+    with open_input(path, 1 << 20) as stream:
+        try:
+            return stream.read().decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            raise InputError("not-text", f"{path} is no UTF-8 text: {error}.", hint="Save it as UTF-8.") from None
+
+
+def profile_of(path: str | None) -> Profile | None:
+    """Return the profile of a file, None for no file. InputError where it is none, with its line."""
+    from taskdb.formats.text.profiles import parse_profile
+
+    text = text_of(path)
+    return None if text is None else parse_profile(text, name=str(path))
+
+
+def fields_of(kind: Any, given: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the options that are named like a field of a dataclass: what it can be made of as it was typed."""
+    from dataclasses import fields
+
+    return {field.name: given[field.name] for field in fields(kind) if field.name in given}
 
 
 def assignments(values: tuple[str, ...], *, option: str, form: str) -> dict[str, str]:

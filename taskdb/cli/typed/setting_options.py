@@ -6,16 +6,15 @@ Option names by setting are static, so that help loads nothing. A test holds the
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from taskdb.cli.typed.options import DATE, SPEED, TIME_OF_DAY, WIND, F, together
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
     from taskdb.core.model import Scope
-
-F = TypeVar("F", bound=Callable[..., Any])
 
 PROCEDURE = {
     "start_opens": "When the start opens, local, e.g. 13:15.",
@@ -87,15 +86,11 @@ def option_name(key: str) -> str:
 
 def setting_options(table: Mapping[str, str]) -> Callable[[F], F]:
     """Add one option a setting; each takes `default` as well."""
+    return together(*(_setting_option(key, words, is_rows=key in _ROWS) for key, words in table.items()))
 
-    def add(function: F) -> F:
-        for key, words in reversed(list(table.items())):
-            is_rows = key in _ROWS
-            metavar = "ROW" if is_rows else "VALUE"
-            function = click.option(option_name(key), key, metavar=metavar, help=words, multiple=is_rows)(function)
-        return function
 
-    return add
+def _setting_option(key: str, words: str, *, is_rows: bool) -> Callable[[F], F]:
+    return click.option(option_name(key), key, metavar="ROW" if is_rows else "VALUE", help=words, multiple=is_rows)
 
 
 def read(table: Collection[str], given: Mapping[str, Any]) -> dict[str, Any]:
@@ -115,15 +110,23 @@ def read(table: Collection[str], given: Mapping[str, Any]) -> dict[str, Any]:
     return values
 
 
-def class_option(function: F) -> F:
-    """Add --class: for one class only."""
-    return click.option("--class", "class_name", metavar="C", help="For this class only.")(function)
+day_options = together(
+    click.option("--date", type=DATE, metavar="DATE", help="Its date, e.g. 2027-05-14."),
+    click.option("--start-opens", type=TIME_OF_DAY, metavar="TIME", help=PROCEDURE["start_opens"]),
+    click.option("--wind", type=WIND, metavar="W", help=DAY["wind"]),
+    click.option(
+        "--speed", "speed_kmh", type=SPEED, metavar="V", help="Average cross-country speed in still air, e.g. 95km/h."
+    ),
+)
+"""Adds --date, --start-opens, --wind and --speed: what is known of a day."""
 
 
-def scope_options(function: F) -> F:
-    """Add --class and --day: for whom it is set. The nearer wins: class on the day, class, day, contest."""
-    day = click.option("--day", "scope_day", type=click.IntRange(min=1), metavar="N", help="For this day only.")
-    return class_option(day(function))
+class_option = click.option("--class", "class_name", metavar="C", help="For this class only.")
+scope_options = together(
+    class_option,
+    click.option("--day", "scope_day", type=click.IntRange(min=1), metavar="N", help="For this day only."),
+)
+"""Adds --class and --day: for whom it is set. The nearer wins: class on the day, class, day, contest."""
 
 
 def scope_of(given: dict[str, Any]) -> Scope:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, cast
 
 import click
 
-from taskdb.cli.typed.options import ZONE
+from taskdb.cli.typed.options import ZONE, F, together
 from taskdb.core.kinds import Role
 from taskdb.errors import UsageError
 
@@ -16,25 +16,21 @@ if TYPE_CHECKING:
     from taskdb.core.model import Zone
     from taskdb.services.tasks.task import PointRequest
 
-F = TypeVar("F", bound=Callable[..., Any])
+
+def _zone_option(role: Role, how: str = "", **type_: Any) -> Callable[[F], F]:
+    words = f"The default zone of {'an' if role is Role.AREA else 'a'} {role}{how}."
+    return click.option(f"--{role.value}", f"{role.value}_zone", metavar="ZONE", help=words, **type_)
 
 
-def contest_zone_options(function: F) -> F:
-    """Add --start, --turn, --area and --finish: a contest's zone defaults per role."""
-    for role in reversed(Role):
-        words = f"The default zone of {'an' if role is Role.AREA else 'a'} {role}."
-        function = click.option(f"--{role.value}", f"{role.value}_zone", type=ZONE, metavar="ZONE", help=words)(
-            function
-        )
-    return function
+contest_zone_options = together(*(_zone_option(role, type=ZONE) for role in Role))
+"""Adds --start, --turn, --area and --finish: a contest's zone defaults per role."""
+contest_zone_changes = together(*(_zone_option(role, ", or `default`") for role in Role))
+"""Adds the same options, which take `default` as well: back to the built-in zone."""
 
 
-def contest_zone_changes(function: F) -> F:
-    """Add the same options, which take `default` as well: back to the built-in zone."""
-    for role in reversed(Role):
-        words = f"The default zone of {'an' if role is Role.AREA else 'a'} {role}, or `default`."
-        function = click.option(f"--{role.value}", f"{role.value}_zone", metavar="ZONE", help=words)(function)
-    return function
+def zone_or_default(text: str) -> Zone | None:
+    """Return the zone that a text means; None for `default`."""
+    return None if text.strip().lower() == "default" else cast("Zone", ZONE.parse(text))
 
 
 def zone_changes(given: dict[str, Any]) -> dict[Role, Zone | None]:
@@ -45,7 +41,7 @@ def zone_changes(given: dict[str, Any]) -> dict[Role, Zone | None]:
         if text is None:
             continue
         try:
-            changes[role] = None if text.strip().lower() == "default" else ZONE.parse(text)
+            changes[role] = zone_or_default(text)
         except UsageError as error:
             raise UsageError(error.code, f"--{role.value}: {error.message}", hint=error.hint) from None
     return changes
@@ -94,8 +90,7 @@ def zone_choices(words: Iterable[str]) -> tuple[ZoneChoice, ...]:
                 f"--zone: {word!r} is not a point or group with a zone.",
                 hint='Write --zone 2="cylinder 1km", or start=, finish=, turns=, areas=; =default goes back.',
             )
-        zone = None if text.strip().lower() == "default" else ZONE.parse(text)
-        choices.append(ZoneChoice(int(target) if target.isdigit() else target, zone))
+        choices.append(ZoneChoice(int(target) if target.isdigit() else target, zone_or_default(text)))
     return tuple(choices)
 
 

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
+from taskdb.cli.typed.options import OneOf, together
 from taskdb.core.kinds import Feature, Landable
 
 if TYPE_CHECKING:
     from taskdb.services.waypoints.editing import Edited
-    from taskdb.services.waypoints.typed_values import WaypointTexts
-
-F = TypeVar("F", bound=Callable[..., Any])
 
 _TEXTS = (
     ("--name", "name", "NAME", "Its name."),
@@ -31,28 +28,12 @@ _TEXTS = (
 )
 
 
-def _value_options(function: F) -> F:
-    """Add an option for each value of a waypoint."""
-    kinds = (("--landable", "landable", Landable, "How far it can be landed at."),
-             ("--feature", "feature", Feature, "What it marks in the landscape."))  # fmt: skip
-    for flag, name, kind, text in reversed(kinds):
-        choices = click.Choice([value.value for value in kind])
-        function = click.option(flag, name, type=choices, help=text)(function)
-    for flag, name, metavar, text in reversed(_TEXTS):
-        function = click.option(flag, name, metavar=metavar, help=text)(function)
-    return function
-
-
-def _texts(given: dict[str, Any], **more: Any) -> WaypointTexts:
-    from taskdb.services.waypoints.typed_values import WaypointTexts
-
-    values = {name: given[name] for _, name, _, _ in _TEXTS}
-    return WaypointTexts(
-        **values,
-        landable=Landable(given["landable"]) if given["landable"] else None,
-        feature=Feature(given["feature"]) if given["feature"] else None,
-        **more,
-    )
+_value_options = together(
+    *(click.option(flag, name, metavar=metavar, help=text) for flag, name, metavar, text in _TEXTS),
+    click.option("--landable", type=OneOf(Landable), help="How far it can be landed at."),
+    click.option("--feature", type=OneOf(Feature), help="What it marks in the landscape."),
+)
+"""Adds an option for each value of a waypoint, named like the field that it fills."""
 
 
 def _answer(invocation: Invocation, done: Edited) -> Answer:
@@ -72,8 +53,9 @@ def add(invocation: Invocation, set_reference: str, code: str, **given: Any) -> 
     --name and --at are needed. Told are: the places nearby, and a code that stood for another place before.
     """
     from taskdb.services.waypoints.editing import add_waypoint
+    from taskdb.services.waypoints.typed_values import WaypointTexts
 
-    texts = _texts(given, code=code)
+    texts = WaypointTexts(code=code, **given)
     done = invocation.confirmed(lambda write: add_waypoint(invocation.desk, set_reference, texts, write))
     return _answer(invocation, done)
 
@@ -84,14 +66,15 @@ def add(invocation: Invocation, set_reference: str, code: str, **given: Any) -> 
 @click.option("--code", metavar="NEW", help="A new code.")
 @_value_options
 @click.option("--clear", multiple=True, metavar="VALUE", help="Empty a value, e.g. --clear radio.")
-def edit(invocation: Invocation, reference: str, set_reference: str | None, code: str | None, **given: Any) -> Answer:
+def edit(invocation: Invocation, reference: str, set_reference: str | None, **given: Any) -> Answer:
     """Change what is given of a waypoint; the rest stays.
 
     Saved tasks that use it keep their copy and become stale; they are listed.
     """
     from taskdb.services.waypoints.editing import edit_waypoint
+    from taskdb.services.waypoints.typed_values import WaypointTexts
 
-    texts = _texts(given, code=code, clear=tuple(given["clear"]))
+    texts = WaypointTexts(**given)
     done = invocation.confirmed(lambda write: edit_waypoint(invocation.desk, reference, texts, write, set_reference))
     return _answer(invocation, done)
 

@@ -6,15 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.answer import Answer, limited
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import DISTANCE
+from taskdb.cli.typed.options import DISTANCE, OneOf
 from taskdb.core.kinds import Feature, Landable
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.waypoints.waypoint import Found, FoundWaypoint
 
 SHOWN_ON_TERMINAL = 50
 
@@ -24,8 +23,8 @@ SHOWN_ON_TERMINAL = 50
 @click.option("--set", "set_reference", metavar="SET[@R]", shell_complete=names_of("set"), help="Search one set only.")
 @click.option("--near", metavar="PLACE", help="A waypoint or a position; goes with --within.")
 @click.option("--within", "within_m", type=DISTANCE, metavar="D", help="How far from --near, e.g. 25km.")
-@click.option("--landable", type=click.Choice([value.value for value in Landable]), help="Only these.")
-@click.option("--feature", type=click.Choice([value.value for value in Feature]), help="Only these.")
+@click.option("--landable", type=OneOf(Landable), help="Only these.")
+@click.option("--feature", type=OneOf(Feature), help="Only these.")
 @click.option("--limit", type=click.IntRange(min=0), metavar="N", help="Show at most N.")
 def find(invocation: Invocation, **given: Any) -> Answer:
     """Find waypoints by code, name, kind or nearness.
@@ -33,39 +32,25 @@ def find(invocation: Invocation, **given: Any) -> Answer:
     Each word of TEXT must begin a word of the code or name; accents and case do not matter, and umlauts are found
     in both spellings (Zürich from zurich and zuerich).
     """
+    from taskdb.cli.render.waypoints import waypoint_table
     from taskdb.services.waypoints.plain import found_plain
     from taskdb.services.waypoints.waypoint import FindRequest, find_waypoints
 
-    request = FindRequest(
-        text=given["text"],
-        set_reference=given["set_reference"],
-        near=given["near"],
-        within_m=given["within_m"],
-        landable=Landable(given["landable"]) if given["landable"] else None,
-        feature=Feature(given["feature"]) if given["feature"] else None,
-        limit=given["limit"],
-    )
-    found = find_waypoints(invocation.desk, request)
-    result = {
-        "waypoints": [found_plain(hit) for hit in found.waypoints],
-        "total": found.total,
-        "truncated": len(found.waypoints) < found.total,
-    }
-    return Answer(result, people=lambda printer: show_found(printer, found, given["limit"]))
+    found = find_waypoints(invocation.desk, FindRequest(**given))
 
+    def people(printer: Printer) -> None:
+        if not found.total:
+            printer.line("No waypoint fits.")
+            return
+        # On a terminal a long list is cut, and it says so.
+        cut = SHOWN_ON_TERMINAL if given["limit"] is None and printer.width is not None else None
+        hits = found.waypoints[:cut]
+        names = [str(hit.at) for hit in hits]
+        rows = [(hit.waypoint, hit.distance_m) for hit in hits]
+        waypoint_table(printer, rows, names if len(set(names)) > 1 else None)
+        printer.shown(len(hits), found.total, "waypoints")
 
-def show_found(printer: Printer, found: Found, limit: int | None) -> None:
-    """Show hits as a table; on a terminal a long list is cut, and it says so."""
-    from taskdb.cli.render.waypoints import waypoint_table
-
-    if not found.total:
-        printer.line("No waypoint fits.")
-        return
-    cut = SHOWN_ON_TERMINAL if limit is None and printer.width is not None else None
-    hits = found.waypoints[:cut]
-    names = [str(hit.at) for hit in hits]
-    waypoint_table(printer, [(hit.waypoint, hit.distance_m) for hit in hits], names if len(set(names)) > 1 else None)
-    printer.shown(len(hits), found.total, "waypoints")
+    return Answer(limited("waypoints", [found_plain(hit) for hit in found.waypoints], found.total), people=people)
 
 
 @command("waypoint show")
@@ -77,20 +62,14 @@ def show(invocation: Invocation, reference: str, set_reference: str | None, hist
 
     REF is a code, SET:CODE, a name, or the unique beginning of one.
     """
+    from taskdb.cli.render.waypoints import waypoint_card
     from taskdb.services.waypoints.plain import found_plain
     from taskdb.services.waypoints.waypoint import show_waypoint
 
     if history:
         return _history(invocation, reference, set_reference)
     hit = show_waypoint(invocation.desk, reference, set_reference)
-    return Answer(found_plain(hit), people=lambda printer: show_card(printer, hit))
-
-
-def show_card(printer: Printer, hit: FoundWaypoint) -> None:
-    """Show one waypoint's card."""
-    from taskdb.cli.render.waypoints import waypoint_card
-
-    waypoint_card(printer, hit.waypoint, str(hit.at))
+    return Answer(found_plain(hit), people=lambda printer: waypoint_card(printer, hit.waypoint, str(hit.at)))
 
 
 def _history(invocation: Invocation, reference: str, set_reference: str | None) -> Answer:

@@ -8,10 +8,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from taskdb.core.findings import severity_rank
+from taskdb.core.matching.limits import MEASURED_AGAIN_WITHIN_M
 from taskdb.core.model import Finding, Position, Severity
 
-ONE_PLACE_M = 300.0
-"""Mends that lead within this of each other lead to one place: a slip undone, and the position of the reference."""
 _LIKE_PERCENT = 80
 _CHANCE_AT_MOST = 0.01
 _FAR_ENOUGH_M = 2_000.0
@@ -22,7 +22,6 @@ _PUBLIC = "airports"
 """A public list has slips of its own: against it a second witness has to say which side is wrong. Of three such slips
 in 30,089 fields of OurAirports one, at George Lake in Nunavut, was the list's (107° W, from memory; it has 102°).
 """
-_ORDER = list(Severity)
 
 
 def sure_mends(findings: Sequence[Finding]) -> tuple[Finding, ...]:
@@ -53,7 +52,7 @@ def by_certainty(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     ranked = sorted(
         (finding for finding in findings if finding.accepted is None and finding.suggestion is not None),
         key=lambda one: (
-            one.id not in sure, _ORDER.index(one.severity), len(one.alternatives), one.rule, one.codes, one.id
+            one.id not in sure, severity_rank(one.severity), len(one.alternatives), one.rule, one.codes, one.id
         ),
     )  # fmt: skip
     first: dict[str, Finding] = {}
@@ -92,4 +91,4 @@ def _place(finding: Finding) -> Position | None:
 def _is_one(place: Position, other: Position) -> bool:
     from taskdb.core.geodesy import distance_m
 
-    return distance_m(place, other) <= ONE_PLACE_M
+    return distance_m(place, other) <= MEASURED_AGAIN_WITHIN_M

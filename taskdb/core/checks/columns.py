@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from taskdb.core.checks.rule import Draft
 from taskdb.core.checks.survey import Survey
+from taskdb.core.findings import severity_rank
 from taskdb.core.model import Severity, Waypoint
 
 MANY, MANY_SHARE = 20, 0.20
@@ -85,7 +86,7 @@ def once_or_each(
     columns = doubtful_columns(survey, sorted(found), stated)
     for column in columns:
         drafts = [draft for index in column.members for draft in found[index]]
-        severity = min((draft.severity for draft in drafts), key=list(Severity).index)
+        severity = min((draft.severity for draft in drafts), key=severity_rank)
         others = tuple(other for draft in drafts for other in draft.others)
         yield column_draft(survey, column, severity, name=name, told=told, doubt=doubt, others=others)
     for index in sorted(found.keys() - members_of(columns)):

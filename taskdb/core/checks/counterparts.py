@@ -16,18 +16,17 @@ from functools import cached_property
 from statistics import median
 from typing import TYPE_CHECKING
 
-from taskdb.core.checks.rule import Reference
+from taskdb.core.checks.given import Reference
 from taskdb.core.checks.slip_join import LOOSE_FROM_M, WIDE_E7, WIDE_M, SlipJoin, join_by_slips, wide_e7
 from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference, left_over_e7
-from taskdb.core.matching.nearest import Places, nearest_m
+from taskdb.core.matching.limits import MEASURED_AGAIN_WITHIN_M, SAME_SPOT_WITHIN_M
+from taskdb.core.matching.points import Points, nearest_m
 from taskdb.core.model import Landable, Waypoint
 from taskdb.core.names import fold
 
 if TYPE_CHECKING:
     from taskdb.core.matching.match import Matching
 
-APART_M = 300.0
-"""A counterpart further away than this is a difference; nearer ones are the same place, measured again."""
 COARSE_M = 2_000.0
 COARSE_FROM_M = 10 * COARSE_M
 """A coarse reference has the centre of a place; a slip is believed of a difference ten times as large."""
@@ -44,7 +43,6 @@ _NOT_SURE_OF = 10.0
 """So many points must be without counterpart before their neighbours say much of how crowded the ground is."""
 ALIKE_PERCENT = 50.0
 """From this likeness of names on a point that does not say what it is may be meant by a list of aerodromes."""
-_SAME_SPOT_M = 30.0
 
 Rank = tuple[int, float, float, int, tuple[str, str, float, float]]
 
@@ -189,7 +187,7 @@ class _Finder:
         self.is_coarse = not self.settled and len(near) >= _SETTLED_TO_TRUST and median(near) > _COARSE_MEDIAN_M
         for pair in matching.pairs:
             index, other = mine[pair.new_index], theirs[pair.old_index]
-            if pair.distance_m <= APART_M:
+            if pair.distance_m <= MEASURED_AGAIN_WITHIN_M:
                 self.settled[index] = other
             else:
                 self._add(index, other, How(pair.round.value), pair.distance_m)
@@ -217,12 +215,12 @@ class _Finder:
     def _settle_near(self) -> None:
         """Settle leftovers that are each other's nearest within 300 m: measured again under new code and name."""
         mine, theirs = self._places(self.mine, self.left), self._places(self.theirs, self.right)
-        there, metres = nearest_m(mine, theirs, APART_M)
-        back, _ = nearest_m(theirs, mine, APART_M)
+        there, metres = nearest_m(mine, theirs, MEASURED_AGAIN_WITHIN_M)
+        back, _ = nearest_m(theirs, mine, MEASURED_AGAIN_WITHIN_M)
         near = [
             (k, int(there[k]))
             for k in range(len(self.left))
-            if there[k] >= 0 and back[there[k]] == k and metres[k] <= APART_M
+            if there[k] >= 0 and back[there[k]] == k and metres[k] <= MEASURED_AGAIN_WITHIN_M
         ]
         self.settled.update({self.left[k]: self.right[j] for k, j in near})
         lost, gone = {k for k, _ in near}, {j for _, j in near}
@@ -230,8 +228,8 @@ class _Finder:
         self.right = [index for j, index in enumerate(self.right) if j not in gone]
 
     @staticmethod
-    def _places(waypoints: Sequence[Waypoint], indexes: Sequence[int]) -> Places:
-        return Places.of([waypoints[index].position for index in indexes])
+    def _places(waypoints: Sequence[Waypoint], indexes: Sequence[int]) -> Points:
+        return Points.of([waypoints[index].position for index in indexes])
 
     def _join_leftovers(self) -> None:
         """Join by coordinates alone, by name and by code; of several the best explained wins, one to one."""
@@ -246,7 +244,7 @@ class _Finder:
         for how, index, other in (*self._same_names(), *self._same_codes()):
             point, twin = self.mine[index], self.theirs[other]
             apart = distance_m(point.position, twin.position)
-            if apart > APART_M:
+            if apart > MEASURED_AGAIN_WITHIN_M:
                 one = self._explained(index, other, how, apart)
                 if one.slip is not None or self._speaks(how, index, other, apart):
                     found.append(self._ranked(one))
@@ -373,11 +371,11 @@ class _Finder:
             return apart
         mine = self._places(self.mine, [one.index for one in unexplained])
         everyone = sorted(range(len(self.theirs)), key=self._order)
-        there, metres = nearest_m(mine, self._places(self.theirs, everyone), _SAME_SPOT_M)
+        there, metres = nearest_m(mine, self._places(self.theirs, everyone), SAME_SPOT_WITHIN_M)
         spots = {
             one.index: everyone[int(there[k])]
             for k, one in enumerate(unexplained)
-            if there[k] >= 0 and metres[k] <= _SAME_SPOT_M and everyone[int(there[k])] != one.other_index
+            if there[k] >= 0 and metres[k] <= SAME_SPOT_WITHIN_M and everyone[int(there[k])] != one.other_index
         }
         return [
             one

@@ -103,7 +103,7 @@ def write(e7: int, axis: Axis, notation: Notation, most: int) -> tuple[Written, 
     return Written(axis, notation, -1 if e7 < 0 else 1, tuple(parts), digits), is_exact
 
 
-def family(typed: Typed | None) -> Notation | None:
+def typed_in(typed: Typed | None) -> Notation | None:
     """Return which of decimal degrees, minutes or seconds was typed, None where it is not known."""
     if typed is None or typed.notation is None:
         return None
@@ -118,7 +118,7 @@ def writings(e7: int, axis: Axis, typed: Typed | None = None) -> tuple[Written, 
 
     A value that is whole in few minutes or seconds was typed in them; one that is whole in none may come from any.
     """
-    known = family(typed)
+    known = typed_in(typed)
     if typed is not None and known is not None:
         text = typed.latitude if axis is Axis.LATITUDE else typed.longitude
         return (_as_in_text(write(e7, axis, known, _MOST_DECIMALS[known])[0], text or ""),)

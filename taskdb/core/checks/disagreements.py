@@ -10,13 +10,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from taskdb.core.checks.counterparts import APART_M, Counterpart, Counterparts
+from taskdb.core.checks.counterparts import Counterpart, Counterparts
+from taskdb.core.checks.given import Reference
 from taskdb.core.checks.misread import find_misread_groups
 from taskdb.core.checks.outlines import Outlines, distance_to_country_m
 from taskdb.core.checks.region import OUTSIDE_M
-from taskdb.core.checks.rule import Reference
 from taskdb.core.checks.slip_join import LOOSE_FROM_M, wide_e7
 from taskdb.core.checks.slips import TOLERANCE_E7, Slip, SlipKind, explain_difference, whole_slips
+from taskdb.core.matching.limits import MEASURED_AGAIN_WITHIN_M
 from taskdb.core.model import Position, Waypoint
 
 _SAME_SHARE, _SAME_AT_MOST_M = 0.1, 3_000.0
@@ -100,7 +101,7 @@ def _told(index: int, apart: Sequence[tuple[Counterparts, Counterpart]], said: S
 def _is_same(place: Position, other: Position, apart_m: float) -> bool:
     from taskdb.core.geodesy import distance_m
 
-    return distance_m(place, other) <= max(APART_M, min(_SAME_SHARE * apart_m, _SAME_AT_MOST_M))
+    return distance_m(place, other) <= max(MEASURED_AGAIN_WITHIN_M, min(_SAME_SHARE * apart_m, _SAME_AT_MOST_M))
 
 
 def _is_by(

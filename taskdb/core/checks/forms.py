@@ -7,7 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from taskdb.core.checks.digits import PART_NAMES, family
+from taskdb.core.checks.digits import PART_NAMES, typed_in
 from taskdb.core.model import Waypoint
 from taskdb.core.notation.angles import Notation
 
@@ -40,7 +40,7 @@ def find_oddities(waypoints: Sequence[Waypoint]) -> tuple[Oddity, ...]:
     rows: dict[tuple[Notation, str | None, str, str], list[tuple[int, int]]] = defaultdict(list)
     filled: set[tuple[Notation, str | None, str, str]] = set()
     for index, point in enumerate(waypoints):
-        notation = family(point.typed)
+        notation = typed_in(point.typed)
         if notation is None or point.typed is None:
             continue
         for axis, text in (("latitude", point.typed.latitude), ("longitude", point.typed.longitude)):

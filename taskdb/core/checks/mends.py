@@ -2,22 +2,22 @@
 
 Of the places that a slip may have come from those are kept that lie in the right country; they are ranked by how
 likely the slip is, how many points of the set lie around, above all those with like codes, and how well the stated
-elevation fits. Offers and ranks; decides nothing.
+elevation fits. Offers, ranks and words; decides nothing.
 """
 
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.elevations import Ground, ground_at
+from taskdb.core.checks.misread import like_codes
 from taskdb.core.checks.outlines import countries_at
 from taskdb.core.checks.region import FAR_M
 from taskdb.core.checks.shared_slips import SharedSlips, find_shared
 from taskdb.core.checks.slips import Slip, SlipKind, possible_origins
-from taskdb.core.matching.nearest import Places
+from taskdb.core.matching.points import Points
 from taskdb.core.model import Suggestion, Waypoint
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 OFFERED = 3
 _DISTINCT_M = 200.0
+"""Mends that lead within this of each other offer one place."""
 _SCALES = ((2.0, 0.7), (8.0, 0.3 / 16.0))
 _NOWHERE = 0.02
 _CODE_NEIGHBOURS = 5
@@ -64,8 +65,8 @@ def likely_origins(
         ranked = _ranked(survey, families, origins, shared)
         for index in some:
             if index in known or index in ranked:
-                offered = _distinct(ranked.get(index, []), known.get(index, ()))
-                found[index] = tuple(_said(survey.waypoints[index], one, shared, index) for one in offered)
+                mends = _in_words(survey.waypoints[index], ranked.get(index, ()), shared, index)
+                found[index] = distinct(mends, known.get(index, ()))
     return found
 
 
@@ -83,11 +84,11 @@ def _ranked(
     slips = _in_country(survey, slips, shared)
     if not slips:
         return {}
-    places = Places.of([slip.mended for _, slip in slips])
+    points = Points.of([slip.mended for _, slip in slips])
     grid = survey.given.elevation
     grounds = ground_at(grid, [slip.mended for _, slip in slips]) if grid is not None else [None] * len(slips)
-    company = _company(places, survey.region.dense, survey.region.spacing_m)
-    kinship = _kinship(survey, families, slips, places, company)
+    company = _company(points, survey.region.dense, survey.region.spacing_m)
+    kinship = _kinship(survey, families, slips, points, company)
     odd = {(one.index, one.axis): one for one in survey.oddities}
     ranked: dict[int, list[tuple[float, Slip]]] = {}
     for (index, slip), ground, share in zip(slips, grounds, kinship, strict=True):
@@ -149,19 +150,19 @@ def misfit(point: Waypoint, ground: Ground | None) -> float:
     return -math.log((1.0 - _MISSTATED) * likelihood + _MISSTATED / _HEIGHT_RANGE_M)
 
 
-def _company(places: Places, dense: Places, spacing_m: float) -> NDArray[np.float64]:
+def _company(points: Points, dense: Points, spacing_m: float) -> NDArray[np.float64]:
     """Return how densely the set lies around each place, roughly in points: counted near by and, for less, further
     out, since a lonely place is nearer to being one of the set's than one in the middle of nowhere.
     """
     import numpy as np
 
-    found = np.full(len(places), _NOWHERE)
+    found = np.full(len(points), _NOWHERE)
     if not len(dense):
         return found + 1.0
     for widening, weight in _SCALES:
         size = widening * max(spacing_m, 5_000.0)
         cubes, counts = np.unique(_keys(dense.centred_m, size), return_counts=True)
-        home = np.floor(places.centred_m / size)
+        home = np.floor(points.centred_m / size)
         for shift in np.ndindex(3, 3, 3):
             wanted = _keys((home + np.array(shift) - 1.0) * size + size / 2.0, size)
             at = np.minimum(np.searchsorted(cubes, wanted), len(cubes) - 1)
@@ -181,7 +182,7 @@ def _kinship(
     survey: Survey,
     families: dict[str, list[int]],
     slips: list[Origin],
-    places: Places,
+    points: Points,
     company: NDArray[np.float64],
 ) -> list[float]:
     """Return for each origin what share of the point's kin lies around it: points with like codes, and for little the
@@ -196,26 +197,20 @@ def _kinship(
     for row, (index, _) in enumerate(slips):
         rows.setdefault(index, []).append(row)
     for index, own in rows.items():
-        kin = survey.places.centred_m[_kin(survey, families, index)]
+        kin = survey.points.centred_m[_kin(survey, families, index)]
         if len(kin):
-            apart = np.sqrt(((places.centred_m[own][:, None, :] - kin[None, :, :]) ** 2).sum(axis=2))
+            apart = np.sqrt(((points.centred_m[own][:, None, :] - kin[None, :, :]) ** 2).sum(axis=2))
             near = (apart < within).sum(axis=1)
             shares[own] = (near + _KIN_COUNTS * everywhere[own]) / (len(kin) + _KIN_COUNTS)
     found: list[float] = shares.tolist()
     return found
 
 
-def family(code: str) -> str:
-    """Return what points with like codes have in common: the letters among digits, else the first two letters."""
-    letters = re.sub(r"[^A-Z]", "", code.upper())
-    return letters if len(letters) < len(code) else letters[:2]
-
-
 def _families(survey: Survey) -> dict[str, list[int]]:
     found: dict[str, list[int]] = {}
     for index, point in enumerate(survey.waypoints):
         if survey.region.outside_m[index] == 0.0:
-            found.setdefault(family(point.code), []).append(index)
+            found.setdefault(like_codes(point.code), []).append(index)
     return found
 
 
@@ -223,30 +218,54 @@ def _kin(survey: Survey, families: dict[str, list[int]], index: int) -> list[int
     """Return the points with like codes: the next ones in order of code, and those of the same family."""
     around = range(max(0, index - _CODE_NEIGHBOURS), min(len(survey.waypoints), index + _CODE_NEIGHBOURS + 1))
     kin = {other for other in around if survey.region.outside_m[other] == 0.0}
-    like = families.get(family(survey.waypoints[index].code), [])
+    like = families.get(like_codes(survey.waypoints[index].code), [])
     kin.update(like[:: max(1, len(like) // _MOST_KIN)])
     return sorted(kin - {index})
 
 
-def _distinct(found: Sequence[tuple[float, Slip]], known: Sequence[Suggestion]) -> tuple[Suggestion | Slip, ...]:
-    """Return the known mends and then the likeliest places, at most three that lie apart."""
+def distinct(mends: Iterable[Suggestion], known: Sequence[Suggestion] = ()) -> tuple[Suggestion, ...]:
+    """Return the known mends and then the first of the others that lie apart from all, at most three."""
     from taskdb.core.geodesy import distance_m
 
-    kept: list[Suggestion | Slip] = list(known)
-    places = [one.position for one in known if one.position is not None]
-    for _, slip in sorted(found, key=lambda one: (one[0], one[1].mended.latitude_e7, one[1].mended.longitude_e7)):
+    kept, places = list(known), [one.position for one in known if one.position is not None]
+    for mend in mends:
         if len(kept) >= OFFERED:
             break
-        if all(distance_m(place, slip.mended) > _DISTINCT_M for place in places):
-            kept.append(slip)
-            places.append(slip.mended)
+        position = mend.position
+        if position is not None and all(distance_m(place, position) > _DISTINCT_M for place in places):
+            kept.append(mend)
+            places.append(position)
     return tuple(kept)
 
 
-def _said(point: Waypoint, mend: Suggestion | Slip, shared: SharedSlips, index: int) -> Suggestion:
-    """Return the mend with its reason: what was mistyped, and how many more points look so."""
-    if isinstance(mend, Suggestion):
-        return mend
-    others = shared.of(index, mend)
-    more = f", as {others} more points do" if others else ""
-    return Suggestion(point.code, mend.words + more, mend.mended)
+def _in_words(
+    point: Waypoint, found: Sequence[tuple[float, Slip]], shared: SharedSlips, index: int
+) -> Iterator[Suggestion]:
+    """Yield mends, the likeliest first, with their reason: what was mistyped, and how many more points look so."""
+    for _, slip in sorted(found, key=lambda one: (one[0], one[1].mended.latitude_e7, one[1].mended.longitude_e7)):
+        others = shared.of(index, slip)
+        more = f", as {others} more points do" if others else ""
+        yield Suggestion(point.code, slip.words + more, slip.mended)
+
+
+def candidate_words(mends: tuple[Suggestion, ...]) -> str:
+    """Return the end of a message whose point may be where it stands: the mends are candidates, none is offered."""
+    if not mends:
+        return "; no single slip of the hand leads from the set's region to here."
+    return f"; if the position is mistyped, perhaps {mends[0].reason} ({len(mends)} candidates)."
+
+
+def split(
+    survey: Survey, index: int, mends: tuple[Suggestion, ...]
+) -> tuple[Suggestion | None, tuple[Suggestion, ...]]:
+    """Return suggestion and alternatives of a point that may be right: only a reference's mend is suggested."""
+    is_known = any(one.index == index and one.side != "reference" for one in survey.disagreements)
+    return (mends[0], mends[1:]) if is_known and mends else (None, mends)
+
+
+def mend_words(mends: tuple[Suggestion, ...]) -> str:
+    """Return the end of a message that offers the likeliest mend."""
+    if not mends:
+        return "; no single slip of the hand leads from the set's region to here."
+    others = f" ({len(mends) - 1} more possible)" if len(mends) > 1 else ""
+    return f"; {mends[0].reason}{others}."

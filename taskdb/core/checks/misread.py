@@ -8,13 +8,13 @@ below 60 is one answer for all that lie side by side. Computes groups and chance
 from __future__ import annotations
 
 import math
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from taskdb.core.checks.digits import family, write
-from taskdb.core.checks.mends import family as code_family
+from taskdb.core.checks.digits import typed_in, write
 from taskdb.core.model import E7, Position, Waypoint
 from taskdb.core.notation.angles import Axis, Notation
 
@@ -165,7 +165,7 @@ def _rows(waypoints: Sequence[Waypoint], reading: Reading) -> dict[int, Row]:
     stands_in = Notation.MINUTES if reading is Reading.SECONDS_IN_MINUTES else Notation.DECIMAL
     found = {}
     for index, point in enumerate(waypoints):
-        known = family(point.typed)
+        known = typed_in(point.typed)
         if known is not None and known is not stands_in:
             continue
         if known is None and stands_in is Notation.MINUTES:
@@ -233,7 +233,7 @@ def _groups(waypoints: Sequence[Waypoint]) -> dict[str, list[int]]:
     groups: dict[str, list[int]] = defaultdict(list)
     for index, point in enumerate(waypoints):
         decimals = f"{decimals_of(point)} decimals"
-        shared = [f"codes like {code_family(point.code) or '1'}", *_labels(point)]
+        shared = [f"codes like {like_codes(point.code) or '1'}", *_labels(point)]
         keys = ["the whole set", decimals, *shared]
         keys.extend(f"{one}, {decimals}" for one in shared)
         keys.extend(f"{one}, {other}" for one, other in _pairs(shared))
@@ -245,6 +245,12 @@ def _groups(waypoints: Sequence[Waypoint]) -> dict[str, list[int]]:
         if len(run) >= LEAST_PLACES:
             groups[f"codes from {waypoints[run[0]].code} to {waypoints[run[-1]].code}"] = run
     return groups
+
+
+def like_codes(code: str) -> str:
+    """Return what points with like codes have in common: the letters among digits, else the first two letters."""
+    letters = re.sub(r"[^A-Z]", "", code.upper())
+    return letters if len(letters) < len(code) else letters[:2]
 
 
 def _labels(point: Waypoint) -> list[str]:

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.outlines import UNCODED, Outlines, distance_outside_m
-from taskdb.core.matching.nearest import Places, has_neighbours
-from taskdb.core.matching.pairs import arc_m
+from taskdb.core.matching.nearness import arc_m
+from taskdb.core.matching.points import Points, has_neighbours
 from taskdb.core.model import Waypoint
 
 if TYPE_CHECKING:
@@ -60,39 +60,39 @@ class Region:
     spacing_m: float
     link_m: float
     is_lonely: NDArray[np.bool_]
-    dense: Places
+    dense: Points
 
-    def gap_m(self, places: Places, index: int) -> float:
+    def gap_m(self, points: Points, index: int) -> float:
         """Return how far the point lies from the nearest one in good company; 0 where there is none."""
         import numpy as np
 
         if not len(self.dense):
             return 0.0
-        apart = np.sqrt(((self.dense.centred_m - places.centred_m[index]) ** 2).sum(axis=1))
-        return float(arc_m(apart.min(keepdims=True))[0])
+        apart = np.sqrt(((self.dense.centred_m - points.centred_m[index]) ** 2).sum(axis=1))
+        return arc_m(float(apart.min()))
 
-    def is_block(self, places: Places, indexes: Sequence[int]) -> bool:
+    def is_block(self, points: Points, indexes: Sequence[int]) -> bool:
         """Say whether points lie about as close together as those of the set do, beside them: too many for slips.
 
         Wrong points that ended in a country lie scattered over it.
         """
         import numpy as np
 
-        if len(indexes) < max(_BLOCK_POINTS, _BLOCK_SHARE * len(places)):
+        if len(indexes) < max(_BLOCK_POINTS, _BLOCK_SHARE * len(points)):
             return False
-        third = _third_neighbours_m(places, np.array(indexes, dtype=np.int64))
+        third = _third_neighbours_m(points, np.array(indexes, dtype=np.int64))
         if float(np.median(third)) > _AS_CLOSE * self.spacing_m:
             return False
-        return not any(self.is_apart(places, index) for index in indexes)
+        return not any(self.is_apart(points, index) for index in indexes)
 
-    def is_apart(self, places: Places, index: int) -> bool:
+    def is_apart(self, points: Points, index: int) -> bool:
         """Say whether the point lies apart from the rest of the set."""
-        return self.gap_m(places, index) > self.link_m
+        return self.gap_m(points, index) > self.link_m
 
 
 def find_region(
     waypoints: Sequence[Waypoint],
-    places: Places,
+    points: Points,
     countries: Sequence[frozenset[str]] | None,
     outlines: Outlines | None,
 ) -> Region:
@@ -105,24 +105,24 @@ def find_region(
     outside = np.zeros(count)
     if outlines is not None and countries is not None:
         known = outlines.codes()
-        home = home_countries(countries, places)
+        home = home_countries(countries, points)
         expected = tuple(_expected(point.country, known, home) for point in waypoints)
         for index in range(count):
             outside[index] = _outside_m(waypoints[index], expected[index], countries[index], outlines)
     is_stated = tuple(bool(codes) and codes is not home for codes in expected)
     inside = np.flatnonzero(outside <= OUTSIDE_M)
-    third = _third_neighbours_m(places, inside)
+    third = _third_neighbours_m(points, inside)
     spacing = float(np.median(third)) if len(third) else 0.0
     link = max(_LEAST_LONELY_M, _DENSE * float(np.percentile(third, 90))) if len(third) else 0.0
-    usual = _subset(places, inside)
+    usual = points.some(inside)
     is_lonely = np.zeros(count, dtype=bool)
     dense = usual
     if len(inside) >= _LEAST_POINTS:
         for members in _neighbourhoods(inside, countries):
-            is_lonely[members] = _lonely(places, members, usual)
+            is_lonely[members] = _lonely(points, members, usual)
         # Each of them finds itself too, hence one more.
         dense_m = max(_LEAST_LONELY_M / 2, _DENSE * spacing)
-        dense = _subset(places, inside[has_neighbours(usual, usual, dense_m, _ENOUGH + 1)])
+        dense = points.some(inside[has_neighbours(usual, usual, dense_m, _ENOUGH + 1)])
     return Region(home, expected, is_stated, outside, spacing, link, is_lonely, dense)
 
 
@@ -134,7 +134,7 @@ def _expected(stated: str | None, known: frozenset[str], home: frozenset[str]) -
     return frozenset() if len(code) == 2 else home
 
 
-def home_countries(countries: Sequence[frozenset[str]], places: Places) -> frozenset[str]:
+def home_countries(countries: Sequence[frozenset[str]], points: Points) -> frozenset[str]:
     """Return the codes of the countries that the set is at home in.
 
     Those that hold at least 8 % of the points, and those with at least ten points, 1 %, that lie about as close
@@ -155,10 +155,10 @@ def home_countries(countries: Sequence[frozenset[str]], places: Places) -> froze
     lesser = {code: inside for code, inside in members.items() if code not in home and len(inside) >= least}
     if lesser:
         usual = [index for index, codes in enumerate(countries) if not codes.isdisjoint(home)]
-        third = _third_neighbours_m(places, np.array(usual, dtype=np.int64))
+        third = _third_neighbours_m(points, np.array(usual, dtype=np.int64))
         close_m = _AS_CLOSE * float(np.median(third)) if len(third) else 0.0
         for code, inside in lesser.items():
-            theirs = _third_neighbours_m(places, np.array(inside, dtype=np.int64))
+            theirs = _third_neighbours_m(points, np.array(inside, dtype=np.int64))
             if float(np.median(theirs)) <= close_m:
                 home.add(code)
     return frozenset(home)
@@ -179,23 +179,23 @@ def _neighbourhoods(inside: NDArray[np.int64], countries: Sequence[frozenset[str
     return [np.array(members, dtype=np.int64) for members in groups.values() if len(members) >= _LEAST_POINTS]
 
 
-def _lonely(places: Places, members: NDArray[np.int64], usual: Places) -> NDArray[np.bool_]:
+def _lonely(points: Points, members: NDArray[np.int64], usual: Points) -> NDArray[np.bool_]:
     """Return which of the members have fewer than three usual points within eight of their usual spacings."""
     import numpy as np
 
-    third = _third_neighbours_m(places, _thinned(places, members))
+    third = _third_neighbours_m(points, _thinned(points, members))
     if not len(third):
         return np.zeros(len(members), dtype=bool)
     lonely_m = max(_LEAST_LONELY_M, _LONELY * float(np.median(third)))
     # Each of them finds itself too, hence one more.
-    return ~has_neighbours(_subset(places, members), usual, lonely_m, _ENOUGH + 1)
+    return ~has_neighbours(points.some(members), usual, lonely_m, _ENOUGH + 1)
 
 
-def _thinned(places: Places, members: NDArray[np.int64]) -> NDArray[np.int64]:
+def _thinned(points: Points, members: NDArray[np.int64]) -> NDArray[np.int64]:
     """Return the first member in each cube of 10 km."""
     import numpy as np
 
-    cubes = np.floor(places.centred_m[members] / _THIN_M).astype(np.int64)
+    cubes = np.floor(points.centred_m[members] / _THIN_M).astype(np.int64)
     _, first = np.unique(cubes, axis=0, return_index=True)
     return members[np.sort(first)]
 
@@ -207,13 +207,13 @@ def _outside_m(point: Waypoint, expected: frozenset[str], around: frozenset[str]
     return min((metres for metres in distances if metres is not None), default=0.0)
 
 
-def _third_neighbours_m(places: Places, inside: NDArray[np.int64]) -> NDArray[np.float64]:
+def _third_neighbours_m(points: Points, inside: NDArray[np.int64]) -> NDArray[np.float64]:
     """Return the distance to the third neighbour, of every point or of a sample spread evenly over the set."""
     import numpy as np
 
     if len(inside) <= _ENOUGH:
         return np.zeros(0)
-    centred = places.centred_m[inside]
+    centred = points.centred_m[inside]
     step = max(1, len(inside) // _SAMPLE)
     found = []
     for index in range(0, len(inside), step):
@@ -221,7 +221,3 @@ def _third_neighbours_m(places: Places, inside: NDArray[np.int64]) -> NDArray[np
         found.append(np.partition(squared, _ENOUGH)[_ENOUGH])
     distances: NDArray[np.float64] = np.sqrt(np.array(found))
     return distances
-
-
-def _subset(places: Places, indexes: NDArray[np.int64]) -> Places:
-    return Places(places.latitude_e7[indexes], places.longitude_e7[indexes], places.centred_m[indexes])

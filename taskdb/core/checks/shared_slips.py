@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from taskdb.core.checks.outlines import UNCODED, countries_at
 from taskdb.core.checks.slips import Slip, SlipKind, hemisphere_slips, whole_slips
-from taskdb.core.matching.nearest import Places
+from taskdb.core.matching.points import Points
 
 if TYPE_CHECKING:
     from taskdb.core.checks.survey import Survey
@@ -105,8 +105,8 @@ def _abroad(
         free = [(index, slip) for index, slip in members if index not in at_home]
         if len(free) < TOGETHER:
             continue
-        stand = _gap_m(survey, [survey.places.centred_m[index] for index, _ in free])
-        lie = _gap_m(survey, list(Places.of([slip.mended for _, slip in free]).centred_m))
+        stand = _gap_m(survey, [survey.points.centred_m[index] for index, _ in free])
+        lie = _gap_m(survey, list(Points.of([slip.mended for _, slip in free]).centred_m))
         if lie <= _NEARER * stand:
             for index, _ in free:
                 yield (index, words), Company(len(free) - 1, lie)

@@ -21,7 +21,7 @@ from taskdb.core.checks.digits import (
     Variant,
     Written,
     digit_variants,
-    family,
+    typed_in,
     write,
     writings,
 )
@@ -153,7 +153,7 @@ def _confused_in_one(written: Written, near_e7: tuple[int, int] | None) -> Itera
 
 def _before_conversion(e7: int, axis: Axis, typed: Typed | None) -> tuple[Written, ...]:
     """Return the coordinate in the notations in which it was not typed, where it is known how it was."""
-    known = family(typed)
+    known = typed_in(typed)
     others = [one for one in FAMILIES if one is not known] if known is not None else []
     return tuple(write(e7, axis, notation, ASSUMED_DECIMALS[notation])[0] for notation in others)
 

@@ -12,17 +12,15 @@ from taskdb.core.checks.counterparts import Counterparts, find_counterparts
 from taskdb.core.checks.disagreements import Disagreement, find_disagreements
 from taskdb.core.checks.elevations import Ground, ground_at, is_on_island
 from taskdb.core.checks.forms import Oddity, find_oddities
+from taskdb.core.checks.given import CheckInput
 from taskdb.core.checks.outlines import countries_at
 from taskdb.core.checks.region import Region, find_region
-from taskdb.core.checks.rule import CheckInput
-from taskdb.core.matching.nearest import Places
-from taskdb.core.matching.pairs import NearPairs, find_near_pairs
+from taskdb.core.matching.points import NearPairs, Points, near_pairs
 from taskdb.core.model import Severity, Waypoint
 from taskdb.core.names import fold
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+    pass
 
 
 class Survey:
@@ -34,30 +32,14 @@ class Survey:
         self.waypoints: tuple[Waypoint, ...] = tuple(given.waypoints[index] for index in order)
         self._order = order
 
-    @staticmethod
-    def fold(name: str) -> str:
-        """Return a name without case, accents and punctuation, as names are compared."""
-        return fold(name)
-
     @cached_property
-    def latitude_e7(self) -> NDArray[np.int64]:
+    def spreads_e7(self) -> tuple[float, float]:
+        """Over how much latitude and longitude most points spread, in 1e-7 degree: 5th to 95th percentile."""
         import numpy as np
 
-        return np.array([point.position.latitude_e7 for point in self.waypoints], dtype=np.int64)
-
-    @cached_property
-    def longitude_e7(self) -> NDArray[np.int64]:
-        import numpy as np
-
-        return np.array([point.position.longitude_e7 for point in self.waypoints], dtype=np.int64)
-
-    @staticmethod
-    def spread_e7(values_e7: NDArray[np.int64]) -> float:
-        """Return over how much most values spread, in 1e-7 degree: from the 5th to the 95th percentile."""
-        import numpy as np
-
-        low, high = np.percentile(values_e7, (5, 95))
-        return float(high - low)
+        both = (self.points.latitude_e7, self.points.longitude_e7)
+        south_north, west_east = (np.percentile(values, (5, 95)) for values in both)
+        return float(south_north[1] - south_north[0]), float(west_east[1] - west_east[0])
 
     @cached_property
     def folded_names(self) -> tuple[str, ...]:
@@ -66,7 +48,7 @@ class Survey:
     @cached_property
     def near_pairs(self) -> NearPairs:
         """All pairs of points nearer than the distance asked for."""
-        return find_near_pairs(self.latitude_e7, self.longitude_e7, self.given.within_m)
+        return near_pairs(self.points, self.given.within_m)
 
     @cached_property
     def same_spots(self) -> dict[int, tuple[int, ...]]:
@@ -86,8 +68,8 @@ class Survey:
         return find_disagreements(self.waypoints, self.counterparts, self.given.outlines)
 
     @cached_property
-    def places(self) -> Places:
-        return Places.of([point.position for point in self.waypoints])
+    def points(self) -> Points:
+        return Points.of([point.position for point in self.waypoints])
 
     @cached_property
     def countries(self) -> list[frozenset[str]] | None:
@@ -112,13 +94,13 @@ class Survey:
         """Say whether another point, at another position, lies within a distance (straight, metres)."""
         import numpy as np
 
-        apart = np.sqrt(((self.places.centred_m - self.places.centred_m[index]) ** 2).sum(axis=1))
+        apart = np.sqrt(((self.points.centred_m - self.points.centred_m[index]) ** 2).sum(axis=1))
         return bool(((apart > 0.0) & (apart <= within_m)).any())
 
     @cached_property
     def region(self) -> Region:
         """Where the set is at home."""
-        return find_region(self.waypoints, self.places, self.countries, self.given.outlines)
+        return find_region(self.waypoints, self.points, self.countries, self.given.outlines)
 
     @cached_property
     def oddities(self) -> tuple[Oddity, ...]:

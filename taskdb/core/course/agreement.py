@@ -11,8 +11,8 @@ from taskdb.core.course.axes import default_orientation
 from taskdb.core.course.free import NOT_SAID, free_values
 from taskdb.core.course.zones import canonical, same_geometry
 from taskdb.core.geodesy import distance_m
-from taskdb.core.history.words import counted
 from taskdb.core.model import FreeChoice, Place, Position, Role, Shape, Task, TaskPoint, TaskType, Zone
+from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_duration, format_short_distance
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -153,6 +153,13 @@ def magnetic_courses(course: Course, declinations: Sequence[Declination]) -> tup
         else wrap_bearing(leg.course_true_deg - found.degrees)
         for leg, found in zip(course.legs, declinations, strict=True)
     )
+
+
+def magnetic_between_points(course: Course, day: DaySheet | None) -> tuple[float | None, ...]:
+    """Return the magnetic courses of the legs from point to point; empty where none is known."""
+    if day is None or not day.magnetic_deg:
+        return ()
+    return magnetic_courses(replace(course, legs=course.between_points), day.declinations)
 
 
 def last_finish(

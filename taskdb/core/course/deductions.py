@@ -35,6 +35,19 @@ class Due:
     reason: str
 
 
+def between_rings_m(task: Task, centres_m: float) -> float | None:
+    """Return a course's length from ring to ring, metres: by centres, less the radii of cylinders at start and finish.
+
+    None where neither is a cylinder.
+    """
+    radii = [
+        point.zone.radius_m
+        for point in (task.points[0], task.points[-1])
+        if point.zone.shape is Shape.CYLINDER and point.zone.radius_m is not None
+    ]
+    return max(0.0, centres_m - sum(radii)) if radii else None
+
+
 def dues(task: Task) -> tuple[Due, ...]:
     """Return what the rules take off, in order of points; lines, sectors and keyholes take nothing off.
 

@@ -18,7 +18,7 @@ from taskdb.core.course.shape import CourseShape, course_shape
 from taskdb.core.geodesy import inverse, sphere_distance_m
 from taskdb.core.model import Earth, Position, Task, TaskType
 
-__all__ = ["Course", "CourseShape", "Distances", "Leg", "Taken", "TaskTime", "measure_course"]
+__all__ = ["Course", "CourseShape", "Distances", "Leg", "Taken", "TaskTime", "legs_between", "measure_course"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,14 +100,15 @@ def measure_course(
     where a zone's axis is needed and not resolved.
     """
     counted, standing = [counted_position(p) for p in task.points], [p.place.position for p in task.points]
-    legs = _legs(counted, task.rules.earth)
-    between_points = legs if counted == standing else _legs(standing, task.rules.earth)
+    legs = legs_between(counted, task.rules.earth)
+    between_points = legs if counted == standing else legs_between(standing, task.rules.earth)
     distances = _distances(task, legs, extremes, touching, known or KnownExtremes())
     declared = assess_declared(task) if task.type is TaskType.DECLARED else None
     return Course(legs, between_points, distances, course_shape(task), _time(task, distances), declared)
 
 
-def _legs(at: Sequence[Position], earth: Earth) -> tuple[Leg, ...]:
+def legs_between(at: Sequence[Position], earth: Earth) -> tuple[Leg, ...]:
+    """Return the legs from each position to the next; lengths on the earth model, courses always WGS84."""
     legs = []
     for number in range(len(at) - 1):
         a, b = at[number], at[number + 1]

@@ -5,6 +5,7 @@ The facts are those of a task's newest revision and its flown records. Held agai
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from taskdb.core.geodesy import distance_m
@@ -171,3 +172,10 @@ def task_words(name: str, tags: tuple[str, ...], codes: tuple[str, ...], names: 
         words.update(fold(text).split())
         words.update(fold_german(text).split())
     return " ".join(sorted(words))
+
+
+def mean_rate_percent(records: Sequence[FlownRecord]) -> float | None:
+    """Return how many of all starters on all days finished, percent; None where it is not known of any day."""
+    rated = [record for record in records if finish_rate_percent(record) is not None]
+    starters = sum(record.starters or 0 for record in rated)
+    return sum(record.finishers or 0 for record in rated) * 100 / starters if starters else None

@@ -11,24 +11,15 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from taskdb.core.geodesy import distance_m
-from taskdb.core.history.words import counted
+from taskdb.core.matching.limits import FAR_APART_M, SAME_NAME_WITHIN_M
 from taskdb.core.matching.match import Matching, MatchRound, match_waypoints
 from taskdb.core.model import Place, Position, Waypoint
 from taskdb.core.names import fold
+from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_short_distance
 
-CONFIRM_OVER_M = 1000.0
-"""A point that would move further than this waits for a person: else a task is carried onto the slip."""
-NEAR_M = 5000.0
-MOST_CANDIDATES = 5
-
-_SAID = {
-    MatchRound.IDENTITY: "identity",
-    MatchRound.CODE_AND_NAME: "code",
-    MatchRound.NAME: "name",
-    MatchRound.POSITION: "position",
-    MatchRound.NEARBY: "position",
-}
+MOST_OFFERED = 5
+"""So many waypoints at most are offered for a place that a person has to decide about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +45,7 @@ def _place(waypoint: Waypoint) -> Place:
 
 
 @dataclass
-class Ground:
+class CarryOver:
     """Two states of catalogues with the matching between them, made once for all tasks that are carried.
 
     `successors` names for an identity dropped by merging duplicates the one that was kept; `mapping` (old code to new
@@ -96,7 +87,7 @@ class Ground:
         return {waypoint.code: waypoint for waypoint in self.new}
 
     def carry(self, place: Place) -> Carried | Doubtful:
-        """Return the place on the new ground, or why a person has to decide."""
+        """Return the place in the new state, or why a person has to decide."""
         if place.code in self.mapping:
             target = self._new_code.get(self.mapping[place.code])
             if target is None:
@@ -116,7 +107,7 @@ class Ground:
             target = self.new[found[0]]
             return self._doubtful(place, f"only its code speaks for {target.name}", (target,))
         if found is not None:
-            return self._if_near(place, self.new[found[0]], _SAID[found[1]])
+            return self._if_near(place, self.new[found[0]], found[1].witness)
         if index in self._undecided:
             may_be = tuple(self.new[number] for number in self._undecided[index])
             return self._doubtful(place, f"{counted(len(may_be), 'waypoint')} may be it, none surely", may_be)
@@ -131,7 +122,7 @@ class Ground:
         return None if waypoint is None else _place(waypoint)
 
     def carry_code(self, code: str) -> Carried | Doubtful:
-        """Return what a code of the old state is on the new ground, or why a person has to decide."""
+        """Return what a code of the old state is in the new state, or why a person has to decide."""
         place = self.old_place(code)
         if place is not None:
             return self.carry(place)
@@ -143,7 +134,7 @@ class Ground:
 
     def _if_near(self, place: Place, target: Waypoint, matched_by: str) -> Carried | Doubtful:
         moved = distance_m(place.position, target.position)
-        if moved > CONFIRM_OVER_M and not self.confirm_far:
+        if moved > FAR_APART_M and not self.confirm_far:
             reason = f"it would move {format_short_distance(moved)} (matched by {matched_by}): to be confirmed"
             return Doubtful(place, reason, (target,))
         return self._carried(place, target, matched_by)
@@ -161,8 +152,8 @@ class Ground:
             if abs(waypoint.position.latitude_deg - place.position.latitude_deg) > 0.5 and fold(waypoint.name) != name:
                 continue
             off = distance_m(place.position, waypoint.position)
-            if off <= NEAR_M or fold(waypoint.name) == name:
+            if off <= SAME_NAME_WITHIN_M or fold(waypoint.name) == name:
                 scored.append((off, waypoint.code, waypoint))
         near = [waypoint for _, _, waypoint in sorted(scored, key=lambda item: item[:2])]
         ordered = [*first, *(waypoint for waypoint in near if waypoint not in first)]
-        return Doubtful(place, reason, tuple(ordered[:MOST_CANDIDATES]))
+        return Doubtful(place, reason, tuple(ordered[:MOST_OFFERED]))

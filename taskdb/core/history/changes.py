@@ -1,4 +1,4 @@
-"""What changed between two states of a set, as values: diff, invert, compose, apply. By identity, never by code.
+"""What changed between two states of a set, as values. By identity, never by code.
 
 Two states of a waypoint are equal where their canonical values are (1e-7°, 0.1 m, trimmed NFC text); what was typed
 and what a format kept beside them make no change.
@@ -6,7 +6,7 @@ and what a format kept beside them make no change.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -34,9 +34,23 @@ class SetDiff:
     retired: tuple[Waypoint, ...] = ()
     changed: tuple[Change, ...] = ()
 
+    @staticmethod
+    def of(added: Iterable[Waypoint], retired: Iterable[Waypoint], changed: Iterable[Change]) -> SetDiff:
+        """Return a difference with its parts in order."""
+        return SetDiff(
+            added=tuple(sorted(added, key=_code)),
+            retired=tuple(sorted(retired, key=_code)),
+            changed=tuple(sorted(changed, key=lambda change: change[1].code)),
+        )
+
     @property
     def is_empty(self) -> bool:
         return not (self.added or self.retired or self.changed)
+
+    @property
+    def bases(self) -> list[Waypoint]:
+        """Every waypoint whose standing it speaks of, as it stood before."""
+        return [*self.retired, *(old for old, _ in self.changed)]
 
 
 def _canonical(name: str, value: Any) -> Any:
@@ -80,10 +94,6 @@ def _code(waypoint: Waypoint) -> str:
     return waypoint.code
 
 
-def _new_code(change: Change) -> str:
-    return change[1].code
-
-
 def diff(old: Iterable[Waypoint], new: Iterable[Waypoint]) -> SetDiff:
     """Return what turns the state `old` into the state `new`. Every waypoint must have an identity."""
     before = _by_identity(old)
@@ -93,69 +103,19 @@ def diff(old: Iterable[Waypoint], new: Iterable[Waypoint]) -> SetDiff:
         for identity, waypoint in after.items()
         if identity in before and changed_fields(before[identity], waypoint)
     ]
-    return SetDiff(
-        added=tuple(sorted((w for identity, w in after.items() if identity not in before), key=_code)),
-        retired=tuple(sorted((w for identity, w in before.items() if identity not in after), key=_code)),
-        changed=tuple(sorted(changed, key=_new_code)),
+    return SetDiff.of(
+        added=(w for identity, w in after.items() if identity not in before),
+        retired=(w for identity, w in before.items() if identity not in after),
+        changed=changed,
     )
 
 
-def apply(state: Iterable[Waypoint], difference: SetDiff) -> list[Waypoint]:
-    """Return the state after a difference, in code-point order of code.
-
-    Raises ValueError where the state is not one that the difference starts from: merging is another matter.
-    """
-    result = _by_identity(state)
-    for waypoint in difference.retired:
-        _take(result, waypoint)
-    for old, _ in difference.changed:
-        _take(result, old)
-    for waypoint in (*difference.added, *(new for _, new in difference.changed)):
-        if _identity(waypoint) in result:
-            raise ValueError(f"{waypoint.code} stands already")
-        result[_identity(waypoint)] = waypoint
-    return sorted(result.values(), key=_code)
-
-
-def invert(difference: SetDiff) -> SetDiff:
-    """Return the difference that leads back."""
-    back = sorted(((new, old) for old, new in difference.changed), key=_new_code)
-    return SetDiff(added=difference.retired, retired=difference.added, changed=tuple(back))
-
-
-def compose(first: SetDiff, second: SetDiff) -> SetDiff:
-    """Return the one difference that does what `first` and then `second` do; what cancels out is left out."""
-    before: dict[str, Waypoint | None] = {}
-    after: dict[str, Waypoint | None] = {}
-    for difference in (first, second):
-        for identity, old, new in _halves(difference):
-            before.setdefault(identity, old)
-            after[identity] = new
-    return diff(
-        (waypoint for waypoint in before.values() if waypoint is not None),
-        (waypoint for waypoint in after.values() if waypoint is not None),
-    )
-
-
-def _halves(difference: SetDiff) -> Sequence[tuple[str, Waypoint | None, Waypoint | None]]:
-    return [
-        *((_identity(w), w, None) for w in difference.retired),
-        *((_identity(new), old, new) for old, new in difference.changed),
-        *((_identity(w), None, w) for w in difference.added),
-    ]
-
-
-def _identity(waypoint: Waypoint) -> str:
+def identity_of(waypoint: Waypoint) -> str:
+    """Return a waypoint's identity; ValueError where it has none."""
     if waypoint.identity is None:
         raise ValueError(f"the waypoint {waypoint.code} has no identity")
     return waypoint.identity
 
 
 def _by_identity(state: Iterable[Waypoint]) -> dict[str, Waypoint]:
-    return {_identity(waypoint): waypoint for waypoint in state}
-
-
-def _take(state: dict[str, Waypoint], expected: Waypoint) -> None:
-    found = state.pop(_identity(expected), None)
-    if found is None or changed_fields(found, expected):
-        raise ValueError(f"{expected.code} does not stand as the difference expects it")
+    return {identity_of(waypoint): waypoint for waypoint in state}

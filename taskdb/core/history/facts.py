@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from taskdb.core.geodesy import inverse
+from taskdb.core.geodesy import distance_m, inverse
 from taskdb.core.history.changes import Change, SetDiff, changed_fields
 from taskdb.core.history.finer import Said, position_said
-from taskdb.core.model import Position, Waypoint
+from taskdb.core.model import Waypoint
 
 SMALL_MOVE_M = 1.0
 
@@ -109,7 +109,7 @@ def within_tolerance(difference: SetDiff, tolerance_m: float) -> tuple[SetDiff, 
     kept, moves, elevations, waypoints = [], 0, 0, 0
     for old, new in difference.changed:
         seen = new
-        if old.position != new.position and _apart_m(old.position, new.position) <= tolerance_m:
+        if old.position != new.position and distance_m(old.position, new.position) <= tolerance_m:
             seen = replace(seen, position=old.position)
             moves += 1
         if _elevation_within(old, new, tolerance_m):
@@ -127,10 +127,6 @@ def small_moves(facts: Iterable[ChangeFacts]) -> tuple[int, int]:
     """Return how many moves are below a metre, as another rounding makes them, and how many moves there are."""
     moves = [fact.moved_m for fact in facts if fact.moved_m is not None]
     return sum(moved_m < SMALL_MOVE_M for moved_m in moves), len(moves)
-
-
-def _apart_m(a: Position, b: Position) -> float:
-    return inverse(a, b).distance_m
 
 
 def _elevation_within(old: Waypoint, new: Waypoint, tolerance_m: float) -> bool:

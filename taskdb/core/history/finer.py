@@ -6,7 +6,7 @@ say the same and the finer one stands, whichever came first: so lists of differe
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
@@ -20,6 +20,10 @@ _EXACT = (1.0, 1.0)
 _GRIDS = {Notation.UTM.value, Notation.MGRS.value}
 _COARSER_FROM = 1.01
 """Steps nearer than this are one fineness: then a digit that differs is a change."""
+_TYPED_PARTS = {
+    "position": ("latitude", "longitude", "notation", "decimals"),
+    "elevation_m": ("elevation", "elevation_unit"),
+}
 _ELEVATION_STEP_M = 0.1
 _HALF_TENTH = 0.0501
 
@@ -116,34 +120,17 @@ def settle(old: Waypoint, new: Waypoint) -> Settled:
             values["runways"] = runways
             (kept if runways == old.runways else refined).append("runways")
     if values:
-        typed = _typed(old.typed, new.typed, kept)
+        typed = with_typed(new.typed, old.typed, kept)  # a value that is kept keeps what was typed for it
         new = replace(new, typed=typed, **values)  # type: ignore[arg-type]
     return Settled(new, tuple(kept), tuple(refined))
 
 
-def _typed(old: Typed | None, new: Typed | None, kept: Sequence[str]) -> Typed | None:
-    """Return what was typed for the values that stand: a value that is kept keeps what was typed for it."""
-    typed = new
-    if "position" in kept:
-        typed = with_position_typed(typed, old)
-    if "elevation_m" in kept:
-        typed = with_elevation_typed(typed, old)
-    return typed
-
-
-def with_position_typed(typed: Typed | None, of: Typed | None) -> Typed | None:
-    """Return what was typed with the position's part of another."""
-    of = of or Typed()
-    typed = replace(
-        typed or Typed(), latitude=of.latitude, longitude=of.longitude, notation=of.notation, decimals=of.decimals
-    )
-    return None if typed == Typed() else typed
-
-
-def with_elevation_typed(typed: Typed | None, of: Typed | None) -> Typed | None:
-    """Return what was typed with the elevation's part of another."""
-    of = of or Typed()
-    typed = replace(typed or Typed(), elevation=of.elevation, elevation_unit=of.elevation_unit)
+def with_typed(typed: Typed | None, of: Typed | None, fields: Container[str]) -> Typed | None:
+    """Return what was typed with the part of another for some fields, of which position and elevation were typed."""
+    names = [name for field, parts in _TYPED_PARTS.items() if field in fields for name in parts]
+    if not names:
+        return typed
+    typed = replace(typed or Typed(), **{name: getattr(of or Typed(), name) for name in names})
     return None if typed == Typed() else typed
 
 

@@ -9,14 +9,11 @@ from __future__ import annotations
 from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
-from taskdb.core.matching.match import MatchRound, Pair, match_waypoints
+from taskdb.core.geodesy import distance_m
+from taskdb.core.matching.limits import FAR_APART_M, ONE_PLACE_WITHIN_M, SAME_NAME_WITHIN_M
+from taskdb.core.matching.match import Match, MatchRound, match_waypoints
 from taskdb.core.model import Waypoint
 from taskdb.core.names import fold
-
-SAME_PLACE_WITHIN_M = 250.0
-"""Where code and name do not agree both, a match must lie within what counts as the same place."""
-
-TOLD_OVER_M = 1000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +29,7 @@ class Located:
     def is_worth_telling(self) -> bool:
         if self.round is MatchRound.IDENTITY:
             return False
-        return self.round is not MatchRound.CODE_AND_NAME or self.distance_m > TOLD_OVER_M
+        return self.round is not MatchRound.CODE_AND_NAME or self.distance_m > FAR_APART_M
 
 
 def locate(
@@ -66,26 +63,24 @@ def _matched(
         return {}
     found = {}
     looked_for = [waypoint for number in numbers if (waypoint := waypoints[number]) is not None]
-    for pair in match_waypoints(looked_for, left).pairs:
-        number, candidate = numbers[pair.old_index], left[pair.new_index]
-        is_near = waypoints is bases or pair.distance_m <= SAME_PLACE_WITHIN_M
-        if is_near and _is_sure(pair, looked_for[pair.old_index], candidate):
-            found[number] = Located(bases[number], candidate, pair.round, pair.distance_m)
+    for match in match_waypoints(looked_for, left).pairs:
+        number, candidate = numbers[match.old_index], left[match.new_index]
+        is_near = waypoints is bases or match.distance_m <= ONE_PLACE_WITHIN_M
+        if is_near and _is_sure(match, looked_for[match.old_index], candidate):
+            found[number] = Located(bases[number], candidate, match.round, match.distance_m)
     return found
 
 
-def _is_sure(pair: Pair, base: Waypoint, candidate: Waypoint) -> bool:
-    if pair.round in (MatchRound.IDENTITY, MatchRound.CODE_AND_NAME):
+def _is_sure(match: Match, base: Waypoint, candidate: Waypoint) -> bool:
+    if match.round in (MatchRound.IDENTITY, MatchRound.CODE_AND_NAME):
         return True
+    # Of a patch a person sees a few lines, not the whole list: what code and name do not both say lies close by.
     agrees = base.code == candidate.code or fold(base.name) == fold(candidate.name)
-    return agrees and pair.distance_m <= SAME_PLACE_WITHIN_M
+    return agrees and match.distance_m <= ONE_PLACE_WITHIN_M
 
 
 def is_same_place(a: Waypoint, b: Waypoint) -> bool:
     """Say whether two waypoints of one code are one place: within 250 m, or within 5 km under one folded name."""
-    from taskdb.core.geodesy import distance_m
-    from taskdb.core.matching.match import SAME_NAME_WITHIN_M
-
     off = distance_m(a.position, b.position)
     named = bool(fold(a.name)) and fold(a.name) == fold(b.name)
-    return off <= SAME_PLACE_WITHIN_M or (named and off <= SAME_NAME_WITHIN_M)
+    return off <= ONE_PLACE_WITHIN_M or (named and off <= SAME_NAME_WITHIN_M)

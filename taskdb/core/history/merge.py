@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any
 
-from taskdb.core.history.changes import SetDiff, changed_fields
+from taskdb.core.history.changes import SetDiff, changed_fields, identity_of
 from taskdb.core.history.locate import Located, is_same_place, locate
 from taskdb.core.history.units import UnitChange, same, unit_changes, value_of, with_units
 from taskdb.core.model import Waypoint
@@ -120,9 +120,8 @@ class _Merging:
     already: int = 0
 
     def run(self) -> Merged:
-        bases = [*self.theirs.retired, *(old for old, _ in self.theirs.changed)]
         goals = [*(None for _ in self.theirs.retired), *(new for _, new in self.theirs.changed)]
-        located = locate(bases, goals, self.ours, self.once_here)
+        located = locate(self.theirs.bases, goals, self.ours, self.once_here)
         for number, base in enumerate(self.theirs.retired):
             self._retire(base, located.get(number))
         first = len(self.theirs.retired)
@@ -181,10 +180,10 @@ class _Merging:
             )
             take = self._asked(conflict)
             if take is None:
-                self.unsure.add(_identity(ours))
+                self.unsure.add(identity_of(ours))
             if take is not Take.THEIRS:
                 return
-        self.result[_identity(ours)] = None
+        self.result[identity_of(ours)] = None
 
     def _change(self, old: Waypoint, new: Waypoint, found: Located | None) -> None:
         changes = unit_changes(old, new)
@@ -203,7 +202,7 @@ class _Merging:
         if "runways" in changed_fields(old, new) and "runways" not in changed_fields(old, ours):
             merged = replace(merged, runways=new.runways)  # their order too, where ours has not been touched
         if changed_fields(ours, merged):
-            self.result[_identity(ours)] = merged
+            self.result[identity_of(ours)] = merged
         else:
             self.already += 1
 
@@ -213,7 +212,7 @@ class _Merging:
         )
         take = self._asked(conflict)
         if take is None and change.unit == "code":
-            self.unsure.add(_identity(ours))
+            self.unsure.add(identity_of(ours))
         return take is Take.THEIRS
 
     def _change_of_gone(self, old: Waypoint, new: Waypoint, changes: Sequence[UnitChange]) -> None:
@@ -233,7 +232,7 @@ class _Merging:
         if here is None:
             self.added.append(self._named(waypoint))
             return
-        standing = self.result.get(_identity(here), here) or here
+        standing = self.result.get(identity_of(here), here) or here
         differing = unit_changes(standing, waypoint)
         if not differing:
             self.already += 1
@@ -250,9 +249,9 @@ class _Merging:
         )
         take = self._asked(conflict)
         if take is Take.THEIRS:
-            self.result[_identity(here)] = with_units(standing, differing, waypoint)
+            self.result[identity_of(here)] = with_units(standing, differing, waypoint)
         elif take is None:
-            self.unsure.add(_identity(here))
+            self.unsure.add(identity_of(here))
 
     def _named(self, waypoint: Waypoint) -> Waypoint:
         if waypoint.identity is not None:
@@ -266,15 +265,15 @@ class _Merging:
 
         A code that was given back may clash in its turn, so this goes on until nothing clashes any more.
         """
-        before = {_identity(w): w for w in self.ours}
+        before = {identity_of(w): w for w in self.ours}
         asked: set[tuple[str, str]] = set()
         while True:
             clash = self._clash(before, asked)
             if clash is None:
                 return
             mover, holder = clash
-            asked.add((_identity(mover), mover.code))
-            here = before.get(_identity(mover))
+            asked.add((identity_of(mover), mover.code))
+            here = before.get(identity_of(mover))
             conflict = Conflict(
                 kind=ConflictKind.CODE,
                 code=mover.code if here is None else here.code,
@@ -304,9 +303,9 @@ class _Merging:
             if other is waypoint:
                 continue
             for mover, holder in ((waypoint, other), (other, waypoint)):
-                here = before.get(_identity(mover))
+                here = before.get(identity_of(mover))
                 moved = here is None or here.code != mover.code
-                if moved and (_identity(mover), mover.code) not in asked:
+                if moved and (identity_of(mover), mover.code) not in asked:
                     return mover, holder
         return None
 
@@ -314,31 +313,17 @@ class _Merging:
         if here is None:
             self.added = [w for w in self.added if w.identity != mover.identity]
         else:
-            self.result[_identity(mover)] = replace(mover, code=here.code)
+            self.result[identity_of(mover)] = replace(mover, code=here.code)
 
     def _changes(self) -> SetDiff:
-        before = {_identity(w): w for w in self.ours}
+        before = {identity_of(w): w for w in self.ours}
         changed = [
             (before[identity], merged)
             for identity, merged in self.result.items()
             if merged is not None and changed_fields(before[identity], merged)
         ]
         retired = [before[identity] for identity, merged in self.result.items() if merged is None]
-        return SetDiff(
-            added=tuple(sorted(self.added, key=_code)),
-            retired=tuple(sorted(retired, key=_code)),
-            changed=tuple(sorted(changed, key=lambda change: change[1].code)),
-        )
-
-
-def _identity(waypoint: Waypoint) -> str:
-    if waypoint.identity is None:
-        raise ValueError(f"the waypoint {waypoint.code} has no identity")
-    return waypoint.identity
-
-
-def _code(waypoint: Waypoint) -> str:
-    return waypoint.code
+        return SetDiff.of(self.added, retired, changed)
 
 
 def _other(meant: Waypoint, ours: Waypoint) -> str | None:

@@ -7,7 +7,6 @@ can tell whether the same thing still stands there. What is empty is left out.
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -107,8 +106,3 @@ def _change_plain(old: Waypoint, new: Waypoint) -> dict[str, Any]:
 def patch_text(patch: Patch) -> str:
     """Return a patch as the text of its file: JSON, indented, letters as they are, LF at the end."""
     return json.dumps(patch_plain(patch), ensure_ascii=False, allow_nan=False, indent=2) + "\n"
-
-
-def entries(difference: SetDiff) -> Sequence[Waypoint]:
-    """Return every waypoint whose standing a patch speaks of, in its base."""
-    return [*difference.retired, *(old for old, _ in difference.changed)]

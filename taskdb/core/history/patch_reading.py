@@ -58,10 +58,10 @@ class _Reader:
         retired = [self._waypoint(place, entry) for place, entry in self._list(document, "retire")]
         changed = [self._change(place, entry) for place, entry in self._list(document, "change")]
         added = [self._waypoint(place, entry) for place, entry in self._list(document, "add")]
-        difference = SetDiff(
-            added=tuple(sorted((w for w in added if w is not None), key=lambda w: w.code)),
-            retired=tuple(sorted((w for w in retired if w is not None), key=lambda w: w.code)),
-            changed=tuple(sorted((c for c in changed if c is not None), key=lambda c: c[1].code)),
+        difference = SetDiff.of(
+            added=(w for w in added if w is not None),
+            retired=(w for w in retired if w is not None),
+            changed=(c for c in changed if c is not None),
         )
         self._twice(difference)
         reasons = [self._reason(place, entry) for place, entry in self._list(document, "reasons")]
@@ -157,9 +157,8 @@ class _Reader:
 
     def _twice(self, difference: SetDiff) -> None:
         """Tell codes and identities that stand twice where they must be unique: in the base, and among what comes."""
-        base = [*difference.retired, *(old for old, _ in difference.changed)]
         goal = [*difference.added, *(new for _, new in difference.changed)]
-        for where, waypoints in (("the base", base), ("the goal", goal)):
+        for where, waypoints in (("the base", difference.bases), ("the goal", goal)):
             for what in ("code", "identity"):
                 seen: set[str] = set()
                 for waypoint in waypoints:

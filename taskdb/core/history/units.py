@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from taskdb.core.history.changes import values_of
-from taskdb.core.model import VALUE_FIELDS, Position, Runway, Typed, Waypoint
+from taskdb.core.history.finer import with_typed
+from taskdb.core.model import VALUE_FIELDS, Position, Runway, Waypoint
 
 RUNWAY = "runway "
 _BLANK = Waypoint(code="", name="", position=Position(0.0, 0.0))
@@ -84,7 +85,7 @@ def with_units(waypoint: Waypoint, changes: Sequence[UnitChange], theirs: Waypoi
     if any(change.unit.startswith(RUNWAY) for change in changes):
         values["runways"] = _in_order(waypoint.runways, runways)
     if {"position", "elevation_m"} & set(values):
-        values["typed"] = _typed(waypoint.typed, theirs.typed, set(values))
+        values["typed"] = with_typed(waypoint.typed, theirs.typed, values)
     return replace(waypoint, **values)
 
 
@@ -95,18 +96,3 @@ def _in_order(before: Sequence[Runway], units: Mapping[str, tuple[Runway, ...]])
         known = runway_units(before)
         return (*before, *(runway for unit, new in units.items() if unit not in known for runway in new))
     return tuple(runway for runways in units.values() for runway in runways)
-
-
-def _typed(ours: Typed | None, theirs: Typed | None, fields: set[str]) -> Typed | None:
-    given, kept = theirs or Typed(), ours or Typed()
-    if "position" in fields:
-        kept = replace(
-            kept,
-            latitude=given.latitude,
-            longitude=given.longitude,
-            notation=given.notation,
-            decimals=given.decimals,
-        )
-    if "elevation_m" in fields:
-        kept = replace(kept, elevation=given.elevation, elevation_unit=given.elevation_unit)
-    return None if kept == Typed() else kept

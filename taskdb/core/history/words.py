@@ -11,6 +11,7 @@ from typing import Any
 from taskdb.core.facilities import format_radio, format_runway, format_runways
 from taskdb.core.history.facts import ChangeFacts, Counts, LeftOut
 from taskdb.core.model import Position, Radio, Runway, Waypoint
+from taskdb.core.numbers import counted
 from taskdb.core.quantities import Units, format_bearing, format_distance
 
 NOTHING = "–"
@@ -29,11 +30,6 @@ FIELD_WORDS = {
     "inspected_on": "inspected",
 }
 """What people call the fields of a waypoint."""
-
-
-def counted(number: int, singular: str, plural: str | None = None) -> str:
-    """Return `1 waypoint`, `3 waypoints`."""
-    return f"{number} {singular if number == 1 else plural or singular + 's'}"
 
 
 def length_words(metres: float, units: Units = Units.KM) -> str:

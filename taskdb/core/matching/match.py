@@ -12,14 +12,12 @@ from enum import StrEnum
 from itertools import islice
 
 from taskdb.core.geodesy import distance_m
+from taskdb.core.matching.limits import FAR_APART_M, SAME_NAME_WITHIN_M, SAME_SPOT_WITHIN_M
 from taskdb.core.matching.nearness import Nearby, Xyz, xyz
-from taskdb.core.matching.renamed import near_pairs
+from taskdb.core.matching.renamed import find_renamed
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.names import fold, fold_german
 
-SAME_NAME_WITHIN_M = 5000.0
-SAME_PLACE_WITHIN_M = 30.0
-SAME_CODE_WITHIN_M = 1000.0
 TIE_WITHIN_M = 0.02
 """Two points count as equally near within what a position of 1e-7 degree can tell."""
 MOST_CANDIDATES = 50
@@ -39,10 +37,15 @@ class MatchRound(StrEnum):
     MAP = "map"
     """A person said so; never made here."""
 
+    @property
+    def witness(self) -> str:
+        """What speaks for the match, in one word: identity, code, name, position or map."""
+        return {"code-and-name": "code", "nearby": "position"}.get(self.value, self.value)
+
 
 @dataclass(frozen=True, slots=True)
-class Pair:
-    """A match: numbers into the old and the new sequence, the round, and how far apart they lie (geodesic)."""
+class Match:
+    """Two waypoints that are one: numbers into the old and the new sequence, the round, their geodesic distance."""
 
     old_index: int
     new_index: int
@@ -77,7 +80,7 @@ class Matching:
     `undecided` tells of leftovers that something speaks for; each is also in `unmatched_old`.
     """
 
-    pairs: tuple[Pair, ...]
+    pairs: tuple[Match, ...]
     unmatched_old: tuple[int, ...]
     unmatched_new: tuple[int, ...]
     undecided: tuple[Undecided, ...] = ()
@@ -96,6 +99,10 @@ def match_waypoints(old: Sequence[Waypoint], new: Sequence[Waypoint], *, nearby:
     for its last round: both must be whole lists, since what lies about decides.
     """
     return _Matcher(old, new).run(nearby=nearby)
+
+
+def _no_key(_: int) -> Hashable:
+    return None
 
 
 @dataclass(slots=True)
@@ -130,15 +137,11 @@ class _Side:
         """Return the open waypoints that have a name to go by."""
         return [index for index in self.open if self.name(index)]
 
-    def nearby(self, limit_m: float, items: Iterable[int], key: Callable[[int], Hashable]) -> Nearby:
+    def nearby(self, limit_m: float, items: Iterable[int], key: Callable[[int], Hashable] = _no_key) -> Nearby:
         grid = Nearby(self.position, self.point, limit_m)
         for index in items:
             grid.add(index, key(index))
         return grid
-
-
-def _no_key(_: int) -> Hashable:
-    return None
 
 
 class _Matcher:
@@ -147,7 +150,7 @@ class _Matcher:
     def __init__(self, old: Sequence[Waypoint], new: Sequence[Waypoint]) -> None:
         self.old = _Side.of(old)
         self.new = _Side.of(new)
-        self.pairs: list[Pair] = []
+        self.pairs: list[Match] = []
 
     def run(self, *, nearby: bool) -> Matching:
         self._take(MatchRound.IDENTITY, self._same(lambda w: w.identity))
@@ -165,7 +168,7 @@ class _Matcher:
         if not found:
             return
         for i, j in found:
-            self.pairs.append(Pair(i, j, made_by, self._distance_m(i, j)))
+            self.pairs.append(Match(i, j, made_by, self._distance_m(i, j)))
         gone_old, gone_new = {i for i, _ in found}, {j for _, j in found}
         self.old.open = [i for i in self.old.open if i not in gone_old]
         self.new.open = [j for j in self.new.open if j not in gone_new]
@@ -221,15 +224,15 @@ class _Matcher:
         return found + self._only_ones_near(SAME_NAME_WITHIN_M, *repeated, self.old.name, self.new.name)
 
     def _same_place(self) -> list[tuple[int, int]]:
-        return self._only_ones_near(SAME_PLACE_WITHIN_M, self.old.open, self.new.open, _no_key, _no_key)
+        return self._only_ones_near(SAME_SPOT_WITHIN_M, self.old.open, self.new.open)
 
     def _only_ones_near(
         self,
         limit_m: float,
         mine: Sequence[int],
         theirs: Sequence[int],
-        my_key: Callable[[int], Hashable],
-        their_key: Callable[[int], Hashable],
+        my_key: Callable[[int], Hashable] = _no_key,
+        their_key: Callable[[int], Hashable] = _no_key,
     ) -> list[tuple[int, int]]:
         """Return the pairs within the limit in which each is the other's only candidate."""
         if not mine or not theirs:
@@ -245,15 +248,11 @@ class _Matcher:
         return found
 
     def _same_code_and_nearest(self) -> list[tuple[int, int]]:
-        near = [
-            (i, j, off)
-            for i, j in self._same(lambda w: w.code)
-            if (off := self._distance_m(i, j)) <= SAME_CODE_WITHIN_M
-        ]
+        near = [(i, j, off) for i, j in self._same(lambda w: w.code) if (off := self._distance_m(i, j)) <= FAR_APART_M]
         if not near:
             return []
-        old_grid = self.old.nearby(SAME_CODE_WITHIN_M, self.old.open, _no_key)
-        new_grid = self.new.nearby(SAME_CODE_WITHIN_M, self.new.open, _no_key)
+        old_grid = self.old.nearby(FAR_APART_M, self.old.open)
+        new_grid = self.new.nearby(FAR_APART_M, self.new.open)
         return [
             (i, j)
             for i, j, off in near
@@ -267,14 +266,14 @@ class _Matcher:
         sides = (self.old, self.new)
         old, new = ([side.waypoints[index] for index in side.open] for side in sides)
         everything = (waypoint.position for side in sides for waypoint in side.waypoints)
-        return [(self.old.open[p.old_index], self.new.open[p.new_index]) for p in near_pairs(old, new, everything)]
+        return [(self.old.open[i], self.new.open[j]) for i, j, _ in find_renamed(old, new, everything)]
 
     def _undecided(self) -> tuple[Undecided, ...]:
         """Return the leftovers with a candidate, by the strongest reason that has one."""
         if not self.old.open or not self.new.open:
             return ()
         names = self.new.nearby(SAME_NAME_WITHIN_M, self.new.named(), self.new.name)
-        places = self.new.nearby(SAME_PLACE_WITHIN_M, self.new.open, _no_key)
+        places = self.new.nearby(SAME_SPOT_WITHIN_M, self.new.open)
         codes: dict[str, list[int]] = {}
         for j in self.new.open:
             codes.setdefault(self.new.waypoints[j].code, []).append(j)
@@ -282,8 +281,8 @@ class _Matcher:
         for i in self.old.open:
             position, at = self.old.position(i), self.old.point(i)
             for why, hits in (
-                (WhyUndecided.SAME_NAME, (j for j, _ in names.within(position, at, self.old.name(i)))),
-                (WhyUndecided.SAME_PLACE, (j for j, _ in places.within(position, at, None))),
+                (WhyUndecided.SAME_NAME, (j for j, _ in names.within(position, self.old.name(i), at=at))),
+                (WhyUndecided.SAME_PLACE, (j for j, _ in places.within(position, at=at))),
                 (WhyUndecided.SAME_CODE, iter(codes.get(self.old.waypoints[i].code, ()))),
             ):
                 candidates = tuple(sorted(islice(hits, MOST_CANDIDATES)))
@@ -319,7 +318,7 @@ def _grouped(side: _Side, items: Iterable[int]) -> dict[str, list[int]]:
 def _only(grid: Nearby, place: Position, at: Xyz, key: Hashable) -> int | None:
     """Return the only item within the grid's limit, or None where there is none or a second: stops at the second."""
     only = None
-    for item, _ in grid.within(place, at, key):
+    for item, _ in grid.within(place, key, at=at):
         if only is not None:
             return None
         only = item
@@ -328,4 +327,4 @@ def _only(grid: Nearby, place: Position, at: Xyz, key: Hashable) -> int | None:
 
 def _is_nearest(grid: Nearby, place: Position, at: Xyz, item: int, off_m: float) -> bool:
     """Say whether no other item lies as near as `item`, which is `off_m` away: a tie decides nothing."""
-    return not any(other != item and off <= off_m + TIE_WITHIN_M for other, off in grid.within(place, at, None))
+    return not any(other != item and off <= off_m + TIE_WITHIN_M for other, off in grid.within(place, at=at))

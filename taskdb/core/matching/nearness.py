@@ -1,23 +1,28 @@
 """Which of many places lie within a distance of one: a grid of cubes over earth-centred positions.
 
-In three dimensions neither a pole nor the antimeridian is a special case. Knows positions only, no waypoints.
+In three dimensions neither a pole nor the antimeridian is a special case. Knows positions only, no waypoints. Does
+without numpy; many places at once stand in `points`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Iterator
+from collections.abc import Callable, Hashable, Iterator, Sequence
+from typing import TYPE_CHECKING, TypeVar
 
-from taskdb.core.geodesy import distance_m
+from taskdb.core.geodesy import ECCENTRICITY_2, EQUATOR_RADIUS_M, distance_m
 from taskdb.core.model import Position
 
-# WGS84 (NGA.STND.0036): semi-major axis, and the first eccentricity squared of f = 1/298.257223563.
-_A_M = 6_378_137.0
-_E2 = 6.694379990141316e-3
-_MEAN_RADIUS_M = 6_371_008.8
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+_RADIUS_M = 6_371_000.0
+"""Of the earth, roundly: for the little that a chord is shorter than the arc."""
 _NEAR_LIMIT_M = 0.01
 
 Xyz = tuple[float, float, float]
+Metres = TypeVar("Metres", float, "NDArray[np.float64]")
 
 
 def xyz(position: Position) -> Xyz:
@@ -25,14 +30,18 @@ def xyz(position: Position) -> Xyz:
     latitude = math.radians(position.latitude_deg)
     longitude = math.radians(position.longitude_deg)
     sine, cosine = math.sin(latitude), math.cos(latitude)
-    n = _A_M / math.sqrt(1.0 - _E2 * sine * sine)
-    return n * cosine * math.cos(longitude), n * cosine * math.sin(longitude), n * (1.0 - _E2) * sine
+    n = EQUATOR_RADIUS_M / math.sqrt(1.0 - ECCENTRICITY_2 * sine * sine)
+    return n * cosine * math.cos(longitude), n * cosine * math.sin(longitude), n * (1.0 - ECCENTRICITY_2) * sine
+
+
+def arc_m(chord_m: Metres) -> Metres:
+    """Return the geodesic for a straight line through the earth: within 1.5 mm of it up to 50 km (c + c³/24R²)."""
+    return chord_m + chord_m**3 / (24.0 * _RADIUS_M**2)
 
 
 def near_distance_m(a: Xyz, b: Xyz) -> float:
     """Return the distance between two places from their chord: within 1.5 mm of the geodesic below 50 km."""
-    chord = math.dist(a, b)
-    return chord + chord**3 / (24.0 * _MEAN_RADIUS_M**2)
+    return arc_m(math.dist(a, b))
 
 
 class Nearby:
@@ -44,15 +53,28 @@ class Nearby:
         self._limit_m = limit_m
         self._cells: dict[tuple[Hashable, int, int, int], list[int]] = {}
 
-    def add(self, item: int, key: Hashable) -> None:
+    @staticmethod
+    def of(positions: Sequence[Position], limit_m: float) -> Nearby:
+        """Return positions in a grid without keys; the items are their numbers."""
+        points = [xyz(position) for position in positions]
+        grid = Nearby(positions.__getitem__, points.__getitem__, limit_m)
+        for item in range(len(points)):
+            grid.add(item)
+        return grid
+
+    def add(self, item: int, key: Hashable = None) -> None:
         """Put an item into the grid under a key."""
         x, y, z = self._point(item)
         size = 2.0 * self._limit_m
         cell = (key, math.floor(x / size), math.floor(y / size), math.floor(z / size))
         self._cells.setdefault(cell, []).append(item)
 
-    def within(self, place: Position, at: Xyz, key: Hashable) -> Iterator[tuple[int, float]]:
-        """Yield the items under `key` within the limit of a place, with their distance in metres; in no order."""
+    def within(self, place: Position, key: Hashable = None, *, at: Xyz | None = None) -> Iterator[tuple[int, float]]:
+        """Yield the items under `key` within the limit of a place, with their distance in metres; in no order.
+
+        `at` is `xyz(place)`, of a caller that has it.
+        """
+        at = at or xyz(place)
         limit = self._limit_m
         cells = self._cells
         # A cube is twice as wide as the limit, so what is near lies in it or beyond the nearer of its two sides.

@@ -8,31 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import chain
-from math import cos, floor, radians
-from operator import itemgetter
 
 from taskdb.core.geodesy import distance_m
-from taskdb.core.matching.match import SAME_PLACE_WITHIN_M, MatchRound, Pair, match_waypoints
+from taskdb.core.matching.limits import FAR_APART_M, SAME_SPOT_WITHIN_M
+from taskdb.core.matching.match import Match, MatchRound, match_waypoints
+from taskdb.core.matching.nearness import Nearby, Xyz, xyz
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.quantities import format_short_distance
 
-FAR_M = 1000.0
-"""A waypoint further from the file's point than this is not taken unless a person confirms it."""
 SAME_ROUNDED_M = 3.0
 """Two positions of one point, each cut to 0.001 minute, lie no further apart (1.855 m in latitude and longitude)."""
-_BAND_DEG = 1e-4
-"""Eleven metres of latitude: what is no further apart than that lies in one band or in two beside each other."""
-_NEAR_DEG = 0.06
-
-_SAID = {
-    MatchRound.IDENTITY: "identity",
-    MatchRound.CODE_AND_NAME: "code",
-    MatchRound.NAME: "name",
-    MatchRound.POSITION: "position",
-    MatchRound.CODE: "code",
-}
+NAMED_WITHIN_M = 10_000.0
+"""The nearest waypoint is told of a point that is none of them, where it lies no further off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,22 +59,21 @@ def place_points(
 ) -> Mapping[FilePoint, Placement]:
     """Return what each distinct point is in the set that stands; empty for no points.
 
-    A match over FAR_M counts only with `confirm_far`; one by code alone only where the file has no name that speaks
-    against it.
+    A match over FAR_APART_M counts only with `confirm_far`; one by code alone only where the file has no name that
+    speaks against it.
     """
     groups = _gather(list(dict.fromkeys(points)), standing)
-    found: dict[int, Pair] = {}
-    for pair in match_waypoints([group.as_waypoint for group in groups], standing).pairs:
-        found[pair.old_index] = pair
+    matches = {match.old_index: match for match in match_waypoints([one.as_waypoint for one in groups], standing).pairs}
+    unmatched = len(matches) < len(groups)
+    grid = Nearby.of([waypoint.position for waypoint in standing] if unmatched else [], NAMED_WITHIN_M)
     result: dict[FilePoint, Placement] = {}
     for number, group in enumerate(groups):
-        near = _near(group.as_waypoint.position, standing)
-        pair_of = found.get(number)
-        if pair_of is None:
-            decided = _alone(group, near)
+        own, match = group.as_waypoint, matches.get(number)
+        if match is not None:
+            placement = _placement(own, standing[match.new_index], match, confirm_far)
         else:
-            decided = (standing[pair_of.new_index], pair_of.round, pair_of.distance_m)
-        placement = _placement(group, decided, near, confirm_far)
+            near = [standing[index] for index, _ in grid.within(own.position)]
+            placement = _alone(own, near, confirm_far) or _unplaced(own, _nothing(own, near))
         for member in group.members:
             result[member] = _seen_from(member, placement)
     return result
@@ -100,21 +87,20 @@ def _seen_from(member: FilePoint, placement: Placement) -> Placement:
 
 def _gather(points: Sequence[FilePoint], standing: Sequence[Waypoint]) -> list[_Group]:
     spelled = _Spellings(standing)
-    # By bands of latitude as well: the many nameless points of drawn lines are not all measured to each other.
-    bands: dict[tuple[str, str, int], list[tuple[int, _Group]]] = {}
     ordered: list[_Group] = []
+    at: list[Xyz] = []
+    # By nearness under one spelling: the many nameless points of drawn lines are not all measured to each other.
+    grid = Nearby(lambda item: ordered[item].as_waypoint.position, at.__getitem__, SAME_ROUNDED_M)
     for point in points:
         code, name = spelled.read(point)
-        band = floor(point.position.latitude_deg / _BAND_DEG)
-        near = (bands.get((code, fold(name), band + step), ()) for step in (-1, 0, 1))
-        for _, group in sorted(chain.from_iterable(near), key=itemgetter(0)):
-            if distance_m(group.as_waypoint.position, point.position) <= SAME_ROUNDED_M:
-                group.members.append(point)
-                break
-        else:
-            made = _Group(Waypoint(code, name, point.position), [point])
-            bands.setdefault((code, fold(name), band), []).append((len(ordered), made))
-            ordered.append(made)
+        spelling, centred = (code, fold(name)), xyz(point.position)
+        first = min((item for item, _ in grid.within(point.position, spelling, at=centred)), default=None)
+        if first is not None:
+            ordered[first].members.append(point)
+            continue
+        ordered.append(_Group(Waypoint(code, name, point.position), [point]))
+        at.append(centred)
+        grid.add(len(ordered) - 1, spelling)
     return ordered
 
 
@@ -142,51 +128,33 @@ class _Spellings:
         return "", label
 
 
-def _near(position: Position, standing: Sequence[Waypoint]) -> list[Waypoint]:
-    """Return the waypoints within some 6 km, and a few beyond, without measuring."""
-    narrow = cos(radians(min(85.0, abs(position.latitude_deg))))
-    found = []
-    for waypoint in standing:
-        if abs(waypoint.position.latitude_deg - position.latitude_deg) > _NEAR_DEG:
-            continue
-        across = (waypoint.position.longitude_deg - position.longitude_deg + 180.0) % 360.0 - 180.0
-        if abs(position.latitude_deg) > 85.0 or abs(across) * narrow <= _NEAR_DEG:
-            found.append(waypoint)
-    return found
-
-
-def _alone(group: _Group, near: Sequence[Waypoint]) -> tuple[Waypoint, MatchRound, float] | None:
-    """Return what a group is that nothing was left for: never by its code alone, never further than FAR_M."""
-    for pair in match_waypoints([group.as_waypoint], near).pairs:
-        is_named = pair.round in (MatchRound.CODE_AND_NAME, MatchRound.NAME) and pair.distance_m <= FAR_M
-        if is_named or pair.distance_m <= SAME_PLACE_WITHIN_M:
-            return near[pair.new_index], pair.round, pair.distance_m
+def _alone(own: Waypoint, near: Sequence[Waypoint], confirm_far: bool) -> Placement | None:
+    """Return what a point is that nothing was left for: never by its code alone, never over FAR_APART_M away."""
+    for match in match_waypoints([own], near).pairs:
+        is_named = match.round in (MatchRound.CODE_AND_NAME, MatchRound.NAME) and match.distance_m <= FAR_APART_M
+        if is_named or match.distance_m <= SAME_SPOT_WITHIN_M:
+            return _placement(own, near[match.new_index], match, confirm_far)
     return None
 
 
-def _placement(
-    group: _Group, decided: tuple[Waypoint, MatchRound, float] | None, near: Sequence[Waypoint], confirm_far: bool
-) -> Placement:
-    own, reason = group.as_waypoint, None
-    if decided is None:
-        reason = _nothing(own, near)
-    else:
-        waypoint, made_by, off_m = decided
-        label = f"{waypoint.code} {waypoint.name}".strip()
-        if made_by is MatchRound.CODE and own.name:
-            reason = f"only its code speaks for {label}, {format_short_distance(off_m)} away"
-        elif off_m > FAR_M and not confirm_far:
-            reason = f"{label} lies {format_short_distance(off_m)} away; --yes takes it all the same"
-        else:
-            return Placement(waypoint, _said(own, waypoint, made_by), off_m, own.position)
+def _placement(own: Waypoint, waypoint: Waypoint, match: Match, confirm_far: bool) -> Placement:
+    label, away = f"{waypoint.code} {waypoint.name}".strip(), format_short_distance(match.distance_m)
+    if match.round is MatchRound.CODE and own.name:
+        return _unplaced(own, f"only its code speaks for {label}, {away} away")
+    if match.distance_m > FAR_APART_M and not confirm_far:
+        return _unplaced(own, f"{label} lies {away} away; --yes takes it all the same")
+    return Placement(waypoint, _witness(own, waypoint, match.round), match.distance_m, own.position)
+
+
+def _unplaced(own: Waypoint, reason: str) -> Placement:
     return Placement(None, None, None, own.position, reason)
 
 
-def _said(own: Waypoint, waypoint: Waypoint, made_by: MatchRound) -> str:
+def _witness(own: Waypoint, waypoint: Waypoint, made_by: MatchRound) -> str:
     """Return what speaks for a match, the strongest first: another spelling may have kept an earlier round from it."""
     if made_by is MatchRound.POSITION and own.name and fold(own.name) == fold(waypoint.name):
         return "code" if own.code == waypoint.code else "name"
-    return _SAID[made_by]
+    return made_by.witness
 
 
 def _nothing(own: Waypoint, near: Sequence[Waypoint]) -> str:

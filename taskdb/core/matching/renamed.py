@@ -7,14 +7,13 @@ speak against it, and it may not be one of many such pairs as two lists of diffe
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from itertools import islice
 
 from taskdb.core.geodesy import distance_m
-from taskdb.core.matching.nearness import Nearby, xyz
+from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
+from taskdb.core.matching.nearness import Nearby
 from taskdb.core.model import Position, Waypoint
 
-NEAR_WITHIN_M = 250.0
-"""Nearer than this two points count as one place elsewhere too."""
 ALONE_WITHIN_M = 1000.0
 """No other point without a counterpart may lie as near as this to either of the two."""
 APART_TIMES = 3.0
@@ -24,21 +23,17 @@ MOST_BY_CHANCE = 0.1
 MOST_HEIGHT_M = 30.0
 
 # The ring from 250 m to 1 km is 15 times as large as the disc within: what lies in it by chance tells of the disc.
-_RING_TIMES = (ALONE_WITHIN_M / NEAR_WITHIN_M) ** 2 - 1.0
+_RING_TIMES = (ALONE_WITHIN_M / ONE_PLACE_WITHIN_M) ** 2 - 1.0
 _BAND_E7 = 100_000
 """Bands of latitude of 1.1 km, in which to look for what lies within 1 km."""
 
-
-@dataclass(frozen=True, slots=True)
-class NearPair:
-    old_index: int
-    new_index: int
-    distance_m: float
+Renamed = tuple[int, int, float]
+"""Numbers into the old and the new sequence, and how far apart the two lie in metres."""
 
 
-def near_pairs(
+def find_renamed(
     old: Sequence[Waypoint], new: Sequence[Waypoint], everything: Iterable[Position]
-) -> tuple[NearPair, ...]:
+) -> tuple[Renamed, ...]:
     """Return the pairs of unmatched waypoints that are surely one place, in order of `old`.
 
     `everything` are the positions of both whole lists, these waypoints among them: what lies close by makes a pair
@@ -46,58 +41,41 @@ def near_pairs(
     """
     if not old or not new:
         return ()
-    olds, news = _Places(old), _Places(new)
-    found: list[NearPair] = []
+    sides = [[waypoint.position for waypoint in waypoints] for waypoints in (old, new)]
+    olds, news = (Nearby.of(positions, ALONE_WITHIN_M) for positions in sides)
+    found: list[Renamed] = []
     ring = 0
-    for i in range(len(old)):
-        candidates = olds.near(i, news)
-        ring += sum(off > NEAR_WITHIN_M for _, off in candidates)
-        if len(candidates) != 1 or candidates[0][1] > NEAR_WITHIN_M or olds.near(i, olds, but=i):
+    for i, here in enumerate(sides[0]):
+        candidates = _some_within(news, here)
+        ring += sum(off > ONE_PLACE_WITHIN_M for _, off in candidates)
+        if len(candidates) != 1 or candidates[0][1] > ONE_PLACE_WITHIN_M or len(_some_within(olds, here)) > 1:
             continue
         ((j, off),) = candidates
-        if len(news.near(j, olds)) == 1 and not news.near(j, news, but=j) and not _contradict(old[i], new[j]):
-            found.append(NearPair(i, j, off))
+        there = sides[1][j]
+        is_alone = len(_some_within(olds, there)) == len(_some_within(news, there)) == 1
+        if is_alone and not _contradict(old[i], new[j]):
+            found.append((i, j, off))
     if not found or ring / _RING_TIMES > MOST_BY_CHANCE * len(found):
         return ()
-    crowded = _crowded([(old[p.old_index].position, new[p.new_index].position) for p in found], everything)
+    crowded = _crowded([(old[i].position, new[j].position) for i, j, _ in found], everything)
     return tuple(pair for number, pair in enumerate(found) if number not in crowded)
 
 
-class _Places:
-    """Unmatched waypoints of one side, to be asked what lies within a kilometre."""
-
-    def __init__(self, waypoints: Sequence[Waypoint]) -> None:
-        self.waypoints = waypoints
-        self.points = [xyz(waypoint.position) for waypoint in waypoints]
-        self.grid = Nearby(lambda i: waypoints[i].position, lambda i: self.points[i], ALONE_WITHIN_M)
-        for index in range(len(waypoints)):
-            self.grid.add(index, None)
-
-    def near(self, index: int, others: _Places, but: int | None = None) -> list[tuple[int, float]]:
-        """Return up to three of the others near one of these: more tell nothing more."""
-        found = []
-        for item, off in others.grid.within(self.waypoints[index].position, self.points[index], None):
-            if item != but:
-                found.append((item, off))
-                if len(found) == 3:
-                    break
-        return found
+def _some_within(grid: Nearby, place: Position) -> list[tuple[int, float]]:
+    """Return up to three of the points near a place: more tell nothing more. One of them may be the place's own."""
+    return list(islice(grid.within(place), 3))
 
 
 def _crowded(ends: Sequence[tuple[Position, Position]], everything: Iterable[Position]) -> set[int]:
     """Return the pairs, by number, with another point too near to either end for the nearness of the pair."""
-    reach = NEAR_WITHIN_M * APART_TIMES
-    points = [xyz(end) for both in ends for end in both]
-    grid = Nearby(lambda item: ends[item // 2][item % 2], points.__getitem__, reach)
-    for item in range(len(points)):
-        grid.add(item, None)
+    grid = Nearby.of([end for both in ends for end in both], ONE_PLACE_WITHIN_M * APART_TIMES)
     off_m = [distance_m(*both) for both in ends]
     about: list[set[int]] = [set() for _ in ends]
     bands = {end.latitude_e7 // _BAND_E7 + over for both in ends for end in both for over in (-1, 0, 1)}
     for number, position in enumerate(everything):
         if position.latitude_e7 // _BAND_E7 not in bands:
             continue
-        for item, off in grid.within(position, xyz(position), None):
+        for item, off in grid.within(position):
             if off <= APART_TIMES * off_m[item // 2]:
                 about[item // 2].add(number)
     return {pair for pair, numbers in enumerate(about) if len(numbers) > 2}  # the two ends are among them

@@ -1,11 +1,14 @@
-"""A task as GeoJSON (RFC 7946): its points, its legs along the geodesic, its zones as polygons.
+"""Tasks as GeoJSON (RFC 7946): our own collection is read whole, any other as its points in order, or its lines.
 
-Lines in GeoJSON are straight in longitude and latitude, so legs are given as many points; what crosses the
-antimeridian is cut there. Elevations stand in the properties: a third coordinate would be above the ellipsoid.
+Written are points, legs along the geodesic, zones as polygons. Lines in GeoJSON are straight in longitude and
+latitude, so legs are given as many points; what crosses the antimeridian is cut there. Elevations stand in the
+properties: a third coordinate would be above the ellipsoid.
 """
 
 from __future__ import annotations
 
+import json
+from collections import Counter
 from functools import lru_cache
 from itertools import pairwise
 from typing import Any, BinaryIO
@@ -16,11 +19,121 @@ from taskdb.core.course.zones import describe_zone
 from taskdb.core.geodesy import densify
 from taskdb.core.model import Role, Shape, TaskPoint
 from taskdb.core.plain import metres, place_plain
+from taskdb.errors import InputError
 from taskdb.formats.exported import ExportedTask
+from taskdb.formats.limits import require_few_lists
 from taskdb.formats.markup.antimeridian import cut_line, cut_polygon, pair
-from taskdb.formats.markup.json_text import feature, feature_lines
-from taskdb.formats.tasks.gpx import describe
-from taskdb.formats.tasks.values import free_lost, limits_lost, whole_values
+from taskdb.formats.markup.geojson import as_json, each_feature, feature, feature_lines, place_of, plain_text
+from taskdb.formats.tasks.lines import Line, lines_or_points, read_line
+from taskdb.formats.tasks.reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label, read_point
+from taskdb.formats.tasks.values import describe, free_choice, free_lost, limits_lost, read_whole, whole_values
+from taskdb.formats.text.decode import decide_encoding
+
+_MOST_LISTS = 200_000
+
+
+def read_geojson_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
+    """Return the tasks of a GeoJSON file: one of its points, else one of each line, whose points have no names.
+
+    InputError for what is no GeoJSON or has neither.
+    """
+    codec, _ = decide_encoding(stream, None)
+    content = stream.read()
+    require_few_lists(content, _MOST_LISTS)
+    return as_json(content.decode(codec).removeprefix("\ufeff"), _tasks)
+
+
+def _tasks(text: str) -> tuple[TaskReading, ...]:
+    problems = Problems()
+    found: list[ReadPoint | None] = []
+    lines: list[Line] = []
+    placeless = Counter[str]()
+    features = list(each_feature(text))
+    whole = _whole(text)
+    for read in features:
+        properties, geometry = _parts(read.value)
+        at = place_of(geometry)
+        if at is None or (whole is not None and properties.get("kind") != "point"):
+            lines += [_line(read.line, properties, vertices) for vertices in _vertices(geometry)]
+            placeless["feature"] += geometry is None
+        else:
+            found.append(_point(problems, read.line, properties, at))
+    if not found and (whole is not None or not lines):
+        raise InputError("no-tasks", "The GeoJSON file has no points.", hint="Give a file with points or a line.")
+    values: dict[str, Any] = {"name": ""} if whole is None else _values(problems, whole)
+    points = tuple(point for point in found if point is not None)
+    reading = TaskReading("geojson", points=points, problems=problems.sorted(), **values)
+    return lines_or_points(reading, lines, is_own=whole is not None, placeless=placeless)
+
+
+def _whole(text: str) -> dict[str, Any] | None:
+    """Return our own member of the task as a whole; None where the file has none."""
+    try:
+        document = json.loads(text)
+    except ValueError:
+        return None  # features line by line
+    whole = document.get("task") if isinstance(document, dict) else None
+    return whole if isinstance(whole, dict) else None
+
+
+def _parts(value: Any) -> tuple[dict[str, Any], Any]:
+    """Return a feature's properties and its geometry."""
+    feature = value if isinstance(value, dict) else {}
+    properties = feature.get("properties")
+    return properties if isinstance(properties, dict) else {}, feature.get("geometry")
+
+
+def _vertices(geometry: Any) -> list[list[Any]]:
+    """Return the points of a geometry that is one line, also as a multiline of one; nothing for any other."""
+    kind, at = (geometry.get("type"), geometry.get("coordinates")) if isinstance(geometry, dict) else (None, None)
+    if not isinstance(at, list):
+        return []
+    if kind == "MultiLineString":
+        return [at[0]] if len(at) == 1 and isinstance(at[0], list) else []
+    return [at] if kind == "LineString" else []
+
+
+def _line(line: int, properties: dict[str, Any], vertices: list[Any]) -> Line:
+    """Return a line; which waypoints its points are only their positions can say."""
+    pairs = [[*(vertex if isinstance(vertex, list) else []), None, None] for vertex in vertices[: MOST_POINTS + 1]]
+    texts = [(_text(latitude), _text(longitude)) for longitude, latitude, *_ in pairs]
+    return read_line(line, read_label(_text(properties.get("name"))), texts, count=len(vertices))
+
+
+def _text(value: Any) -> str:
+    """Return a single value as text: empty for null and for what is no single value."""
+    if value is None or isinstance(value, dict | list):
+        return ""
+    return plain_text(value if isinstance(value, str) else json.dumps(value))
+
+
+def _point(problems: Problems, line: int, properties: dict[str, Any], at: list[Any]) -> ReadPoint | None:
+    zone = properties.get("zone")
+    told = {**properties, "zone": zone.get("text") if isinstance(zone, dict) else zone}
+    told |= zip(("longitude_deg", "latitude_deg"), [*at, None, None], strict=False)
+    return read_point(problems, line, {name: _text(value) for name, value in told.items()})
+
+
+def _values(problems: Problems, whole: dict[str, Any]) -> dict[str, Any]:
+    values = read_whole(problems, 1, {key: _text(value) for key, value in whole.items()})
+    values["name"] = read_label(_text(whole.get("name")))
+    tags = whole.get("tags")
+    values["tags"] = tuple(_text(tag) for tag in tags) if isinstance(tags, list) else ()
+    if isinstance(whole.get("free"), dict):
+        values["free"] = free_choice(problems, 1, whole["free"])
+    for key in ("take_off", "landing"):
+        values[key] = _place(problems, whole.get(key))
+    return values
+
+
+def _place(problems: Problems, value: Any) -> ReadPoint | None:
+    if not isinstance(value, dict):
+        return None
+    return _point(problems, 1, value, [value.get("longitude_deg"), value.get("latitude_deg")])
+
+
+# Writing
+
 
 EDGE_WITHIN_M = 0.9
 """How far a written zone's edge may be from the true one, with room for rounding to 1e-7°."""
@@ -31,9 +144,9 @@ LEG_STEP_M = 5_000.0
 def write_geojson_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
     """Write a task as one FeatureCollection and return what the format could not hold."""
     task = exported.task
-    features = [_point(point, number) for number, point in enumerate(task.points)]
+    features = [_point_feature(point, number) for number, point in enumerate(task.points)]
     features += _legs(exported)
-    features += [_zone(point, number) for number, point in enumerate(task.points)]
+    features += [_zone_feature(point, number) for number, point in enumerate(task.points)]
     features += _extremes(exported)
     collection = {"type": "FeatureCollection", "task": _task(exported), "features": features}
     stream.write(feature_lines(collection))
@@ -60,7 +173,7 @@ def _maybe_metres(value: float | None) -> float | None:
     return None if value is None else metres(value)
 
 
-def _point(point: TaskPoint, number: int) -> dict[str, Any]:
+def _point_feature(point: TaskPoint, number: int) -> dict[str, Any]:
     properties = point_plain(point, number)
     for known in ("latitude_deg", "longitude_deg"):
         properties.pop(known)
@@ -126,7 +239,7 @@ def zone_geometry(point: TaskPoint) -> dict[str, Any]:
     return {"type": "MultiPolygon", "coordinates": polygons}
 
 
-def _zone(point: TaskPoint, number: int) -> dict[str, Any]:
+def _zone_feature(point: TaskPoint, number: int) -> dict[str, Any]:
     properties: dict[str, Any] = {
         "kind": "zone",
         "number": number,

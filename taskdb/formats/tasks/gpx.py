@@ -1,27 +1,151 @@
-"""A task as a GPX 1.1 route: the points in order for everyone, zones and the rest in an extension of our own.
+"""Tasks as GPX: every route of 1.1 and 1.0 is read, else drawn tracks; a route of 1.1 is written.
 
-The extension's namespace is `urn:taskdb:task:1`. In the route stands an element `task` with the task's single values
-under their JSON names as attributes (`type`, `time_s` …) and in it `take-off`, `landing`, `free` and `tag`; in each
-point an element `zone` with `role`, `from` (where the zone came from) and the zone's values under the names of its
-JSON form (metres, true degrees); its `text` alone says the whole zone.
+In the route stand the points in order for everyone, zones and the rest in an extension of our own. Its namespace is
+`urn:taskdb:task:1`. In the route stands an element `task` with the task's single values under their JSON names as
+attributes (`type`, `time_s` …) and in it `take-off`, `landing`, `free` and `tag`; in each point an element `zone` with
+`role`, `from` (where the zone came from) and the zone's values under the names of its JSON form (metres, true degrees);
+its `text` alone says the whole zone.
 """
 
 from __future__ import annotations
 
-from typing import BinaryIO
+from collections import Counter
+from collections.abc import Sequence
+from typing import Any, BinaryIO
 
-from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import describe_zone
-from taskdb.core.model import Place, TaskPoint
-from taskdb.core.quantities import format_distance, format_duration
-from taskdb.formats.exported import ExportedTask, coordinate, number, zone_values
-from taskdb.formats.markup.xml_text import document, element, maybe
-from taskdb.formats.tasks.values import free_lost, limits_lost, whole_texts
+from taskdb.core.model import Place, TaskPoint, Zone
+from taskdb.core.numbers import counted
+from taskdb.core.plain import course_degrees, degrees, metres
+from taskdb.errors import InputError
+from taskdb.formats.exported import ExportedTask, coordinate, number
+from taskdb.formats.markup.gpx import GPX_11, require_gpx
+from taskdb.formats.markup.xml import Node, document, element, maybe, read_xml
+from taskdb.formats.tasks.lines import Line, a_track, lines_of, read_line
+from taskdb.formats.tasks.reading import MOST_POINTS, Problems, ReadPoint, TaskReading, read_label, read_point
+from taskdb.formats.tasks.values import describe, free_choice, free_lost, limits_lost, read_whole, whole_texts
 
-GPX_NAMESPACE = "http://www.topografix.com/GPX/1/1"
 TASK_NAMESPACE = "urn:taskdb:task:1"
 
 LOST = "zones and what belongs to the task as a whole, for programs that do not know our extension"
+
+
+def read_gpx_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
+    """Return the routes of a GPX file; where it has none the tracks that were drawn, and not flown.
+
+    InputError for what is no GPX or has neither.
+    """
+    places: list[Node] = []
+    fixes = Counter[int]()
+
+    def take(node: Node, around: Sequence[Node]) -> bool:
+        if node.name == "wpt":
+            places.append(Node(node.namespace, "wpt", node.attributes, node.line, children=node.children))
+        if node.name != "trkpt" or not around:
+            return node.name == "wpt"
+        fixes[id(around[-1])] += 1
+        return len(around[-1].children) > MOST_POINTS + 1
+
+    root, _ = read_xml(stream, take)
+    require_gpx(root, "Give a GPX file.")
+    routes = [child for child in root.children if child.name == "rte" and child.namespace == root.namespace]
+    tracks = [child for child in root.children if child.name == "trk" and child.namespace == root.namespace]
+    if routes:
+        notes = (f"{counted(len(tracks), 'track')} left aside: the file has routes",) if tracks else ()
+        return tuple(_route(route, notes) for route in routes)
+    lines = [_track(track, fixes) for track in tracks]
+    drawn = lines_of("gpx", lines, _named(places)) or lines_of("gpx", lines, ())
+    if not drawn:
+        raise InputError(
+            "no-tasks",
+            "The GPX file has no routes: way points have no order.",
+            hint="Way points are taken in with `taskdb set import FILE --into SET`.",
+        )
+    return drawn
+
+
+def _track(track: Node, fixes: Counter[int]) -> Line:
+    """Return a track as a line; of one in several pieces, or with times, that it was flown."""
+    pieces = [piece for piece in track.children if piece.name == "trkseg"]
+    points = [point for piece in pieces for point in piece.children if point.name == "trkpt"]
+    flown = len(pieces) > 1 or any(point.find("time") is not None for point in points)
+    vertices = [(point.attributes.get("lat", ""), point.attributes.get("lon", "")) for point in points]
+    count = sum(fixes[id(piece)] for piece in pieces)
+    return read_line(track.line, read_label(track.value("name")), vertices, count=count, flown=flown)
+
+
+def _named(places: list[Node]) -> list[ReadPoint]:
+    """Return the way points with a position; what is wrong with the others is no matter of a task."""
+    found = (_point(Problems(), node) for node in places)
+    return [point for point in found if point is not None]
+
+
+def _own(node: Node, name: str) -> Node | None:
+    """Return our own element of that name among a node's extensions."""
+    extensions = node.find("extensions")
+    children = () if extensions is None else extensions.children
+    return next((c for c in children if c.namespace == TASK_NAMESPACE and c.name == name), None)
+
+
+def _route(route: Node, notes: tuple[str, ...]) -> TaskReading:
+    problems = Problems()
+    nodes = [node for node in route.children if node.name == "rtept"]
+    whole = _own(route, "task")
+    if whole is None and len(nodes) > MOST_POINTS:
+        problems.found.append(a_track(route.line, len(nodes)))
+        nodes = []
+    found = [_point(problems, node) for node in nodes]
+    values: dict[str, Any] = {}
+    if whole is not None:
+        values = read_whole(problems, whole.line, whole.attributes)
+        values["take_off"] = _place(problems, whole, "take-off")
+        values["landing"] = _place(problems, whole, "landing")
+        values["tags"] = tuple(child.text for child in whole.children if child.name == "tag")
+        free = whole.find("free")
+        if free is not None:
+            codes = [child.text for child in free.children if child.name == "code"]
+            most = problems.whole(free.line, "most_points", free.attributes.get("most_points", ""))
+            again = free.attributes.get("no_repeat") == "true"
+            told = {**free.attributes, "most_points": most, "from_codes": codes, "no_repeat": again}
+            values["free"] = free_choice(problems, free.line, told)
+    return TaskReading(
+        format="gpx",
+        name=read_label(route.value("name")),
+        points=tuple(point for point in found if point is not None),
+        problems=problems.sorted(),
+        notes=notes,
+        **values,
+    )
+
+
+def _point(problems: Problems, node: Node) -> ReadPoint | None:
+    zone = _own(node, "zone")
+    told = {} if zone is None else zone.attributes
+    # In our own files the name is the code; in others there is one name, and it may be either.
+    code, name = (node.value("name"), node.value("desc")) if zone is not None else ("", node.value("name"))
+    texts = {
+        "latitude_deg": node.attributes.get("lat", ""),
+        "longitude_deg": node.attributes.get("lon", ""),
+        "ele": node.value("ele"),
+        "zone": told.get("text", ""),
+        "role": told.get("role", ""),
+        "from": told.get("from", ""),
+        "code": code,
+        "name": name,
+    }
+    return read_point(problems, node.line, texts, elevation="ele", origin="from")
+
+
+def _place(problems: Problems, whole: Node, name: str) -> ReadPoint | None:
+    node = whole.find(name)
+    if node is None:
+        return None
+    told = {name: node.attributes.get(name, "") for name in ("code", "name", "ele")}
+    at = {"latitude_deg": node.attributes.get("lat", ""), "longitude_deg": node.attributes.get("lon", "")}
+    return read_point(problems, node.line, told | at, elevation="ele")
+
+
+# Writing
 
 
 def write_gpx_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
@@ -32,36 +156,20 @@ def write_gpx_task(stream: BinaryIO, exported: ExportedTask) -> tuple[str, ...]:
         *element("name", task.name),
         *element("desc", describe(exported)),
         *element("type", task.type.value),
-        *element("extensions", _whole(exported)),
+        *element("extensions", _whole_lines(exported)),
     ]
     for point in task.points:
-        route += _point(point)
+        route += _point_lines(point)
     root = element(
         "gpx",
         [*element("metadata", element("name", task.name)), *element("rte", route)],
-        {"xmlns": GPX_NAMESPACE, "xmlns:t": TASK_NAMESPACE, "version": "1.1", "creator": "taskdb"},
+        {"xmlns": GPX_11, "xmlns:t": TASK_NAMESPACE, "version": "1.1", "creator": "taskdb"},
     )
     stream.write(document(root))
     return (LOST, *free_lost(exported), *limits_lost(exported))
 
 
-def describe(exported: ExportedTask) -> str:
-    """Return a task in one line: mark, type, distance, time, set, revision, fingerprint, what is left to the pilot."""
-    task, distances = exported.task, exported.course.distances
-    words = [*([exported.mark.upper()] if exported.mark else []), task.type.value.replace("-", " ")]
-    if distances.minimum_m is not None and distances.maximum_m is not None and distances.minimum_m != distances.task_m:
-        words.append(f"{format_distance(distances.minimum_m)} to {format_distance(distances.maximum_m)}")
-    else:
-        words.append(format_distance(distances.task_m))
-    if task.time_s is not None:
-        words.append(format_duration(task.time_s))
-    words.append(f"revision {exported.revision} on {task.set_name}@{task.set_revision}")
-    words.append(f"fingerprint {exported.fingerprint}")
-    line = ", ".join(words)
-    return line if task.free is None else f"{line}. {free_words(task.free)}"
-
-
-def _whole(exported: ExportedTask) -> list[str]:
+def _whole_lines(exported: ExportedTask) -> list[str]:
     """Return our element of the task as a whole."""
     task, free = exported.task, exported.task.free
     inside: list[str] = []
@@ -93,10 +201,10 @@ def _place_attributes(place: Place) -> dict[str, str | None]:
     }
 
 
-def _point(point: TaskPoint) -> list[str]:
+def _point_lines(point: TaskPoint) -> list[str]:
     place: Place = point.place
     values = {
-        name: number(value) if isinstance(value, float) else value for name, value in zone_values(point.zone).items()
+        name: number(value) if isinstance(value, float) else value for name, value in _zone_values(point.zone).items()
     }
     own = {"role": point.role.value, "from": point.zone_from.value, **values}
     return element(
@@ -111,3 +219,23 @@ def _point(point: TaskPoint) -> list[str]:
         ],
         {"lat": coordinate(place.position.latitude_deg), "lon": coordinate(place.position.longitude_deg)},
     )
+
+
+def _zone_values(zone: Zone) -> dict[str, Any]:
+    """Return what applies to a zone's shape, by the names of its JSON form; metres and true degrees."""
+    lengths = {
+        "radius_m": zone.radius_m,
+        "inner_radius_m": zone.inner_radius_m,
+        "length_m": zone.length_m,
+        "core_radius_m": zone.core_radius_m,
+    }
+    angles = {"from_radial_deg": zone.from_radial_deg, "to_radial_deg": zone.to_radial_deg, "axis_deg": zone.axis_deg}
+    values: dict[str, Any] = {"shape": zone.shape.value}
+    values |= {name: metres(value) for name, value in lengths.items() if value is not None}
+    if zone.opening_deg is not None:
+        values["opening_deg"] = degrees(zone.opening_deg)
+    values |= {name: course_degrees(value) for name, value in angles.items() if value is not None}
+    if zone.orientation is not None:
+        values["orientation"] = zone.orientation.value
+    values["text"] = zone.text
+    return values

@@ -6,11 +6,12 @@ file's, it says the order and they say what they are.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from taskdb.core.history.words import counted
 from taskdb.core.model import Position, RowProblem
+from taskdb.core.numbers import counted
 from taskdb.formats.tasks.reading import MOST_POINTS, Problems, ReadPoint, TaskReading
 
 _SAME_E7 = 100
@@ -58,6 +59,21 @@ def lines_of(format: str, lines: Sequence[Line], named: Sequence[ReadPoint]) -> 
         note = (f"{counted(aside, 'line')} past the file's points left aside",) if aside else ()
         return tuple(replace(task, notes=note) for task in tasks)
     return tuple(_task(format, line) for line in lines)
+
+
+def lines_or_points(
+    reading: TaskReading, lines: Sequence[Line], *, is_own: bool, placeless: Counter[str]
+) -> tuple[TaskReading, ...]:
+    """Return the lines of a file as tasks, else its points as the one of `reading`, with what was left aside.
+
+    In a file of ours (`is_own`) the lines only draw the task. `placeless` counts what has no place, by what it is.
+    """
+    if not is_own and (drawn := lines_of(reading.format, lines, reading.points)):
+        return drawn
+    notes = [f"{counted(count, what)} without a place left aside" for what, count in placeless.items() if count]
+    if lines and not is_own:
+        notes.append(f"{counted(len(lines), 'line')} left aside: the file has points")
+    return (replace(reading, notes=tuple(notes)),)
 
 
 def _task(format: str, line: Line) -> TaskReading:

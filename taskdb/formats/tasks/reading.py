@@ -7,7 +7,7 @@ what a format does not say is None or empty, and whoever takes a task in decides
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
@@ -75,8 +75,8 @@ class TaskReading:
 class Problems:
     """Gathers what is wrong with a file, and reads single texts: None where one cannot be read, and it is told."""
 
-    def __init__(self) -> None:
-        self.found: list[RowProblem] = []
+    def __init__(self, known: Iterable[RowProblem] = ()) -> None:
+        self.found = list(known)
 
     def tell(self, line: int, field: str | None, value: str | None, code: str, message: str) -> None:
         """Note a problem of a field on a line."""
@@ -140,6 +140,27 @@ class Problems:
             self.tell(line, field, text, "bad-choice", f"it is none of {', '.join(kind)}")
             return None
         return kind(text)
+
+
+def read_point(
+    problems: Problems,
+    line: int,
+    texts: Mapping[str, str],
+    *,
+    elevation: str = "elevation_m",
+    origin: str = "zone_from",
+) -> ReadPoint | None:
+    """Return a point whose values are told by name, None without a position; what cannot be read is told.
+
+    `elevation` and `origin`: how the format calls the elevation and where a zone came from.
+    """
+    position = problems.position(line, texts.get("latitude_deg", ""), texts.get("longitude_deg", ""))
+    elevation_m = problems.decimal(line, elevation, texts.get(elevation, ""))
+    zone = problems.zone(line, texts.get("zone", ""))
+    role = problems.choice(line, "role", texts.get("role", ""), Role)
+    zone_from = problems.choice(line, origin, texts.get(origin, ""), ZoneFrom)
+    code, name = read_label(texts.get("code", "")), read_label(texts.get("name", ""))
+    return None if position is None else ReadPoint(line, code, name, position, elevation_m, zone, role, zone_from)
 
 
 def read_label(text: str) -> str:

@@ -8,13 +8,33 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from taskdb.core.course.free import free_words
 from taskdb.core.model import FreeChoice, Rules, TaskType, ZoneFrom
+from taskdb.core.quantities import format_distance, format_duration
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.tasks.reading import Problems
 
 LOST_FREE = "where the points lie that are left to the pilot: hand out the points too"
 """A task's own files bring its assigned points; of the free ones they say codes or set, how many, and the zone."""
+LOST_CHOICE = "what is left to the pilot: how many points from where, and their zone"
+"""Of a format that has nothing of a free choice."""
 LOST_LIMITS = "the contest's limits of triangles and closed courses"
+
+
+def describe(exported: ExportedTask) -> str:
+    """Return a task in one line: mark, type, distance, time, set, revision, fingerprint, what is left to the pilot."""
+    task, distances = exported.task, exported.course.distances
+    words = [*([exported.mark.upper()] if exported.mark else []), task.type.value.replace("-", " ")]
+    if distances.minimum_m is not None and distances.maximum_m is not None and distances.minimum_m != distances.task_m:
+        words.append(f"{format_distance(distances.minimum_m)} to {format_distance(distances.maximum_m)}")
+    else:
+        words.append(format_distance(distances.task_m))
+    if task.time_s is not None:
+        words.append(format_duration(task.time_s))
+    words.append(f"revision {exported.revision} on {task.set_name}@{task.set_revision}")
+    words.append(f"fingerprint {exported.fingerprint}")
+    line = ", ".join(words)
+    return line if task.free is None else f"{line}. {free_words(task.free)}"
 
 
 def whole_values(exported: ExportedTask) -> dict[str, str | int | float | None]:
@@ -57,19 +77,13 @@ def free_lost(exported: ExportedTask) -> tuple[str, ...]:
 
 def read_whole(problems: Problems, line: int, texts: Mapping[str, str]) -> dict[str, Any]:
     """Return the fields of a `TaskReading` that texts by name say; what is not there stays None."""
-    known = whole_names()
-    said = {name: text for name, text in texts.items() if name in known and text}
+    said = {name: text for name, text in texts.items() if name in _NAMES and text}
     return {
         "type": problems.choice(line, "type", said.pop("type", ""), TaskType),
         "time_s": problems.whole(line, "time_s", said.pop("time_s", "")),
         "speed_kmh": problems.decimal(line, "speed_kmh", said.pop("speed_kmh", "")),
         "said": said,
     }
-
-
-def whole_names() -> frozenset[str]:
-    """Return the names of the single values."""
-    return frozenset(_NAMES)
 
 
 _NAMES = (

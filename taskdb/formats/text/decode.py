@@ -6,7 +6,6 @@ The stream is looked through once in pieces, so that a large file need not stand
 from __future__ import annotations
 
 import codecs
-import io
 from typing import BinaryIO
 
 from taskdb.errors import InputError
@@ -19,11 +18,6 @@ _MARKS = (
     (codecs.BOM_UTF16_BE, "utf-16", "UTF-16"),
 )
 _PIECE = 1 << 20
-
-
-def seekable(stream: BinaryIO) -> BinaryIO:
-    """Return a stream that can be read twice, from where it stands."""
-    return stream if stream.seekable() else io.BytesIO(stream.read())
 
 
 def decide_encoding(stream: BinaryIO, told: str | None) -> tuple[str, str]:

@@ -1,5 +1,6 @@
 """Delimited text as a table: which encoding, which delimiter, which line is the header. Rows are split in `rows`.
 
+A header over two rows is made one: a group above its parts (Latitude over deg, min, N/S), or a row of units below.
 What the cells mean is decided in `interpret`.
 """
 
@@ -9,22 +10,25 @@ import csv
 import io
 import re
 import shlex
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import BinaryIO
 
 from taskdb.errors import InputError
 from taskdb.formats.limits import require_columns, require_lines
-from taskdb.formats.text.decode import decide_encoding, seekable
-from taskdb.formats.text.guesses import guess_ways
-from taskdb.formats.text.header_rows import merged_header
+from taskdb.formats.text.coordinate_columns import coordinate_header
+from taskdb.formats.text.decode import decide_encoding
 from taskdb.formats.text.headers import looks_like_header, recognise
 from taskdb.formats.text.intake import ReadOptions
-from taskdb.formats.text.rows import split_rows
+from taskdb.formats.text.parts import guess_ways
+from taskdb.formats.text.rows import DELIMITERS, split_rows
 from taskdb.formats.text.table import Batch, RawTable
 
-_NAMED = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|", "\\t": "\t"}
-_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
+_NAMES = {sign: name for name, sign in DELIMITERS.items()}
 _HEADER_WITHIN_ROWS = 10
+_UNIT_WORDS = frozenset("""m,ft,km,mhz,khz,-,–,text,%,°,',",[m],[ft],(m),(ft),dd.dddd,decimal""".split(","))  # noqa: SIM905
+"""What a row of units below a header holds."""
+Row = tuple[int, list[str]]
+"""A row's line and its cells."""
 
 
 def delimiter_name(delimiter: str) -> str:
@@ -37,7 +41,6 @@ def open_table(stream: BinaryIO, options: ReadOptions, *, has_header: bool | Non
 
     Raises InputError where it is empty, no text, or names no known column.
     """
-    stream = seekable(stream)
     codec, encoding = decide_encoding(stream, options.encoding)
     require_lines(stream)
     text = io.TextIOWrapper(stream, codec, newline="")
@@ -85,7 +88,7 @@ def _delimiter(start: str, options: ReadOptions) -> tuple[str, bool]:
     """Return the delimiter, and whether the file says it itself in a first line `sep=;`."""
     said = re.match(r"\ufeff?sep=(.)\r?\n", start)
     if options.delimiter is not None:
-        delimiter = _NAMED.get(options.delimiter, options.delimiter)
+        delimiter = "\t" if options.delimiter == "\\t" else DELIMITERS.get(options.delimiter, options.delimiter)
         if len(delimiter) != 1 or delimiter in '"\r\n':
             raise InputError(
                 "bad-delimiter",
@@ -107,7 +110,7 @@ def _score(start: str, delimiter: str) -> tuple[int, int, float]:
     return known, min(typical, 3), widths.count(typical) / len(widths)
 
 
-def _head(start: str, delimiter: str, *, whole: bool) -> list[tuple[int, list[str]]]:
+def _head(start: str, delimiter: str, *, whole: bool) -> list[Row]:
     """Return the first rows with the lines on which they begin, the empty ones left out."""
     lines = io.StringIO(start, newline="").readlines()
     if not whole and len(lines) > 1:
@@ -115,7 +118,7 @@ def _head(start: str, delimiter: str, *, whole: bool) -> list[tuple[int, list[st
     # The line numbers stay. What names the columns may begin with # itself.
     lines = ["\n" if line.startswith("#") and not _names_columns(line, delimiter) else line for line in lines[:200]]
     reader = csv.reader(lines, delimiter=delimiter)
-    rows: list[tuple[int, list[str]]] = []
+    rows: list[Row] = []
     line = 1
     try:
         for row in reader:
@@ -141,7 +144,7 @@ def _comments_above(lines: list[str], header_line: int, delimiter: str, width: i
     return sum(line.startswith("#") for line in lines[: max(header_line - 1, 0)])
 
 
-def _header_at(head: list[tuple[int, list[str]]], told_in_file: bool, options: ReadOptions) -> int | None:
+def _header_at(head: list[Row], told_in_file: bool, options: ReadOptions) -> int | None:
     """Return which of the first rows is the header, None where columns are told by number and no row names them."""
     first = 1 if told_in_file else 0
     for i in range(first, min(len(head), _HEADER_WITHIN_ROWS)):
@@ -191,3 +194,53 @@ def _batches(
         # A refused import closes the file before what is left of the rows is thrown away: then nothing is to be let go.
         if not stream.closed:
             text.detach()
+
+
+# A header over two rows
+
+
+def merged_header(head: Sequence[Row], at: int) -> tuple[list[str], int, int]:
+    """Return the header's cells, and which of the first rows it begins and ends with (`at` for both where it is one).
+
+    `head` are the first rows of a table with their lines, `at` the row that was taken for the header.
+    """
+    if at + 1 < len(head) and _goes_on(head[at + 1][1]):
+        return _merged(head[at][1], head[at + 1][1]), at, at + 1
+    own = [said for cell in head[at][1] if (said := coordinate_header(cell)) is not None]
+    if at and any(said.axis is None for said in own) and _is_group(head[at - 1][1]):
+        return _merged(head[at - 1][1], head[at][1]), at - 1, at
+    return head[at][1], at, at
+
+
+def _is_part(cell: str) -> bool:
+    said = coordinate_header(cell)
+    return said is not None and (said.axis is None or said.letters is not None)
+
+
+def _goes_on(row: Sequence[str]) -> bool:
+    """Say whether a row below a header is more of it: units and headers, no digit, a coordinate's part among them."""
+    cells = [cell.strip() for cell in row if cell.strip()]
+    if any(c.isdigit() for cell in cells for c in cell):
+        return False
+    known = all(_is_part(c) or c.lower() in _UNIT_WORDS or recognise(c) is not None for c in cells)
+    return known and any(_is_part(cell) for cell in cells)
+
+
+def _is_group(row: Sequence[str]) -> bool:
+    """Say whether a row above a header names both axes."""
+    said = [coordinate_header(cell) for cell in row if cell.strip()]
+    return len({one.axis for one in said if one is not None and one.axis is not None}) == 2
+
+
+def _merged(top: Sequence[str], bottom: Sequence[str]) -> list[str]:
+    """Return two rows as one; a group's cell holds for the parts below the empty cells behind it."""
+    merged, group = [], ""
+    for i in range(max(len(top), len(bottom))):
+        above, below = (row[i].strip() if i < len(row) else "" for row in (top, bottom))
+        below = "" if below in ("-", "–") else below
+        group = above or group
+        said = coordinate_header(below)
+        if said is not None and said.axis is None and not above:
+            above = group
+        merged.append(f"{above} {below}".strip())
+    return merged

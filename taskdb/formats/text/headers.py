@@ -17,9 +17,8 @@ from taskdb.core.notation import Axis
 from taskdb.core.notation.angles import plain_signs
 from taskdb.core.notation.joined import Join
 from taskdb.errors import InputError, UsageError
-from taskdb.formats.text.coordinate_headers import coordinate_header
+from taskdb.formats.text.coordinate_columns import Cells, coordinate_header, look_at, signs_as_words
 from taskdb.formats.text.parts import ASIDE, FIELDS, find_parts, label, told_join, ways_of_repeated
-from taskdb.formats.text.profile_of_cells import Cells, look_at
 
 _NAMES: dict[str, str] = {
     "code": "code ident identifier id short shortname short_name abbreviation abbr kürzel kuerzel kurzname kurzzeichen "
@@ -132,11 +131,6 @@ def recognise(header: str) -> Header | None:
     return None
 
 
-def field_name(header: Header) -> str:
-    """Return the name under which people see a field: `elevation_m` for an elevation in whatever unit."""
-    return "elevation_m" if header.field == "elevation" else header.field
-
-
 def looks_like_header(cells: Sequence[str]) -> bool:
     """Say whether a row names columns: a coordinate or a code with something else is recognised in it."""
     found = {known.field for cell in cells if (known := recognise(cell)) is not None}
@@ -222,10 +216,7 @@ def _called(headers: Sequence[str], wanted: str) -> list[int]:
 
 
 def _name_key(header: str) -> str:
-    text = plain_signs(header)
-    for sign, word in (("°", " deg "), ("''", " sec "), ('"', " sec "), ("'", " min ")):
-        text = text.replace(sign, word)
-    return fold(text)
+    return fold(signs_as_words(plain_signs(header)))
 
 
 def assign(

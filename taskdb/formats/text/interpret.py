@@ -12,10 +12,10 @@ from itertools import chain
 from typing import Any
 
 from taskdb.core.collecting import without_collecting
-from taskdb.core.history.words import counted
 from taskdb.core.model import RowProblem
 from taskdb.core.names import clean_all
 from taskdb.core.notation import Trouble
+from taskdb.core.numbers import counted
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.limits import require_rows
 from taskdb.formats.text import cells

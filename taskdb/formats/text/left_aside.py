@@ -12,10 +12,9 @@ from collections.abc import Sequence
 from taskdb.core.notation import Axis, Trouble, read_angle
 from taskdb.core.notation.joined import Part
 from taskdb.errors import InputError
-from taskdb.formats.text.coordinate_headers import CoordinateHeader, coordinate_header
+from taskdb.formats.text.coordinate_columns import MOST, Cells, CoordinateHeader, coordinate_header, look_at
 from taskdb.formats.text.headers import Assignment
 from taskdb.formats.text.parts import ASIDE, FIELDS, candidates, label, ways_to_join
-from taskdb.formats.text.profile_of_cells import MOST, Cells, look_at
 
 _SAMPLE = 200
 

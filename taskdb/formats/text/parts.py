@@ -16,13 +16,13 @@ from taskdb.core.model import E7
 from taskdb.core.notation import Axis, Trouble, read_angle
 from taskdb.core.notation.joined import NUMBERS, Join, Part, join_cells
 from taskdb.errors import InputError, UsageError
-from taskdb.formats.text.coordinate_headers import CoordinateHeader, coordinate_header
-from taskdb.formats.text.profile_of_cells import Cells
+from taskdb.formats.text.coordinate_columns import Cells, CoordinateHeader, coordinate_header, look_at
 
 FIELDS = {Axis.LATITUDE: "latitude_deg", Axis.LONGITUDE: "longitude_deg"}
 _REPEATED = re.compile(r".*\.\d")
 """`Lat.1` is how programs call a second column `Lat`."""
 _MOST_WAYS = 3
+_WIDEST_GUESS, _MOST_GUESSES = 8, 2
 ASIDE = "aside"
 """What `--column aside=HEADER` says: this column is to be left aside, though it looks like a part of a coordinate."""
 _NOTHING = CoordinateHeader(None, None)
@@ -354,3 +354,38 @@ def label(headers: Sequence[str], at: int) -> str:
 def labels(headers: Sequence[str], join: Join) -> str:
     """Return how the columns of a join are named in `--column`."""
     return "+".join(label(headers, at) for at in join.columns)
+
+
+# Guesses from cells alone, for the line that a refusal offers. Nothing is read by a guess: a person sees the line, and
+# pastes it where it is right.
+
+
+def guess_ways(headers: Sequence[str], rows: Sequence[Sequence[str]], *, with_code: bool) -> list[list[str]]:
+    """Return options that name neighbouring columns as the parts of a latitude and a longitude, the likeliest first.
+
+    Only what tells itself: hemisphere letters, or minutes behind whole degrees. `with_code`: name the codes' too.
+    """
+    columns = [[row[at] for row in rows if at < len(row)] for at in range(len(headers))]
+    seen = [look_at(cells) for cells in columns]
+    code = next((at for at, cells in enumerate(columns) if _is_code(cells, seen[at])), None) if with_code else None
+    for size in range(min(_WIDEST_GUESS, len(headers)), 1, -1):
+        for start in range(len(headers) - size + 1):
+            window = range(start, start + size)
+            known = [one for at in window if (one := candidate(at, "", seen[at], is_odd=True)) is not None]
+            if len(known) < size or code in window:
+                continue
+            found = [groups for groups in groupings(known) if _tells_itself(groups)]
+            if found:
+                own = [] if code is None else ["--column", f"code={label(headers, code)}"]
+                return [[*own, *options(headers, groups)] for groups in found[:_MOST_GUESSES]]
+    return []
+
+
+def _is_code(cells: Sequence[str], seen: Cells) -> bool:
+    texts = [cell.strip() for cell in cells]
+    return seen.has_text and len(set(texts)) == len(texts) and not any(" " in text for text in texts)
+
+
+def _tells_itself(groups: Groups) -> bool:
+    parts = {axis: join.parts for axis, join in groups.items()}
+    return len(parts) == 2 and len(set(parts.values())) == 1 and parts[Axis.LATITUDE] != (Part.WHOLE,)

@@ -12,10 +12,9 @@ from taskdb.core.notation import Axis, Decision, Notation, Trouble, decide, deci
 from taskdb.core.notation.joined import join_cells
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.text.codes import Tell
-from taskdb.formats.text.guesses import guess_ways
 from taskdb.formats.text.headers import Assignment
 from taskdb.formats.text.intake import ReadOptions
-from taskdb.formats.text.parts import candidates, ways_to_join
+from taskdb.formats.text.parts import candidates, guess_ways, ways_to_join
 
 _SAMPLE = 200
 _AXES = (("latitude_deg", Axis.LATITUDE), ("longitude_deg", Axis.LONGITUDE))

@@ -27,8 +27,10 @@ from dataclasses import dataclass, field as value_of
 from typing import Any
 
 from taskdb.core.notation import PARTS, Notation
+from taskdb.core.quantities import FOOT_M, NAUTICAL_MILE_M, STATUTE_MILE_M
 from taskdb.errors import InputError
 from taskdb.formats.text.headers import recognise
+from taskdb.formats.text.rows import DELIMITERS
 from taskdb.untrusted.toml_text import BadToml, read_toml
 
 WAYPOINT_FIELDS = (
@@ -40,7 +42,7 @@ TASK_FIELDS = (
     "task", "number", "role", "code", "name", "latitude_deg", "longitude_deg", "position", "elevation", "zone", "axis",
     "radius", "leg", "course",
 )  # fmt: skip
-UNITS_M = {"m": 1.0, "km": 1000.0, "ft": 0.3048, "mi": 1609.344, "nmi": 1852.0}
+UNITS_M = {"m": 1.0, "km": 1000.0, "ft": FOOT_M, "mi": STATUTE_MILE_M, "nmi": NAUTICAL_MILE_M}
 _MEASURED = {
     "elevation": ("m", "ft"),
     "runway_length": ("m", "ft"),
@@ -49,7 +51,6 @@ _MEASURED = {
     "leg": tuple(UNITS_M),
 }
 _PLACES = ("latitude_deg", "longitude_deg", "position")
-_SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|"}
 _ROWS = ("waypoints", "task-points")
 _KEYS = ("rows", "separator", "quoting", "line_end", "encoding", "header", "decimal", "column")
 _COLUMN_KEYS = ("field", "text", "header", "notation", "decimals", "unit", "words")
@@ -104,12 +105,13 @@ class _Source:
         return max(start, 1)
 
     def refusal(self, line: int, why: str, hint: str) -> InputError:
-        return InputError(
-            "bad-profile",
-            f"{self.name}, line {line}: {why}.",
-            hint=hint,
-            details={"profile": self.name, "line": line},
-        )
+        """Return the refusal of what stands on a line."""
+        details = {"profile": self.name, "line": line}
+        return InputError("bad-profile", f"{self.name}, line {line}: {why}.", hint=hint, details=details)
+
+    def refused(self, table: int | None, key: str, why: str, hint: str) -> InputError:
+        """Return the refusal of a key in the n-th column, or at the top."""
+        return self.refusal(self.line_of(table, key), why, hint)
 
 
 def parse_profile(text: str, *, name: str = "profile") -> Profile:
@@ -143,36 +145,29 @@ def parse_profile(text: str, *, name: str = "profile") -> Profile:
 def _require_keys(source: _Source, values: Mapping[str, Any], table: int | None, known: tuple[str, ...]) -> None:
     for key in values:
         if key not in known:
-            raise source.refusal(
-                source.line_of(table, key), f"the key {key!r} is not known", f"Keys: {', '.join(known)}."
-            )
+            raise source.refused(table, key, f"the key {key!r} is not known", f"Keys: {', '.join(known)}.")
 
 
 def _choice(source: _Source, values: Mapping[str, Any], key: str, choices: tuple[str, ...], standard: str) -> str:
     value = values.get(key, standard)
     if value not in choices:
-        raise source.refusal(
-            source.line_of(None, key), f"{key} = {value!r} cannot be", f"It is one of {', '.join(choices)}."
-        )
+        raise source.refused(None, key, f"{key} = {value!r} cannot be", f"It is one of {', '.join(choices)}.")
     return str(value)
 
 
 def _flag(source: _Source, values: Mapping[str, Any], key: str) -> bool:
     value = values.get(key, True)
     if not isinstance(value, bool):
-        raise source.refusal(source.line_of(None, key), f"{key} = {value!r} cannot be", "It is true or false.")
+        raise source.refused(None, key, f"{key} = {value!r} cannot be", "It is true or false.")
     return value
 
 
 def _separator(source: _Source, values: Mapping[str, Any]) -> str:
     value = values.get("separator", "comma")
-    letter = _SEPARATORS.get(value, value) if isinstance(value, str) else ""
+    letter = DELIMITERS.get(value, value) if isinstance(value, str) else ""
     if len(letter) != 1 or letter in '"\r\n':
-        raise source.refusal(
-            source.line_of(None, "separator"),
-            f"separator = {value!r} cannot part columns",
-            f"It is {', '.join(_SEPARATORS)} or one letter.",
-        )
+        hint = f"It is {', '.join(DELIMITERS)} or one letter."
+        raise source.refused(None, "separator", f"separator = {value!r} cannot part columns", hint)
     return letter
 
 
@@ -183,9 +178,8 @@ def _encoding(source: _Source, values: Mapping[str, Any]) -> str:
         "".encode(codec)
         return codec
     except (LookupError, TypeError, ValueError):
-        raise source.refusal(
-            source.line_of(None, "encoding"), f"encoding = {value!r} is not known", "For example utf-8, cp1252."
-        ) from None
+        why = f"encoding = {value!r} is not known"
+        raise source.refused(None, "encoding", why, "For example utf-8, cp1252.") from None
 
 
 def _column(source: _Source, table: int, values: Any, is_task: bool) -> ProfileColumn:
@@ -196,7 +190,7 @@ def _column(source: _Source, table: int, values: Any, is_task: bool) -> ProfileC
     header = values.get("header", "")
     for key in ("header", "text"):
         if not isinstance(values.get(key, ""), str):
-            raise source.refusal(source.line_of(table, key), f"{key} is no text", 'Put it in quotes: "…".')
+            raise source.refused(table, key, f"{key} is no text", 'Put it in quotes: "…".')
     if "text" in values or "field" not in values:
         if "text" not in values or "field" in values:
             raise source.refusal(line, "a column has either a field or a text", 'Write field = "code" or text = "".')
@@ -205,16 +199,13 @@ def _column(source: _Source, table: int, values: Any, is_task: bool) -> ProfileC
     told = values.get("unit", unit)
     if name in _MEASURED and told not in _MEASURED[name]:
         shown = f"unit = {told!r} cannot be" if told is not None else f"the column {name} has no unit"
-        raise source.refusal(source.line_of(table, "unit"), shown, f"Add unit = one of {', '.join(_MEASURED[name])}.")
+        raise source.refused(table, "unit", shown, f"Add unit = one of {', '.join(_MEASURED[name])}.")
     if name not in _MEASURED and "unit" in values:
-        raise source.refusal(source.line_of(table, "unit"), f"the column {name} has no unit", "Leave the unit out.")
+        raise source.refused(table, "unit", f"the column {name} has no unit", "Leave the unit out.")
     decimals = values.get("decimals")
     if decimals is not None and not (type(decimals) is int and 0 <= decimals <= _MOST_DECIMALS):
-        raise source.refusal(
-            source.line_of(table, "decimals"),
-            f"decimals = {decimals!r} cannot be",
-            f"A number from 0 to {_MOST_DECIMALS}.",
-        )
+        hint = f"A number from 0 to {_MOST_DECIMALS}."
+        raise source.refused(table, "decimals", f"decimals = {decimals!r} cannot be", hint)
     notation = _notation(source, table, name, values.get("notation"))
     words = _words(source, table, values.get("words", {}))
     says = "notation" in values
@@ -230,9 +221,7 @@ def _field(source: _Source, table: int, told: Any, is_task: bool) -> tuple[str, 
         known = recognise(told)
         if known is not None and known.field in fields:
             return known.field, known.unit if known.unit in ("m", "ft") else None
-    raise source.refusal(
-        source.line_of(table, "field"), f"field = {told!r} is not known", f"Fields: {', '.join(fields)}."
-    )
+    raise source.refused(table, "field", f"field = {told!r} is not known", f"Fields: {', '.join(fields)}.")
 
 
 def _notation(source: _Source, table: int, name: str, told: Any) -> Notation:
@@ -241,19 +230,15 @@ def _notation(source: _Source, table: int, name: str, told: Any) -> Notation:
     choices = tuple(Notation) if name == "position" else tuple(PARTS)
     if name not in _PLACES or told not in choices:
         hint = f"It is one of {', '.join(choices)}." if name in _PLACES else "Only coordinates have a notation."
-        raise source.refusal(source.line_of(table, "notation"), f"notation = {told!r} cannot be", hint)
+        raise source.refused(table, "notation", f"notation = {told!r} cannot be", hint)
     return Notation(told)
 
 
 def _words(source: _Source, table: int, told: Any) -> dict[str, str]:
     if not isinstance(told, dict) or not all(isinstance(value, str) for value in told.values()):
-        raise source.refusal(
-            source.line_of(table, "words"), "words are no table of texts", 'words = {aerodrome = "A"}.'
-        )
+        raise source.refused(table, "words", "words are no table of texts", 'words = {aerodrome = "A"}.')
     if len(set(told.values())) < len(told):
-        raise source.refusal(
-            source.line_of(table, "words"), "two words would be the same", "Give each word of ours its own."
-        )
+        raise source.refused(table, "words", "two words would be the same", "Give each word of ours its own.")
     return dict(told)
 
 

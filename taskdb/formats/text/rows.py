@@ -14,6 +14,7 @@ from typing import TextIO
 from taskdb.core.model import RowProblem
 from taskdb.formats.text.table import BATCH, Batch
 
+DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|"}
 LONGEST_RECORD_LINES = 100
 """A record over more lines has lost a closing quote."""
 

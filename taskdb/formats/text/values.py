@@ -12,9 +12,9 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from taskdb.core.history.words import counted
 from taskdb.core.model import Feature, Landable, Runway
 from taskdb.core.notation import Trouble
+from taskdb.core.numbers import counted
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.text import cells
 from taskdb.formats.text.codes import Tell

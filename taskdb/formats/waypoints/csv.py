@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable
-from decimal import Decimal
 from typing import BinaryIO
 
 from taskdb.core.facilities import format_radio, format_runways
 from taskdb.core.model import Waypoint
+from taskdb.formats.exported import coordinate, format_elevation
 from taskdb.formats.text.cells import neutralise
 from taskdb.formats.text.delimited import open_table
 from taskdb.formats.text.intake import ReadOptions, SetReading
@@ -30,14 +30,6 @@ def read_csv(stream: BinaryIO, options: ReadOptions) -> SetReading:
     return interpret(open_table(stream, options), options)
 
 
-def format_elevation(metres: float | None) -> str:
-    """Return an elevation with at most one decimal and no `.0`; empty where it is not known."""
-    if metres is None:
-        return ""
-    text = format(Decimal(repr(round(metres, 1) + 0.0)), "f")
-    return text.removesuffix(".0")
-
-
 _TEXTS = tuple(i for i, name in enumerate(HEADER) if name not in ("latitude_deg", "longitude_deg", "elevation_m"))
 
 
@@ -46,8 +38,8 @@ def plain_row(waypoint: Waypoint) -> list[str]:
     return [
         waypoint.code,
         waypoint.name,
-        f"{waypoint.position.latitude_deg + 0.0:.7f}",
-        f"{waypoint.position.longitude_deg + 0.0:.7f}",
+        coordinate(waypoint.position.latitude_deg),
+        coordinate(waypoint.position.longitude_deg),
         format_elevation(waypoint.elevation_m),
         waypoint.landable.value if waypoint.landable else "",
         waypoint.feature.value if waypoint.feature else "",

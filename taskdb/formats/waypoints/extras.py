@@ -6,11 +6,12 @@ The text is canonical JSON, an object keyed by format; no other part of the prog
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from taskdb.core.model import Waypoint
 from taskdb.core.plain import canonical_json
-from taskdb.formats.markup.xml_reading import Node
+from taskdb.formats.markup.xml import Node, node_lines
 
 DEEPEST_KEPT = 20
 
@@ -20,25 +21,38 @@ def extras_text(format: str, value: Any) -> str:
     return canonical_json({format: value}) if value else ""
 
 
-def extras_of(waypoint: Waypoint, format: str) -> Any:
-    """Return the extras of one format, None where there are none or the text is none of ours."""
-    if waypoint.extras is None:
-        return None
+def _held(waypoint: Waypoint) -> Any:
+    """Return the extras of all formats; None where there are none, or the text is none of ours."""
     try:
-        held = json.loads(waypoint.extras)
+        return json.loads(waypoint.extras or "null")
     except (ValueError, RecursionError):
         return None
-    return held.get(format) if isinstance(held, dict) else None
+
+
+def extras_of(waypoint: Waypoint, format: str) -> dict[str, Any]:
+    """Return the extras of one format by name; empty where there are none or the text is none of ours."""
+    held = _held(waypoint)
+    kept = held.get(format) if isinstance(held, dict) else None
+    return kept if isinstance(kept, dict) else {}
+
+
+def kept_values(kept: dict[str, Any], name: str) -> dict[str, Any]:
+    """Return what is kept under a name, by its own names; empty for what is no object."""
+    values = kept.get(name)
+    return values if isinstance(values, dict) else {}
+
+
+def kept_nodes(kept: dict[str, Any], name: str) -> list[Node]:
+    """Return the elements that are kept under a name; what is none is left out."""
+    values = kept.get(name)
+    return [n for value in (values if isinstance(values, list) else []) if (n := plain_node(value)) is not None]
 
 
 def others_lost(waypoints: list[Waypoint], format: str) -> tuple[str, ...]:
     """Return what a format cannot hold of the extras of others, for its list of losses."""
     for waypoint in waypoints:
         if waypoint.extras is not None and waypoint.extras != "{}":
-            try:
-                held = json.loads(waypoint.extras)
-            except (ValueError, RecursionError):
-                held = {"": None}
+            held = _held(waypoint)
             if not isinstance(held, dict) or set(held) - {format}:
                 return ("what other formats held beyond our fields",)
     return ()
@@ -63,3 +77,20 @@ def plain_node(value: Any, depth: int = 0) -> Node | None:
     known = {str(key): str(item) for key, item in attributes.items()}
     inner = [node for child in children if (node := plain_node(child, depth + 1)) is not None]
     return Node(namespace, name, known, 0, text, inner)
+
+
+def lines_among(
+    nodes: Sequence[Node], names: Sequence[str], is_known: Callable[[str], Any], namespace: str
+) -> list[str]:
+    """Return the lines of those elements that have one of the names, in the names' order.
+
+    They are of any version of a format, of whose namespaces `is_known` says that it is one, and written as of
+    `namespace`.
+    """
+
+    def as_written(node: Node) -> Node:
+        own = namespace if is_known(node.namespace) else node.namespace
+        return Node(own, node.name, node.attributes, 0, node.text, list(map(as_written, node.children)))
+
+    chosen = [node for name in names for node in nodes if node.name == name and is_known(node.namespace)]
+    return [line for node in chosen for line in node_lines(as_written(node), namespace)]

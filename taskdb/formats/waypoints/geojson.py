@@ -19,15 +19,24 @@ from taskdb.core.plain import waypoint_plain
 from taskdb.errors import InputError
 from taskdb.formats.limits import LARGEST_WHOLE_BYTES, require_points, require_rows, require_size
 from taskdb.formats.markup.antimeridian import pair
-from taskdb.formats.markup.geojson_features import GEOMETRIES, FoundFeature, as_json, each_feature, no_geojson
-from taskdb.formats.markup.json_text import feature, feature_lines
-from taskdb.formats.text.decode import decide_encoding, seekable
-from taskdb.formats.text.gathered import Gathered, Named, count_words, gathered_table
+from taskdb.formats.markup.geojson import (
+    GEOMETRIES,
+    FoundFeature,
+    as_json,
+    each_feature,
+    feature,
+    feature_lines,
+    no_geojson,
+    place_of,
+    plain_text,
+)
+from taskdb.formats.text.decode import decide_encoding
 from taskdb.formats.text.headers import recognise
 from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
+from taskdb.formats.text.table import Gathered, Named, count_words, gathered_table
 from taskdb.formats.waypoints.csv import HEADER
-from taskdb.formats.waypoints.extras import extras_of, extras_text, others_lost
+from taskdb.formats.waypoints.extras import extras_of, extras_text, kept_values, others_lost
 
 _OWN_FIELDS = tuple(name for name in HEADER if name not in ("latitude_deg", "longitude_deg"))
 _PLACE = ("latitude_deg", "longitude_deg", "position")
@@ -36,7 +45,6 @@ _SURELY_NONE = 1_000
 
 def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
     """Return the point features of a GeoJSON file. Raises InputError for what is no GeoJSON, or of another datum."""
-    stream = seekable(stream)
     require_size(stream, LARGEST_WHOLE_BYTES, "Save it as CSV, or split it.")
     codec, encoding = decide_encoding(stream, options.encoding)
     text = stream.read().decode(codec).removeprefix("\ufeff")
@@ -108,7 +116,7 @@ def _gather(found: FoundFeature, named: Named) -> Gathered | str:
     properties = value.get("properties")
     unknown = {}
     for name, item in (properties if isinstance(properties, dict) else {}).items():
-        header = _plain_text(name)
+        header = plain_text(name)
         known = recognise(header)
         if (known is not None and known.field not in _PLACE) or header in named:
             cells[header] = _cell(item, header)
@@ -126,28 +134,9 @@ def _gather(found: FoundFeature, named: Named) -> Gathered | str:
     return Gathered(found.line, cells, extras_text("geojson", kept))
 
 
-def place_of(geometry: Any) -> list[Any] | None:
-    """Return the coordinates of a geometry that is one point, also as a multipoint or collection of one; else None.
-
-    RFC 7946 3.1 allows to take empty coordinates for no geometry.
-    """
-    if not isinstance(geometry, dict):
-        return None
-    kind, at = geometry.get("type"), geometry.get("coordinates")
-    if kind == "GeometryCollection":
-        inner = geometry.get("geometries")
-        points = [place for one in inner if (place := place_of(one)) is not None] if isinstance(inner, list) else []
-        return points[0] if len(points) == 1 else None
-    if kind == "MultiPoint":
-        return at[0] if isinstance(at, list) and len(at) == 1 and isinstance(at[0], list) else None
-    if kind != "Point" or at is None or at == []:
-        return None
-    return at if isinstance(at, list) else [at]
-
-
 def _within(item: dict[str, Any], path: str, named: Named) -> dict[str, str]:
     """Return the values of an object within a property that a person named, as `tags.name`."""
-    paths = ((f"{path}.{_plain_text(name)}", value) for name, value in item.items())
+    paths = ((f"{path}.{plain_text(name)}", value) for name, value in item.items())
     return {inner: _cell(value, inner) for inner, value in paths if inner in named}
 
 
@@ -164,18 +153,13 @@ def _number(value: Any) -> str:
     return format(Decimal(repr(value)), "f")
 
 
-def _plain_text(text: str) -> str:
-    """Return a text without lone halves of surrogate pairs, which JSON can hold and no encoding can."""
-    return text if text.isascii() else text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
-
-
 def _clean(value: Any) -> Any:
     if isinstance(value, str):
-        return _plain_text(value)
+        return plain_text(value)
     if isinstance(value, list):
         return [_clean(item) for item in value]
     if isinstance(value, dict):
-        return {_plain_text(key): _clean(item) for key, item in value.items()}
+        return {plain_text(key): _clean(item) for key, item in value.items()}
     return value
 
 
@@ -188,7 +172,7 @@ def _cell(value: Any, header: str) -> str:
     if isinstance(value, int | float):
         return _number(value)
     if isinstance(value, str):
-        return _plain_text(value)
+        return plain_text(value)
     listed = _listed(value, header)
     return json.dumps(_clean(value), ensure_ascii=False) if listed is None else listed
 
@@ -206,7 +190,7 @@ def _listed(value: Any, header: str) -> str | None:
 
 
 def _text(value: Any) -> str | None:
-    return None if value is None else _plain_text(str(value))
+    return None if value is None else plain_text(str(value))
 
 
 def _runway(item: dict[str, Any]) -> Runway:
@@ -231,12 +215,9 @@ def _feature(waypoint: Waypoint, identity: bool) -> dict[str, Any]:
     properties = {name: shown[name] for name in _OWN_FIELDS}
     if identity:
         properties["identity"] = waypoint.identity
-    held = extras_of(waypoint, "geojson")
-    kept = held if isinstance(held, dict) else {}
-    unknown = kept.get("properties")
-    properties |= {k: v for k, v in (unknown if isinstance(unknown, dict) else {}).items() if k not in properties}
+    kept = extras_of(waypoint, "geojson")
+    properties |= {k: v for k, v in kept_values(kept, "properties").items() if k not in properties}
     height = kept.get("height")
     place = [*pair(waypoint.position), *(height if isinstance(height, list) else [])]
-    members = kept.get("members")
     result = feature({"type": "Point", "coordinates": place}, properties)
-    return result | {k: v for k, v in (members if isinstance(members, dict) else {}).items() if k not in result}
+    return result | {k: v for k, v in kept_values(kept, "members").items() if k not in result}

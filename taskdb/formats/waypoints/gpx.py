@@ -11,22 +11,19 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Any, BinaryIO
 
-from taskdb.core.history.words import counted
 from taskdb.core.model import Waypoint
 from taskdb.core.notation import Notation
-from taskdb.core.numbers import plain_number
+from taskdb.core.numbers import counted, plain_number
 from taskdb.errors import InputError
-from taskdb.formats.exported import coordinate
-from taskdb.formats.markup.xml_reading import Node, read_xml
-from taskdb.formats.markup.xml_text import document, element, maybe, node_lines
-from taskdb.formats.text.gathered import Gathered, Named, gathered_table
+from taskdb.formats.exported import coordinate, format_elevation
+from taskdb.formats.markup.gpx import GPX_10, GPX_11, GPX_NAMESPACES, require_gpx
+from taskdb.formats.markup.xml import Node, document, element, maybe, node_lines, read_xml
 from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
-from taskdb.formats.waypoints.csv import HEADER, format_elevation, plain_row
-from taskdb.formats.waypoints.extras import extras_of, extras_text, node_plain, others_lost, plain_node
+from taskdb.formats.text.table import Gathered, Named, gathered_table
+from taskdb.formats.waypoints.csv import HEADER, plain_row
+from taskdb.formats.waypoints.extras import extras_of, extras_text, kept_nodes, lines_among, node_plain, others_lost
 
-GPX_11 = "http://www.topografix.com/GPX/1/1"
-GPX_10 = "http://www.topografix.com/GPX/1/0"
 WAYPOINT_NAMESPACE = "urn:taskdb:waypoint:1"
 
 _OWN_FIELDS = tuple(name for name in HEADER if name not in ("latitude_deg", "longitude_deg", "elevation_m"))
@@ -44,7 +41,7 @@ def read_gpx(stream: BinaryIO, options: ReadOptions) -> SetReading:
     left = Counter[str]()
 
     def take(node: Node, _: Sequence[Node]) -> bool:
-        if node.namespace in (GPX_11, GPX_10, ""):
+        if node.namespace in GPX_NAMESPACES:
             if node.name in points:
                 points[node.name].append(_gather(node, named))
                 return True
@@ -54,8 +51,7 @@ def read_gpx(stream: BinaryIO, options: ReadOptions) -> SetReading:
         return False
 
     root, encoding = read_xml(stream, take)
-    if root.name != "gpx" or root.namespace not in (GPX_11, GPX_10, ""):
-        raise InputError("not-gpx", f"The file's root is {root.name!r} and not gpx.", hint="Leave out --format gpx.")
+    require_gpx(root, "Leave out --format gpx.")
     rows, notes = points["wpt"], []
     if rows and points["rtept"]:
         notes.append(f"{len(points['rtept'])} route points left aside: the file has way points")
@@ -144,12 +140,10 @@ def _point(waypoint: Waypoint, identity: bool) -> list[str]:
     own["code"], own["name"] = waypoint.code, waypoint.name
     if identity:
         own["identity"] = waypoint.identity
-    held = extras_of(waypoint, "gpx")
-    kept = held if isinstance(held, dict) else {}
-    elements = [n for value in _list(kept.get("elements")) if (n := plain_node(value)) is not None]
-    foreign = [n for value in _list(kept.get("extensions")) if (n := plain_node(value)) is not None]
+    kept = extras_of(waypoint, "gpx")
+    elements = kept_nodes(kept, "elements")
     extension = element("t:waypoint", None, own)
-    for node in foreign:
+    for node in kept_nodes(kept, "extensions"):
         extension += node_lines(node, GPX_11)
     lines = maybe("ele", format_elevation(waypoint.elevation_m))
     lines += _among(elements, _BEFORE)
@@ -163,19 +157,5 @@ def _point(waypoint: Waypoint, identity: bool) -> list[str]:
     return element("wpt", lines, {"lat": coordinate(position.latitude_deg), "lon": coordinate(position.longitude_deg)})
 
 
-def _list(value: Any) -> list[Any]:
-    return value if isinstance(value, list) else []
-
-
-def _among(elements: list[Node], names: tuple[str, ...]) -> list[str]:
-    """Return the lines of those elements that have one of the names, in the names' order, whatever GPX they are of."""
-    lines: list[str] = []
-    for name in names:
-        for node in elements:
-            if node.name == name and node.namespace in (GPX_11, GPX_10, ""):
-                lines += node_lines(_as_11(node), GPX_11)
-    return lines
-
-
-def _as_11(node: Node) -> Node:
-    return Node(GPX_11, node.name, node.attributes, 0, node.text, [_as_11(child) for child in node.children])
+def _among(nodes: Sequence[Node], names: Sequence[str]) -> list[str]:
+    return lines_among(nodes, names, GPX_NAMESPACES.__contains__, GPX_11)

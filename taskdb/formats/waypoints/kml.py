@@ -7,7 +7,6 @@ so that reading back gives the same waypoints. No altitude is written: at KML's 
 from __future__ import annotations
 
 import io
-import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -19,31 +18,43 @@ from taskdb.core.notation import Notation
 from taskdb.core.numbers import plain_number
 from taskdb.errors import InputError
 from taskdb.formats.exported import coordinate
-from taskdb.formats.markup.kmz import open_kmz
-from taskdb.formats.markup.xml_reading import Node, read_xml
-from taskdb.formats.markup.xml_text import document, element, escape, maybe, node_lines
-from taskdb.formats.text.gathered import Gathered, Named, count_words, gathered_table
+from taskdb.formats.markup.kml import (
+    AFTER,
+    BEFORE,
+    KML_22,
+    KML_NAMESPACE,
+    OWN_DATA,
+    OWN_TASK_DATA,
+    SHAPES,
+    Placemarks,
+    datum,
+    extended_data,
+    has_place,
+    is_update,
+    open_kmz,
+    require_kml,
+)
+from taskdb.formats.markup.xml import Node, document, element, maybe, read_xml
 from taskdb.formats.text.headers import recognise
 from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
+from taskdb.formats.text.table import Gathered, Named, count_words, gathered_table
 from taskdb.formats.waypoints.csv import HEADER, plain_row
-from taskdb.formats.waypoints.extras import DEEPEST_KEPT, extras_of, extras_text, node_plain, others_lost, plain_node
+from taskdb.formats.waypoints.extras import (
+    DEEPEST_KEPT,
+    extras_of,
+    extras_text,
+    kept_nodes,
+    kept_values,
+    lines_among,
+    node_plain,
+    others_lost,
+)
 
-KML_22 = "http://www.opengis.net/kml/2.2"
-KML_NAMESPACE = re.compile(r"http://(www\.opengis\.net/kml/2\.[0-9]|earth\.google\.com/kml/2\.[0-9])|")
 _OWN_FIELDS = tuple(n for n in HEADER if n not in ("name", "latitude_deg", "longitude_deg", "description"))
-OWN_DATA = frozenset({"code", "elevation_m", "inspected_on"})
-OWN_TASK_DATA = frozenset({"code", "name", "role"})
-"""Extended data that our own placemarks have, all of them: of a set, of a task."""
 _PLACE = ("latitude_deg", "longitude_deg", "position")
 FOLDER = "folder"
 """The header under which a person can name the folders of a placemark: `--column feature=folder`."""
-_FEATURES = ("Placemark", "Document")
-_ROOTS = ("kml", "Document", "Folder", "Placemark")
-SHAPES = ("LineString", "LinearRing", "Polygon", "Model", "Track", "MultiTrack")
-# What a placemark may hold besides, in the order of the schema (AbstractFeatureType).
-_BEFORE = ("visibility", "open", "address", "phoneNumber", "Snippet")
-_AFTER = ("Camera", "LookAt", "TimeStamp", "TimeSpan", "styleUrl", "Style", "StyleMap", "Region")
 
 
 def read_kmz(stream: BinaryIO, options: ReadOptions) -> SetReading:
@@ -98,38 +109,10 @@ def _read(
     return interpret(table, options)
 
 
-class Placemarks:
-    """Knows a placemark, also under the name that a schema gave it, as KML had it before 2.2 and programs still do."""
-
-    def __init__(self) -> None:
-        self.names = {"Placemark"}
-
-    def __call__(self, node: Node) -> bool:
-        if node.name == "Schema" and node.attributes.get("parent") == "Placemark":
-            self.names.add(node.attributes.get("name", "Placemark"))
-        return node.name in self.names and KML_NAMESPACE.fullmatch(node.namespace) is not None
-
-
-def require_kml(root: Node) -> None:
-    """Raise InputError unless this is the root of KML, or of a piece of it that stands by itself."""
-    if root.name not in _ROOTS or not KML_NAMESPACE.fullmatch(root.namespace):
-        raise InputError("not-kml", f"The file's root is {root.name!r} and not kml.", hint="Give a KML file.")
-
-
 def _hint(left: Counter[str]) -> str:
     if left["network link(s)"]:
         return "Its places are in the files that its network links name: give those."
     return "Give a file with points: a line or an area is no waypoint."
-
-
-def has_place(point: Node) -> bool:
-    """Say whether a point has coordinates at all."""
-    return point.value("coordinates").strip(" ,\t\r\n") != ""
-
-
-def is_update(around: Sequence[Node]) -> bool:
-    """Say whether an element changes another document, or this one while it is shown: it is no place of its own."""
-    return any(node.name == "Update" for node in around)
 
 
 def folders_of(around: Sequence[Node]) -> list[str]:
@@ -151,7 +134,7 @@ def _gather(node: Node, point: Node, folders: list[str], named: Named) -> Gather
     if folders and FOLDER in named:
         cells[FOLDER] = " / ".join(folders)
     kept: dict[str, Any] = {}
-    elements = [node_plain(child) for child in node.children if child.name in (*_BEFORE, *_AFTER)]
+    elements = [node_plain(child) for child in node.children if child.name in (*BEFORE, *AFTER)]
     if elements:
         kept["elements"] = elements
     if unknown:
@@ -195,22 +178,6 @@ def float_or_none(text: str) -> float | None:
         return None
 
 
-def extended_data(node: Node) -> list[tuple[str, str]]:
-    """Return the extended data of a placemark, typed or not, by name."""
-    found = []
-    for extended in node.children:
-        if extended.name != "ExtendedData":
-            continue
-        for data in extended.each("Data", "SimpleData"):
-            name = data.attributes.get("name", "")
-            if name:
-                found.append((name, data.value("value") if data.name == "Data" else data.text.strip()))
-    if node.name not in _FEATURES:
-        own = {*_BEFORE, *_AFTER, "name", "description", "ExtendedData", *SHAPES, "Point", "MultiGeometry"}
-        found += [(child.name, child.text.strip()) for child in node.children if child.name not in own]
-    return found
-
-
 def write_kml(stream: BinaryIO, waypoints: Iterable[Waypoint], *, identity: bool = False) -> tuple[str, ...]:
     """Write waypoints in order of code and return what the format could not hold."""
     ordered = sorted(waypoints, key=lambda w: w.code)
@@ -240,8 +207,7 @@ class _Folder:
 
 def _folders(waypoint: Waypoint) -> list[str]:
     """Return the folders that a waypoint came in, the outermost first."""
-    held = extras_of(waypoint, "kml")
-    names = held.get("folders") if isinstance(held, dict) else None
+    names = extras_of(waypoint, "kml").get("folders")
     if not isinstance(names, list) or len(names) > DEEPEST_KEPT:
         return []
     return [name for name in names if isinstance(name, str) and name]
@@ -249,12 +215,9 @@ def _folders(waypoint: Waypoint) -> list[str]:
 
 def _placemark(waypoint: Waypoint, identity: bool) -> list[str]:
     row = dict(zip(HEADER, plain_row(waypoint), strict=True))
-    held = extras_of(waypoint, "kml")
-    kept = held if isinstance(held, dict) else {}
-    raw = kept.get("elements")
-    elements = [n for value in (raw if isinstance(raw, list) else []) if (n := plain_node(value)) is not None]
+    kept = extras_of(waypoint, "kml")
+    elements = kept_nodes(kept, "elements")
     data: list[str] = []
-    unknown = kept.get("data")
     if not waypoint.name:
         data += datum("name", "")
     # The empty ones too: they say that the file speaks of the field, so that taking it back in can clear it.
@@ -262,35 +225,20 @@ def _placemark(waypoint: Waypoint, identity: bool) -> list[str]:
         data += datum(name, row[name])
     if identity and waypoint.identity:
         data += datum("identity", waypoint.identity)
-    for name, value in (unknown if isinstance(unknown, dict) else {}).items():
+    for name, value in kept_values(kept, "data").items():
         data += datum(str(name), str(value))
     position = waypoint.position
     place = f"{coordinate(position.longitude_deg)},{coordinate(position.latitude_deg)}"
     lines = [
         *element("name", waypoint.name or waypoint.code),
-        *_among(elements, _BEFORE),
+        *_among(elements, BEFORE),
         *maybe("description", waypoint.description),
-        *_among(elements, _AFTER),
+        *_among(elements, AFTER),
         *element("ExtendedData", data),
         *element("Point", element("coordinates", place)),
     ]
     return element("Placemark", lines)
 
 
-def datum(name: str, value: str) -> list[str]:
-    """Return the lines of one value of extended data."""
-    return [f'<Data name="{escape(name)}"><value>{escape(value)}</value></Data>']
-
-
-def _among(elements: list[Node], names: tuple[str, ...]) -> list[str]:
-    lines: list[str] = []
-    for name in names:
-        for node in elements:
-            if node.name == name and KML_NAMESPACE.fullmatch(node.namespace):
-                lines += node_lines(_as_22(node), KML_22)
-    return lines
-
-
-def _as_22(node: Node) -> Node:
-    namespace = KML_22 if KML_NAMESPACE.fullmatch(node.namespace) else node.namespace
-    return Node(namespace, node.name, node.attributes, 0, node.text, [_as_22(child) for child in node.children])
+def _among(nodes: Sequence[Node], names: Sequence[str]) -> list[str]:
+    return lines_among(nodes, names, KML_NAMESPACE.fullmatch, KML_22)

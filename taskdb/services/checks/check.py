@@ -8,10 +8,13 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.certain import by_certainty, sure_mends
-from taskdb.core.checks.engine import RULES, WITHIN_M, CheckInput, Reference, Rule, run_checks
 from taskdb.core.checks.gazetteer import Gazetteer
+from taskdb.core.checks.given import CheckInput, Reference
+from taskdb.core.checks.rule import Rule
+from taskdb.core.checks.rules import RULES, run_checks
 from taskdb.core.findings import page_of
 from taskdb.core.history.changes import diff
+from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
 from taskdb.core.model import Acceptance, Finding, Position, Severity, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.review.rule import Rule as ReviewRule
@@ -21,11 +24,11 @@ from taskdb.reference.magnetic import declination
 from taskdb.reference.outlines import load_elevation_grid, load_outlines
 from taskdb.services.desk import Desk
 from taskdb.services.references import SetAt, resolve_set, split_revision
-from taskdb.services.sets.reading import read_waypoints
+from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import findings as finding_rows, sets as set_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
+    from taskdb.store.engine import Connection
 
 
 Progress = Callable[[str], None]
@@ -42,7 +45,7 @@ class CheckRequest:
     """
 
     set_reference: str
-    within_m: float = WITHIN_M
+    within_m: float = ONE_PLACE_WITHIN_M
     against: tuple[str, ...] = ()
     since: str | None = None
     short_names: int | None = None
@@ -141,7 +144,7 @@ def _reference(c: Connection, name: str) -> Reference:
         at = resolve_set(c, name)
         return Reference(str(at), "set", set_rows.waypoints_at(c, at.head.id, at.revision))
     with open_input(name) as stream:
-        reading = read_waypoints(stream, file_name=name)
+        reading = read_waypoints(stream)
     return Reference(name, "file", [record.waypoint for record in reading.records])
 
 

@@ -10,25 +10,22 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from taskdb.core.checks.taking import NotTaken, WantedMend, take_mends
 from taskdb.core.history.changes import SetChanges, changed_fields
+from taskdb.core.history.facts import ChangeFacts, facts_of
 from taskdb.core.model import VALUE_FIELDS, Finding, Suggestion, Waypoint
 from taskdb.core.plain import finding_plain
 from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
 from taskdb.files.reading import open_input
-from taskdb.files.standing import is_there
-from taskdb.files.writing import write_file
+from taskdb.files.writing import require_new, write_file
 from taskdb.formats.limits import require_few_lists
 from taskdb.services.checks.check import Checked, CheckRequest, Progress, run_on
-from taskdb.services.checks.mends import Chosen, NotTaken, take_mends
 from taskdb.services.desk import Desk, Write, require_confirmed
-from taskdb.services.locking import look_and_lock
-from taskdb.services.references import SetAt, resolve_set, resolve_waypoint
+from taskdb.services.references import SetAt, look_and_lock, resolve_set, resolve_waypoint, task_title
 from taskdb.store import sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
-    from taskdb.store.engine import Writing
+    from taskdb.store.engine import Connection, Writing
 
 PLAN_SCHEMA = "taskdb.check-plan/1"
 PLAN_LIMIT_BYTES = 32_000_000
@@ -57,6 +54,11 @@ class Mended:
     stale_tasks: tuple[str, ...]
     not_taken: tuple[NotTaken, ...] = ()
 
+    @property
+    def facts(self) -> tuple[ChangeFacts, ...]:
+        """What each change amounts to."""
+        return tuple(map(facts_of, self.changes))
+
 
 def fix_findings(
     desk: Desk, request: CheckRequest, picks: Sequence[Pick] | None, write: Write, progress: Progress | None = None
@@ -80,18 +82,21 @@ def fix_findings(
                 "old-revision", f"{checked.at} is not the newest revision.", hint=f"Check and mend {head.name}."
             )
         picks = _sure_picks(checked, write) if picks is None else picks
-        chosen = {(one.finding.id, one.choice): one for one in (_chosen(checked, pick) for pick in picks)}
+        wanted = {(one.finding.id, one.choice): one for one in (_wanted(checked, pick) for pick in picks)}
         after, not_taken = take_mends(
-            checked, tuple(chosen.values()), lambda mended: run_on(c, request, today=today, mended=mended)
+            checked.at.head.name,
+            checked.waypoints,
+            tuple(wanted.values()),
+            lambda mended: run_on(c, request, today=today, mended=mended).findings,
         )
         changes = tuple((checked.waypoints[code], mended) for code, mended in sorted(after.items()))
         changes = tuple((old, new) for old, new in changes if changed_fields(old, new))
         return replace(_written(writing, checked.at, changes, ()), not_taken=not_taken)
 
 
-def _chosen(checked: Checked, pick: Pick) -> Chosen:
+def _wanted(checked: Checked, pick: Pick) -> WantedMend:
     finding = named_finding(checked, pick.finding)
-    return Chosen(finding, pick.choice, _suggestion(finding, pick.choice))
+    return WantedMend(finding, pick.choice, _suggestion(finding, pick.choice))
 
 
 def _sure_picks(checked: Checked, write: Write) -> tuple[Pick, ...]:
@@ -108,8 +113,7 @@ def _sure_picks(checked: Checked, write: Write) -> tuple[Pick, ...]:
 
 def plan_fixes(desk: Desk, request: CheckRequest, path: str, *, overwrite: bool = False) -> int:
     """Write the open findings that have a mend as a plan to review; return how many. Each `take` is null at first."""
-    if is_there(path) and not overwrite:
-        raise RefusedError("file-exists", f"{path} exists already.", hint="Give --yes to write over it.")
+    require_new(path, overwrite=overwrite)
     with desk.store.reading() as c:
         checked = run_on(c, request, today=desk.now().date().isoformat())
     open_ones = [f for f in checked.findings if f.accepted is None and f.suggestion is not None]
@@ -222,5 +226,4 @@ def _written(
 
 
 def _users(c: Connection, identities: Sequence[str]) -> tuple[str, ...]:
-    uses = task_rows.tasks_using(c, identities)
-    return tuple(f"{use.head.contest_name}:{use.head.name}" if use.head.contest_name else use.head.name for use in uses)
+    return tuple(task_title(use.head) for use in task_rows.tasks_using(c, identities))

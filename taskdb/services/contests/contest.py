@@ -3,29 +3,36 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from taskdb.core.contests.scopes import WHOLE, require_scope, set_values, set_zones, source_key, zones_at
-from taskdb.core.contests.settings import BY_KEY, Reach, read_values, with_sources, with_values
-from taskdb.core.course.zones import allowed_for_role, parse_zone, same_geometry
-from taskdb.core.history.words import counted
-from taskdb.core.model import Contest, ContestClass, Earth, Role, Rules, Scope, Zone
+from taskdb.core.contests.scopes import WHOLE, require_scope, set_zones, zones_at
+from taskdb.core.course.zones import same_geometry
+from taskdb.core.history.carry import Carried, CarryOver
+from taskdb.core.model import Contest, Earth, Role, Rules, Scope, Zone
 from taskdb.core.names import require_name
-from taskdb.errors import InputError, RefusedError, UsageError
+from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.reference.presets import Preset
 from taskdb.reference.sun import find_timezone, timezone_names
-from taskdb.services.contests.site import SiteCarried, on_set
+from taskdb.services.contests.presets import preset_zones, require_zones, with_preset
 from taskdb.services.desk import Desk, Write
-from taskdb.services.references import nearest, only_set, resolve_contest, resolve_set, resolve_waypoint, split_revision
-from taskdb.store import contests as contest_rows, task_lines
+from taskdb.services.references import (
+    SetAt,
+    nearest,
+    only_set,
+    resolve_contest,
+    resolve_set,
+    resolve_waypoint,
+    set_under,
+    split_revision,
+)
+from taskdb.services.tasks.basis import stale_tasks_of
+from taskdb.store import contests as contest_rows, sets as set_rows, task_lines
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
-    from taskdb.store.contests import ContestSummary
-    from taskdb.store.engine import Writing
+    from taskdb.store.contests import ContestHead, ContestSummary
+    from taskdb.store.engine import Connection, Writing
 
 
 @dataclass(frozen=True)
@@ -63,19 +70,13 @@ class ContestShown:
 def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
     """Make a contest on a set revision. RefusedError where the name is taken or a zone cannot serve its role."""
     name = require_name(request.name, what="contest")
-    preset_zones = _preset_zones(request.preset) if request.preset is not None else {}
-    zones = {**preset_zones, **(request.zones or {})}
+    zones = {**(preset_zones(request.preset) if request.preset is not None else {}), **(request.zones or {})}
     require_zones(zones)
     require_dates(request.from_date, request.to_date)
     timezone = require_timezone(request.timezone)
     with desk.writing(write) as writing:
         c = writing.connection
-        if contest_rows.find_contest(c, name) is not None:
-            raise RefusedError(
-                "contest-exists",
-                f"There is a contest {name!r} already.",
-                hint=f"`taskdb contest show {name!r}` shows it; choose another name for a new one.",
-            )
+        require_free(c, name, hint=f"`taskdb contest show {name!r}` shows it; choose another name for a new one.")
         at = resolve_set(c, request.set_reference) if request.set_reference is not None else only_set(c)
         site = resolve_waypoint(c, request.site, at).code if request.site is not None else None
         contest = Contest(
@@ -90,9 +91,10 @@ def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
             zones=zones,
         )
         if request.preset is not None:
-            contest = _with_preset(contest, request.preset, request)
+            by_hand = {role.value for role in request.zones or {}} | ({"earth"} if request.earth is not None else set())
+            contest = with_preset(contest, request.preset, by_hand)
         contest_rows.write_contest(writing, None, contest)
-        return contest_shown(c, name, None)
+        return contest_shown(c, name)
 
 
 def set_contest_zones(
@@ -103,18 +105,45 @@ def set_contest_zones(
     None takes a role back to what is farther: the contest's zone for a class or day, the built-in one for a contest.
     """
     require_zones({role: zone for role, zone in zones.items() if zone is not None})
+
+    def change(_: Connection, contest: Contest) -> Contest:
+        require_scope(contest, scope)
+        own = zones_at(contest, scope)
+        is_new = any(_differs(own.get(role), zone) for role, zone in zones.items())
+        return set_zones(contest, zones, scope) if is_new else contest
+
+    return change_contest(desk, name, write, change)
+
+
+def change_contest(
+    desk: Desk, name: str, write: Write, change: Callable[[Connection, Contest], Contest]
+) -> ContestShown:
+    """Write what `change` makes of a contest as a new revision; none where nothing differs. Saved tasks stay."""
     with desk.writing(write) as writing:
-        c = writing.connection
-        head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
-        before = contest_rows.contest_at(c, head.id, head.newest)
-        require_scope(before, scope)
-        own = zones_at(before, scope)
-        if any(_differs(own.get(role), zone) for role, zone in zones.items()):
-            after = set_zones(before, zones, scope)
-            contest_rows.write_contest(writing, head, after)
-        else:
-            writing.abandon()
-        return contest_shown(c, head.name, None)
+        _, after = revise_contest(writing, name, change)
+        return contest_shown(writing.connection, after.name)
+
+
+def revise_contest(
+    writing: Writing, name: str, change: Callable[[Connection, Contest], Contest]
+) -> tuple[ContestHead, Contest]:
+    """Write what `change` makes of a contest, and return it as it stands; a change of nothing abandons the write."""
+    c = writing.connection
+    head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
+    before = contest_rows.contest_at(c, head.id, head.newest)
+    after = change(c, before)
+    if after.name != before.name:
+        require_free(c, after.name)
+    if after == before:
+        writing.abandon()
+        return head, before
+    return contest_rows.write_contest(writing, head, after), after
+
+
+def require_free(c: Connection, name: str, *, hint: str = "Choose another.") -> None:
+    """Raise RefusedError where a contest has this name already."""
+    if contest_rows.find_contest(c, name) is not None:
+        raise RefusedError("contest-exists", f"There is a contest {name!r} already.", hint=hint)
 
 
 def _differs(before: Zone | None, after: Zone | None) -> bool:
@@ -125,15 +154,13 @@ def _differs(before: Zone | None, after: Zone | None) -> bool:
 
 def pin_contest(desk: Desk, name: str, set_reference: str, write: Write) -> ContestShown:
     """Move a contest to a set revision; the tasks that become stale are named, none is changed."""
-    from taskdb.services.tasks.basis import stale_tasks_of
-
     with desk.writing(write) as writing:
         c = writing.connection
         before = stale_tasks_of(c, resolve_contest(c, name))
         pinned = pin_into(writing, name, set_reference)
         if pinned is None:
             writing.abandon()
-        after = contest_shown(c, name, None)
+        after = contest_shown(c, name)
         return replace(
             after,
             became_stale=tuple(task for task in after.stale_tasks if task not in before),
@@ -153,6 +180,42 @@ def pin_into(writing: Writing, name: str, set_reference: str) -> SiteCarried | N
     moved = on_set(c, before, at)
     contest_rows.write_contest(writing, head, moved.contest)
     return moved
+
+
+@dataclass(frozen=True)
+class SiteCarried:
+    """A contest that stands on another set revision; `told` is what became of its site where it is lost."""
+
+    contest: Contest
+    told: str | None = None
+
+
+def on_set(c: Connection, contest: Contest, at: SetAt) -> SiteCarried:
+    """Return the contest on a set revision, its site under the code that it has there.
+
+    A site that was renumbered is carried by identity, on another set by the matching; one that nothing surely matches
+    is taken out and told: under its old code another place may stand.
+    """
+    moved = replace(contest, set_name=at.head.name, set_revision=at.revision)
+    if contest.site is None:
+        return SiteCarried(moved)
+    before = set_under(c, contest)
+    new = set_rows.waypoints_at(c, at.head.id, at.revision)
+    ground = CarryOver(
+        set_rows.waypoints_at(c, before.head.id, before.revision),
+        new,
+        set_rows.successors(c, at.head.id, at.revision),
+    )
+    found = ground.carry_code(contest.site)
+    if isinstance(found, Carried):
+        return SiteCarried(replace(moved, site=found.place.code))
+    may_be = ", ".join(f"{waypoint.code} {waypoint.name}" for waypoint in found.candidates)
+    place = f"{contest.site} {found.place.name}".strip() if found.place.name != contest.site else contest.site
+    told = (
+        f"{contest.name} has no site now: {place} is not surely in {at} ({found.reason})"
+        f"{f'; it may be {may_be}' if may_be else ''}. `taskdb contest edit {contest.name!r} --site CODE` names it."
+    )
+    return SiteCarried(replace(moved, site=None), told)
 
 
 def show_contest(desk: Desk, reference: str) -> ContestShown:
@@ -175,19 +238,21 @@ def list_contests(desk: Desk) -> tuple[ContestListed, ...]:
         return tuple(ContestListed(row, tasks[row.name]) for row in contest_rows.list_contests(c))
 
 
-def contest_shown(c: Connection, name: str, number: int | None = None) -> ContestShown:
-    """Return a contest at a revision, None for its newest, with what is shown beside it."""
-    from taskdb.errors import NotFoundError
-    from taskdb.services.tasks.basis import stale_tasks_of
-
-    head = resolve_contest(c, name)
+def revision_of(head: ContestHead, number: int | None) -> int:
+    """Return the number of a contest's revision, None meaning the newest. NotFoundError for one that is not there."""
     if number is not None and number > head.newest:
         raise NotFoundError(
             "revision-not-found",
-            f"The contest {name!r} has no revision {number}; its newest is {head.newest}.",
-            hint=f"`taskdb contest log {name!r}` lists its revisions.",
+            f"The contest {head.name!r} has no revision {number}; its newest is {head.newest}.",
+            hint=f"`taskdb contest log {head.name!r}` lists its revisions.",
         )
-    revision = number or head.newest
+    return number or head.newest
+
+
+def contest_shown(c: Connection, name: str, number: int | None = None) -> ContestShown:
+    """Return a contest at a revision, None for its newest, with what is shown beside it."""
+    head = resolve_contest(c, name)
+    revision = revision_of(head, number)
     contest = contest_rows.contest_at(c, head.id, revision)
     info = contest_rows.contest_info(c, head.id, revision)
     return ContestShown(
@@ -200,82 +265,6 @@ def contest_shown(c: Connection, name: str, number: int | None = None) -> Contes
         tasks=len(task_lines.list_tasks(c, contest_id=head.id)),
         stale_tasks=stale_tasks_of(c, head),
     )
-
-
-def _preset_zones(preset: Preset) -> dict[Role, Zone]:
-    """Return a preset's zones. InputError with everything in it, its classes too, that cannot be read."""
-    problems: list[str] = []
-    zones = _read_preset(preset, "", problems)
-    for class_name, own in preset.classes.items():
-        _read_preset(own, f"classes.{class_name}.", problems)
-        for key in own.settings:
-            if key in BY_KEY and BY_KEY[key].reach is Reach.CONTEST:
-                problems.append(f"classes.{class_name}.settings.{key}: it is set for the whole contest only")
-    if problems:
-        raise InputError(
-            "not-a-preset",
-            f"{preset.name} cannot be used as a preset: {counted(len(problems), 'problem')}.",
-            hint=f"Settings: {', '.join(BY_KEY)}.",
-            details={"lines": problems},
-        )
-    return zones
-
-
-def _read_preset(preset: Preset, where: str, problems: list[str]) -> dict[Role, Zone]:
-    """Return the zones of a preset or of one of its classes, and add what cannot be read to the problems."""
-    zones: dict[Role, Zone] = {}
-    for role, text in preset.zones.items():
-        try:
-            zones[Role(role)] = parse_zone(text)
-        except UsageError as error:
-            problems.append(f"{where}zones.{role}: {error.message}")
-        except ValueError:
-            problems.append(f"{where}zones.{role}: there is no such role; the roles are {', '.join(Role)}")
-    for key, text in preset.settings.items():
-        try:
-            read_values({key: text})
-            if BY_KEY[key].reach is Reach.DAY:
-                problems.append(f"{where}settings.{key}: it is set for a day only")
-        except UsageError as error:
-            problems.append(f"{where}settings.{key}: {error.message}")
-    return zones
-
-
-def _with_preset(contest: Contest, preset: Preset, request: NewContest) -> Contest:
-    """Return the contest with a preset's settings and classes, and with where they and its zones come from."""
-    values = read_values(preset.settings)
-    if request.earth is not None:
-        values.pop("earth", None)
-    by_hand = {role.value for role in request.zones or {}}
-    contest = with_values(contest, values)
-    names = [require_name(name, what="class") for name in preset.classes]
-    contest = replace(contest, classes=tuple(ContestClass(name) for name in sorted(names)))
-    taken = [*values, *(role for role in preset.zones if role not in by_hand)]
-    sources: dict[str, str | None] = {key: _said(preset, key) for key in taken}
-    for name, own in preset.classes.items():
-        scope = Scope(name)
-        zones = _read_preset(own, "", [])
-        require_zones(zones)
-        contest = set_zones(set_values(contest, read_values(own.settings), scope), zones, scope)
-        sources |= {source_key(scope, key): _said(own, key) for key in (*own.settings, *own.zones)}
-    return with_sources(contest, sources)
-
-
-def _said(preset: Preset, key: str) -> str | None:
-    source = preset.sources.get(key)
-    return f"{preset.name}: {source}" if source else None
-
-
-def require_zones(zones: Mapping[Role, Zone]) -> None:
-    """Raise RefusedError where a zone cannot be the default of its role."""
-    for role, zone in zones.items():
-        reason = allowed_for_role(zone, role)
-        if reason is not None:
-            raise RefusedError(
-                "zone-not-for-role",
-                f"The zone {zone.text!r} cannot be the default of role {role}: {reason}.",
-                hint=f"Give another zone with --{role}.",
-            )
 
 
 def require_timezone(name: str | None) -> str | None:

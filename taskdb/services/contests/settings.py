@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -11,36 +11,25 @@ from taskdb.core.contests.settings import with_values
 from taskdb.core.model import Contest, ContestClass, Scope
 from taskdb.core.names import require_name
 from taskdb.core.revision_words import contest_changes
-from taskdb.errors import RefusedError, UsageError
-from taskdb.services.contests.contest import ContestShown, contest_shown, require_dates, require_timezone
-from taskdb.services.contests.site import on_set
+from taskdb.errors import UsageError
+from taskdb.services.contests.contest import (
+    ContestShown,
+    change_contest,
+    contest_shown,
+    on_set,
+    require_dates,
+    require_free,
+    require_timezone,
+    revision_of,
+)
 from taskdb.services.desk import Desk, Write
-from taskdb.services.references import resolve_contest, resolve_set, resolve_waypoint, split_revision
+from taskdb.services.references import resolve_contest, resolve_set, resolve_waypoint, set_under, split_revision
 from taskdb.services.tasks.carrying import CarriedTask, CarryRequest, carry_into
 from taskdb.store import contests as contest_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.store.contests import ContestInfo
-
-
-def change_contest(
-    desk: Desk, name: str, write: Write, change: Callable[[Connection, Contest], Contest]
-) -> ContestShown:
-    """Write what `change` makes of a contest as a new revision; none where nothing differs. Saved tasks stay."""
-    with desk.writing(write) as writing:
-        c = writing.connection
-        head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
-        before = contest_rows.contest_at(c, head.id, head.newest)
-        after = change(c, before)
-        if after.name != before.name and contest_rows.find_contest(c, after.name) is not None:
-            raise RefusedError("contest-exists", f"There is a contest {after.name!r} already.", hint="Choose another.")
-        if after == before:
-            writing.abandon()
-        else:
-            contest_rows.write_contest(writing, head, after)
-        return contest_shown(c, after.name)
+    from taskdb.store.engine import Connection
 
 
 def set_settings(
@@ -112,7 +101,7 @@ def edit_contest(desk: Desk, name: str, edit: ContestEdit, write: Write) -> Cont
         if edit.new_name is not None:
             changes["name"] = require_name(edit.new_name, what="contest")
         if edit.site is not None:
-            at = resolve_set(c, f"{contest.set_name}@{contest.set_revision}")
+            at = set_under(c, contest)
             changes["site"] = resolve_waypoint(c, edit.site, at).code
         after = with_values(replace(contest, **changes), edit.values or {})
         require_dates(after.from_date, after.to_date)
@@ -150,10 +139,9 @@ def copy_contest(desk: Desk, reference: str, copy: ContestCopy, write: Write) ->
     with desk.writing(write) as writing:
         c = writing.connection
         head = resolve_contest(c, old_name)
-        if contest_rows.find_contest(c, new_name) is not None:
-            raise RefusedError("contest-exists", f"There is a contest {new_name!r} already.", hint="Choose another.")
-        old = contest_rows.contest_at(c, head.id, number or head.newest)
-        at = resolve_set(c, copy.set_reference or f"{old.set_name}@{old.set_revision}")
+        require_free(c, new_name)
+        old = contest_rows.contest_at(c, head.id, revision_of(head, number))
+        at = set_under(c, old) if copy.set_reference is None else resolve_set(c, copy.set_reference)
         named = replace(without_days(old), name=new_name, from_date=copy.from_date, to_date=copy.to_date)
         moved = on_set(c, named, at)
         contest_rows.write_contest(writing, None, moved.contest)

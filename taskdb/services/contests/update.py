@@ -16,15 +16,13 @@ from taskdb.core.model import Contest, Status, Task
 from taskdb.errors import NotFoundError, RefusedError
 from taskdb.services.contests.contest import pin_into
 from taskdb.services.desk import Desk, Write
-from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set
+from taskdb.services.references import SetAt, TaskAt, newest_contest, resolve_set
 from taskdb.services.tasks.basis import stale_tasks_of
 from taskdb.services.tasks.carrying import CarriedTask, refresh_into
-from taskdb.store import contests as contest_rows, task_lines, tasks as task_rows
+from taskdb.store import task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
-    from taskdb.store.engine import Writing
+    from taskdb.store.engine import Connection, Writing
 
 OUT_OF_DAY = (Status.REPLACED, Status.CANCELLED)
 
@@ -98,8 +96,7 @@ def update_day(desk: Desk, request: UpdateRequest, write: Write, looked_at: Upda
 
 def _update(writing: Writing, request: UpdateRequest, *, confirm_far: bool) -> Updated:
     c = writing.connection
-    head = resolve_contest(c, request.contest)
-    contest = contest_rows.contest_at(c, head.id, head.newest)
+    head, contest = newest_contest(c, request.contest)
     target = _target(c, contest, request.to)
     rows = task_lines.list_tasks(c, contest_id=head.id)
     chosen = [

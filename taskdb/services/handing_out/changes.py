@@ -11,24 +11,23 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from taskdb.core.course.day import expected_time
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import KnownExtremes, measure_course
 from taskdb.core.model import Contest, Finding, Severity, Status, Task
 from taskdb.core.shown import Edition, SheetChange, ValueChange, Withdrawn, page_changes
 from taskdb.reference.sun import find_timezone
-from taskdb.report.sheet import SheetPage, parts_of
+from taskdb.report.sheet import parts_of
+from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_words import findings_that_matter
-from taskdb.services.contests.day import day_sheet
 from taskdb.services.handing_out.pages import units_of, waypoints_of
 from taskdb.services.references import resolve_contest, resolve_set
+from taskdb.services.tasks.day import on_its_day
 from taskdb.store import contests as contest_rows, handouts as handout_rows, sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.core.model import Waypoint
     from taskdb.store.contests import ContestHead
+    from taskdb.store.engine import Connection
     from taskdb.store.handouts import HandedOut
     from taskdb.store.task_lines import TaskSummaryRow
     from taskdb.store.tasks import TaskHead
@@ -105,11 +104,10 @@ class Editions:
         task = task_rows.task_at(c, entry.task_id, entry.revision)
         contest = self.contest_at(entry.contest_revision or self.contest.newest)
         course = measure_course(task, known=KnownExtremes(*task_rows.extremes_at(c, entry.task_id, entry.revision)))
-        day = day_sheet(c, task, course, by=contest)
-        if day is not None:
-            course = replace(course, time=expected_time(task, course, day.timetables))
+        course, day = on_its_day(c, task, course, by=contest)
         catalogue = self._catalogue(task.set_name, task.set_revision, page)
-        found = SheetPage(
+        found = replace(
+            page,
             task=task,
             revision=entry.revision,
             course=course,
@@ -117,11 +115,9 @@ class Editions:
             catalogue=catalogue,
             waypoints=waypoints_of(task, catalogue),
             contest=contest,
-            stale=page.stale,
-            findings=page.findings,
+            date=None,
             day=day,
-            units=page.units,
-            mark=page.mark,
+            changes=(),
         )
         return found if entry.said is None else _with_said(found, entry.said)
 

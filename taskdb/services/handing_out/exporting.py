@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from taskdb.core.contests.days import day_of
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import KnownExtremes, measure_course
 from taskdb.core.model import Contest, Waypoint
@@ -14,18 +15,18 @@ from taskdb.errors import NotFoundError, UsageError
 from taskdb.files.pack import Difference, Pack, PackedFile, verify_pack, write_pack
 from taskdb.files.safe_names import safe_name, safe_names
 from taskdb.formats.exported import ExportedTask
-from taskdb.formats.registry import SET_FORMATS, TASK_FORMATS, Profile, write_set, write_task, write_task_by_profile
-from taskdb.services.contests.day import contest_of, day_of
+from taskdb.formats.known import SETS_WRITTEN, SUFFIX_OF, TASKS_WRITTEN
+from taskdb.formats.registry import Profile, write_set, write_task, write_task_by_profile
 from taskdb.services.desk import Desk
 from taskdb.services.handing_out.points import points_files, used_points, with_those_near
-from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task
+from taskdb.services.references import SetAt, TaskAt, contest_of, resolve_contest, resolve_set, resolve_task
 from taskdb.services.tasks.finding import TaskFindRequest, find_in
 from taskdb.services.tasks.task import TaskShown
 from taskdb.services.waypoints.waypoint import place_position
 from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
+    from taskdb.store.engine import Connection
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,7 @@ def export_tasks(
     `with_points` adds the points that these tasks use as a set, in those of the formats that hold sets.
     """
     if formats or profile is None:
-        _require_formats(formats, list(TASK_FORMATS))
+        _require_formats(formats, list(TASKS_WRITTEN))
     with desk.store.reading() as c:
         tasks = _exported(c, choose_tasks(c, choice))
         points = used_points(c, (exported.task for exported in tasks)) if with_points else {}
@@ -88,7 +89,7 @@ def export_sets(
     part: SetPart | None = None,
 ) -> Pack:
     """Write each set, or a part of it, in each format into a folder or zip, with a manifest. All or nothing."""
-    _require_formats(formats, list(SET_FORMATS))
+    _require_formats(formats, list(SETS_WRITTEN))
     part = part or SetPart()
     if not references:
         raise UsageError("nothing-named", "No set is named.", hint="taskdb export set SET[@R]… --format csv --to DIR")
@@ -102,7 +103,7 @@ def export_sets(
             for format_name in formats:
                 buffer = io.BytesIO()
                 lost = write_set(buffer, waypoints, format_name)
-                path = name + SET_FORMATS[format_name][0]
+                path = name + SUFFIX_OF[format_name]
                 files.append(PackedFile(path, buffer.getvalue(), format_name, set=str(at), lost=tuple(lost)))
     return write_pack(to, files, overwrite=overwrite)
 
@@ -167,8 +168,7 @@ def _exported(c: Connection, chosen: Sequence[TaskAt]) -> list[ExportedTask]:
         task = task_rows.task_at(c, at.head.id, at.revision)
         if task.contest not in contests:
             contests[task.contest] = contest_of(c, task.contest)
-        contest = contests[task.contest]
-        day = None if contest is None else day_of(contest, task.day)
+        day = day_of(contests[task.contest], task.day)
         known = KnownExtremes(*task_rows.extremes_at(c, at.head.id, at.revision))
         course = measure_course(task, touching=False, known=known)
         info = task_rows.task_info(c, at.head.id, at.revision)
@@ -200,7 +200,7 @@ def task_file(exported: ExportedTask, name: str, way: str | Profile) -> PackedFi
         lost = write_task(buffer, exported, way)
     task = exported.task
     return PackedFile(
-        path=name + (".txt" if isinstance(way, Profile) else TASK_FORMATS[way][0]),
+        path=name + (".txt" if isinstance(way, Profile) else SUFFIX_OF[way]),
         content=buffer.getvalue(),
         format="profile" if isinstance(way, Profile) else way,
         task=f"{task.name}@{exported.revision}",

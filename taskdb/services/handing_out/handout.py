@@ -14,9 +14,10 @@ from taskdb.core.quantities import Units
 from taskdb.core.shown import ValueChange, Withdrawn
 from taskdb.errors import NotFoundError, RefusedError
 from taskdb.files.pack import Pack, PackedFile, Written, write_pack, written
-from taskdb.formats.registry import SET_FORMATS, TASK_FORMATS
-from taskdb.report.sheet import SheetPage, render_sheet
+from taskdb.formats.known import SETS_HANDED_OUT, TASKS_HANDED_OUT
+from taskdb.report.sheet import render_sheet
 from taskdb.report.sheet_changes import change_note
+from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_variants import FEWEST, MOST
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.handing_out.changes import PROPOSED, ChangedSheet, Editions, marked_as_before, said_on
@@ -29,8 +30,7 @@ from taskdb.services.tasks.task import TaskShown, reviewed
 from taskdb.store import contests as contest_rows, handouts as handout_rows, task_lines
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
+    from taskdb.store.engine import Connection
     from taskdb.store.handouts import HandedOut
     from taskdb.store.task_lines import TaskSummaryRow
     from taskdb.store.tasks import TaskHead
@@ -199,7 +199,7 @@ def _files(
 ) -> list[PackedFile]:
     exported = [as_exported(task, sheet.page.mark) for task, sheet in zip(tasks, sheets, strict=True)]
     names = file_names(exported)
-    files = [task_file(task, name, f) for task, name in zip(exported, names, strict=True) for f in TASK_FORMATS]
+    files = [task_file(task, name, f) for task, name in zip(exported, names, strict=True) for f in TASKS_HANDED_OUT]
     pages = [sheet.page for sheet in sheets]
     of_day = (request.contest, *([f"day {request.day}"] if request.day is not None else []))
     text = render_sheet(pages, variants_of=_variants(sheets), withdrawn=withdrawn, above_withdrawn=of_day)
@@ -208,7 +208,7 @@ def _files(
     for name, sheet in zip(names, sheets, strict=True):
         files.append(PackedFile(f"{name}.svg", map_text(sheet.page).encode("utf-8"), "svg", task=named(sheet)))
     if tasks:
-        files += points_files(_points(c, tasks, material, request.within_m), SET_FORMATS)
+        files += points_files(_points(c, tasks, material, request.within_m), SETS_HANDED_OUT)
     told = [(named(sheet), None if sheet.is_new else sheet.changes) for sheet in sheets]
     note = change_note(told, withdrawn, closing=CAUTION)
     files.append(PackedFile("CHANGES.txt", note.encode("utf-8"), "text"))

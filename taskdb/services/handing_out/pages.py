@@ -9,17 +9,14 @@ from typing import TYPE_CHECKING
 from taskdb.core.contests.scopes import what_holds
 from taskdb.core.model import Contest, Task, Waypoint
 from taskdb.core.quantities import Units
-from taskdb.services.contests.day import contest_of
-from taskdb.services.handing_out.points import places_of
-from taskdb.services.references import resolve_set
+from taskdb.services.references import contest_of, set_under
 from taskdb.services.tasks.task import TaskShown
 from taskdb.store import sets as set_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.core.shown import SheetChange
-    from taskdb.report.sheet import SheetPage
+    from taskdb.report.sheet_page import SheetPage
+    from taskdb.store.engine import Connection
 
 
 @dataclass(frozen=True)
@@ -33,23 +30,21 @@ class Material:
 
 def page_materials(c: Connection, tasks: Sequence[TaskShown]) -> list[Material]:
     """Return what the pages of tasks need from the store; tasks of one set revision share its catalogue."""
-    catalogues: dict[str, tuple[Waypoint, ...]] = {}
-    for task in tasks:
-        reference = f"{task.task.set_name}@{task.task.set_revision}"
-        if reference not in catalogues:
-            at = resolve_set(c, reference)
-            catalogues[reference] = tuple(set_rows.waypoints_at(c, at.head.id, at.revision))
-    return [_material(c, task.task, catalogues[f"{task.task.set_name}@{task.task.set_revision}"]) for task in tasks]
-
-
-def _material(c: Connection, value: Task, catalogue: tuple[Waypoint, ...]) -> Material:
-    # Procedure, channels and the day are those of the morning, not those of the time at which the task was saved.
-    return Material(catalogue, waypoints_of(value, catalogue), contest_of(c, value.contest))
+    catalogues: dict[tuple[str, int], tuple[Waypoint, ...]] = {}
+    materials = []
+    for task in (shown.task for shown in tasks):
+        key = task.set_name, task.set_revision
+        if key not in catalogues:
+            at = set_under(c, task)
+            catalogues[key] = tuple(set_rows.waypoints_at(c, at.head.id, at.revision))
+        # Procedure, channels and the day are those of the morning, not those of the time at which it was saved.
+        materials.append(Material(catalogues[key], waypoints_of(task, catalogues[key]), contest_of(c, task.contest)))
+    return materials
 
 
 def waypoints_of(value: Task, catalogue: Sequence[Waypoint]) -> dict[str, Waypoint]:
     """Return the waypoints of a catalogue that a task uses, by code."""
-    used = {place.identity for place in places_of(value)}
+    used = {place.identity for place in value.places}
     return {waypoint.code: waypoint for waypoint in catalogue if waypoint.identity in used}
 
 
@@ -63,7 +58,7 @@ def sheet_page(
     changes: tuple[SheetChange, ...] = (),
 ) -> SheetPage:
     """Return what the page of a task shows, distances in `units`, else in those of its contest."""
-    from taskdb.report.sheet import SheetPage
+    from taskdb.report.sheet_page import SheetPage
 
     return SheetPage(
         task=task.task,

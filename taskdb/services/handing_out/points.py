@@ -9,20 +9,15 @@ from typing import TYPE_CHECKING
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Place, Position, Task, Waypoint
 from taskdb.files.pack import PackedFile
-from taskdb.formats.registry import SET_FORMATS, write_set
+from taskdb.formats.known import SETS_WRITTEN, SUFFIX_OF
+from taskdb.formats.registry import write_set
 from taskdb.services.references import resolve_set
 from taskdb.services.tasks.basis import place_of
 from taskdb.services.tasks.free_points import free_places, free_set
 from taskdb.store import sets as set_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
-
-def places_of(task: Task) -> list[Place]:
-    """Return every place of a task: its points, take-off and landing."""
-    ends = [place for place in (task.take_off, task.landing) if place is not None]
-    return [*(point.place for point in task.points), *ends]
+    from taskdb.store.engine import Connection
 
 
 def used_points(c: Connection, tasks: Iterable[Task]) -> dict[str, list[Waypoint]]:
@@ -34,7 +29,7 @@ def used_points(c: Connection, tasks: Iterable[Task]) -> dict[str, list[Waypoint
     """
     by_set: dict[str, list[Place]] = {}
     for task in tasks:
-        by_set.setdefault(f"{task.set_name}@{task.set_revision}", []).extend((*places_of(task), *free_places(c, task)))
+        by_set.setdefault(f"{task.set_name}@{task.set_revision}", []).extend((*task.places, *free_places(c, task)))
         whole = free_set(c, task)
         if whole is not None:
             standing = set_rows.waypoints_at(c, whole.head.id, whole.revision)
@@ -72,9 +67,9 @@ def points_files(points: dict[str, list[Waypoint]], formats: Iterable[str]) -> l
     for reference, waypoints in sorted(points.items()):
         name = "points" if len(points) == 1 else f"points {reference}"
         for format_name in formats:
-            if format_name in SET_FORMATS:
+            if format_name in SETS_WRITTEN:
                 buffer = io.BytesIO()
                 lost = write_set(buffer, waypoints, format_name)
-                path = name + SET_FORMATS[format_name][0]
+                path = name + SUFFIX_OF[format_name]
                 files.append(PackedFile(path, buffer.getvalue(), format_name, set=reference, lost=tuple(lost)))
     return files

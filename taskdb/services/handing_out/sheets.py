@@ -7,20 +7,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from taskdb.core.contests.days import DayChange
 from taskdb.core.quantities import Units, Wind
 from taskdb.errors import RefusedError, UsageError
 from taskdb.files.standing import is_there
 from taskdb.files.writing import unwritable, write_file
-from taskdb.services.contests.day import DayChange
 from taskdb.services.desk import Desk
 from taskdb.services.handing_out.exporting import TaskChoice, as_exported, choose_tasks, file_names
 from taskdb.services.handing_out.pages import groups_of_variants, map_text, page_materials, sheet_page
 from taskdb.services.tasks.task import TaskShown, reviewed
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
-    from taskdb.report.sheet import SheetPage
+    from taskdb.report.sheet_page import SheetPage
+    from taskdb.store.engine import Connection
 
 
 @dataclass(frozen=True)

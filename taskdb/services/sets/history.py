@@ -5,12 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from taskdb.core.history.changes import SetChanges, SetDiff, diff
 from taskdb.core.history.facts import ChangeFacts, Counts, LeftOut, count_facts, facts_of, within_tolerance
-from taskdb.core.matching.match import Pair, match_waypoints
+from taskdb.core.matching.match import Match, match_waypoints
 from taskdb.core.names import NAME_LIMIT, clean_text, require_name
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
@@ -18,10 +17,9 @@ from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import past, sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.core.model import Waypoint
-    from taskdb.store.sets import SetRevisionInfo
+    from taskdb.store.engine import Connection, Writing
+    from taskdb.store.sets import SetHead, SetRevisionInfo
     from taskdb.store.tasks import TaskUse
 
 
@@ -41,7 +39,7 @@ class Differed:
     left_out: LeftOut
     tolerance_m: float
     tasks: tuple[TaskUse, ...] | None
-    matched: tuple[Pair, ...]
+    matched: tuple[Match, ...]
 
 
 def diff_sets(
@@ -77,7 +75,7 @@ def resolve_two(c: Connection, old: str, new: str | None) -> tuple[SetAt, SetAt]
     return SetAt(first.head, first.revision - 1), first
 
 
-def difference_between(c: Connection, old: SetAt, new: SetAt) -> tuple[SetDiff, tuple[Pair, ...]]:
+def difference_between(c: Connection, old: SetAt, new: SetAt) -> tuple[SetDiff, tuple[Match, ...]]:
     """Return what turns one revision into another; of one set at the cost of what changed, not of what it holds.
 
     Two sets are matched by identity first, then as an import would be; the old half of a change keeps its identity.
@@ -89,7 +87,7 @@ def difference_between(c: Connection, old: SetAt, new: SetAt) -> tuple[SetDiff, 
     return _difference_across(before, after)
 
 
-def _difference_across(before: Sequence[Waypoint], after: Sequence[Waypoint]) -> tuple[SetDiff, tuple[Pair, ...]]:
+def _difference_across(before: Sequence[Waypoint], after: Sequence[Waypoint]) -> tuple[SetDiff, tuple[Match, ...]]:
     matching = match_waypoints(before, after, nearby=True)
     renamed = list(after)
     for pair in matching.pairs:
@@ -113,23 +111,10 @@ class DiffWritten:
 def write_diff_geojson(differed: Differed, path: str, *, overwrite: bool) -> DiffWritten:
     """Write a difference as GeoJSON, for a map. RefusedError where the file exists and `overwrite` is not given."""
     from taskdb.core.history.writers import diff_geojson
+    from taskdb.files.writing import write_new
 
     text = json.dumps(diff_geojson(differed.difference), ensure_ascii=False, indent=1) + "\n"
-    return DiffWritten(path, write_text_file(path, text, overwrite=overwrite))
-
-
-def write_text_file(path: str, text: str, *, overwrite: bool) -> int:
-    """Write a text file, UTF-8, whole or not at all, and return its size in bytes."""
-    from taskdb.files.standing import is_there
-    from taskdb.files.writing import write_file
-
-    if is_there(path) and not overwrite:
-        raise RefusedError(
-            "file-exists", f"{path} exists already.", hint="Give --yes to write over it.", details={"path": path}
-        )
-    content = text.encode("utf-8")
-    write_file(Path(path), content)
-    return len(content)
+    return DiffWritten(path, write_new(path, text.encode("utf-8"), overwrite=overwrite))
 
 
 @dataclass(frozen=True)
@@ -162,20 +147,20 @@ def restore_set(desk: Desk, reference: str, write: Write) -> Restored:
             )
         difference, _ = difference_between(c, SetAt(head, head.newest), at)
         tasks = task_rows.tasks_using(c, _touched(difference))
-        if difference.is_empty:
-            writing.abandon()
-            revision = head.newest
-        else:
-            revision = set_rows.write_revision(writing, head, changes_of(difference))
+        revision = write_difference(writing, head, difference)
         info = set_rows.revision_info(c, head.id, revision)
         assert info is not None  # it stands, or was written just now
         facts = tuple(facts_of(change) for change in difference.changed)
         return Restored(head.name, revision, at.revision, info.count, difference, facts, tasks)
 
 
-def changes_of(difference: SetDiff) -> SetChanges:
-    """Return a difference as the store writes it."""
-    return SetChanges(added=difference.added, changed=difference.changed, retired=difference.retired)
+def write_difference(writing: Writing, head: SetHead, difference: SetDiff) -> int:
+    """Write a difference as a set's next revision and return its number; where nothing differs, abandon the write."""
+    if difference.is_empty:
+        writing.abandon()
+        return head.newest
+    changes = SetChanges(added=difference.added, changed=difference.changed, retired=difference.retired)
+    return set_rows.write_revision(writing, head, changes)
 
 
 def label_set(desk: Desk, reference: str, label: str, valid_from: str | None, write: Write) -> SetRevisionInfo:

@@ -16,6 +16,8 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from taskdb.core.collecting import without_collecting
+from taskdb.core.history.import_doubts import PROBLEM as DOUBTFUL
+from taskdb.core.history.import_plan import Fineness, How, Plan, Planner, ToldMatch
 from taskdb.core.model import RowProblem
 from taskdb.core.names import require_name
 from taskdb.core.plain import problem_plain
@@ -24,13 +26,11 @@ from taskdb.files.reading import open_input
 from taskdb.files.writing import write_file
 from taskdb.formats.registry import Decided, ReadOptions
 from taskdb.formats.text.intake import Records, SetReading
-from taskdb.formats.text.rejects import write_rejects
+from taskdb.formats.waypoints.rejects import write_rejects
 from taskdb.services.checks.check import findings_about
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.references import SetAt
-from taskdb.services.sets.import_doubts import PROBLEM as DOUBTFUL
-from taskdb.services.sets.import_plan import Fineness, How, Plan, Planner, ToldMatch
-from taskdb.services.sets.reading import read_waypoints
+from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import sets as set_rows, tasks as task_rows
 from taskdb.store.sets import SetHead
 
@@ -125,7 +125,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
     """
     into = require_name(request.into, what="set")
     with open_input(request.path) as stream:
-        reading = read_waypoints(stream, file_name=request.path, options=request.options)
+        reading = read_waypoints(stream, options=request.options)
     how = request.how(is_confirmed=write.confirmed)
     left_out = {problem.line for problem in reading.problems}
     if reading.problems and not request.skip_bad_rows:

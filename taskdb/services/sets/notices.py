@@ -7,15 +7,10 @@ from dataclasses import dataclass
 from taskdb.core.history.facts import Counts, count_facts, facts_of, within_tolerance
 from taskdb.core.quantities import Units
 from taskdb.errors import UsageError
+from taskdb.files.writing import write_new
 from taskdb.services.desk import Desk
-from taskdb.services.sets.history import (
-    difference_between,
-    reasons_between,
-    resolve_two,
-    touched_by,
-    write_text_file,
-)
-from taskdb.services.waypoints.editing import task_name
+from taskdb.services.references import task_title
+from taskdb.services.sets.history import difference_between, reasons_between, resolve_two, touched_by
 from taskdb.store import sets as set_rows, tasks as task_rows
 
 
@@ -75,7 +70,7 @@ def write_notice(
             identity: list(dict.fromkeys(notes[number] for number in numbers if number in notes))
             for identity, numbers in touching.items()
         },
-        tasks=[(task_name(use), use.codes) for use in tasks],
+        tasks=[(task_title(use.head), use.codes) for use in tasks],
     )
-    size = write_text_file(path, render_notice(notice, units=units), overwrite=overwrite)
+    size = write_new(path, render_notice(notice, units=units).encode("utf-8"), overwrite=overwrite)
     return NoticeWritten(str(first), str(second), path, size, notice.counts, len(tasks))

@@ -12,20 +12,15 @@ from taskdb.core.history.decisions import conflict_plain, conflict_words, decisi
 from taskdb.core.history.facts import ChangeFacts, facts_of
 from taskdb.core.history.locate import Located
 from taskdb.core.history.merge import Conflict, Decide, Merged, Take, merge, undecided
-from taskdb.core.history.patch import Patch, Reason, entries, patch_text
+from taskdb.core.history.patch import Patch, Reason, patch_text
 from taskdb.core.history.patch_reading import read_patch
 from taskdb.errors import InputError, RefusedError
 from taskdb.files.reading import open_input
+from taskdb.files.writing import write_new
 from taskdb.formats.limits import require_few_lists
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_set
-from taskdb.services.sets.history import (
-    changes_of,
-    difference_between,
-    reasons_between,
-    resolve_two,
-    write_text_file,
-)
+from taskdb.services.sets.history import difference_between, reasons_between, resolve_two, write_difference
 from taskdb.store import past, sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
@@ -63,7 +58,7 @@ def write_patch(desk: Desk, old: str, new: str | None, path: str, *, overwrite: 
             hint=f"`taskdb set log {second.head.name}` shows which revisions changed something.",
         )
     text = patch_text(Patch(str(first), str(second), difference, reasons))
-    size = write_text_file(path, text, overwrite=overwrite)
+    size = write_new(path, text.encode("utf-8"), overwrite=overwrite)
     counts = len(difference.added), len(difference.changed), len(difference.retired)
     return PatchWritten(str(first), str(second), path, size, *counts)
 
@@ -137,7 +132,7 @@ def apply_patch(desk: Desk, request: ApplyRequest, write: Write) -> Applied:
         c = writing.connection
         head = set_rows.lock_set(writing, resolve_set(c, request.into).head.id)
         ours = set_rows.waypoints_at(c, head.id, head.newest)
-        known = (w.identity for w in entries(patch.difference) if w.identity is not None)
+        known = (w.identity for w in patch.difference.bases if w.identity is not None)
         once_here = past.ever_here(c, head.id, known)
         merged = merge(ours, patch.difference, new_identity=desk.new_identity, decide=decide, once_here=once_here)
         if merged.conflicts:
@@ -147,16 +142,10 @@ def apply_patch(desk: Desk, request: ApplyRequest, write: Write) -> Applied:
 
 def _written(writing: Writing, head: SetHead, count: int, patch: Patch, merged: Merged) -> Applied:
     c, difference = writing.connection, merged.changes
-    touched = [*difference.retired, *(old for old, _ in difference.changed)]
-    tasks = task_rows.tasks_using(c, [w.identity for w in touched if w.identity is not None])
-    if difference.is_empty:
-        writing.abandon()
-        revision = head.newest
-    else:
-        revision = set_rows.write_revision(writing, head, changes_of(difference))
+    tasks = task_rows.tasks_using(c, [w.identity for w in difference.bases if w.identity is not None])
     return Applied(
         set_name=head.name,
-        revision=revision,
+        revision=write_difference(writing, head, difference),
         count=count + len(difference.added) - len(difference.retired),
         patch=patch,
         difference=difference,
@@ -229,5 +218,5 @@ def _write_conflicts(request: ApplyRequest, conflicts: Sequence[Conflict], write
     if request.conflicts_path is None or write.preview:
         return None
     text = json.dumps(decisions_plain(conflicts), ensure_ascii=False, indent=2) + "\n"
-    write_text_file(request.conflicts_path, text, overwrite=write.confirmed)
+    write_new(request.conflicts_path, text.encode("utf-8"), overwrite=write.confirmed)
     return request.conflicts_path

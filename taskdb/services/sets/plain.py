@@ -11,8 +11,8 @@ from taskdb.services.waypoints.plain import uses_plain
 
 if TYPE_CHECKING:
     from taskdb.core.history.changes import SetDiff
+    from taskdb.core.history.import_plan import Fineness
     from taskdb.services.sets.history import Differed, Restored
-    from taskdb.services.sets.import_plan import Fineness
     from taskdb.services.sets.importing import ImportResult
     from taskdb.services.sets.notices import NoticeWritten
     from taskdb.services.sets.patches import Applied, PatchWritten

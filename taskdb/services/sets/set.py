@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.model import Waypoint
-from taskdb.errors import RefusedError
 from taskdb.services.desk import Desk
 from taskdb.services.references import resolve_set
 from taskdb.store import sets as set_rows
@@ -69,26 +68,18 @@ def export_set_file(
     `overwrite` writes over a file that exists.
     """
     import io
-    from pathlib import Path
 
-    from taskdb.files.standing import is_there
-    from taskdb.files.writing import write_file
+    from taskdb.files.writing import require_new, write_new
     from taskdb.formats.registry import write_set, write_set_by_profile
     from taskdb.formats.text.profiles import parse_profile
 
     shown = show_set(desk, reference)
-    target = Path(path)
-    if is_there(target) and not overwrite:
-        raise RefusedError(
-            "file-exists", f"{path} exists already.", hint="Give --yes to write over it.", details={"path": path}
-        )
+    require_new(path, overwrite=overwrite, details={"path": path})
     buffer = io.BytesIO()
     if profile is not None:
         lost = write_set_by_profile(buffer, shown.waypoints, parse_profile(profile))
     else:
         lost = write_set(buffer, shown.waypoints, format_name, identity=with_identity)
-    content = buffer.getvalue()
-    write_file(target, content)
-    return SetExported(
-        shown.info.set_name, shown.info.number, path, format_name, len(shown.waypoints), len(content), tuple(lost)
-    )
+    size = write_new(path, buffer.getvalue(), overwrite=overwrite)
+    info = shown.info
+    return SetExported(info.set_name, info.number, path, format_name, info.count, size, tuple(lost))

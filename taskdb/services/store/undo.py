@@ -15,9 +15,7 @@ from taskdb.services.store.undo_steps import Obstacle, Stands, Step, plan_undo
 from taskdb.store import undoing as undo_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
-    from taskdb.store.engine import Writing
+    from taskdb.store.engine import Connection, Writing
     from taskdb.store.undoing import OperationHead
 
 

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.history.changes import SetChanges, changed_fields
-from taskdb.core.history.words import counted, field_words
+from taskdb.core.history.words import field_words
 from taskdb.core.model import Waypoint
+from taskdb.core.numbers import counted
 from taskdb.services.tasks.task import save_task
 from taskdb.store import (
     contests as contest_rows,

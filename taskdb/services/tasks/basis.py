@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.scopes import zone_defaults
 from taskdb.core.course.staleness import stale_reasons
@@ -13,19 +13,19 @@ from taskdb.core.notation import looks_like_position, parse_position
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.references import (
     SetAt,
+    newest_contest,
     only_set,
-    resolve_contest,
     resolve_set,
     resolve_waypoint,
+    set_under,
     split_set_prefix,
 )
 from taskdb.services.tasks.free_points import free_places
 from taskdb.store import contests as contest_rows, sets as set_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.store.contests import ContestHead
+    from taskdb.store.engine import Connection
     from taskdb.store.tasks import TaskHead
 
 
@@ -41,6 +41,21 @@ class Basis:
     def rules(self) -> Rules:
         return self.contest.rules if self.contest is not None else Rules()
 
+    @property
+    def contest_id(self) -> int | None:
+        return self.contest_head.id if self.contest_head is not None else None
+
+    def task(self, **values: Any) -> Task:
+        """Return a task on this basis; `values` are its other fields."""
+        return Task(
+            set_name=self.at.head.name,
+            set_revision=self.at.revision,
+            rules=self.rules,
+            contest=self.contest.name if self.contest is not None else None,
+            contest_revision=self.contest_head.newest if self.contest_head is not None else None,
+            **values,
+        )
+
     def defaults_for(self, class_name: str | None, day: int | None) -> Mapping[Role, tuple[Zone, ZoneFrom]]:
         """Return the zone defaults that count for a class on a day."""
         return zone_defaults(self.contest, class_name, day)
@@ -55,9 +70,8 @@ def basis_for(c: Connection, contest: str | None, set_reference: str | None) -> 
     if contest is None:
         at = resolve_set(c, set_reference) if set_reference is not None else only_set(c)
         return Basis(at, None, None)
-    head = resolve_contest(c, contest)
-    value = contest_rows.contest_at(c, head.id, head.newest)
-    return Basis(resolve_set(c, f"{value.set_name}@{value.set_revision}"), head, value)
+    head, value = newest_contest(c, contest)
+    return Basis(set_under(c, value), head, value)
 
 
 def resolve_place(c: Connection, reference: str, at: SetAt, number: int = 0) -> Place:
@@ -103,18 +117,15 @@ def staleness(c: Connection, head: TaskHead, task: Task) -> tuple[tuple[str, ...
     at = newest
     beside: tuple[str, ...] = ()
     if head.contest_name is not None:
-        contest_head = resolve_contest(c, head.contest_name)
-        contest = contest_rows.contest_at(c, contest_head.id, contest_head.newest)
-        at = resolve_set(c, f"{contest.set_name}@{contest.set_revision}")
+        contest_head, contest = newest_contest(c, head.contest_name)
+        at = set_under(c, contest)
         defaults = zone_defaults(contest, task.class_name, task.day)
         contest_at = f"{contest.name}@{contest_head.newest}"
         newest = resolve_set(c, contest.set_name)
         if newest.revision > at.revision:
             beside = (f"the contest stands on {at}; the set has moved on to {newest}",)
-    identities = [p.place.identity for p in task.points if p.place.identity is not None]
     free = free_places(c, task)
-    identities += [place.identity for place in free if place.identity is not None]
-    identities += [p.identity for p in (task.take_off, task.landing) if p is not None and p.identity is not None]
+    identities = [place.identity for place in (*task.places, *free) if place.identity is not None]
     standing = None
     if at.head.name == task.set_name:
         standing = set_rows.waypoints_with_identities(c, at.head.id, at.revision, identities)

@@ -8,20 +8,20 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen, ZoneChoice
-from taskdb.core.course.day import DaySheet, expected_time
-from taskdb.core.course.measure import Course, measure_course
-from taskdb.core.model import Contest, Place, Task, TaskType, Zone
+from taskdb.core.course.day import DaySheet
+from taskdb.core.course.measure import Course, Leg, legs_between, measure_course
+from taskdb.core.model import Contest, Earth, Place, Position, Task, TaskType, Zone
 from taskdb.core.names import require_name
 from taskdb.errors import NotFoundError, RefusedError, TaskdbError, UsageError
-from taskdb.services.contests.day import day_sheet
 from taskdb.services.desk import Desk
 from taskdb.services.tasks.basis import Basis, basis_for, optional_place, resolve_place
+from taskdb.services.tasks.day import on_its_day
 from taskdb.services.tasks.free_points import FreeRequest, chosen_free
-from taskdb.services.tasks.review import Review, TaskAsShown, Together, review_task
+from taskdb.services.tasks.review import Review, Together, review_task
 from taskdb.store import tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
+    from taskdb.store.engine import Connection
 
 
 @dataclass(frozen=True)
@@ -60,21 +60,17 @@ def built_task(c: Connection, request: NewTask, basis: Basis) -> Task:
     )
     chosen = assembly.with_zones(chosen, request.zones, task_type)
     class_name = class_of(basis.contest, request.class_name)
-    return Task(
+    defaults = basis.defaults_for(class_name, request.day)
+    return basis.task(
         name=request.name,
         type=task_type,
-        points=assembly.assemble(chosen, task_type, basis.defaults_for(class_name, request.day)),
-        set_name=basis.at.head.name,
-        set_revision=basis.at.revision,
-        rules=basis.rules,
-        contest=basis.contest.name if basis.contest is not None else None,
-        contest_revision=basis.contest_head.newest if basis.contest_head is not None else None,
+        points=assembly.assemble(chosen, task_type, defaults),
         day=request.day,
         class_name=class_name,
         variant=request.variant,
         time_s=request.time_s,
         speed_kmh=request.speed_kmh,
-        free=chosen_free(c, request.free, task_type, basis.at, basis.defaults_for(class_name, request.day)),
+        free=chosen_free(c, request.free, task_type, basis.at, defaults),
         take_off=optional_place(c, request.take_off, basis.at),
         landing=optional_place(c, request.landing, basis.at),
         tags=tuple(sorted(set(request.tags))),
@@ -104,7 +100,7 @@ def _places(c: Connection, points: Sequence[PointRequest], basis: Basis) -> list
 
 
 @dataclass(frozen=True)
-class Draft:
+class DraftTask:
     """A task as far as it has grown: its places, and from two points on the task and its course, or why there is none.
 
     `set_at` is the set revision on which it stands, `site` the code of its contest's site there. With the task comes
@@ -121,8 +117,19 @@ class Draft:
     review: Review | None = None
     together: Together | None = field(default=None, compare=False, repr=False)
 
+    @property
+    def legs(self) -> tuple[Leg, ...]:
+        """The legs from place to place; what is no task yet has no earth model and is measured on WGS84."""
+        if self.course is not None:
+            return self.course.between_points
+        return legs_between([place.position for place in self.places], Earth.WGS84)
 
-def draft_task(desk: Desk, request: NewTask, before: Draft | None = None) -> Draft:
+    def leg_to(self, position: Position) -> Leg | None:
+        """Return the leg on WGS84 from the last place to a position, None where there is no place yet."""
+        return legs_between([self.places[-1].position, position], Earth.WGS84)[0] if self.places else None
+
+
+def draft_task(desk: Desk, request: NewTask, before: DraftTask | None = None) -> DraftTask:
     """Return what a task would be if it were made now; nothing is kept. `before` is an earlier draft of the same task.
 
     Raises what `new_task` raises for its name, its contest, its set and its references; what else stands between its
@@ -131,12 +138,12 @@ def draft_task(desk: Desk, request: NewTask, before: Draft | None = None) -> Dra
     name = require_name(request.name, what="task", colon=True)
     with desk.store.reading() as c:
         basis = basis_for(c, request.contest, request.set_reference)
-        require_free_name(c, name, basis.contest_head.id if basis.contest_head is not None else None)
+        require_free_name(c, name, basis.contest_id)
         places = tuple(resolve_place(c, p.reference, basis.at, number) for number, p in enumerate(request.points))
         site = basis.contest.site if basis.contest is not None else None
         together = (before.together if before is not None else None) or Together(c)
         together.c = c
-        draft = Draft(str(basis.at), places, site, together=together)
+        draft = DraftTask(str(basis.at), places, site, together=together)
         if len(places) < 2:
             return draft
         try:
@@ -146,12 +153,9 @@ def draft_task(desk: Desk, request: NewTask, before: Draft | None = None) -> Dra
             return replace(draft, problem=error.message)
 
 
-def _with_all_that_is_shown(c: Connection, draft: Draft, task: Task, together: Together) -> Draft:
-    course = measure_course(task, touching=False)
-    day = day_sheet(c, task, course)
-    if day is not None:
-        course = replace(course, time=expected_time(task, course, day.timetables))
-    review = review_task(c, TaskAsShown(None, task, course, (), day), together)
+def _with_all_that_is_shown(c: Connection, draft: DraftTask, task: Task, together: Together) -> DraftTask:
+    course, day = on_its_day(c, task, measure_course(task, touching=False))
+    review = review_task(task, course, together, day=day)
     return replace(draft, task=task, course=course, day=day, review=review)
 
 

@@ -11,25 +11,24 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen
-from taskdb.core.course.measure import measure_course
-from taskdb.core.history.carry import Carried, Doubtful, Ground
-from taskdb.core.model import Finding, Place, Status, Task, ZoneFrom
+from taskdb.core.course.measure import KnownExtremes, measure_course
+from taskdb.core.history.carried_tasks import carried_places, is_same_course, new_findings
+from taskdb.core.history.carry import Carried, CarryOver, Doubtful
+from taskdb.core.model import Finding, Status, Task, ZoneFrom
 from taskdb.core.names import require_name
 from taskdb.errors import RefusedError, TaskdbError, UsageError
 from taskdb.services.desk import Desk, Write, require_confirmed
-from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task
-from taskdb.services.tasks.basis import Basis, basis_for
-from taskdb.services.tasks.carried_findings import Reviews, new_findings
+from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task, set_under, task_title
+from taskdb.services.tasks.basis import Basis, basis_for, staleness
 from taskdb.services.tasks.free_points import carried_free
+from taskdb.services.tasks.review import Together, review_task
 from taskdb.services.tasks.task import save_task
 from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 from taskdb.store.flown import flown_records
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.core.model import Waypoint
-    from taskdb.store.engine import Writing
+    from taskdb.store.engine import Connection, Writing
 
 MOST_NAMED = 6
 
@@ -103,28 +102,32 @@ class CarriedTask:
 
 
 class _Grounds:
-    """The grounds and reviews of one command: tasks of the same set revision share one matching, and one check."""
+    """The grounds and reviews of one command: tasks of the same set revision share one matching, and one check.
+
+    Sun, wind and times of a contest's day are left out of the reviews before and after: what is compared are the points
+    and the course.
+    """
 
     def __init__(
-        self, c: Connection, to: SetAt, mapping: Mapping[str, str], confirm_far: bool, reviews: Reviews | None = None
+        self, c: Connection, to: SetAt, mapping: Mapping[str, str], confirm_far: bool, together: Together | None = None
     ) -> None:
         self.c, self.to, self.mapping, self.confirm_far = c, to, mapping, confirm_far
-        self.reviews = reviews or Reviews(c)
+        self.together = together or Together(c)
         self.new = set_rows.waypoints_at(c, to.head.id, to.revision)
-        self._made: dict[str, Ground] = {}
+        self._made: dict[str, CarryOver] = {}
         _require_targets(self.new, mapping, to)
 
     def old_codes(self) -> frozenset[str]:
         """Return the codes of all sets on which the tasks stood."""
         return frozenset(waypoint.code for ground in self._made.values() for waypoint in ground.old)
 
-    def of(self, task: Task) -> Ground:
+    def of(self, task: Task) -> CarryOver:
         key = f"{task.set_name}@{task.set_revision}"
         if key not in self._made:
-            at = resolve_set(self.c, key)
+            at = set_under(self.c, task)
             old = set_rows.waypoints_at(self.c, at.head.id, at.revision)
             kept = set_rows.successors(self.c, self.to.head.id, self.to.revision)
-            self._made[key] = Ground(old, self.new, kept, self.mapping, self.confirm_far)
+            self._made[key] = CarryOver(old, self.new, kept, self.mapping, self.confirm_far)
         return self._made[key]
 
 
@@ -150,7 +153,7 @@ def _require_not_flown(c: Connection, chosen: Sequence[TaskAt], write: Write) ->
     for at in chosen:
         task = task_rows.task_at(c, at.head.id, at.revision)
         if task.status is Status.FLOWN or flown_records(c, at.head.id):
-            flown.append(f"{at.head.contest_name}:{task.name}" if at.head.contest_name else task.name)
+            flown.append(task_title(at.head))
     if flown:
         named = ", ".join(flown[:MOST_NAMED]) + (f" and {len(flown) - MOST_NAMED} more" if flown[MOST_NAMED:] else "")
         require_confirmed(
@@ -195,11 +198,9 @@ def refresh_tasks(desk: Desk, references: Sequence[str], contest: str | None, wr
 
 def refresh_into(writing: Writing, chosen: Sequence[TaskAt], *, confirm_far: bool) -> tuple[CarriedTask, ...]:
     """Refresh those of the tasks that are stale, within a write that is under way."""
-    from taskdb.services.tasks.basis import staleness
-
     c = writing.connection
     outcomes = []
-    reviews, shared = Reviews(c), {}
+    together, shared = Together(c), {}
     for at in chosen:
         task = task_rows.task_at(c, at.head.id, at.head.newest)
         stale = staleness(c, at.head, task)[0]
@@ -208,7 +209,7 @@ def refresh_into(writing: Writing, chosen: Sequence[TaskAt], *, confirm_far: boo
         basis = basis_for(c, at.head.contest_name, None if at.head.contest_name else task.set_name)
         key = str(basis.at)
         if key not in shared:
-            shared[key] = _Grounds(c, basis.at, {}, confirm_far, reviews)
+            shared[key] = _Grounds(c, basis.at, {}, confirm_far, together)
         outcomes.append(_carry(writing, at, basis, shared[key], CarryRequest(), stale))
     return tuple(outcomes)
 
@@ -254,8 +255,11 @@ def _carry(
 ) -> CarriedTask:
     c = writing.connection
     before = task_rows.task_at(c, at.head.id, at.revision)
-    measured, found = grounds.reviews.before(at, before, stale)
-    results = _results(before, grounds.of(before))
+    # The extremes are kept with the task: they are not searched for anew.
+    known = KnownExtremes(*task_rows.extremes_at(c, at.head.id, at.revision))
+    measured = measure_course(before, touching=False, known=known)
+    found = review_task(before, measured, grounds.together, but=(at.head,), stale=stale).open
+    results = carried_places(before, grounds.of(before))
     outcome = CarriedTask(
         task=before.name,
         contest=at.head.contest_name,
@@ -289,39 +293,15 @@ def _carry(
         head, contest_id = _place_to_write(writing, at, basis, after, request)
     except TaskdbError as error:
         return replace(outcome, refused=error.message)
-    course = measured if _is_same_course(before, after) else measure_course(after, touching=False)
+    course = measured if is_same_course(before, after) else measure_course(after, touching=False)
     saved = save_task(writing, head, contest_id, after, course=course)
     return replace(
         outcome,
         revision=saved.newest,
         distance_after_m=course.distances.task_m,
         shape_after=course.shape.kind.value,
-        findings_after=grounds.reviews.after(saved, after, course, at.head),
+        findings_after=review_task(after, course, grounds.together, but=(saved, at.head)).open,
     )
-
-
-def _is_same_course(before: Task, after: Task) -> bool:
-    """Say whether a task that was carried measures the same: most of a season stays where it was."""
-    mine, theirs = ((t.type, t.rules, t.time_s, t.speed_kmh, t.free) for t in (before, after))
-    return mine == theirs and all(
-        (a.role, a.place.position, a.zone) == (b.role, b.place.position, b.zone)
-        for a, b in zip(before.points, after.points, strict=True)
-    )
-
-
-def _results(before: Task, ground: Ground) -> list[tuple[int | None, str, Place, Carried | Doubtful]]:
-    """Return what becomes of each point by number and label, then of take-off and landing, then of the free codes."""
-    places: list[tuple[int | None, str, Place]] = [
-        (number, f"point {number}", point.place) for number, point in enumerate(before.points)
-    ]
-    ends = [("take-off", before.take_off), ("landing", before.landing)]
-    places += [(None, label, place) for label, place in ends if place is not None]
-    results = [(number, label, place, ground.carry(place)) for number, label, place in places]
-    for code in before.free.from_codes if before.free is not None else ():
-        result = ground.carry_code(code)
-        old = ground.old_place(code) or result.place
-        results.append((None, "free point", old, result))
-    return results
 
 
 def _carried_task(

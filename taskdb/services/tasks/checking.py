@@ -27,10 +27,9 @@ from taskdb.services.tasks.files import read_file, rejected
 from taskdb.store import task_prints, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.formats.registry import ReadPoint, TaskReading
     from taskdb.services.references import TaskAt
+    from taskdb.store.engine import Connection
     from taskdb.store.task_prints import PrintOf
 
 SIGNS = 8

@@ -10,17 +10,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from taskdb.core.history.words import counted
 from taskdb.core.model import RowProblem
+from taskdb.core.numbers import counted
 from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError, TaskdbError
 from taskdb.files import standing
 from taskdb.files.reading import open_input
 from taskdb.files.walking import files_below
+from taskdb.formats.known import PLACES_ONLY, TASK_SUFFIXES
 from taskdb.formats.registry import MOST_POINTS, Profile, TaskReading, read_tasks, read_tasks_by_profile
 
-SUFFIXES = frozenset({".gpx", ".kml", ".kmz", ".geojson", ".json", ".csv", ".igc"})
-"""The files of a folder that are looked at; any file may be given by itself."""
 TEXT_SUFFIXES = frozenset({".csv", ".tsv", ".txt"})
 """Those that a profile is for."""
 _NOT_TASKS = frozenset({"manifest.json"})
@@ -50,7 +49,7 @@ def read_all(path: str, profile: Profile | None = None) -> tuple[list[Read], lis
     is_folder = standing.is_folder(path)
     read: list[Read] = []
     skipped: list[Skipped] = []
-    for name, file in _files(path, is_folder, SUFFIXES | TEXT_SUFFIXES if profile is not None else SUFFIXES):
+    for name, file in _files(path, is_folder, TASK_SUFFIXES | TEXT_SUFFIXES if profile is not None else TASK_SUFFIXES):
         by = profile if not is_folder or file.suffix.lower() in TEXT_SUFFIXES else None
         try:
             readings = read_file(str(file), by)
@@ -85,7 +84,7 @@ def read_file(path: str, profile: Profile | None = None) -> tuple[TaskReading, .
         try:
             if profile is not None:
                 return read_tasks_by_profile(stream, profile)
-            return read_tasks(stream, file_name=path)
+            return read_tasks(stream)
         except InputError as error:
             if profile is None and "--column" in (error.hint or ""):  # an option of reading sets
                 error.hint = "Name its columns in the first line: code,name,latitude_deg,longitude_deg,zone."
@@ -108,7 +107,7 @@ def _unusable(file: str, path: str, reading: TaskReading, is_folder: bool) -> Sk
         )
         hint = f"Take them in as waypoints: taskdb set import {shlex.quote(path)} --into SET"
         return Skipped(file, name, message, error=InputError("too-many-points", message, hint=hint))
-    if is_folder and reading.format in ("csv", "tsv", "geojson", "kml", "kmz") and not says_task:
+    if is_folder and reading.format in PLACES_ONLY and not says_task:
         return Skipped(file, name, "it is a list of points, and does not say that it is a task")
     return None
 

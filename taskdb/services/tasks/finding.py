@@ -9,17 +9,16 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.course.likeness import Likeness, likeness
-from taskdb.core.filters.tasks import TaskFilter, finish_rate_percent
+from taskdb.core.filters.tasks import TaskFilter, mean_rate_percent
 from taskdb.core.model import FlownRecord
 from taskdb.errors import UsageError
 from taskdb.services.desk import Desk
-from taskdb.services.references import SetAt, resolve_contest, resolve_set, resolve_task
+from taskdb.services.references import SetAt, contest_of, resolve_task, set_under, sets_asked
 from taskdb.services.waypoints.waypoint import find_reference, place_position
-from taskdb.store import contests as contest_rows, sets as set_rows, task_lines, task_search, tasks as task_rows
+from taskdb.store import task_lines, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
+    from taskdb.store.engine import Connection
     from taskdb.store.task_lines import TaskSummaryRow
     from taskdb.store.task_search import FlownFigures
 
@@ -122,12 +121,8 @@ def _alike(c: Connection, reference: str) -> Mapping[int, Likeness]:
 def _looked_up(c: Connection, request: TaskFindRequest) -> TaskFilter:
     """Return the filter with its references looked up: codes of points, the position of a place, the contest."""
     wanted = request.wanted
-    if wanted.contest is None:
-        sets = [resolve_set(c, summary.name) for summary in set_rows.list_sets(c)]
-    else:
-        head = resolve_contest(c, wanted.contest)
-        contest = contest_rows.contest_at(c, head.id, head.newest)
-        sets = [resolve_set(c, f"{contest.set_name}@{contest.set_revision}")]
+    contest = contest_of(c, wanted.contest)
+    sets = sets_asked(c, None) if contest is None else [set_under(c, contest)]
     near = place_position(c, request.near, sets) if request.near is not None else None
     through = tuple(_code(c, reference, sets) for reference in request.through)
     return replace(wanted, near=near, within_m=request.within_m, through=through)
@@ -149,10 +144,3 @@ def _by_days(order: Order, figures: FlownFigures | None) -> tuple[Any, ...]:
     if order is Order.LAST_FLOWN:
         return (False, -date.fromisoformat(figures.last_flown).toordinal())
     return (figures.rate_percent is None, -(figures.rate_percent or 0.0))
-
-
-def mean_rate_percent(records: Sequence[FlownRecord]) -> float | None:
-    """Return how many of all starters on all days finished, percent; None where it is not known of any day."""
-    rated = [record for record in records if finish_rate_percent(record) is not None]
-    starters = sum(record.starters or 0 for record in rated)
-    return sum(record.finishers or 0 for record in rated) * 100 / starters if starters else None

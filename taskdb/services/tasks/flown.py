@@ -6,34 +6,36 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.facilities import with_channels
-from taskdb.core.model import FlownRecord, Status
-from taskdb.errors import RefusedError
+from taskdb.core.model import FlownRecord, RowProblem, Status
+from taskdb.core.numbers import counted
+from taskdb.core.plain import problem_plain
+from taskdb.errors import InputError, RefusedError, TaskdbError
+from taskdb.files.reading import open_input
+from taskdb.files.writing import require_new, write_file
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_task
 from taskdb.services.tasks.task import TaskShown, save_task, shown
-from taskdb.store import flown as flown_rows, task_lines, tasks as task_rows
+from taskdb.store import flown as flown_rows, task_lines, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
-    from taskdb.store.engine import Writing
+    from taskdb.store.engine import Connection, Writing
     from taskdb.store.tasks import TaskHead
 
 
 @dataclass(frozen=True)
-class Chosen:
+class Issued:
     """The variant that was issued, and the names of those of its day and class that it replaces."""
 
     issued: TaskShown
     replaced: tuple[str, ...]
 
 
-def choose_task(desk: Desk, reference: str, issued_at: str | None, write: Write, contest: str | None = None) -> Chosen:
+def choose_task(desk: Desk, reference: str, issued_at: str | None, write: Write, contest: str | None = None) -> Issued:
     """Issue a variant: it becomes `issued`, another issued one of its day and class `replaced`.
 
     `issued_at` is UTC text; None means now. RefusedError for a task that is issued already.
     """
-    at = issued_at or desk.now().strftime("%Y-%m-%dT%H:%M:%SZ")
+    at = issued_at or desk.stamp()
     with desk.writing(write) as writing:
         c = writing.connection
         head = task_rows.lock_task(writing, resolve_task(c, reference, contest).head.id)
@@ -48,7 +50,7 @@ def choose_task(desk: Desk, reference: str, issued_at: str | None, write: Write,
         for other in replaced:
             set_status(writing, other, Status.REPLACED)
         saved = save_task(writing, head, head.contest_id, replace(task, status=Status.ISSUED, issued_at=at))
-        return Chosen(shown(c, saved, saved.newest), tuple(other.name for other in replaced))
+        return Issued(shown(c, saved, saved.newest), tuple(other.name for other in replaced))
 
 
 def _issued_beside(
@@ -126,3 +128,57 @@ def require_sense(record: FlownRecord) -> None:
             f"{record.finishers} finishers of {record.starters} starters cannot be.",
             hint="Exchange --starters and --finishers.",
         )
+
+
+# -- all records as a file ---------------------------------------------------------------------------------------
+
+
+def export_flown(desk: Desk, path: str, *, overwrite: bool = False) -> int:
+    """Write the flown records of all tasks as CSV; return how many. RefusedError where the file exists."""
+    from taskdb.formats.tasks.flown_csv import write_flown
+
+    require_new(path, overwrite=overwrite)
+    with desk.store.reading() as c:
+        tasks = task_lines.list_tasks(c)
+        records = task_search.flown_of(c, [row.head.id for row in tasks])
+    rows = [(row.task, row.contest, record) for row in tasks for record in records.get(row.head.id, ())]
+    write_file(path, write_flown(rows))
+    return len(rows)
+
+
+def import_flown(desk: Desk, path: str, write: Write) -> int:
+    """Take flown records in from CSV with the header that `export_flown` writes; return how many differed.
+
+    InputError with every bad row; nothing is kept then.
+    """
+    from taskdb.formats.tasks.flown_csv import LARGEST_BYTES, read_flown
+
+    with open_input(path, LARGEST_BYTES) as stream:
+        rows = read_flown(stream.read(), file_name=path)
+    problems: list[RowProblem] = []
+    changed = 0
+    with desk.writing(write) as writing:
+        c = writing.connection
+        for row in rows:
+            problems += row.problems
+            try:
+                head = resolve_task(c, row.task, row.contest).head
+                if row.record is not None:
+                    require_sense(row.record)
+            except TaskdbError as error:
+                column = "finishers" if error.code == "more-finishers" else "task"
+                problems.append(RowProblem(row.line, column, row.cells.get(column), error.code, error.message))
+                continue
+            if row.record is not None and row.record not in flown_rows.flown_records(c, head.id):
+                keep_record(writing, head, row.record)
+                changed += 1
+        if problems:
+            raise InputError(
+                "rows-rejected",
+                f"{path}: {counted(len({p.line for p in problems}), 'row')} cannot be taken in; nothing was imported.",
+                hint="Mend them and import again.",
+                details={"rejected": [problem_plain(p) for p in problems], "total": len(problems)},
+            )
+        if not changed:
+            writing.abandon()
+    return changed

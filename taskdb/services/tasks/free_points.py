@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING
 from taskdb.core.course.free import free_zone_problem
 from taskdb.core.model import FreeChoice, Place, Role, Task, TaskType, Zone, ZoneFrom
 from taskdb.errors import NotFoundError, RefusedError, UsageError
-from taskdb.services.references import SetAt, resolve_set, resolve_waypoint, split_revision
+from taskdb.services.references import SetAt, resolve_set, resolve_waypoint, set_under, split_revision
 from taskdb.store import sets as set_rows, waypoints as waypoint_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.core.history.carry import Carried
+    from taskdb.store.engine import Connection
 
 Defaults = Mapping[Role, tuple[Zone, ZoneFrom]]
 
@@ -118,7 +117,7 @@ def free_places(c: Connection, task: Task) -> tuple[Place, ...]:
     """Return the places of a task's free codes as its set revision has them; codes that it lacks are left out."""
     if task.free is None or not task.free.from_codes:
         return ()
-    at = resolve_set(c, f"{task.set_name}@{task.set_revision}")
+    at = set_under(c, task)
     found = (
         waypoint
         for code in task.free.from_codes

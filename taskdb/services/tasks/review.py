@@ -12,17 +12,15 @@ from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course
 from taskdb.core.findings import is_at_least
 from taskdb.core.model import Acceptance, Contest, Finding, Severity, Task
-from taskdb.core.review.engine import Reviewed, run_review
 from taskdb.core.review.limits import Limits, limits_of
-from taskdb.core.review.rule import SavedTask
+from taskdb.core.review.rule import Reviewed, SavedTask
+from taskdb.core.review.rules import run_review
 from taskdb.services.checks.check import findings_about
-from taskdb.services.contests.day import contest_of
-from taskdb.services.references import SetAt, resolve_set
+from taskdb.services.references import SetAt, contest_of, resolve_set
 from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
+    from taskdb.store.engine import Connection
     from taskdb.store.tasks import TaskHead
 
 LARGEST_SET = 5_000
@@ -45,17 +43,6 @@ class Review:
     def has_at_or_above(self, severity: Severity) -> bool:
         """Say whether an open finding is at least this severe."""
         return any(is_at_least(finding.severity, severity) for finding in self.open)
-
-
-@dataclass(frozen=True)
-class TaskAsShown:
-    """A task with what was measured of it already, so that a review measures nothing twice; `head` None: not saved."""
-
-    head: TaskHead | None
-    task: Task
-    course: Course
-    stale: tuple[str, ...]
-    day: DaySheet | None
 
 
 class Together:
@@ -110,27 +97,32 @@ def count_of(c: Connection, at: SetAt) -> int:
 
 
 def review_task(
-    c: Connection, given: TaskAsShown, together: Together | None = None, *, origin: TaskHead | None = None
+    task: Task,
+    course: Course,
+    together: Together,
+    *,
+    but: Collection[TaskHead | None] = (),
+    stale: tuple[str, ...] = (),
+    day: DaySheet | None = None,
 ) -> Review:
-    """Review a task; `together` is shared by the reviews of several.
+    """Review a task with what was measured of it already; `together` is shared by the reviews of several.
 
-    `origin` is a task that this one was made from, which is no news: that the two are the same is not told.
+    `but` are saved tasks of which it is no news that they are the same: itself, and one that it was made from.
     """
-    together = together or Together(c)
-    task = given.task
+    c = together.c
     contest = together.contest(task.contest)
     limits, problems = limits_of(what_holds(contest, task.class_name, task.day).settings)
     about, notes = _set_findings(c, task, together)
     reviewed = Reviewed(
         task=task,
-        course=given.course,
+        course=course,
         fingerprint=fingerprint(task),
         limits=limits,
         speeds=speeds_expected(contest, task.class_name, task.day),
-        day=given.day,
-        stale=given.stale,
+        day=day,
+        stale=stale,
         set_findings=about,
-        others=_others(c, {head.id for head in (given.head, origin) if head is not None}, task),
+        others=_others(c, {head.id for head in but if head is not None}, task),
     )
     findings = run_review(reviewed, accepted=together.accepted(task))
     return Review(findings, limits, (*problems, *notes))

@@ -6,19 +6,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
+from taskdb.core.contests.days import DayChange
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen, ZoneChoice
 from taskdb.core.course.compare import PointDifference, compare_points
-from taskdb.core.course.day import DaySheet, expected_time
+from taskdb.core.course.day import DaySheet, magnetic_between_points
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course, measure_course
 from taskdb.core.model import Role, Status, Task, TaskType
 from taskdb.core.names import require_name
 from taskdb.core.revision_words import task_changes
 from taskdb.errors import RefusedError, UsageError
-from taskdb.services.contests.day import DayChange, contest_of, day_sheet
 from taskdb.services.desk import Desk, Write
-from taskdb.services.references import resolve_contest, resolve_set, resolve_task
+from taskdb.services.references import contest_of, resolve_contest, resolve_task, set_under
 from taskdb.services.tasks.basis import basis_for, optional_place, resolve_place, saved_defaults, staleness
 from taskdb.services.tasks.building import (
     NewTask as NewTask,
@@ -27,15 +27,14 @@ from taskdb.services.tasks.building import (
     class_of,
     require_free_name,
 )
+from taskdb.services.tasks.day import on_its_day
 from taskdb.services.tasks.free_points import FreeRequest, chosen_free
-from taskdb.services.tasks.review import Review, TaskAsShown, Together, review_task
+from taskdb.services.tasks.review import Review, Together, review_task
 from taskdb.store import task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from taskdb.services.references import SetAt
-    from taskdb.store.engine import Writing
+    from taskdb.store.engine import Connection, Writing
     from taskdb.store.task_lines import TaskSummaryRow
     from taskdb.store.tasks import TaskHead, TaskInfo
 
@@ -75,6 +74,11 @@ class TaskShown:
     review: Review | None = None
     """What the review rules say; None where no person looks at the answer (exports)."""
 
+    @property
+    def magnetic_between_points(self) -> tuple[float | None, ...]:
+        """The magnetic courses of the legs from point to point; empty where none is known."""
+        return magnetic_between_points(self.course, self.day)
+
 
 def new_task(desk: Desk, request: NewTask, write: Write) -> TaskShown:
     """Make a task from references in order. RefusedError where its name is taken or a reference is ambiguous."""
@@ -82,10 +86,9 @@ def new_task(desk: Desk, request: NewTask, write: Write) -> TaskShown:
     with desk.writing(write) as writing:
         c = writing.connection
         basis = basis_for(c, request.contest, request.set_reference)
-        contest_id = basis.contest_head.id if basis.contest_head is not None else None
-        require_free_name(c, name, contest_id)
+        require_free_name(c, name, basis.contest_id)
         task = replace(built_task(c, request, basis), name=name)
-        head = save_task(writing, None, contest_id, task)
+        head = save_task(writing, None, basis.contest_id, task)
         return reviewed(c, head, head.newest)
 
 
@@ -102,7 +105,7 @@ def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest:
         c = writing.connection
         head = task_rows.lock_task(writing, _newest(c, reference, contest).id)
         before = task_rows.task_at(c, head.id, head.newest)
-        at = resolve_set(c, f"{before.set_name}@{before.set_revision}")
+        at = set_under(c, before)
         chosen = _edited_points(c, assembly.chosen_of(before.points), edit, at)
         values = dict(edit.values)
         task_type = TaskType(str(values.get("type", before.type)))
@@ -290,10 +293,7 @@ def shown(c: Connection, head: TaskHead, revision: int, *, given_day: DayChange 
     stale, beside = staleness(c, head, task)
     if info.retired:
         beside = ("this task is retired", *beside)
-    course = measure_course(task)
-    day = day_sheet(c, task, course, given_day)
-    if day is not None:
-        course = replace(course, time=expected_time(task, course, day.timetables))
+    course, day = on_its_day(c, task, measure_course(task), given_day)
     return TaskShown(task, revision, course, fingerprint(task), stale, beside, info, day)
 
 
@@ -307,8 +307,10 @@ def reviewed(
 ) -> TaskShown:
     """Return what is shown of a task with what its review says; `together` is shared by several tasks."""
     found = shown(c, head, revision, given_day=given_day)
-    given = TaskAsShown(head, found.task, found.course, found.stale, found.day)
-    return replace(found, review=review_task(c, given, together))
+    review = review_task(
+        found.task, found.course, together or Together(c), but=(head,), stale=found.stale, day=found.day
+    )
+    return replace(found, review=review)
 
 
 def review_tasks(desk: Desk, references: Sequence[str], contest: str | None = None) -> tuple[TaskShown, ...]:

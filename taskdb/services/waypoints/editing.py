@@ -10,21 +10,28 @@ from taskdb.core.filters.waypoints import WaypointFilter
 from taskdb.core.geodesy import distance_m
 from taskdb.core.history.changes import SetChanges, changed_fields
 from taskdb.core.history.facts import ChangeFacts, facts_of
-from taskdb.core.history.locate import SAME_PLACE_WITHIN_M, is_same_place
+from taskdb.core.history.locate import is_same_place
+from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
 from taskdb.core.model import Waypoint
 from taskdb.core.quantities import format_short_distance
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.desk import Desk, Write, require_confirmed
-from taskdb.services.locking import look_and_lock
-from taskdb.services.references import SetAt, resolve_set, resolve_waypoint, split_revision, split_set_prefix
+from taskdb.services.references import (
+    SetAt,
+    look_and_lock,
+    resolve_set,
+    resolve_waypoint,
+    sets_asked,
+    split_revision,
+    split_set_prefix,
+    task_title,
+)
 from taskdb.services.waypoints.typed_values import WaypointTexts, read_code, read_values, with_typed
 from taskdb.services.waypoints.waypoint import find_reference
 from taskdb.store import past, sets as set_rows, tasks as task_rows, waypoints as waypoint_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
-    from taskdb.store.engine import Writing
+    from taskdb.store.engine import Connection, Writing
     from taskdb.store.past import Former
     from taskdb.store.sets import SetHead
     from taskdb.store.tasks import TaskUse
@@ -108,7 +115,7 @@ def retire_waypoint(desk: Desk, reference: str, write: Write, set_reference: str
         head, waypoint = _locked(writing, lambda: _found(c, reference, set_reference))
         tasks = task_rows.tasks_using(c, [_identity(waypoint)])
         if tasks:
-            names = [task_name(use) for use in tasks]
+            names = [task_title(use.head) for use in tasks]
             require_confirmed(
                 write,
                 f"{_named(waypoint)} is used by {len(names)} saved task{'s' if len(names) != 1 else ''}: "
@@ -148,22 +155,11 @@ def restore_waypoint(
         return Edited(head.name, revision, wanted, done, facts, tasks, tuple(told))
 
 
-def task_name(use: TaskUse) -> str:
-    """Return how a task is named where several contests may have it."""
-    return f"{use.head.contest_name}:{use.head.name}" if use.head.contest_name else use.head.name
-
-
 # -- which waypoint is meant -------------------------------------------------------------------------------------
 
 
-def _sets(c: Connection, set_reference: str | None) -> list[SetAt]:
-    if set_reference is not None:
-        return [resolve_set(c, set_reference)]
-    return [resolve_set(c, summary.name) for summary in set_rows.list_sets(c)]
-
-
 def _found(c: Connection, reference: str, set_reference: str | None) -> tuple[SetAt, Waypoint]:
-    hit = find_reference(c, reference, _sets(c, set_reference))
+    hit = find_reference(c, reference, sets_asked(c, set_reference))
     return hit.at, hit.waypoint
 
 
@@ -186,7 +182,7 @@ def _once(c: Connection, reference: str, set_reference: str | None) -> tuple[Set
     """Return the waypoint that is to come back, and the newest revision of its set."""
     prefix, rest = split_set_prefix(c, reference)
     named = set_reference if prefix is None else reference.partition(":")[0]
-    sets = _sets(c, set_reference) if prefix is None else [prefix]
+    sets = sets_asked(c, set_reference) if prefix is None else [prefix]
     if named is not None and split_revision(named, what="set")[1] is not None:
         (at,) = sets
         return SetAt(at.head, at.head.newest), resolve_waypoint(c, rest, at)
@@ -266,7 +262,7 @@ def _former_use(c: Connection, head: SetHead, waypoint: Waypoint, write: Write) 
 
 
 def _neighbours(c: Connection, head: SetHead, waypoint: Waypoint) -> list[str]:
-    wanted = WaypointFilter(near=waypoint.position, within_m=SAME_PLACE_WITHIN_M)
+    wanted = WaypointFilter(near=waypoint.position, within_m=ONE_PLACE_WITHIN_M)
     near = waypoint_rows.find_waypoints(c, head.id, head.newest, wanted)
     return [
         f"{_named(other)} lies {format_short_distance(distance_m(other.position, waypoint.position))} away"

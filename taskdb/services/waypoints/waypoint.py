@@ -14,15 +14,14 @@ from taskdb.services.desk import Desk
 from taskdb.services.references import (
     SetAt,
     not_found,
-    resolve_set,
     resolve_waypoint,
+    sets_asked,
     split_set_prefix,
 )
 from taskdb.store import past, sets as set_rows, waypoints as waypoint_rows
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
+    from taskdb.store.engine import Connection
     from taskdb.store.sets import SetRevisionInfo
 
 
@@ -57,7 +56,7 @@ def find_waypoints(desk: Desk, request: FindRequest) -> Found:
     if (request.near is None) != (request.within_m is None):
         raise UsageError("near-and-within", "--near and --within go together.", hint="E.g. --near HOME --within 25km.")
     with desk.store.reading() as c:
-        sets = _sets_asked(c, request.set_reference)
+        sets = sets_asked(c, request.set_reference)
         near = place_position(c, request.near, sets) if request.near is not None else None
         wanted = WaypointFilter(request.text, near, request.within_m, request.landable, request.feature)
         found = [
@@ -72,12 +71,6 @@ def find_waypoints(desk: Desk, request: FindRequest) -> Found:
 def _order(hit: FoundWaypoint, text: str | None) -> tuple[float, tuple[int, str], str]:
     near = hit.distance_m if hit.distance_m is not None else 0.0
     return near, rank(text or "", hit.waypoint), hit.at.head.name
-
-
-def _sets_asked(c: Connection, reference: str | None) -> list[SetAt]:
-    if reference is not None:
-        return [resolve_set(c, reference)]
-    return [resolve_set(c, summary.name) for summary in set_rows.list_sets(c)]
 
 
 def place_position(c: Connection, text: str, sets: list[SetAt]) -> Position:
@@ -124,7 +117,7 @@ def find_reference(
 def show_waypoint(desk: Desk, reference: str, set_reference: str | None = None) -> FoundWaypoint:
     """Return the one waypoint that the reference means; NotFoundError for none, RefusedError for several."""
     with desk.store.reading() as c:
-        return find_reference(c, reference, _sets_asked(c, set_reference))
+        return find_reference(c, reference, sets_asked(c, set_reference))
 
 
 @dataclass(frozen=True)
@@ -157,7 +150,7 @@ def waypoint_history(desk: Desk, reference: str, set_reference: str | None = Non
 
 
 def _standing_or_retired(c: Connection, reference: str, set_reference: str | None) -> tuple[SetAt, Waypoint]:
-    sets = _sets_asked(c, set_reference)
+    sets = sets_asked(c, set_reference)
     try:
         hit = find_reference(c, reference, sets)
         return hit.at, hit.waypoint

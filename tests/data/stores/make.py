@@ -15,9 +15,10 @@ import tempfile
 from contextlib import closing
 from pathlib import Path
 
+from taskdb.core.contests.days import DayChange
 from taskdb.core.model import FlownRecord
 from taskdb.services.contests.contest import NewContest, new_contest
-from taskdb.services.contests.day import DayChange, set_day
+from taskdb.services.contests.day import set_day
 from taskdb.services.desk import Desk, Write
 from taskdb.services.handing_out.handout import HandoutRequest, hand_out
 from taskdb.services.sets.history import label_set

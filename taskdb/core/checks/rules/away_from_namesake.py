@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from taskdb.core.checks.gazetteer import Place
-from taskdb.core.checks.mends import OFFERED
+from taskdb.core.checks.mends import distinct
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.slips import Slip, possible_origins
 from taskdb.core.checks.survey import Survey
@@ -20,7 +20,6 @@ _FITS_M = 2_000.0
 _FITS_SHARE = 0.1
 _CENTRE_SCALE_M = 300.0
 """How fast it becomes less likely, with distance, that a list has the centre of the same town there."""
-_DISTINCT_M = 200.0
 _M_OF_E7 = 0.0111
 
 
@@ -90,7 +89,7 @@ def _draft(survey: Survey, point: Waypoint, fits: list[_Fit]) -> Draft:
         f"{source}, and nearer none is so called; {best.slip.words}, which leads within "
         f"{format_short_distance(best.left_m)} of its centre."
     )
-    mends = _distinct(point, fits)
+    mends = distinct(Suggestion(point.code, f"{fit.slip.words}: {fit.place.name}", fit.slip.mended) for fit in fits)
     evidence = {
         "place": best.place.name,
         "place_country": best.place.country,
@@ -102,18 +101,6 @@ def _draft(survey: Survey, point: Waypoint, fits: list[_Fit]) -> Draft:
         "source": source,
     }
     return Draft(Severity.WARNING, (point,), told, evidence, mends[0], mends[1:])
-
-
-def _distinct(point: Waypoint, fits: list[_Fit]) -> tuple[Suggestion, ...]:
-    """Return the likeliest mends that lie apart, three at most."""
-    from taskdb.core.geodesy import distance_m
-
-    kept: list[Suggestion] = []
-    for fit in fits:
-        is_new = all(one.position and distance_m(one.position, fit.slip.mended) > _DISTINCT_M for one in kept)
-        if is_new and len(kept) < OFFERED:
-            kept.append(Suggestion(point.code, f"{fit.slip.words}: {fit.place.name}", fit.slip.mended))
-    return tuple(kept)
 
 
 RULE = Rule(

@@ -15,8 +15,7 @@ from taskdb.core.checks.ground_bands import (
     other_unit_m,
     standing,
 )
-from taskdb.core.checks.mends import likely_origins
-from taskdb.core.checks.offers import candidate_words, split
+from taskdb.core.checks.mends import candidate_words, likely_origins, split
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Suggestion

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from taskdb.core.checks.forms import Oddity
-from taskdb.core.checks.mends import likely_origins
-from taskdb.core.checks.offers import mend_words
+from taskdb.core.checks.mends import likely_origins, mend_words
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.slips import Slip, SlipKind
 from taskdb.core.checks.survey import Survey

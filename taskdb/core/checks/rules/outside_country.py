@@ -6,8 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from taskdb.core.checks.columns import column_draft, doubtful_columns, members_of
-from taskdb.core.checks.mends import likely_origins
-from taskdb.core.checks.offers import mend_words
+from taskdb.core.checks.mends import likely_origins, mend_words
 from taskdb.core.checks.outlines import coarseness_m
 from taskdb.core.checks.region import APART_M, FAR_M, OUTSIDE_M
 from taskdb.core.checks.rule import Draft, Rule
@@ -85,7 +84,7 @@ def check(survey: Survey) -> Iterator[Draft]:
 def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...], *, is_explained: bool) -> Draft:
     region, point = survey.region, survey.waypoints[index]
     metres = float(region.outside_m[index])
-    gap_m = region.gap_m(survey.places, index)
+    gap_m = region.gap_m(survey.points, index)
     is_apart = gap_m > region.link_m
     says_nothing = not region.is_stated[index] and _states_countries(survey)
     is_island = says_nothing and survey.is_on_island(index)
@@ -136,7 +135,7 @@ def _blocks(survey: Survey, outside: Sequence[int]) -> list[list[int]]:
         lies_in = countries[index]
         if region.is_stated[index] and lies_in and lies_in.isdisjoint(stated) and region.outside_m[index] <= FAR_M:
             found.setdefault((region.expected[index], lies_in), []).append(index)
-    return [members for members in found.values() if region.is_block(survey.places, members)]
+    return [members for members in found.values() if region.is_block(survey.points, members)]
 
 
 def _block_draft(survey: Survey, block: Sequence[int]) -> Draft:

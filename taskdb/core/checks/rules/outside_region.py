@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from taskdb.core.checks.mends import likely_origins
-from taskdb.core.checks.offers import candidate_words, split
+from taskdb.core.checks.mends import candidate_words, likely_origins, split
 from taskdb.core.checks.region import FAR_M, OUTSIDE_M
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.rules.null_island import is_at_zero
@@ -47,7 +46,7 @@ def check(survey: Survey) -> Iterator[Draft]:
     mends = likely_origins(survey, alone)
     for index in alone:
         point = survey.waypoints[index]
-        gap_m = region.gap_m(survey.places, index)
+        gap_m = region.gap_m(survey.points, index)
         is_error = gap_m > FAR_M and survey.countries is None
         offered = mends.get(index, ())
         is_by_right = not is_error and (survey.is_on_island(index) or survey.has_company(index, _COMPANY_M))

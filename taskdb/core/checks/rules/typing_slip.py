@@ -135,10 +135,7 @@ def _by_chance(survey: Survey, one: Disagreement, slip: Slip) -> float:
     places differ by as much for other reasons, a slip explains some of them by chance.
     """
     fit = 2.0 * one.counterpart.fit_e7
-    latitude, longitude = (
-        min(fit / max(float(survey.spread_e7(values)), fit), 1.0)
-        for values in (survey.latitude_e7, survey.longitude_e7)
-    )
+    latitude, longitude = (min(fit / max(spread, fit), 1.0) for spread in survey.spreads_e7)
     chance = (_VALUES_OF_BOTH if slip.axis == "both" else _VALUES_OF_ONE) * latitude * longitude
     if one.counterpart.how is How.COORDINATES:
         chance *= one.counterpart.rivals

@@ -1,8 +1,16 @@
-"""The review rules, one file each: a rule's docstring is the page that a user reads. `RULES` lists them, by hand."""
+"""The review rules, one file each, and what runs them over a task; decides nothing about tasks itself.
+
+A rule's docstring is the page that a user reads; `RULES` lists them, by hand. Ids, order and pages are those of the
+checks of a set (`core.findings`): the same task gives the same findings.
+"""
 
 from __future__ import annotations
 
-from taskdb.core.review.rule import Rule
+from collections.abc import Mapping, Sequence
+
+from taskdb.core.findings import finding_id, in_order
+from taskdb.core.model import Acceptance, Finding
+from taskdb.core.review.rule import Draft, Reviewed, Rule
 from taskdb.core.review.rules import (
     after_legal_end,
     deduction_eats_leg,
@@ -40,3 +48,23 @@ RULES: tuple[Rule, ...] = (
     not_closed.RULE,
     turn_points_near.RULE,
 )
+
+
+def run_review(
+    given: Reviewed, rules: Sequence[Rule] = RULES, accepted: Mapping[str, Acceptance] | None = None
+) -> tuple[Finding, ...]:
+    """Return what the rules find, by severity, rule and codes; accepted findings are marked, not left out."""
+    return in_order(_named(rule, draft, accepted or {}) for rule in rules for draft in rule.function(given))
+
+
+def _named(rule: Rule, draft: Draft, accepted: Mapping[str, Acceptance]) -> Finding:
+    own_id = finding_id(rule.name, draft.codes, draft.read)
+    return Finding(
+        id=own_id,
+        rule=rule.name,
+        severity=draft.severity,
+        codes=draft.codes,
+        message=draft.message,
+        evidence=draft.evidence,
+        accepted=accepted.get(own_id),
+    )

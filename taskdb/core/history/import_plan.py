@@ -1,0 +1,375 @@
+"""Deciding what each row of a file does to a set, over plain values: same, changed, new, gone, or not to be taken.
+
+Nothing is read from a file or written to a store here; a row problem that shows only against what stands is a value
+like any other.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import chain
+from types import MappingProxyType
+
+from taskdb.core.geodesy import distance_m
+from taskdb.core.history.changes import SetChanges, changed_fields
+from taskdb.core.history.finer import Settled, settle, with_typed
+from taskdb.core.history.import_doubts import (
+    RowMatch,
+    clash_problem,
+    date_problem,
+    is_questionable,
+    is_reused,
+    sort_matches,
+)
+from taskdb.core.history.rows import Row, Rows
+from taskdb.core.matching.limits import FAR_APART_M
+from taskdb.core.matching.match import MatchRound, match_waypoints
+from taskdb.core.matching.renamed import find_renamed
+from taskdb.core.model import Position, RowProblem, Waypoint
+from taskdb.core.names import fold
+from taskdb.core.waypoint_columns import WaypointColumns
+from taskdb.errors import UsageError
+
+_WAYPOINTS = "waypoints"
+
+
+@dataclass(frozen=True)
+class How:
+    """How rows are taken: whether what the file lacks is retired, an empty cell clears, a zero-less code is new.
+
+    `mapping` (standing code to the row's), `own` (codes of rows that are new places) and `is_confirmed` (whatever a
+    row's name says is so) are what a person decided. `takes_coarser`: a coarser statement replaces a finer one.
+    """
+
+    replaces: bool = False
+    clears: bool = False
+    codes_as_written: bool = False
+    mapping: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    own: frozenset[str] = frozenset()
+    is_confirmed: bool = False
+    takes_coarser: bool = False
+
+
+@dataclass(frozen=True)
+class ToldMatch:
+    """A row that was matched to a standing waypoint otherwise than by code with name, or from far away.
+
+    `distance_m` is how far the row lies from it, `moved_m` how far it moved: not at all where the row says the same
+    more coarsely.
+    """
+
+    line: int
+    code: str
+    old_code: str
+    name: str
+    round: MatchRound
+    distance_m: float
+    moved_m: float
+    is_refined: bool = False
+    """It only became finer, within the rounding of what stood."""
+
+    @property
+    def is_renumbered(self) -> bool:
+        return self.code != self.old_code
+
+    @property
+    def is_far_move(self) -> bool:
+        return self.moved_m > FAR_APART_M
+
+
+@dataclass(frozen=True)
+class Fineness:
+    """Waypoints of which a finer value stood and was kept, and such that became finer; and how often by field."""
+
+    kept: int = 0
+    refined: int = 0
+    kept_fields: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+    refined_fields: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True)
+class Plan:
+    changes: SetChanges
+    """What is changed and retired; what is added are rows, and taken from the records as columns."""
+    new_rows: Sequence[int]
+    added: int
+    changed: int
+    retired: int
+    unchanged: int
+    problems: tuple[RowProblem, ...]
+    matches: tuple[ToldMatch, ...]
+    renumbered: int
+    kept_values: int
+    restored_codes: int
+    reused: tuple[str, ...]
+    doubtful: tuple[RowProblem, ...] = ()
+    """Rows that only their name makes a standing waypoint, where a person is asked: in replace mode."""
+    fineness: Fineness = field(default_factory=Fineness)
+
+
+class Planner:
+    """Decides what each row does to the set, without holding what stays as it is: most of a large set does.
+
+    A row whose code and name a standing waypoint bears is that waypoint (the second round of matching; codes are
+    unique on both sides), so those are paired as the set streams by and only the rest is matched as a whole. A file
+    that carries identities is matched as a whole: the first round comes before the second.
+    """
+
+    def __init__(self, records: Rows, left_out: set[int], how: How) -> None:
+        """Plan for the rows of `records` whose lines are not left out."""
+        self.records, self.how = records, how
+        self.open: Sequence[int] = range(len(records))
+        if left_out:
+            self.open = [i for i, line in enumerate(records.lines) if line not in left_out]
+        self.in_file = self.open
+        self.changed: list[tuple[Waypoint, Waypoint]] = []
+        self.changed_lines: list[int] = []
+        self.matches: list[ToldMatch] = []
+        self.problems: list[RowProblem] = []
+        self.doubtful: list[RowProblem] = []
+        self.kept_finer: Counter[str] = Counter()
+        self.refined: Counter[str] = Counter()
+        self.unchanged = self.renumbered = self.kept_values = self.restored = 0
+
+    def run(self, standing: Iterator[WaypointColumns]) -> Plan:
+        """Return the plan; `standing` are the set's waypoints, each with its identity."""
+        left = self._pair_by_code_and_name(standing)
+        numbers = self.open
+        if left:
+            left, numbers = self._match_rest(left)
+        return self._plan(left, numbers)
+
+    def _match_rest(self, left: Sequence[Waypoint]) -> tuple[list[Waypoint], Sequence[int]]:
+        """Match what code and name did not settle, as a whole; return what remains on both sides."""
+        codes, own = self.records.codes, self.how.own
+        numbers = [i for i in self.open if codes[i] not in own]
+        rows = list(self.records.some(numbers))
+        matching = match_waypoints(left, [row.waypoint for row in rows])
+        done = set()
+        questionable = []
+        for pair in matching.pairs:
+            before, record = left[pair.old_index], rows[pair.new_index]
+            done.add(numbers[pair.new_index])
+            if is_questionable(pair):
+                questionable.append(RowMatch(before, numbers[pair.new_index], record, pair.round, pair.distance_m))
+            else:
+                self._take(before, record, pair.round, pair.distance_m)
+        remaining = [left[i] for i in matching.unmatched_old]
+        if questionable:
+            unmatched = {codes[numbers[j]]: numbers[j] for j in matching.unmatched_new}
+            remaining += self._decide(questionable, unmatched, done)
+        numbers = [i for i in self.open if i not in done]
+        return self._match_renamed(remaining, numbers) if self.how.replaces else (remaining, numbers)
+
+    def _decide(self, questionable: Sequence[RowMatch], unmatched: Mapping[str, int], done: set[int]) -> list[Waypoint]:
+        """Take the questionable matches that are sure or were confirmed; return the waypoints of the others.
+
+        In merge mode the others are row problems. In replace mode they are asked about as a whole, and planned as they
+        would then be done.
+        """
+        in_file = frozenset(map(self.records.codes.__getitem__, self.in_file))
+        sort = sort_matches(questionable, unmatched, self.records.__getitem__, in_file.__contains__)
+        taken, doubtful = list(sort.sure), [match for match, _ in sort.doubtful]
+        problems = [problem for _, problem in sort.doubtful]
+        done -= {match.row for match in questionable}
+        if self.how.is_confirmed or self.how.replaces:
+            taken += doubtful
+            self.doubtful = [] if self.how.is_confirmed else problems
+            doubtful = []
+        else:
+            self.problems += problems
+        for match in taken:
+            self._take(match.before, match.record, match.round, match.distance_m)
+        done |= {match.row for match in (*taken, *doubtful)}
+        return [match.before for match in doubtful]
+
+    def _match_renamed(self, left: list[Waypoint], numbers: list[int]) -> tuple[list[Waypoint], list[int]]:
+        """Take rows with another code and name near where a waypoint stood that would be retired."""
+        records = self.records
+        candidates = [i for i in numbers if records.codes[i] not in self.how.own]
+        rows = list(records.some(candidates)) if left else []
+        in_file = (Position.from_e7(records.latitudes_e7[i], records.longitudes_e7[i]) for i in self.in_file)
+        everything = chain((before.position for before in left), in_file)
+        pairs = find_renamed(left, [row.waypoint for row in rows], everything)
+        for i, j, off in pairs:
+            self._take(left[i], rows[j], MatchRound.NEARBY, off)
+        olds, done = {i for i, _, _ in pairs}, {candidates[j] for _, j, _ in pairs}
+        return [before for k, before in enumerate(left) if k not in olds], [i for i in numbers if i not in done]
+
+    def _pair_by_code_and_name(self, standing: Iterator[WaypointColumns]) -> list[Waypoint]:
+        """Take the rows that are plainly the same waypoint; return what stands besides."""
+        records = self.records
+        if "identity" in records.given:
+            return self._take_mapped([waypoint for batch in standing for waypoint in batch.waypoints()])
+        row_of: dict[str, int] = {}
+        taken = bytearray(len(records))
+        left = []
+        for batch in standing:
+            row_of = row_of or dict(zip(map(records.codes.__getitem__, self.open), self.open, strict=True))
+            for code in chain(self.how.mapping, self.how.mapping.values()):
+                row_of.pop(code, None)
+            rows = list(map(row_of.get, batch.codes))
+            differing: dict[int, Waypoint] = {}
+            for at, (i, is_as_given) in enumerate(zip(rows, records.give(rows, batch), strict=True)):
+                if i is not None and is_as_given:
+                    taken[i] = 1
+                    self.unchanged += 1
+                    continue
+                before = batch.waypoint(at)
+                if i is None or not _have_one_name(before.name, records.names[i]):
+                    left.append(before)
+                    continue
+                taken[i] = 1
+                differing[i] = before
+            self._take_same_code_and_name(differing)
+        if 1 in taken:
+            self.open = [i for i in self.open if not taken[i]]
+        return self._pair_without_zeros(self._take_mapped(left))
+
+    def _take_mapped(self, left: list[Waypoint]) -> list[Waypoint]:
+        """Take the rows that a person gave to standing waypoints. UsageError for a code that is not there."""
+        mapping = self.how.mapping
+        if not mapping:
+            return left
+        standing = {before.code: before for before in left if before.code in mapping}
+        rows = {self.records.codes[i]: i for i in self.open}
+        for old, new in mapping.items():
+            if old not in standing or new not in rows:
+                missing, where = (old, "the set has") if old not in standing else (new, "the file has")
+                raise UsageError(
+                    "map-code-missing",
+                    f"--map {old}={new}: no waypoint that {where} bears the code {missing!r}.",
+                    hint="Write --map OLD=NEW: the code in the set, and the code of the row in the file.",
+                )
+        for old, new in mapping.items():
+            record = self.records[rows[new]]
+            off = distance_m(standing[old].position, record.waypoint.position)
+            self._take(standing[old], record, MatchRound.MAP, off)
+        done = {rows[new] for new in mapping.values()}
+        self.open = [i for i in self.open if i not in done]
+        return [before for before in left if before.code not in mapping]
+
+    def _pair_without_zeros(self, left: list[Waypoint]) -> list[Waypoint]:
+        """Take the rows whose code is a standing one without its leading zeros, under the same name."""
+        if self.how.codes_as_written or not any(before.code.startswith("0") for before in left):
+            return left
+        standing = {before.code for before in left}
+        codes, names = self.records.codes, self.records.names
+        row_of = {codes[i]: i for i in self.open if codes[i].isdigit() and codes[i] not in standing}
+        taken: dict[int, Waypoint] = {}
+        still = []
+        for before in left:
+            i = row_of.get(before.code.lstrip("0") or "0") if before.code.startswith("0") else None
+            if i is None or i in taken or fold(before.name) != fold(names[i]):
+                still.append(before)
+                continue
+            taken[i] = before
+        self._take_same_code_and_name(taken)
+        self.open = [i for i in self.open if i not in taken]
+        return still
+
+    def _take_same_code_and_name(self, standing: Mapping[int, Waypoint]) -> None:
+        """Take rows, each with the waypoint that stands under its code and name."""
+        for before, record in zip(standing.values(), self.records.some(list(standing)), strict=True):
+            off = distance_m(before.position, record.waypoint.position)
+            self._take(before, record, MatchRound.CODE_AND_NAME, off)
+
+    def _take(self, before: Waypoint, record: Row, made_by: MatchRound, off_m: float) -> None:
+        after, kept = merged(before, record, clears=self.how.clears)
+        self.kept_values += kept
+        is_refined = False
+        if not self.how.takes_coarser:
+            settled = settle(before, after)
+            after, is_refined = settled.waypoint, "position" in settled.refined
+            self._count(settled)
+        if after.code != before.code and not self.how.codes_as_written:
+            if after.code == (before.code.lstrip("0") or "0"):
+                after = replace(after, code=before.code)
+                self.restored += 1
+            elif (problem := date_problem(record.line, after.code, before.code)) is not None:
+                self.problems.append(problem)
+        self.renumbered += before.code != after.code
+        is_plain = made_by in (MatchRound.IDENTITY, MatchRound.CODE_AND_NAME) and before.code == after.code
+        if not is_plain or off_m > FAR_APART_M:
+            moved_m = 0.0 if after.position == before.position else off_m
+            told = ToldMatch(record.line, after.code, before.code, after.name, made_by, off_m, moved_m, is_refined)
+            self.matches.append(told)
+        if changed_fields(before, after):
+            self.changed.append((before, after))
+            self.changed_lines.append(record.line)
+        else:
+            self.unchanged += 1
+
+    def _count(self, settled: Settled) -> None:
+        if settled.kept:
+            self.kept_finer.update((*settled.kept, _WAYPOINTS))
+        if settled.refined:
+            self.refined.update((*settled.refined, _WAYPOINTS))
+
+    def _plan(self, left: Sequence[Waypoint], numbers: Sequence[int]) -> Plan:
+        holders = {waypoint.code: waypoint for waypoint in left}
+        replaces = self.how.replaces
+        taken_over = list(self._taken_over(holders, numbers)) if holders else []
+        reused = [after.code for _, after, before in taken_over if is_reused(before, after)] if replaces else []
+        clashes = [] if replaces else [clash_problem(*one) for one in taken_over]
+        return Plan(
+            changes=SetChanges(
+                changed=self.changed,
+                retired=left if replaces else (),
+            ),
+            new_rows=numbers,
+            added=len(numbers),
+            changed=len(self.changed),
+            retired=len(left) if replaces else 0,
+            unchanged=self.unchanged,
+            problems=(*self.problems, *clashes),
+            matches=tuple(sorted(self.matches, key=lambda match: match.line)),
+            renumbered=self.renumbered,
+            kept_values=self.kept_values,
+            restored_codes=self.restored,
+            reused=tuple(sorted(reused)),
+            doubtful=tuple(self.doubtful),
+            fineness=Fineness(
+                kept=self.kept_finer.pop(_WAYPOINTS, 0),
+                refined=self.refined.pop(_WAYPOINTS, 0),
+                kept_fields=self.kept_finer,
+                refined_fields=self.refined,
+            ),
+        )
+
+    def _taken_over(
+        self, holders: Mapping[str, Waypoint], numbers: Iterable[int]
+    ) -> Iterator[tuple[int, Waypoint, Waypoint]]:
+        """Yield line and waypoint of each row whose code a waypoint holds that no row is, and that waypoint."""
+        codes = self.records.codes
+        for row in self.records.some([i for i in numbers if codes[i] in holders]):
+            yield row.line, row.waypoint, holders[row.waypoint.code]
+        for line, (before, after) in zip(self.changed_lines, self.changed, strict=True):
+            if before.code != after.code and after.code in holders:
+                yield line, after, holders[after.code]
+
+
+def _have_one_name(standing: str, given: str) -> bool:
+    return standing == given or fold(standing) == fold(given) != ""
+
+
+def merged(before: Waypoint, record: Row, *, clears: bool) -> tuple[Waypoint, int]:
+    """Return the standing waypoint with the row's values, and how many empty cells left a value as it was.
+
+    A column that the file lacks keeps the old value; an empty cell keeps or clears it as asked.
+    """
+    values: dict[str, object] = {}
+    kept = 0
+    for name in record.given:
+        if name == "identity":
+            continue
+        if name in record.empty and not clears:
+            kept += getattr(before, name) not in (None, "", ())
+            continue
+        values[name] = getattr(record.waypoint, name)
+    typed = record.waypoint.typed
+    if "elevation_m" not in values and before.typed is not None and before.typed.elevation is not None:
+        typed = with_typed(typed, before.typed, ("elevation_m",))
+    return replace(before, typed=typed, extras=record.waypoint.extras or before.extras, **values), kept  # type: ignore[arg-type]

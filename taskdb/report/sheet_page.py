@@ -1,0 +1,40 @@
+"""What one page of a sheet is made of: a task with all that is known of it, its course and its day."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+from taskdb.core.course.day import DaySheet
+from taskdb.core.course.measure import Course
+from taskdb.core.model import Contest, Finding, Task, Waypoint
+from taskdb.core.quantities import Units
+from taskdb.core.shown import SheetChange
+
+
+@dataclass(frozen=True, slots=True)
+class SheetPage:
+    """Everything that one task's page shows.
+
+    `waypoints` are those of the task's points (and take-off and landing) by code, for runways and channels;
+    `catalogue` is drawn lightly on the map; `stale` are sentences; `date` is ISO text or None.
+    """
+
+    task: Task
+    revision: int
+    course: Course
+    fingerprint: str
+    catalogue: Sequence[Waypoint] = ()
+    waypoints: Mapping[str, Waypoint] = field(default_factory=lambda: MappingProxyType({}))
+    contest: Contest | None = None
+    date: str | None = None
+    stale: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    day: DaySheet | None = None
+    units: Units | None = None
+    """Units of this page's distances where they differ from those of the others."""
+    mark: str | None = None
+    """What is to be said of the task in place of its status: that it is proposed and was not issued."""
+    changes: tuple[SheetChange, ...] = ()
+    """How this page differs from earlier ones that were handed out, the newest of them first."""
