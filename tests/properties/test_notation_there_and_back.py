@@ -77,7 +77,7 @@ def test_a_position_reads_back_in_every_exact_notation(position: Position, notat
     assert (column.pairs[0].latitude_e7, column.troubles) == (position.latitude_e7, [])
 
 
-@settings(max_examples=200)
+@settings(max_examples=200, deadline=None)
 @given(st.builds(Position.from_e7, st.integers(-799_000_000, 839_000_000), LONGITUDES))
 def test_a_grid_position_reads_back_within_its_metre(position: Position) -> None:
     for notation in (Notation.UTM, Notation.MGRS):

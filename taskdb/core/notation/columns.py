@@ -166,13 +166,17 @@ _ALL_DECIMAL = re.compile(r"[+-]?[0-9]{1,3}(?:\.[0-9]++)?(?:\n[+-]?[0-9]{1,3}+(?
 _DECIMAL = re.compile(r"([+-]?)(\d{1,3}(?:[.,](\d+))?)")
 _MINUTES = re.compile(r"([NSEW]?) ?(\d{1,3})[°: ] ?(\d{1,2}(?:[.,](\d+))?)['′]? ?([NSEW]?)")
 _SECONDS = re.compile(r"([NSEW]?) ?(\d{1,3})[°: ] ?(\d{1,2})['′: ] ?(\d{1,2}(?:[.,](\d+))?)[\"″]? ?([NSEW]?)")
-_PACKED_MINUTES = {
-    Axis.LATITUDE: re.compile(r"([NS]?)(\d\d)(\d\d(?:[.,](\d+))?)([NS]?)"),
-    Axis.LONGITUDE: re.compile(r"([EW]?)(\d\d\d)(\d\d(?:[.,](\d+))?)([EW]?)"),
-}
-_PACKED_SECONDS = {
-    Axis.LATITUDE: re.compile(r"([NS]?)(\d\d)(\d\d)(\d\d(?:[.,](\d+))?)([NS]?)"),
-    Axis.LONGITUDE: re.compile(r"([EW]?)(\d\d\d)(\d\d)(\d\d(?:[.,](\d+))?)([EW]?)"),
+_FORMS = {
+    Notation.MINUTES: dict.fromkeys(Axis, _MINUTES),
+    Notation.SECONDS: dict.fromkeys(Axis, _SECONDS),
+    Notation.PACKED_MINUTES: {
+        Axis.LATITUDE: re.compile(r"([NS]?)(\d\d)(\d\d(?:[.,](\d+))?)([NS]?)"),
+        Axis.LONGITUDE: re.compile(r"([EW]?)(\d\d\d)(\d\d(?:[.,](\d+))?)([EW]?)"),
+    },
+    Notation.PACKED_SECONDS: {
+        Axis.LATITUDE: re.compile(r"([NS]?)(\d\d)(\d\d)(\d\d(?:[.,](\d+))?)([NS]?)"),
+        Axis.LONGITUDE: re.compile(r"([EW]?)(\d\d\d)(\d\d)(\d\d(?:[.,](\d+))?)([EW]?)"),
+    },
 }
 
 
@@ -181,12 +185,8 @@ def read_column(texts: Sequence[str], axis: Axis, decision: Decision) -> ColumnR
     reading = ColumnReading([0] * len(texts), [0] * len(texts), [])
     if decision.notation is Notation.DECIMAL:
         _read_decimals(texts, axis, decision, reading)
-    elif decision.notation in (Notation.MINUTES, Notation.PACKED_MINUTES):
-        form = _MINUTES if decision.notation is Notation.MINUTES else _PACKED_MINUTES[axis]
-        _read_minutes(texts, axis, decision, reading, form)
-    elif decision.notation in (Notation.SECONDS, Notation.PACKED_SECONDS):
-        form = _SECONDS if decision.notation is Notation.SECONDS else _PACKED_SECONDS[axis]
-        _read_seconds(texts, axis, decision, reading, form)
+    elif decision.notation in _FORMS:
+        _read_parts(texts, axis, decision, reading, _FORMS[decision.notation][axis])
     else:
         raise ValueError(f"{decision.notation} is no notation of a single coordinate")
     return reading
@@ -217,51 +217,23 @@ def _read_decimals(texts: Sequence[str], axis: Axis, decision: Decision, reading
         _read_slowly(i, text, axis, decision, reading)
 
 
-def _read_minutes(
+def _read_parts(
     texts: Sequence[str], axis: Axis, decision: Decision, reading: ColumnReading, form: re.Pattern[str]
 ) -> None:
+    """Read degrees with minutes, or with minutes and seconds, in the form in which the column's cells are written."""
     shape = _Shape.of(texts, axis, form)
-    if shape is not None:
-        (a, b), (c, d) = shape.parts
-        values = [round((int(text[a:b]) + float(text[c:d]) / 60.0) * E7) for text in shape.texts]
-        if shape.give(values, axis, reading):
-            return
+    if shape is not None and shape.give(shape.values_e7(), axis, reading):
+        return
     values, decimals = reading.values_e7, reading.decimals
     match_of, limit, letters = form.fullmatch, axis.limit_deg * E7, axis.letters
     for i, text in enumerate(texts):
         match = match_of(text)
         if match is not None:
-            before, whole, rest, fraction, after = match.groups()
-            letter, size = before or after, float(rest.replace(",", "."))
-            value = round((int(whole) + size / 60.0) * E7)
-            # Anything unusual (both letters, another axis's letter, 60 minutes) goes the slow way, which explains it.
-            if letter in letters and letter and not (before and after) and size < 60 and value <= limit:
-                values[i] = -value if letter in "SW" else value
-                if fraction:
-                    decimals[i] = len(fraction.rstrip("0"))
-                continue
-        _read_slowly(i, text, axis, decision, reading)
-
-
-def _read_seconds(
-    texts: Sequence[str], axis: Axis, decision: Decision, reading: ColumnReading, form: re.Pattern[str]
-) -> None:
-    shape = _Shape.of(texts, axis, form)
-    if shape is not None:
-        (a, b), (c, d), (e, f) = shape.parts
-        values = [
-            round((int(text[a:b]) + int(text[c:d]) / 60.0 + float(text[e:f]) / 3600.0) * E7) for text in shape.texts
-        ]
-        if shape.give(values, axis, reading):
-            return
-    values, decimals = reading.values_e7, reading.decimals
-    match_of, limit, letters = form.fullmatch, axis.limit_deg * E7, axis.letters
-    for i, text in enumerate(texts):
-        match = match_of(text)
-        if match is not None:
-            before, whole, rest, last, fraction, after = match.groups()
-            letter, size, over = before or after, int(rest), float(last.replace(",", "."))
+            before, whole, minutes, *last, fraction, after = match.groups()
+            letter, size = before or after, float(minutes.replace(",", "."))
+            over = float(last[0].replace(",", ".")) if last else 0.0
             value = round((int(whole) + size / 60.0 + over / 3600.0) * E7)
+            # Anything unusual (both letters, another axis's letter, 60 minutes) goes the slow way, which explains it.
             if letter in letters and letter and not (before and after) and size < 60 and over < 60 and value <= limit:
                 values[i] = -value if letter in "SW" else value
                 if fraction:
@@ -304,6 +276,14 @@ class _Shape:
             return None
         cells = joined.replace(",", ".").split("\n") if "," in first else texts
         return _Shape(cells, parts, match.span(2 + count), axis.letters[1] in joined, letter)
+
+    def values_e7(self) -> list[int]:
+        """Return the value of each cell, 1e-7 degrees, without its side."""
+        (a, b), (c, d), *last = self.parts
+        if not last:
+            return [round((int(text[a:b]) + float(text[c:d]) / 60.0) * E7) for text in self.texts]
+        e, f = last[0]
+        return [round((int(text[a:b]) + int(text[c:d]) / 60.0 + float(text[e:f]) / 3600.0) * E7) for text in self.texts]
 
     def give(self, values: list[int], axis: Axis, reading: ColumnReading) -> bool:
         """Give the values to a reading, unless one is out of range: then the cells are looked at one by one."""
