@@ -14,18 +14,16 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 from statistics import median
-from typing import TYPE_CHECKING
 
 from taskdb.core.checks.given import Reference
 from taskdb.core.checks.slip_join import LOOSE_FROM_M, WIDE_E7, WIDE_M, SlipJoin, join_by_slips, wide_e7
 from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference, left_over_e7
+from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.limits import MEASURED_AGAIN_WITHIN_M, SAME_SPOT_WITHIN_M
+from taskdb.core.matching.match import Matching, match_waypoints
 from taskdb.core.matching.points import Points, nearest_m
 from taskdb.core.model import Landable, Waypoint
 from taskdb.core.names import fold
-
-if TYPE_CHECKING:
-    from taskdb.core.matching.match import Matching
 
 COARSE_M = 2_000.0
 COARSE_FROM_M = 10 * COARSE_M
@@ -163,8 +161,6 @@ class _Finder:
         if self.reference.matching is not None:
             self._take(self.reference.matching, range(len(self.theirs)), self.order)
             return
-        from taskdb.core.matching.match import match_waypoints
-
         # Pairs that agree in all are what matching would give, and nearly all there is: they need no rounds.
         at = {point.code: index for index, point in enumerate(self.theirs)}
         mine, theirs = [], set(range(len(self.theirs)))
@@ -233,8 +229,6 @@ class _Finder:
 
     def _join_leftovers(self) -> None:
         """Join by coordinates alone, by name and by code; of several the best explained wins, one to one."""
-        from taskdb.core.geodesy import distance_m
-
         found: list[tuple[Rank, Counterpart]] = []
         joins = join_by_slips([self.mine[k] for k in self.left], [self.theirs[k] for k in self.right])
         strangers = self._strangers_m({(join.index, join.other_index) for join in joins})
@@ -280,8 +274,6 @@ class _Finder:
         )
 
     def _joined(self, join: SlipJoin, strangers_m: Sequence[float]) -> Counterpart:
-        from taskdb.core.geodesy import distance_m
-
         index, other = self.left[join.index], self.right[join.other_index]
         apart = distance_m(self.mine[index].position, self.theirs[other].position)
         return Counterpart(
@@ -307,8 +299,6 @@ class _Finder:
 
     def _same_names(self) -> list[tuple[How, int, int]]:
         """Return the leftovers that bear one name on both sides: of several the nearest is meant."""
-        from taskdb.core.geodesy import distance_m
-
         named: dict[str, list[int]] = {}
         for other in self.right:
             named.setdefault(fold(self.theirs[other].name), []).append(other)

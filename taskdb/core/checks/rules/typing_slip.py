@@ -11,6 +11,7 @@ from taskdb.core.checks.disagreements import Disagreement
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.slips import Slip, possible_origins
 from taskdb.core.checks.survey import Survey
+from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Severity, Suggestion, Waypoint
 from taskdb.core.quantities import format_short_distance
 
@@ -58,8 +59,6 @@ def check(survey: Survey) -> Iterator[Draft]:
 
 
 def _draft(survey: Survey, one: Disagreement, slip: Slip, chance: float) -> Draft:
-    from taskdb.core.geodesy import distance_m
-
     point, other = survey.waypoints[one.index], one.other
     left_m = distance_m(slip.mended, other.position)
     mended, theirs = Suggestion(point.code, slip.words, slip.mended), _position_of(one, point)
@@ -78,8 +77,6 @@ def _draft(survey: Survey, one: Disagreement, slip: Slip, chance: float) -> Draf
 
 def _their_draft(survey: Survey, one: Disagreement, slip: Slip) -> Draft:
     """Return the note on a point that stands right, while the reference has mistyped it."""
-    from taskdb.core.geodesy import distance_m
-
     point = survey.waypoints[one.index]
     left_m = distance_m(slip.mended, point.position)
     told = (
@@ -146,8 +143,6 @@ def _by_chance_so_near(point: Waypoint, one: Disagreement, slip: Slip) -> float:
     """Return about how probable it is that some slip explains as well the difference from a place that happens to lie
     as near: the places that a slip leads to lie the closer together, the nearer they are.
     """
-    from taskdb.core.geodesy import distance_m
-
     apart_m = one.counterpart.distance_m
     if apart_m > NEAR_M:
         return 0.0
