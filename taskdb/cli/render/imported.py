@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from taskdb.cli.render.console import Column
 from taskdb.cli.render.numbers import counted
+from taskdb.core.matching.limits import SAME_ROUNDED_WITHIN_M
 from taskdb.core.plain import metres, problem_plain
 from taskdb.core.quantities import format_short_distance
 
@@ -14,9 +15,6 @@ if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.services.tasks.files import Skipped
     from taskdb.services.tasks.importing import ImportedTask, PlacedPoint, TaskImported
-
-TOLD_OVER_M = 3.0
-"""What rounding to 0.001 minute can do; a set's place further off is told."""
 
 MOST_OWN_TOLD = 50
 """Points of the tasks' own that are told one by one."""
@@ -80,7 +78,7 @@ def warnings_of(result: TaskImported) -> list[str]:
             f"{task.task}, {p.label} ({p.code}): the file's position was {format_short_distance(p.off_m)} off;"
             f" it is the place of {result.set_at} now."
             for p in task.points
-            if p.off_m is not None and p.off_m > TOLD_OVER_M
+            if p.off_m is not None and p.off_m > SAME_ROUNDED_WITHIN_M
         ]
     owns = [
         f"{task.task}, {p.label} ({p.code}) is the task's own: {p.reason}."

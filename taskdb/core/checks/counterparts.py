@@ -45,7 +45,7 @@ ALIKE_PERCENT = 50.0
 Rank = tuple[int, float, float, int, tuple[str, str, float, float]]
 
 
-class How(StrEnum):
+class MatchedBy(StrEnum):
     """What makes the two counterparts of each other."""
 
     IDENTITY = "identity"
@@ -68,7 +68,7 @@ class Counterpart:
 
     index: int
     other_index: int
-    how: How
+    how: MatchedBy
     distance_m: float
     slip: Slip | None = None
     fit_e7: int = TOLERANCE_E7
@@ -112,7 +112,7 @@ def name_likeness_percent(one: str, other: str) -> float:
 
 def _with_crowding(apart: Sequence[Counterpart]) -> list[Counterpart]:
     """Return the pairs with how many differences of about that size no slip explains, for each one that a slip does."""
-    named = [one for one in apart if one.how is not How.COORDINATES]
+    named = [one for one in apart if one.how is not MatchedBy.COORDINATES]
     explained, rest = (
         sorted(one.distance_m for one in named if (one.slip is None) is is_rest) for is_rest in (False, True)
     )
@@ -122,7 +122,7 @@ def _with_crowding(apart: Sequence[Counterpart]) -> list[Counterpart]:
 
     return [
         one
-        if one.how is How.COORDINATES or one.slip is None
+        if one.how is MatchedBy.COORDINATES or one.slip is None
         else replace(one, crowding=around(rest, one.distance_m) / around(explained, one.distance_m))
         for one in apart
     ]
@@ -186,12 +186,12 @@ class _Finder:
             if pair.distance_m <= MEASURED_AGAIN_WITHIN_M:
                 self.settled[index] = other
             else:
-                self._add(index, other, How(pair.round.value), pair.distance_m)
+                self._add(index, other, MatchedBy(pair.round.value), pair.distance_m)
 
-    def _add(self, index: int, other: int, how: How, distance_m: float) -> None:
+    def _add(self, index: int, other: int, how: MatchedBy, distance_m: float) -> None:
         self.apart.append(self._explained(index, other, how, distance_m))
 
-    def _explained(self, index: int, other: int, how: How, distance_m: float) -> Counterpart:
+    def _explained(self, index: int, other: int, how: MatchedBy, distance_m: float) -> Counterpart:
         """Return the pair with the slip that explains it: closely, with what measuring again may leave over, or, of a
         coarse reference, with what the centre of a place may be off where that is little beside the difference.
         """
@@ -279,7 +279,7 @@ class _Finder:
         return Counterpart(
             index,
             other,
-            How.COORDINATES,
+            MatchedBy.COORDINATES,
             apart,
             join.slip,
             fit_e7=TOLERANCE_E7 if join.residual_e7 <= TOLERANCE_E7 else WIDE_E7,
@@ -288,7 +288,7 @@ class _Finder:
         )
 
     def _ranked(self, one: Counterpart) -> tuple[Rank, Counterpart]:
-        is_named = one.how is not How.COORDINATES
+        is_named = one.how is not MatchedBy.COORDINATES
         rank = 3 if one.slip is None else 0 if is_named else 1 if one.is_close_fit else 2
         cost = one.slip.cost if one.slip else 0.0
         return (rank, cost, one.distance_m, one.index, self._order(one.other_index)), one
@@ -297,7 +297,7 @@ class _Finder:
         twin = self.theirs[other]
         return twin.code, twin.name, twin.position.latitude_deg, twin.position.longitude_deg
 
-    def _same_names(self) -> list[tuple[How, int, int]]:
+    def _same_names(self) -> list[tuple[MatchedBy, int, int]]:
         """Return the leftovers that bear one name on both sides: of several the nearest is meant."""
         named: dict[str, list[int]] = {}
         for other in self.right:
@@ -308,20 +308,20 @@ class _Finder:
             if others and self.mine[index].name:
                 here = self.mine[index].position
                 nearest = min(others, key=lambda other: distance_m(here, self.theirs[other].position))
-                found.append((How.NAME, index, nearest))
+                found.append((MatchedBy.NAME, index, nearest))
         return found
 
-    def _same_codes(self) -> list[tuple[How, int, int]]:
+    def _same_codes(self) -> list[tuple[MatchedBy, int, int]]:
         at = {self.theirs[other].code: other for other in self.right}
-        codes = [(How.CODE, index, at.get(self.mine[index].code, -1)) for index in self.left]
+        codes = [(MatchedBy.CODE, index, at.get(self.mine[index].code, -1)) for index in self.left]
         return [found for found in codes if found[2] >= 0]
 
-    def _speaks(self, how: How, index: int, other: int, distance_m: float) -> bool:
+    def _speaks(self, how: MatchedBy, index: int, other: int, distance_m: float) -> bool:
         """Say whether name or code alone, without a slip that explains the difference, makes a counterpart.
 
         The same name is not the same place, and a renumbered list gives nearly every code to another place.
         """
-        if how is How.CODE:
+        if how is MatchedBy.CODE:
             return self._codes_are_kept
         if distance_m > NAMESAKE_M:
             return False

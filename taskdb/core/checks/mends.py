@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from taskdb.core.checks.elevations import Ground, ground_at
 from taskdb.core.checks.misread import like_codes
 from taskdb.core.checks.outlines import countries_at
-from taskdb.core.checks.region import FAR_M
+from taskdb.core.checks.region import FAR_OUT_M
 from taskdb.core.checks.shared_slips import SharedSlips, find_shared
 from taskdb.core.checks.slips import Slip, SlipKind, possible_origins
 from taskdb.core.checks.survey import Survey
@@ -97,7 +97,7 @@ def _ranked(
         if others and (index, slip.words) in shared.abroad:
             # The others are all the company that it finds there; the nearer to the set, the likelier.
             share = max(share, others / max(len(survey.region.dense), 1))
-            score += 2.0 * math.log(max(shared.abroad[index, slip.words].gap_m, FAR_M) / FAR_M)
+            score += 2.0 * math.log(max(shared.abroad[index, slip.words].gap_m, FAR_OUT_M) / FAR_OUT_M)
         score -= math.log(share)
         if grid is not None:
             score += misfit(survey.waypoints[index], ground)
