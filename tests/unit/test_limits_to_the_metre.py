@@ -10,6 +10,7 @@ from dataclasses import replace
 import pytest
 from geographiclib.geodesic import Geodesic
 
+from taskdb.core.checks.gazetteer import Gazetteer, Place
 from taskdb.core.checks.given import Reference
 from taskdb.core.checks.mends import distinct
 from taskdb.core.checks.region import home_countries
@@ -19,9 +20,9 @@ from taskdb.core.history.import_doubts import RowMatch, is_questionable, sort_ma
 from taskdb.core.history.locate import Located, is_same_place, locate
 from taskdb.core.matching.match import Match, MatchRound
 from taskdb.core.matching.points import Points
-from taskdb.core.model import Position, Suggestion, Waypoint
+from taskdb.core.model import Position, Severity, Suggestion, Typed, Waypoint
 from taskdb.formats.text.intake import Record
-from tests.unit.check_sets import findings, point, region
+from tests.unit.check_sets import findings, point, region, typed_in_minutes
 
 MILL = Waypoint("1", "Mill", Position.at(48.0137, 11.0243), identity="a")
 GIVEN = frozenset({"code", "name", "position"})
@@ -119,3 +120,48 @@ def test_mends_within_200_metres_offer_one_place(metres: float, places: int) -> 
     mends = [Suggestion("1", "a", MILL.position), Suggestion("1", "b", off(MILL, metres).position)]
     assert len(distinct(mends)) == places
     assert len(distinct([Suggestion("1", "far", off(MILL, 900.0 * n).position) for n in range(5)])) == 3
+
+
+@pytest.mark.parametrize(("kilometres", "severity"), [(49.0, Severity.WARNING), (51.0, Severity.ERROR)])
+def test_apart_from_the_set_an_error_begins_50_kilometres_outside(kilometres: float, severity: Severity) -> None:
+    border = point("X", 47.6137, 14.0, country="AA")
+    (told,) = findings([*region(), off(border, kilometres * 1_000, 90.0)], "outside-country")
+    assert told.severity is severity
+
+
+@pytest.mark.parametrize(("metres", "is_told"), [(7_990.0, False), (8_010.0, True)])
+def test_a_namesake_within_eight_kilometres_is_the_place(metres: float, is_told: bool) -> None:
+    # One digit wrong leads from HOME to the point; another place of the name lies so far from it.
+    typed = Typed(notation="decimal-degrees", decimals=4)
+    stands = point("ALT", 47.6181, 12.5201, name="Altdorf", country="AA", typed=typed)
+    home = Place("Altdorf", "AA", Position.at(47.6137, 11.5237))
+    namesake = Place("Altdorf", "AA", off(stands, metres).position)
+    listed = Gazetteer("a list", {"altdorf": (home, namesake)})
+    assert bool(findings([*region(), stands], "away-from-namesake", places=listed)) is is_told
+
+
+@pytest.mark.parametrize(("metres", "severity"), [(9_990.0, Severity.NOTE), (10_010.0, Severity.WARNING)])
+def test_company_within_ten_kilometres_makes_a_lonely_point_a_note(metres: float, severity: Severity) -> None:
+    far = point("X", 49.85, 10.05, country="AA")
+    found = findings([*region()[:30], far, off(far, metres, code="Y")], "outside-region")
+    assert [finding.severity for finding in found] == [severity] * 2
+
+
+@pytest.mark.parametrize(("count", "is_told"), [(18, False), (19, True)])
+def test_company_is_judged_from_twenty_points_on(count: int, is_told: bool) -> None:
+    far = point("X", 49.85, 13.9, country="AA")
+    assert bool(findings([*region(count=count), far], "outside-region")) is is_told
+
+
+@pytest.mark.parametrize(("rows", "odd", "told"), [(39, 1, 0), (40, 1, 1), (100, 3, 3), (100, 4, 0)])
+def test_a_form_is_usual_from_forty_rows_and_97_percent_on(rows: int, odd: int, told: int) -> None:
+    typed = [typed_in_minutes(one, "47°12.345′N", "011°17.500′E") for one in region(count=rows, source="survey")]
+    typed[:odd] = [typed_in_minutes(one, "47°12.345′N", "01°17.500′E") for one in typed[:odd]]
+    assert len(findings(typed, "odd-form")) == told
+
+
+@pytest.mark.parametrize(("wrong", "told"), [(20, 20), (21, 1)])
+def test_more_than_twenty_faults_are_told_once(wrong: int, told: int) -> None:
+    rows = region()
+    rows[:wrong] = [replace(one, country="BB") for one in rows[:wrong]]
+    assert len(findings(rows, "outside-country")) == told

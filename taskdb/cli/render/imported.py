@@ -6,15 +6,13 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render.console import right
+from taskdb.core.matching.limits import SAME_ROUNDED_WITHIN_M
 from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_short_distance
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.services.tasks.importing import ImportedTask, TaskImported
-
-TOLD_OVER_M = 3.0
-"""What rounding to 0.001 minute can do; a set's place further off is told."""
 
 MOST_OWN_TOLD = 50
 """Points of the tasks' own that are told one by one."""
@@ -35,7 +33,7 @@ def warnings_of(result: TaskImported) -> list[str]:
             f"{task.task}, {p.label} ({p.code}): the file's position was {format_short_distance(p.off_m)} off;"
             f" it is the place of {result.set_at} now."
             for p in task.points
-            if p.off_m is not None and p.off_m > TOLD_OVER_M
+            if p.off_m is not None and p.off_m > SAME_ROUNDED_WITHIN_M
         ]
     owns = [
         f"{task.task}, {p.label} ({p.code}) is the task's own: {p.reason}."

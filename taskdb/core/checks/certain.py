@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 
 from taskdb.core.findings import severity_rank
+from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.limits import MEASURED_AGAIN_WITHIN_M
 from taskdb.core.model import Finding, Position, Severity
 
@@ -89,6 +90,4 @@ def _place(finding: Finding) -> Position | None:
 
 
 def _is_one(place: Position, other: Position) -> bool:
-    from taskdb.core.geodesy import distance_m
-
     return distance_m(place, other) <= MEASURED_AGAIN_WITHIN_M

@@ -14,18 +14,16 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 from statistics import median
-from typing import TYPE_CHECKING
 
 from taskdb.core.checks.given import Reference
 from taskdb.core.checks.slip_join import LOOSE_FROM_M, WIDE_E7, WIDE_M, SlipJoin, join_by_slips, wide_e7
 from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference, left_over_e7
+from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.limits import MEASURED_AGAIN_WITHIN_M, SAME_SPOT_WITHIN_M
+from taskdb.core.matching.match import Matching, match_waypoints
 from taskdb.core.matching.points import Points, nearest_m
 from taskdb.core.model import Landable, Waypoint
 from taskdb.core.names import fold
-
-if TYPE_CHECKING:
-    from taskdb.core.matching.match import Matching
 
 COARSE_M = 2_000.0
 COARSE_FROM_M = 10 * COARSE_M
@@ -47,7 +45,7 @@ ALIKE_PERCENT = 50.0
 Rank = tuple[int, float, float, int, tuple[str, str, float, float]]
 
 
-class How(StrEnum):
+class MatchedBy(StrEnum):
     """What makes the two counterparts of each other."""
 
     IDENTITY = "identity"
@@ -70,7 +68,7 @@ class Counterpart:
 
     index: int
     other_index: int
-    how: How
+    how: MatchedBy
     distance_m: float
     slip: Slip | None = None
     fit_e7: int = TOLERANCE_E7
@@ -114,7 +112,7 @@ def name_likeness_percent(one: str, other: str) -> float:
 
 def _with_crowding(apart: Sequence[Counterpart]) -> list[Counterpart]:
     """Return the pairs with how many differences of about that size no slip explains, for each one that a slip does."""
-    named = [one for one in apart if one.how is not How.COORDINATES]
+    named = [one for one in apart if one.how is not MatchedBy.COORDINATES]
     explained, rest = (
         sorted(one.distance_m for one in named if (one.slip is None) is is_rest) for is_rest in (False, True)
     )
@@ -124,7 +122,7 @@ def _with_crowding(apart: Sequence[Counterpart]) -> list[Counterpart]:
 
     return [
         one
-        if one.how is How.COORDINATES or one.slip is None
+        if one.how is MatchedBy.COORDINATES or one.slip is None
         else replace(one, crowding=around(rest, one.distance_m) / around(explained, one.distance_m))
         for one in apart
     ]
@@ -163,8 +161,6 @@ class _Finder:
         if self.reference.matching is not None:
             self._take(self.reference.matching, range(len(self.theirs)), self.order)
             return
-        from taskdb.core.matching.match import match_waypoints
-
         # Pairs that agree in all are what matching would give, and nearly all there is: they need no rounds.
         at = {point.code: index for index, point in enumerate(self.theirs)}
         mine, theirs = [], set(range(len(self.theirs)))
@@ -190,12 +186,12 @@ class _Finder:
             if pair.distance_m <= MEASURED_AGAIN_WITHIN_M:
                 self.settled[index] = other
             else:
-                self._add(index, other, How(pair.round.value), pair.distance_m)
+                self._add(index, other, MatchedBy(pair.round.value), pair.distance_m)
 
-    def _add(self, index: int, other: int, how: How, distance_m: float) -> None:
+    def _add(self, index: int, other: int, how: MatchedBy, distance_m: float) -> None:
         self.apart.append(self._explained(index, other, how, distance_m))
 
-    def _explained(self, index: int, other: int, how: How, distance_m: float) -> Counterpart:
+    def _explained(self, index: int, other: int, how: MatchedBy, distance_m: float) -> Counterpart:
         """Return the pair with the slip that explains it: closely, with what measuring again may leave over, or, of a
         coarse reference, with what the centre of a place may be off where that is little beside the difference.
         """
@@ -233,8 +229,6 @@ class _Finder:
 
     def _join_leftovers(self) -> None:
         """Join by coordinates alone, by name and by code; of several the best explained wins, one to one."""
-        from taskdb.core.geodesy import distance_m
-
         found: list[tuple[Rank, Counterpart]] = []
         joins = join_by_slips([self.mine[k] for k in self.left], [self.theirs[k] for k in self.right])
         strangers = self._strangers_m({(join.index, join.other_index) for join in joins})
@@ -280,14 +274,12 @@ class _Finder:
         )
 
     def _joined(self, join: SlipJoin, strangers_m: Sequence[float]) -> Counterpart:
-        from taskdb.core.geodesy import distance_m
-
         index, other = self.left[join.index], self.right[join.other_index]
         apart = distance_m(self.mine[index].position, self.theirs[other].position)
         return Counterpart(
             index,
             other,
-            How.COORDINATES,
+            MatchedBy.COORDINATES,
             apart,
             join.slip,
             fit_e7=TOLERANCE_E7 if join.residual_e7 <= TOLERANCE_E7 else WIDE_E7,
@@ -296,7 +288,7 @@ class _Finder:
         )
 
     def _ranked(self, one: Counterpart) -> tuple[Rank, Counterpart]:
-        is_named = one.how is not How.COORDINATES
+        is_named = one.how is not MatchedBy.COORDINATES
         rank = 3 if one.slip is None else 0 if is_named else 1 if one.is_close_fit else 2
         cost = one.slip.cost if one.slip else 0.0
         return (rank, cost, one.distance_m, one.index, self._order(one.other_index)), one
@@ -305,10 +297,8 @@ class _Finder:
         twin = self.theirs[other]
         return twin.code, twin.name, twin.position.latitude_deg, twin.position.longitude_deg
 
-    def _same_names(self) -> list[tuple[How, int, int]]:
+    def _same_names(self) -> list[tuple[MatchedBy, int, int]]:
         """Return the leftovers that bear one name on both sides: of several the nearest is meant."""
-        from taskdb.core.geodesy import distance_m
-
         named: dict[str, list[int]] = {}
         for other in self.right:
             named.setdefault(fold(self.theirs[other].name), []).append(other)
@@ -318,20 +308,20 @@ class _Finder:
             if others and self.mine[index].name:
                 here = self.mine[index].position
                 nearest = min(others, key=lambda other: distance_m(here, self.theirs[other].position))
-                found.append((How.NAME, index, nearest))
+                found.append((MatchedBy.NAME, index, nearest))
         return found
 
-    def _same_codes(self) -> list[tuple[How, int, int]]:
+    def _same_codes(self) -> list[tuple[MatchedBy, int, int]]:
         at = {self.theirs[other].code: other for other in self.right}
-        codes = [(How.CODE, index, at.get(self.mine[index].code, -1)) for index in self.left]
+        codes = [(MatchedBy.CODE, index, at.get(self.mine[index].code, -1)) for index in self.left]
         return [found for found in codes if found[2] >= 0]
 
-    def _speaks(self, how: How, index: int, other: int, distance_m: float) -> bool:
+    def _speaks(self, how: MatchedBy, index: int, other: int, distance_m: float) -> bool:
         """Say whether name or code alone, without a slip that explains the difference, makes a counterpart.
 
         The same name is not the same place, and a renumbered list gives nearly every code to another place.
         """
-        if how is How.CODE:
+        if how is MatchedBy.CODE:
             return self._codes_are_kept
         if distance_m > NAMESAKE_M:
             return False

@@ -17,6 +17,7 @@ from taskdb.core.checks.outlines import Outlines, distance_to_country_m
 from taskdb.core.checks.region import OUTSIDE_M
 from taskdb.core.checks.slip_join import LOOSE_FROM_M, wide_e7
 from taskdb.core.checks.slips import TOLERANCE_E7, Slip, SlipKind, explain_difference, whole_slips
+from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.limits import MEASURED_AGAIN_WITHIN_M
 from taskdb.core.model import Position, Waypoint
 
@@ -99,8 +100,6 @@ def _told(index: int, apart: Sequence[tuple[Counterparts, Counterpart]], said: S
 
 
 def _is_same(place: Position, other: Position, apart_m: float) -> bool:
-    from taskdb.core.geodesy import distance_m
-
     return distance_m(place, other) <= max(MEASURED_AGAIN_WITHIN_M, min(_SAME_SHARE * apart_m, _SAME_AT_MOST_M))
 
 
@@ -137,8 +136,6 @@ def _misread_rows(said: Counterparts, checked: Sequence[Waypoint]) -> dict[int, 
 
 def _misread_slip(twin: Waypoint, target: Position) -> Slip | None:
     """Return the confusion of notations that leads from about the target to the reference's position."""
-    from taskdb.core.geodesy import distance_m
-
     slips = [slip for slip in whole_slips(twin.position, twin.typed) if slip.kind in _MISREAD]
     left_m, _, best = min(
         ((distance_m(slip.mended, target), number, slip) for number, slip in enumerate(slips)),

@@ -14,17 +14,17 @@ from typing import TYPE_CHECKING
 from taskdb.core.checks.elevations import Ground, ground_at
 from taskdb.core.checks.misread import like_codes
 from taskdb.core.checks.outlines import countries_at
-from taskdb.core.checks.region import FAR_M
+from taskdb.core.checks.region import FAR_OUT_M
 from taskdb.core.checks.shared_slips import SharedSlips, find_shared
 from taskdb.core.checks.slips import Slip, SlipKind, possible_origins
-from taskdb.core.matching.points import Points
+from taskdb.core.checks.survey import Survey
+from taskdb.core.geodesy import distance_m
+from taskdb.core.matching.points import Points, counts_around
 from taskdb.core.model import Suggestion, Waypoint
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
-
-    from taskdb.core.checks.survey import Survey
 
 OFFERED = 3
 _DISTINCT_M = 200.0
@@ -97,7 +97,7 @@ def _ranked(
         if others and (index, slip.words) in shared.abroad:
             # The others are all the company that it finds there; the nearer to the set, the likelier.
             share = max(share, others / max(len(survey.region.dense), 1))
-            score += 2.0 * math.log(max(shared.abroad[index, slip.words].gap_m, FAR_M) / FAR_M)
+            score += 2.0 * math.log(max(shared.abroad[index, slip.words].gap_m, FAR_OUT_M) / FAR_OUT_M)
         score -= math.log(share)
         if grid is not None:
             score += misfit(survey.waypoints[index], ground)
@@ -160,22 +160,8 @@ def _company(points: Points, dense: Points, spacing_m: float) -> NDArray[np.floa
     if not len(dense):
         return found + 1.0
     for widening, weight in _SCALES:
-        size = widening * max(spacing_m, 5_000.0)
-        cubes, counts = np.unique(_keys(dense.centred_m, size), return_counts=True)
-        home = np.floor(points.centred_m / size)
-        for shift in np.ndindex(3, 3, 3):
-            wanted = _keys((home + np.array(shift) - 1.0) * size + size / 2.0, size)
-            at = np.minimum(np.searchsorted(cubes, wanted), len(cubes) - 1)
-            found += np.where(cubes[at] == wanted, counts[at] * weight, 0.0)
+        found += weight * counts_around(points, dense, widening * max(spacing_m, 5_000.0))
     return found
-
-
-def _keys(centred_m: NDArray[np.float64], size: float) -> NDArray[np.int64]:
-    import numpy as np
-
-    cubes = np.floor(centred_m / size).astype(np.int64) + (1 << 19)
-    key: NDArray[np.int64] = ((cubes[:, 0] << 20) + cubes[:, 1] << 20) + cubes[:, 2]
-    return key
 
 
 def _kinship(
@@ -225,8 +211,6 @@ def _kin(survey: Survey, families: dict[str, list[int]], index: int) -> list[int
 
 def distinct(mends: Iterable[Suggestion], known: Sequence[Suggestion] = ()) -> tuple[Suggestion, ...]:
     """Return the known mends and then the first of the others that lie apart from all, at most three."""
-    from taskdb.core.geodesy import distance_m
-
     kept, places = list(known), [one.position for one in known if one.position is not None]
     for mend in mends:
         if len(kept) >= OFFERED:

@@ -10,9 +10,10 @@ from __future__ import annotations
 import math
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import combinations
 
 from taskdb.core.checks.digits import typed_in, write
 from taskdb.core.model import E7, Position, Waypoint
@@ -236,8 +237,8 @@ def _groups(waypoints: Sequence[Waypoint]) -> dict[str, list[int]]:
         shared = [f"codes like {like_codes(point.code) or '1'}", *_labels(point)]
         keys = ["the whole set", decimals, *shared]
         keys.extend(f"{one}, {decimals}" for one in shared)
-        keys.extend(f"{one}, {other}" for one, other in _pairs(shared))
-        keys.extend(f"{one}, {other}, {decimals}" for one, other in _pairs(shared))
+        keys.extend(f"{one}, {other}" for one, other in combinations(shared, 2))
+        keys.extend(f"{one}, {other}, {decimals}" for one, other in combinations(shared, 2))
         for key in keys:
             groups[key].append(index)
     for start in range(0, len(waypoints), _RUN // 2):
@@ -260,7 +261,3 @@ def _labels(point: Waypoint) -> list[str]:
     if point.source:
         found.append(f"source {point.source}")
     return found
-
-
-def _pairs(labels: Sequence[str]) -> Iterable[tuple[str, str]]:
-    return ((one, other) for number, one in enumerate(labels) for other in labels[number + 1 :])

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Position
 
 if TYPE_CHECKING:
@@ -114,8 +115,6 @@ def distance_to_country_m(outlines: Outlines, code: str, position: Position) -> 
 
 def distance_outside_m(outlines: Outlines, code: str, position: Position) -> float | None:
     """Return how far the outline of `code` lies from a position that is known to be outside it; None without one."""
-    from taskdb.core.geodesy import distance_m
-
     nearest = _nearest(outlines, code, position)
     return None if nearest is None else distance_m(position, nearest.there)
 
@@ -126,8 +125,6 @@ def coarseness_m(outlines: Outlines, code: str, position: Position) -> float:
     A river between two vertices bulges out: the Orange River lies 9 and 10 km beside edges of 73 and 152 km. Along a
     meridian or a parallel it is 0, and 12 km at most.
     """
-    from taskdb.core.geodesy import distance_m
-
     nearest = _nearest(outlines, code, position)
     if nearest is None:
         return 0.0

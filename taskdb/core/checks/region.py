@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 OUTSIDE_M = 3_000.0
 """The outlines are at worst 3.0 km off (measured on 85,626 European places)."""
-FAR_M = 300_000.0
-APART_M = 50_000.0
+FAR_OUT_M, APART_OUT_M = 300_000.0, 50_000.0
+"""A point further outside its country than this is an error; apart from the rest of the set from the second on."""
 HOME_SHARE = 0.08
 _LESSER_HOME_SHARE = 0.01
 _LESSER_HOME_POINTS = 10

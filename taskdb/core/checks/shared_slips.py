@@ -9,14 +9,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from taskdb.core.checks.outlines import UNCODED, countries_at
 from taskdb.core.checks.slips import Slip, SlipKind, hemisphere_slips, whole_slips
+from taskdb.core.checks.survey import Survey
 from taskdb.core.matching.points import Points
-
-if TYPE_CHECKING:
-    from taskdb.core.checks.survey import Survey
 
 TOGETHER = 3
 """So many points make an explanation a shared one."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference, left_over_e7, whole_slips
+from taskdb.core.matching.points import Points
 from taskdb.core.model import E7, Position, Waypoint
 
 if TYPE_CHECKING:
@@ -53,12 +54,11 @@ def join_by_slips(points: Sequence[Waypoint], others: Sequence[Waypoint]) -> lis
 
     if not points or not others:
         return []
-    mine = [_array(points, axis) for axis in (0, 1)]
-    theirs = [_array(others, axis) for axis in (0, 1)]
+    mine, theirs = (Points.of([one.position for one in some]) for some in (points, others))
     reach = np.array([[WIDE_E7] * len(points), [wide_e7(one.position) for one in points]], dtype=np.int64)
     found: set[tuple[int, int]] = set()
-    found.update(_equal(mine[0], theirs[0], reach[0]))
-    found.update(_equal(mine[1], theirs[1], reach[1]))
+    found.update(_equal(mine.latitude_e7, theirs.latitude_e7, reach[0]))
+    found.update(_equal(mine.longitude_e7, theirs.longitude_e7, reach[1]))
     found.update(_both_changed(points, theirs, reach))
     joins = []
     for a, b in sorted(found):
@@ -66,13 +66,6 @@ def join_by_slips(points: Sequence[Waypoint], others: Sequence[Waypoint]) -> lis
         if join is not None:
             joins.append(join)
     return joins
-
-
-def _array(points: Sequence[Waypoint], axis: int) -> Integers:
-    import numpy as np
-
-    values = [point.position.longitude_e7 if axis else point.position.latitude_e7 for point in points]
-    return np.array(values, dtype=np.int64)
 
 
 def _equal(mine: Integers, theirs: Integers, reach: Integers) -> Iterator[tuple[int, int]]:
@@ -88,18 +81,15 @@ def _equal(mine: Integers, theirs: Integers, reach: Integers) -> Iterator[tuple[
             yield index, other
 
 
-def _both_changed(points: Sequence[Waypoint], theirs: Sequence[Integers], reach: Integers) -> Iterator[tuple[int, int]]:
+def _both_changed(points: Sequence[Waypoint], theirs: Points, reach: Integers) -> Iterator[tuple[int, int]]:
     """Yield the pairs that meet when a slip is undone that changes both coordinates."""
     import numpy as np
 
     undone = [(index, slip.mended) for index, one in enumerate(points) for slip in whole_slips(one.position, one.typed)]
     whose = np.array([index for index, _ in undone], dtype=np.int64)
-    latitude, longitude = (
-        np.array([getattr(place, name) for _, place in undone], dtype=np.int64)
-        for name in ("latitude_e7", "longitude_e7")
-    )
-    for row, other in _equal(latitude, theirs[0], reach[0][whose]):
-        if abs(int(longitude[row]) - int(theirs[1][other])) <= reach[1][whose[row]]:
+    mended = Points.of([place for _, place in undone])
+    for row, other in _equal(mended.latitude_e7, theirs.latitude_e7, reach[0][whose]):
+        if abs(int(mended.longitude_e7[row]) - int(theirs.longitude_e7[other])) <= reach[1][whose[row]]:
             yield int(whose[row]), other
 
 

@@ -255,7 +255,7 @@ def hemisphere_slips(position: Position, typed: Typed | None = None) -> Iterator
         near = (min(-e7, 0), max(-e7, 0))
         for slip in coordinate_slips(e7, axis, typed, near):
             if slip.kind is SlipKind.HEMISPHERE:
-                yield _placed(slip, axis, position)
+                yield _with_mended(slip, axis, position)
 
 
 def possible_origins(position: Position, typed: Typed | None = None) -> tuple[Slip, ...]:
@@ -263,7 +263,7 @@ def possible_origins(position: Position, typed: Typed | None = None) -> tuple[Sl
     found = list(whole_slips(position, typed))
     for axis in Axis:
         e7 = position.latitude_e7 if axis is Axis.LATITUDE else position.longitude_e7
-        found.extend(_placed(slip, axis, position) for slip in coordinate_slips(e7, axis, typed))
+        found.extend(_with_mended(slip, axis, position) for slip in coordinate_slips(e7, axis, typed))
     return tuple(sorted(found, key=lambda slip: (slip.cost, slip.mended.latitude_e7, slip.mended.longitude_e7)))
 
 
@@ -281,11 +281,11 @@ def explain_difference(
     if abs(position.latitude_e7 - latitude) <= widest:
         near = (longitude - widest, longitude + widest)
         slips = coordinate_slips(position.longitude_e7, Axis.LONGITUDE, typed, near)
-        found.extend(_placed(slip, Axis.LONGITUDE, position) for slip in slips)
+        found.extend(_with_mended(slip, Axis.LONGITUDE, position) for slip in slips)
     if _apart(position.longitude_e7, longitude) <= widest:
         near = (latitude - widest, latitude + widest)
         slips = coordinate_slips(position.latitude_e7, Axis.LATITUDE, typed, near)
-        found.extend(_placed(slip, Axis.LATITUDE, position) for slip in slips)
+        found.extend(_with_mended(slip, Axis.LATITUDE, position) for slip in slips)
     found.extend(whole_slips(position, typed))
     left = [(left_over_e7(slip, target), slip) for slip in found]
     for tolerance in tolerances:
@@ -301,7 +301,7 @@ def left_over_e7(slip: Slip, target: Position) -> int:
     return max(abs(mended.latitude_e7 - target.latitude_e7), _apart(mended.longitude_e7, target.longitude_e7))
 
 
-def _placed(slip: CoordinateSlip, axis: Axis, position: Position) -> Slip:
+def _with_mended(slip: CoordinateSlip, axis: Axis, position: Position) -> Slip:
     """Return the whole position with one coordinate mended."""
     if axis is Axis.LATITUDE:
         mended = _position(slip.value_e7, position.longitude_e7)

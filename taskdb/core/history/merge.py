@@ -7,7 +7,7 @@ applied here: the result is a difference from our state.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any
@@ -162,35 +162,26 @@ class _Merging:
         self.decided.append((conflict, take))
         return take
 
-    def _retire(self, base: Waypoint, found: Located | None) -> None:
-        if found is None:
+    def _retire(self, base: Waypoint, here: Located | None) -> None:
+        if here is None:
             self.already += 1
             return
-        ours = found.ours
+        ours = here.ours
         differing = unit_changes(base, ours)
         if differing:
-            conflict = Conflict(
-                kind=ConflictKind.CHANGED,
-                code=base.code,
-                name=base.name,
-                field=WHOLE,
-                expected={change.unit: change.old for change in differing},
-                found={change.unit: change.new for change in differing},
-                wanted=None,
-            )
-            take = self._asked(conflict)
+            take = self._asked(_whole(ConflictKind.CHANGED, base, _olds(differing), _news(differing), None))
             if take is None:
                 self.unsure.add(identity_of(ours))
             if take is not Take.THEIRS:
                 return
         self.result[identity_of(ours)] = None
 
-    def _change(self, old: Waypoint, new: Waypoint, found: Located | None) -> None:
+    def _change(self, old: Waypoint, new: Waypoint, located: Located | None) -> None:
         changes = unit_changes(old, new)
-        if found is None:
+        if located is None:
             self._change_of_gone(old, new, changes)
             return
-        ours = found.ours
+        ours = located.ours
         wanted: list[UnitChange] = []
         for change in changes:
             here = value_of(ours, change.unit)
@@ -216,16 +207,7 @@ class _Merging:
         return take is Take.THEIRS
 
     def _change_of_gone(self, old: Waypoint, new: Waypoint, changes: Sequence[UnitChange]) -> None:
-        conflict = Conflict(
-            kind=ConflictKind.GONE,
-            code=old.code,
-            name=old.name,
-            field=WHOLE,
-            expected={change.unit: change.old for change in changes},
-            found=None,
-            wanted={change.unit: change.new for change in changes},
-        )
-        if self._asked(conflict) is Take.THEIRS:
+        if self._asked(_whole(ConflictKind.GONE, old, _olds(changes), None, _news(changes))) is Take.THEIRS:
             self.added.append(self._named(new))
 
     def _add(self, waypoint: Waypoint, here: Waypoint | None) -> None:
@@ -237,17 +219,8 @@ class _Merging:
         if not differing:
             self.already += 1
             return
-        conflict = Conflict(
-            kind=ConflictKind.ADDED,
-            code=waypoint.code,
-            name=waypoint.name,
-            field=WHOLE,
-            expected=None,
-            found={change.unit: change.old for change in differing},
-            wanted={change.unit: change.new for change in differing},
-            other=_other(waypoint, here),
-        )
-        take = self._asked(conflict)
+        found, wanted = _olds(differing), _news(differing)
+        take = self._asked(_whole(ConflictKind.ADDED, waypoint, None, found, wanted, _other(waypoint, here)))
         if take is Take.THEIRS:
             self.result[identity_of(here)] = with_units(standing, differing, waypoint)
         elif take is None:
@@ -324,6 +297,24 @@ class _Merging:
         ]
         retired = [before[identity] for identity, merged in self.result.items() if merged is None]
         return SetDiff.of(self.added, retired, changed)
+
+
+Values = Mapping[str, Any] | None
+
+
+def _whole(
+    kind: ConflictKind, waypoint: Waypoint, expected: Values, found: Values, wanted: Values, other: str | None = None
+) -> Conflict:
+    """Return a conflict about a waypoint as a whole."""
+    return Conflict(kind, waypoint.code, waypoint.name, WHOLE, expected, found, wanted, other)
+
+
+def _olds(changes: Sequence[UnitChange]) -> Values:
+    return {change.unit: change.old for change in changes}
+
+
+def _news(changes: Sequence[UnitChange]) -> Values:
+    return {change.unit: change.new for change in changes}
 
 
 def _other(meant: Waypoint, ours: Waypoint) -> str | None:

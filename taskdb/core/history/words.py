@@ -92,28 +92,21 @@ def change_words(fact: ChangeFacts, units: Units = Units.KM) -> list[str]:
 
 def headline(counts: Counts) -> str:
     """Return `3 added, 1 retired, 7 changed (2 renumbered, 3 moved, 4 with other fields)`; `no difference`."""
-    parts = [
-        f"{number} {word}"
-        for number, word in (
-            (counts.added, "added"),
-            (counts.retired, "retired"),
-            (counts.changed, "changed"),
-        )
-        if number
-    ]
-    kinds = [
-        f"{number} {word}"
-        for number, word in (
-            (counts.renumbered, "renumbered"),
-            (counts.renamed, "renamed"),
-            (counts.moved, "moved"),
-            (counts.refined, "refined"),
-            (counts.others, "with other fields"),
-        )
-        if number
-    ]
+    parts = _numbered((counts.added, "added"), (counts.retired, "retired"), (counts.changed, "changed"))
+    kinds = _numbered(
+        (counts.renumbered, "renumbered"),
+        (counts.renamed, "renamed"),
+        (counts.moved, "moved"),
+        (counts.refined, "refined"),
+        (counts.others, "with other fields"),
+    )
     text = ", ".join(parts) or "no difference"
     return f"{text} ({', '.join(kinds)})" if kinds else text
+
+
+def _numbered(*numbers: tuple[int, str]) -> list[str]:
+    """Return `3 added` for each number that is not zero."""
+    return [f"{number} {word}" for number, word in numbers if number]
 
 
 def left_out_words(left_out: LeftOut, tolerance_m: float) -> str | None:

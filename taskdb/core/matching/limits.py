@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+SAME_ROUNDED_WITHIN_M = 3.0
+"""Two positions of one point, each cut to 0.001 minute, lie no further apart (1.855 m in latitude and longitude)."""
 SAME_SPOT_WITHIN_M = 30.0
 """Positions so near each other are one place, whatever code and name say, if nothing else is as near."""
 ONE_PLACE_WITHIN_M = 250.0

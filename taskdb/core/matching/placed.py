@@ -10,15 +10,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from taskdb.core.geodesy import distance_m
-from taskdb.core.matching.limits import FAR_APART_M, SAME_SPOT_WITHIN_M
+from taskdb.core.matching.limits import FAR_APART_M, SAME_ROUNDED_WITHIN_M, SAME_SPOT_WITHIN_M
 from taskdb.core.matching.match import Match, MatchRound, match_waypoints
 from taskdb.core.matching.nearness import Nearby, Xyz, xyz
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.quantities import format_short_distance
 
-SAME_ROUNDED_M = 3.0
-"""Two positions of one point, each cut to 0.001 minute, lie no further apart (1.855 m in latitude and longitude)."""
 NAMED_WITHIN_M = 10_000.0
 """The nearest waypoint is told of a point that is none of them, where it lies no further off."""
 
@@ -90,7 +88,7 @@ def _gather(points: Sequence[FilePoint], standing: Sequence[Waypoint]) -> list[_
     ordered: list[_Group] = []
     at: list[Xyz] = []
     # By nearness under one spelling: the many nameless points of drawn lines are not all measured to each other.
-    grid = Nearby(lambda item: ordered[item].as_waypoint.position, at.__getitem__, SAME_ROUNDED_M)
+    grid = Nearby(lambda item: ordered[item].as_waypoint.position, at.__getitem__, SAME_ROUNDED_WITHIN_M)
     for point in points:
         code, name = spelled.read(point)
         spelling, centred = (code, fold(name)), xyz(point.position)

@@ -182,6 +182,18 @@ def has_neighbours(points: Points, others: Points, within_m: float, enough: int)
     return np.asarray(counts >= enough)
 
 
+def counts_around(points: Points, others: Points, cube_m: float) -> Integers:
+    """Return for each point how many of `others` lie in its cube, of that side, and in the 26 about it."""
+    import numpy as np
+
+    keys, _ = _by_cube(others, cube_m)
+    home = _cubes(points, cube_m)
+    counts = np.zeros(len(points), dtype=np.int64)
+    for column in _COLUMNS:
+        counts += np.searchsorted(keys, home + (column + 2)) - np.searchsorted(keys, home + (column - 1))
+    return counts
+
+
 def _around(
     points: Points,
     others: Points,
@@ -220,13 +232,18 @@ def _around(
 
 
 def _by_cube(points: Points, size_m: float) -> tuple[Integers, Integers]:
-    """Return the numbers of the cubes in which points lie, sorted, and the points in that order.
+    """Return the numbers of the cubes in which points lie, sorted, and the points in that order."""
+    import numpy as np
 
-    The numbers are consecutive along the last axis.
-    """
+    numbers = _cubes(points, size_m)
+    order = np.argsort(numbers)
+    return numbers[order], order
+
+
+def _cubes(points: Points, size_m: float) -> Integers:
+    """Return the number of the cube in which each point lies; they are consecutive along the last axis."""
     import numpy as np
 
     x, y, z = np.floor(points.centred_m / size_m).astype(np.int64).T + _CUBES_A_SIDE // 2
     numbers: Integers = (x * _CUBES_A_SIDE + y) * _CUBES_A_SIDE + z
-    order = np.argsort(numbers)
-    return numbers[order], order
+    return numbers

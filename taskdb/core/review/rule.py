@@ -14,6 +14,7 @@ from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course
 from taskdb.core.course.wind import SpeedRange as SpeedRange
 from taskdb.core.model import Finding, Severity, Task, TaskPoint
+from taskdb.core.quantities import format_duration
 from taskdb.core.review.limits import Limits
 
 
@@ -74,6 +75,11 @@ class Rule:
     function: Callable[[Reviewed], Iterable[Draft]]
 
 
-def ground(point: TaskPoint) -> tuple[Any, ...]:
+def place_and_zone(point: TaskPoint) -> tuple[Any, ...]:
     """Return what a rule reads of a point where its place and its zone matter."""
     return (point.place.position, point.zone)
+
+
+def to_the_minute(seconds: float) -> str:
+    """Return a duration as `H:MM`, rounded to whole minutes."""
+    return format_duration(round(seconds / 60) * 60)

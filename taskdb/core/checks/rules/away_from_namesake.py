@@ -10,6 +10,7 @@ from taskdb.core.checks.mends import distinct
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.slips import Slip, possible_origins
 from taskdb.core.checks.survey import Survey
+from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Severity, Suggestion, Waypoint
 from taskdb.core.quantities import format_short_distance
 
@@ -58,8 +59,6 @@ def check(survey: Survey) -> Iterator[Draft]:
 
 def _fits(survey: Survey, index: int) -> list[_Fit]:
     """Return the slips that lead to a namesake, the likeliest first; none where a namesake is near or none is known."""
-    from taskdb.core.geodesy import distance_m
-
     assert survey.given.places is not None
     point, expected = survey.waypoints[index], survey.region.expected[index]
     away = [

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from taskdb.core.checks.columns import once_or_each
+from taskdb.core.checks.elevations import Ground
 from taskdb.core.checks.ground_bands import beyond_band_m, fitting_unit_m, may_be_hill, other_unit_m
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
@@ -16,17 +17,6 @@ from taskdb.core.quantities import FOOT_M
 _SAME_M = 12.0
 """Two statements of one elevation, each rounded and measured at another end of the field, agree within this."""
 _WORTH_SAYING_M = 60.0
-
-
-@dataclass(frozen=True, slots=True)
-class _Misread:
-    """A point whose elevation reads in the other unit: what it would be, against what, and the evidence."""
-
-    index: int
-    mended_m: float
-    seen: str
-    evidence: dict[str, Any]
-    others: tuple[Waypoint, ...] = ()
 
 
 def check(survey: Survey) -> Iterator[Draft]:
@@ -48,11 +38,11 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     Example: FIELD states 1312 m where region@4 has 400 m: 1312 ft are 400 m.
     """
-    misread = {one.index: one for one in (*_against_ground(survey), *_against_references(survey))}
+    misread = dict((*_against_ground(survey), *_against_references(survey)))
     stated = [index for index, point in enumerate(survey.waypoints) if point.elevation_m]
     yield from once_or_each(
         survey,
-        {index: (_draft(survey.waypoints[index], one),) for index, one in misread.items()},
+        {index: (draft,) for index, draft in misread.items()},
         stated,
         name="elevation_m",
         told="state an elevation that fits in the other unit only",
@@ -64,18 +54,17 @@ def check(survey: Survey) -> Iterator[Draft]:
         point = survey.waypoints[index]
         mended_m = fitting_unit_m(point, ground) if may_be_hill(point, ground) else None
         if mended_m is not None:
-            seen = f"where the ground lies between {ground.lowest_m:.0f} and {ground.highest_m:.0f} m"
             yield Draft(
                 Severity.NOTE,
                 (point,),
-                f"{point.code} {point.name!r} states {point.elevation_m:.0f} m {seen}: a hill stands there, or feet "
-                f"were taken for metres ({point.elevation_m:.0f} ft are {mended_m:.0f} m). Look it up, and say by "
-                "feature or landable what it is.",
-                _ground_evidence(point, ground.lowest_m, ground.highest_m),
+                f"{point.code} {point.name!r} states {point.elevation_m:.0f} m {_seen(ground)}: a hill stands there, "
+                f"or feet were taken for metres ({point.elevation_m:.0f} ft are {mended_m:.0f} m). "
+                "Look it up, and say by feature or landable what it is.",
+                _ground_evidence(point, ground),
             )
 
 
-def _against_references(survey: Survey) -> Iterator[_Misread]:
+def _against_references(survey: Survey) -> Iterator[tuple[int, Draft]]:
     """Yield the points that a reference has in the other unit; of several references the first speaks."""
     told: set[int] = set()
     for said in survey.counterparts:
@@ -89,7 +78,7 @@ def _against_references(survey: Survey) -> Iterator[_Misread]:
                 "elevation_m": point.elevation_m, "reference": said.reference.name, "reference_m": other.elevation_m
             }  # fmt: skip
             seen = f"where {other.code} in {said.reference.name} has {other.elevation_m:.0f} m"
-            yield _Misread(index, mended_m, seen, evidence, (other,))
+            yield index, _draft(point, mended_m, seen, evidence, (other,))
 
 
 def _is_theirs(survey: Survey, index: int, other: Waypoint) -> bool:
@@ -101,17 +90,23 @@ def _is_theirs(survey: Survey, index: int, other: Waypoint) -> bool:
     return beyond_band_m(point, ground) == 0.0 and beyond_band_m(theirs, ground) > 0.0
 
 
-def _against_ground(survey: Survey) -> Iterator[_Misread]:
+def _against_ground(survey: Survey) -> Iterator[tuple[int, Draft]]:
+    """Yield the points whose elevation fits the ground in the other unit only."""
     for index, ground in enumerate(survey.grounds):
         point = survey.waypoints[index]
         mended_m = other_unit_m(point, ground) if ground is not None else None
         if ground is not None and mended_m is not None:
-            seen = f"where the ground lies between {ground.lowest_m:.0f} and {ground.highest_m:.0f} m"
-            yield _Misread(index, mended_m, seen, _ground_evidence(point, ground.lowest_m, ground.highest_m))
+            yield index, _draft(point, mended_m, _seen(ground), _ground_evidence(point, ground))
 
 
-def _ground_evidence(point: Waypoint, lowest_m: float, highest_m: float) -> dict[str, Any]:
-    return {"elevation_m": point.elevation_m, "ground_lowest_m": lowest_m, "ground_highest_m": highest_m}
+def _ground_evidence(point: Waypoint, ground: Ground) -> dict[str, Any]:
+    return {
+        "elevation_m": point.elevation_m, "ground_lowest_m": ground.lowest_m, "ground_highest_m": ground.highest_m
+    }  # fmt: skip
+
+
+def _seen(ground: Ground) -> str:
+    return f"where the ground lies between {ground.lowest_m:.0f} and {ground.highest_m:.0f} m"
 
 
 def _in_other_unit(point: Waypoint, other: Waypoint) -> float | None:
@@ -126,20 +121,23 @@ def _in_other_unit(point: Waypoint, other: Waypoint) -> float | None:
     return None
 
 
-def _draft(point: Waypoint, misread: _Misread) -> Draft:
+def _draft(
+    point: Waypoint, mended_m: float, seen: str, evidence: dict[str, Any], others: tuple[Waypoint, ...] = ()
+) -> Draft:
+    """Return the warning about a point whose elevation reads in the other unit: what it would be, and against what."""
     assert point.elevation_m is not None
-    if misread.mended_m < point.elevation_m:
-        reason = f"{point.elevation_m:.0f} ft are {misread.mended_m:.0f} m: feet taken for metres"
+    if mended_m < point.elevation_m:
+        reason = f"{point.elevation_m:.0f} ft are {mended_m:.0f} m: feet taken for metres"
     else:
-        feet = misread.mended_m / FOOT_M
-        reason = f"{misread.mended_m:.0f} m are {feet:.0f} ft, and {point.elevation_m:.0f} looks converted twice"
+        feet = mended_m / FOOT_M
+        reason = f"{mended_m:.0f} m are {feet:.0f} ft, and {point.elevation_m:.0f} looks converted twice"
     return Draft(
         Severity.WARNING,
         (point,),
-        f"{point.code} {point.name!r} states {point.elevation_m:.0f} m {misread.seen}; {reason}.",
-        misread.evidence,
-        Suggestion(point.code, reason, field="elevation_m", value=misread.mended_m),
-        others=misread.others,
+        f"{point.code} {point.name!r} states {point.elevation_m:.0f} m {seen}; {reason}.",
+        evidence,
+        Suggestion(point.code, reason, field="elevation_m", value=mended_m),
+        others=others,
     )
 
 

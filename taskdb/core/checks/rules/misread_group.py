@@ -9,6 +9,7 @@ from taskdb.core.checks.misread import MisreadGroup, Row, find_misread_groups
 from taskdb.core.checks.outlines import UNCODED, countries_at
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
+from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Severity, Suggestion
 from taskdb.core.quantities import format_short_distance
 
@@ -62,8 +63,6 @@ def _country_of_most(around: Sequence[frozenset[str]]) -> str | None:
 
 
 def _draft(survey: Survey, group: MisreadGroup, row: Row, doubt: str) -> Draft:
-    from taskdb.core.geodesy import distance_m
-
     assert row.mended is not None
     point = survey.waypoints[row.index]
     moved_m = distance_m(point.position, row.mended)

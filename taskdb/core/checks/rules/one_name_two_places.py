@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
+from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Severity
 from taskdb.core.quantities import format_short_distance
 
@@ -47,8 +48,6 @@ def check(survey: Survey) -> Iterator[Draft]:
 
 def _spread(survey: Survey, members: list[int]) -> float | None:
     """Return the largest distance from the first of the points; None where all are near enough to be one place."""
-    from taskdb.core.geodesy import distance_m
-
     places = [survey.waypoints[index].position for index in members]
     furthest = max(distance_m(places[0], place) for place in places[1:])
     return furthest if furthest >= survey.given.within_m else None

@@ -8,7 +8,7 @@ from typing import Any
 from taskdb.core.checks.columns import column_draft, doubtful_columns, members_of
 from taskdb.core.checks.mends import likely_origins, mend_words
 from taskdb.core.checks.outlines import coarseness_m
-from taskdb.core.checks.region import APART_M, FAR_M, OUTSIDE_M
+from taskdb.core.checks.region import APART_OUT_M, FAR_OUT_M, OUTSIDE_M
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.rules.null_island import is_at_zero
 from taskdb.core.checks.survey import Survey
@@ -57,7 +57,7 @@ def check(survey: Survey) -> Iterator[Draft]:
         [index for index, is_stated in enumerate(region.is_stated) if is_stated],
     )
     for column in columns:
-        is_far = any(region.outside_m[index] > FAR_M and not survey.is_confirmed(index) for index in column.members)
+        is_far = any(region.outside_m[index] > FAR_OUT_M and not survey.is_confirmed(index) for index in column.members)
         yield column_draft(
             survey,
             column,
@@ -88,7 +88,7 @@ def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...], *, is_expl
     is_apart = gap_m > region.link_m
     says_nothing = not region.is_stated[index] and _states_countries(survey)
     is_island = says_nothing and survey.is_on_island(index)
-    is_error = metres > FAR_M or (metres > APART_M and is_apart and not is_island)
+    is_error = metres > FAR_OUT_M or (metres > APART_OUT_M and is_apart and not is_island)
     is_among = gap_m <= _AMONG * region.spacing_m and not region.is_stated[index]
     is_note = (is_among or (says_nothing and not is_apart) or is_island) and not is_error
     is_note = is_note or _is_within_border(survey, index, metres)
@@ -133,7 +133,7 @@ def _blocks(survey: Survey, outside: Sequence[int]) -> list[list[int]]:
     found: dict[tuple[frozenset[str], frozenset[str]], list[int]] = {}
     for index in outside:
         lies_in = countries[index]
-        if region.is_stated[index] and lies_in and lies_in.isdisjoint(stated) and region.outside_m[index] <= FAR_M:
+        if region.is_stated[index] and lies_in and lies_in.isdisjoint(stated) and region.outside_m[index] <= FAR_OUT_M:
             found.setdefault((region.expected[index], lies_in), []).append(index)
     return [members for members in found.values() if region.is_block(survey.points, members)]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from taskdb.core.checks.mends import candidate_words, likely_origins, split
-from taskdb.core.checks.region import FAR_M, OUTSIDE_M
+from taskdb.core.checks.region import FAR_OUT_M, OUTSIDE_M
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.rules.null_island import is_at_zero
 from taskdb.core.checks.survey import Survey
@@ -47,7 +47,7 @@ def check(survey: Survey) -> Iterator[Draft]:
     for index in alone:
         point = survey.waypoints[index]
         gap_m = region.gap_m(survey.points, index)
-        is_error = gap_m > FAR_M and survey.countries is None
+        is_error = gap_m > FAR_OUT_M and survey.countries is None
         offered = mends.get(index, ())
         is_by_right = not is_error and (survey.is_on_island(index) or survey.has_company(index, _COMPANY_M))
         yield Draft(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations
 from typing import Any
 
 from taskdb.core.checks.rule import Draft, Rule
@@ -62,7 +63,7 @@ def _links(
     for index in cluster:
         group = groups.get(index, ())
         if len(group) * (len(group) - 1) // 2 <= LISTED_PAIRS:
-            links.extend((a, b, 0.0) for k, a in enumerate(group) for b in group[k + 1 :])
+            links.extend((a, b, 0.0) for a, b in combinations(group, 2))
         else:
             links.extend((group[0], b, 0.0) for b in group[1:])
         for other, distance in by_first.get(index, ()):

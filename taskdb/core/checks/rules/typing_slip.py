@@ -6,11 +6,12 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from taskdb.core.checks.counterparts import ALIKE_PERCENT, NEAR_M, How, name_likeness_percent
+from taskdb.core.checks.counterparts import ALIKE_PERCENT, NEAR_M, MatchedBy, name_likeness_percent
 from taskdb.core.checks.disagreements import Disagreement
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.slips import Slip, possible_origins
 from taskdb.core.checks.survey import Survey
+from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Severity, Suggestion, Waypoint
 from taskdb.core.quantities import format_short_distance
 
@@ -52,14 +53,12 @@ def check(survey: Survey) -> Iterator[Draft]:
             yield _their_draft(survey, one, one.their_slip)
         elif slip is not None:
             chance = _by_chance(survey, one, slip)
-            is_unnamed = one.counterpart.how is How.COORDINATES
+            is_unnamed = one.counterpart.how is MatchedBy.COORDINATES
             if one.counterpart.is_close_fit or not is_unnamed or chance <= _WORTH_A_NOTE:
                 yield _draft(survey, one, slip, chance)
 
 
 def _draft(survey: Survey, one: Disagreement, slip: Slip, chance: float) -> Draft:
-    from taskdb.core.geodesy import distance_m
-
     point, other = survey.waypoints[one.index], one.other
     left_m = distance_m(slip.mended, other.position)
     mended, theirs = Suggestion(point.code, slip.words, slip.mended), _position_of(one, point)
@@ -78,8 +77,6 @@ def _draft(survey: Survey, one: Disagreement, slip: Slip, chance: float) -> Draf
 
 def _their_draft(survey: Survey, one: Disagreement, slip: Slip) -> Draft:
     """Return the note on a point that stands right, while the reference has mistyped it."""
-    from taskdb.core.geodesy import distance_m
-
     point = survey.waypoints[one.index]
     left_m = distance_m(slip.mended, point.position)
     told = (
@@ -112,7 +109,7 @@ def _put_right(slip: Slip) -> str:
 def _severity(survey: Survey, one: Disagreement, chance: float) -> Severity:
     if one.side == "reference":
         return Severity.NOTE
-    if one.counterpart.how is How.COORDINATES and chance > _WORTH_A_NOTE:
+    if one.counterpart.how is MatchedBy.COORDINATES and chance > _WORTH_A_NOTE:
         return Severity.NOTE
     if not one.counterpart.is_close_fit or chance > (_WORTH_A_WARNING if _is_unnamed(survey, one) else _NOT_SURE):
         return Severity.WARNING
@@ -121,10 +118,10 @@ def _severity(survey: Survey, one: Disagreement, chance: float) -> Severity:
 
 def _is_unnamed(survey: Survey, one: Disagreement) -> bool:
     """Say whether nothing but the coordinates, or a code that may have been given anew, makes the two one place."""
-    if one.counterpart.how is How.COORDINATES:
+    if one.counterpart.how is MatchedBy.COORDINATES:
         return True
     likeness = name_likeness_percent(survey.waypoints[one.index].name, one.other.name)
-    return one.counterpart.how is How.CODE and likeness < ALIKE_PERCENT
+    return one.counterpart.how is MatchedBy.CODE and likeness < ALIKE_PERCENT
 
 
 def _by_chance(survey: Survey, one: Disagreement, slip: Slip) -> float:
@@ -137,7 +134,7 @@ def _by_chance(survey: Survey, one: Disagreement, slip: Slip) -> float:
     fit = 2.0 * one.counterpart.fit_e7
     latitude, longitude = (min(fit / max(spread, fit), 1.0) for spread in survey.spreads_e7)
     chance = (_VALUES_OF_BOTH if slip.axis == "both" else _VALUES_OF_ONE) * latitude * longitude
-    if one.counterpart.how is How.COORDINATES:
+    if one.counterpart.how is MatchedBy.COORDINATES:
         chance *= one.counterpart.rivals
     return min(max(chance, _by_chance_so_near(survey.waypoints[one.index], one, slip)), 1.0)
 
@@ -146,8 +143,6 @@ def _by_chance_so_near(point: Waypoint, one: Disagreement, slip: Slip) -> float:
     """Return about how probable it is that some slip explains as well the difference from a place that happens to lie
     as near: the places that a slip leads to lie the closer together, the nearer they are.
     """
-    from taskdb.core.geodesy import distance_m
-
     apart_m = one.counterpart.distance_m
     if apart_m > NEAR_M:
         return 0.0

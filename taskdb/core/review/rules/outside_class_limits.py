@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from taskdb.core.model import Severity
-from taskdb.core.quantities import format_distance, format_duration
-from taskdb.core.review.rule import Draft, Reviewed, Rule
+from taskdb.core.quantities import format_distance
+from taskdb.core.review.rule import Draft, Reviewed, Rule, to_the_minute
 
 
 def check(given: Reviewed) -> Iterator[Draft]:
@@ -41,16 +41,10 @@ def check(given: Reviewed) -> Iterator[Draft]:
     period = (("shorter", "at least", limits.shortest_task_s, -1), ("longer", "at most", limits.longest_task_s, 1))
     for how, end, limit_s, sign in period:
         if limit_s is not None and (time.time_s - limit_s) * sign > 30:
-            told = (
-                f"The {time.kind} time of {_clock(time.time_s)} is {how} than the {_clock(limit_s)} that a task is to "
-            )
-            told += f"last {end}."
+            flown, limit = to_the_minute(time.time_s), to_the_minute(limit_s)
+            told = f"The {time.kind} time of {flown} is {how} than the {limit} that a task is to last {end}."
             evidence = {"time_s": time.time_s, "time_kind": time.kind, "limit_s": limit_s}
             yield Draft(Severity.WARNING, (), told, evidence, (how, time.time_s, limit_s))
-
-
-def _clock(seconds: float) -> str:
-    return format_duration(round(seconds / 60) * 60)
 
 
 RULE = Rule("outside-class-limits", "The task is too short, or lasts too short or too long, for its class.", check)

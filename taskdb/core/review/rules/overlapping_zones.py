@@ -10,7 +10,7 @@ from taskdb.core.course.outline import DISPLAY_RADIUS_M
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Role, Severity, Shape, Task
 from taskdb.core.quantities import format_short_distance
-from taskdb.core.review.rule import Draft, Reviewed, Rule, ground
+from taskdb.core.review.rule import Draft, Reviewed, Rule, place_and_zone
 from taskdb.core.review.sameness import is_same_place
 
 
@@ -57,7 +57,7 @@ def check(given: Reviewed) -> Iterator[Draft]:
             f"The zones of {given.point_label(first)} and {given.point_label(second)} overlap: "
             f"their points are {format_short_distance(apart)} apart.",
             evidence,
-            (first, second, ground(a), ground(b)),
+            (first, second, place_and_zone(a), place_and_zone(b)),
         )
 
 

@@ -9,7 +9,7 @@ from taskdb.core.course.regions import counted_position
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Severity, Shape
 from taskdb.core.quantities import format_short_distance
-from taskdb.core.review.rule import Draft, Reviewed, Rule, ground
+from taskdb.core.review.rule import Draft, Reviewed, Rule, place_and_zone
 
 
 def check(given: Reviewed) -> Iterator[Draft]:
@@ -45,7 +45,7 @@ def check(given: Reviewed) -> Iterator[Draft]:
             f"The {name}'s zone ({holder.zone.text}) holds {given.point_label(turn)}, "
             f"{format_short_distance(away)} from its point.",
             {"number": turn, "ring": end, "distance_m": round(away, 3), "zone": holder.zone.text},
-            (turn, place, ground(holder)),
+            (turn, place, place_and_zone(holder)),
         )
 
 

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from taskdb.core.course.schedule import Extent, Timetable, flight_over
 from taskdb.core.course.wind import CALM, Air
 from taskdb.core.model import Severity
-from taskdb.core.quantities import Wind, format_distance, format_duration, format_wind
-from taskdb.core.review.rule import Draft, Reviewed, Rule
+from taskdb.core.quantities import Wind, format_distance, format_wind
+from taskdb.core.review.rule import Draft, Reviewed, Rule, to_the_minute
 
 NEAR_S = 1.0
 """Times are told to the second: what is as near as this is met."""
@@ -55,10 +55,6 @@ def _air(given: Reviewed, speed_kmh: float | None) -> str:
     return f"{speed_kmh:.0f} km/h on average in still air" + ("" if wind is None else f", wind {format_wind(wind)}")
 
 
-def _clock(seconds: float) -> str:
-    return format_duration(round(seconds / 60) * 60)
-
-
 def _minimum(given: Reviewed) -> Iterator[Draft]:
     speeds, time_s, distances = given.speeds, given.course.time.time_s, given.course.distances
     if speeds is None or time_s is None:
@@ -70,15 +66,15 @@ def _minimum(given: Reviewed) -> Iterator[Draft]:
         if slow.time_s is None:
             yield _draft(given, f"{who} cannot fly {far}: {_reason(slow)}.", slow)
         elif slow.time_s > time_s + NEAR_S:
-            told = f"{who} need {_clock(slow.time_s)} for {far}; the minimum time is {_clock(time_s)}."
+            told = f"{who} need {to_the_minute(slow.time_s)} for {far}; the minimum time is {to_the_minute(time_s)}."
             yield _draft(given, told, slow)
     fast = _flown(given, speeds.fastest_kmh, Extent.MAXIMUM)
     if fast is not None and fast.time_s is not None and distances.maximum_m and fast.time_s < time_s - NEAR_S:
         yield _draft(
             given,
             f"The fastest of {speeds.whose} ({_air(given, speeds.fastest_kmh)}) fly the maximum distance of "
-            f"{format_distance(distances.maximum_m)} in {_clock(fast.time_s)}, before the minimum time of "
-            f"{_clock(time_s)} is over.",
+            f"{format_distance(distances.maximum_m)} in {to_the_minute(fast.time_s)}, before the minimum time of "
+            f"{to_the_minute(time_s)} is over.",
             fast,
             "maximum",
         )
@@ -89,17 +85,17 @@ def _expected(given: Reviewed) -> Iterator[Draft]:
     if speeds is None or time_s is None or not task_m:
         return
     said = (
-        f"The expected time of {_clock(time_s)} for the task distance of {format_distance(task_m)} asks for "
+        f"The expected time of {to_the_minute(time_s)} for the task distance of {format_distance(task_m)} asks for "
         f"{task_m * 3.6 / time_s:.0f} km/h over the ground"
     )
     slow = _flown(given, speeds.slowest_kmh, Extent.TASK)
     if slow is not None and slow.time_s is not None and time_s > slow.time_s + NEAR_S:
         who = f"slower than the slowest of {speeds.whose} ({_air(given, speeds.slowest_kmh)})"
-        yield _draft(given, f"{said}, {who}, who need {_clock(slow.time_s)}.", slow)
+        yield _draft(given, f"{said}, {who}, who need {to_the_minute(slow.time_s)}.", slow)
     fast = _flown(given, speeds.fastest_kmh, Extent.TASK)
     if fast is not None and fast.time_s is not None and time_s < fast.time_s - NEAR_S:
         who = f"faster than the fastest of {speeds.whose} ({_air(given, speeds.fastest_kmh)})"
-        yield _draft(given, f"{said}, {who}, who need {_clock(fast.time_s)}.", fast)
+        yield _draft(given, f"{said}, {who}, who need {to_the_minute(fast.time_s)}.", fast)
 
 
 def _reason(flight: Timetable) -> str:
