@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from taskdb.cli.frame.answer import Answer, limited
+from taskdb.cli.frame.answer import Answer, acts_if, limited, records
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.typed.options import DATE, DISTANCE, FILE, fail_on_option, fields_of, together
@@ -55,7 +55,6 @@ def run(invocation: Invocation, reference: str, **given: Any) -> Answer:
     """
     from taskdb.cli.render.findings import LEADING, Lead, counts_of, show_findings
     from taskdb.core.plain import finding_plain
-    from taskdb.errors import ExitCode
     from taskdb.services.checks.check import check_set
 
     request = request_of(reference, given)
@@ -80,7 +79,7 @@ def run(invocation: Invocation, reference: str, **given: Any) -> Answer:
     return Answer(
         result,
         people=lambda printer: show_findings(printer, lead, listed, len(shown)),
-        exit_code=ExitCode.ACT if is_bad else ExitCode.DONE,
+        exit_code=acts_if(is_bad),
     )
 
 
@@ -96,7 +95,7 @@ def rules(invocation: Invocation) -> Answer:
         *((rule.name, "set", rule.summary, sorted(rule.needs)) for rule in list_rules()),
         *((rule.name, "task", rule.summary, []) for rule in list_review_rules()),
     ]
-    listed = [dict(zip(("rule", "of", "summary", "needs"), rule, strict=True)) for rule in rules]
+    listed = records(("rule", "of", "summary", "needs"), rules)
     rows = [(of, name, summary) for name, of, summary, _ in rules]
     return Answer({"rules": listed}, people=lambda printer: printer.table(["of a", "rule", "looks for"], rows))
 
@@ -126,8 +125,7 @@ def list_(invocation: Invocation, reference: str) -> Answer:
             return
         printer.table(["finding", "rule", "accepted by", "why"], rows)
 
-    listed = [dict(zip(("id", "rule", "by", "why"), row, strict=True)) for row in rows]
-    return Answer({"set": at.head.name, "accepted": listed}, people=people)
+    return Answer({"set": at.head.name, "accepted": records(("id", "rule", "by", "why"), rows)}, people=people)
 
 
 @command("check accept", writes=True)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.answer import Answer, records
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.typed.options import DATE, OneOf, fields_of
@@ -146,30 +146,20 @@ def list_(invocation: Invocation) -> Answer:
     from taskdb.services.contests.contest import list_contests
 
     contests = list_contests(invocation.desk)
-    result = {
-        "contests": [
-            {
-                "contest": c.name,
-                "revision": c.revision,
-                "set": f"{c.set_name}@{c.set_revision}",
-                "site": c.site,
-                "from_date": c.from_date,
-                "to_date": c.to_date,
-                "tasks": listed.tasks,
-            }
-            for listed in contests
-            for c in [listed.summary]
-        ]
-    }
+    rows = [
+        (c.name, c.revision, f"{c.set_name}@{c.set_revision}", c.site, c.from_date, c.to_date, listed.tasks)
+        for listed in contests
+        for c in [listed.summary]
+    ]
 
     def people(printer: Printer) -> None:
         if not contests:
             printer.line("There is no contest yet. Make one: taskdb contest new NAME --set SET")
             return
-        columns = ["contest", *right("revision"), "set", "site", "from", "to", *right("tasks")]
-        printer.table(columns, [tuple(row.values()) for row in result["contests"]])
+        printer.table(["contest", *right("revision"), "set", "site", "from", "to", *right("tasks")], rows)
 
-    return Answer(result, people=people)
+    keys = ("contest", "revision", "set", "site", "from_date", "to_date", "tasks")
+    return Answer({"contests": records(keys, rows)}, people=people)
 
 
 @command("contest day", writes=True)

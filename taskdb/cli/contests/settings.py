@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from taskdb.cli.contests.contest import page
-from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.typed.options import DATE, SPEED, assignments, fields_of
@@ -28,6 +29,17 @@ if TYPE_CHECKING:
     from taskdb.core.model import ContestClass
 
 
+def _set(
+    invocation: Invocation, name: str, table: Collection[str], given: dict[str, Any], example: str, **more: Any
+) -> Answer:
+    """Set what was typed of a table for its scope, and channels; UsageError with an example where nothing is given."""
+    from taskdb.services.contests.settings import set_settings
+
+    scope, values, channels = scope_of(given), read(table, given), more.get("channels", {})
+    _require(values or channels, example)
+    return page(invocation.confirmed(lambda write: set_settings(invocation.desk, name, values, channels, write, scope)))
+
+
 @command("contest procedure", writes=True)
 @click.argument("name", shell_complete=names_of("contest"))
 @setting_options(PROCEDURE)
@@ -39,12 +51,8 @@ def procedure(invocation: Invocation, name: str, frequencies: tuple[str, ...], *
     With --class or --day for that class or day only; there `default` goes back to what holds for the others. The nearer
     wins: the class on that day, the class, the day, the contest. Sheets show what holds now.
     """
-    from taskdb.services.contests.settings import set_settings
-
-    scope, values = scope_of(given), read(PROCEDURE, given)
     channels = assignments(frequencies, option="--frequency", form="PURPOSE=CHANNEL")
-    _require(values or channels, "--start-closes 15:30")
-    return page(invocation.confirmed(lambda write: set_settings(invocation.desk, name, values, channels, write, scope)))
+    return _set(invocation, name, PROCEDURE, given, "--start-closes 15:30", channels=channels)
 
 
 @command("contest briefing", writes=True)
@@ -57,11 +65,7 @@ def briefing(invocation: Invocation, name: str, **given: Any) -> Answer:
     Each value may be `default`. With --class or --day for that class or day only. All of it stands on the task sheet. A
     text in the next command takes the place of the one before.
     """
-    from taskdb.services.contests.settings import set_settings
-
-    scope, values = scope_of(given), read(BRIEFING, given)
-    _require(values, "--briefing-at 10:00")
-    return page(invocation.confirmed(lambda write: set_settings(invocation.desk, name, values, {}, write, scope)))
+    return _set(invocation, name, BRIEFING, given, "--briefing-at 10:00")
 
 
 @command("contest limits", writes=True)
@@ -74,11 +78,7 @@ def limits(invocation: Invocation, name: str, **given: Any) -> Answer:
     Each value may be `default`. Speeds are averages achieved in still air. With --class or --day for that class or day
     only; the triangle's limits and what closes a course are the whole contest's.
     """
-    from taskdb.services.contests.settings import set_settings
-
-    scope, values = scope_of(given), read(LIMITS, given)
-    _require(values, "--shortest-leg 10km")
-    return page(invocation.confirmed(lambda write: set_settings(invocation.desk, name, values, {}, write, scope)))
+    return _set(invocation, name, LIMITS, given, "--shortest-leg 10km")
 
 
 @command("contest classes", writes=True)
@@ -150,7 +150,6 @@ def copy(invocation: Invocation, old: str, new: str, **given: Any) -> Answer:
     """
     from taskdb.cli.render.carried import show_carried
     from taskdb.cli.render.contests import show_contest_page
-    from taskdb.errors import ExitCode
     from taskdb.services.contests.plain import contest_plain
     from taskdb.services.contests.settings import ContestCopy, copy_contest
     from taskdb.services.tasks.plain import carried_plain
@@ -167,7 +166,7 @@ def copy(invocation: Invocation, old: str, new: str, **given: Any) -> Answer:
 
     undone = any(outcome.revision is None for outcome in done.tasks)
     result = {**contest_plain(done.shown), "carried": [carried_plain(outcome) for outcome in done.tasks]}
-    return Answer(result, people=people, exit_code=ExitCode.ACT if undone else ExitCode.DONE)
+    return Answer(result, people=people, exit_code=acts_if(undone))
 
 
 @command("contest log")

@@ -7,7 +7,7 @@ a terminal, and lone surrogates, are written as \\u escapes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from taskdb.errors import ExitCode
@@ -26,6 +26,16 @@ class Answer(NamedTuple):
     result: Mapping[str, Any]
     people: Callable[[Printer], None]
     exit_code: ExitCode = ExitCode.DONE
+
+
+def acts_if(there_is: object) -> ExitCode:
+    """Return the exit code that says whether there is something to act on."""
+    return ExitCode.ACT if there_is else ExitCode.DONE
+
+
+def records(keys: Sequence[str], rows: Iterable[Sequence[Any]]) -> list[dict[str, Any]]:
+    """Return the rows of a table as they stand in a result."""
+    return [dict(zip(keys, row, strict=True)) for row in rows]
 
 
 def limited(key: str, listed: Sequence[Any], total: int) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of, one_of
 from taskdb.cli.typed.filter_options import filter_options, find_request, is_filtered
@@ -112,7 +112,6 @@ def export_set(
 def verify(invocation: Invocation, target: str) -> Answer:
     """Compare an export with its manifest."""
     from taskdb.core.plain import plain
-    from taskdb.errors import ExitCode
     from taskdb.services.handing_out.exporting import verify_export
 
     differences = verify_export(target)
@@ -124,7 +123,7 @@ def verify(invocation: Invocation, target: str) -> Answer:
         for difference in differences:
             printer.line(f"{difference.kind}: {difference.message}", style="warning")
 
-    return Answer(result, people=people, exit_code=ExitCode.ACT if differences else ExitCode.DONE)
+    return Answer(result, people=people, exit_code=acts_if(differences))
 
 
 @command("sheet")

@@ -6,11 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.typed.options import DATE, DISTANCE, FILE
-from taskdb.errors import ExitCode
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -52,7 +51,7 @@ def diff(invocation: Invocation, old: str, new: str | None, **given: Any) -> Ans
     return Answer(
         result,
         people=lambda printer: show_differed(printer, differed, stat=given["stat"]),
-        exit_code=ExitCode.ACT if differs else ExitCode.DONE,
+        exit_code=acts_if(differs),
     )
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of, one_of
 from taskdb.cli.typed.options import FILE, assignments, fields_of, text_of
@@ -74,7 +74,7 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
     """
     from taskdb.cli.render.imported_set import show_import
     from taskdb.cli.sets.pasting import with_lines
-    from taskdb.errors import ExitCode, InputError
+    from taskdb.errors import InputError
     from taskdb.formats.registry import ReadOptions
     from taskdb.services.sets.importing import ImportRequest, Mode, OnEmpty, import_set
     from taskdb.services.sets.plain import import_plain
@@ -102,7 +102,7 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
     return Answer(
         import_plain(done),
         people=lambda printer: show_import(printer, done),
-        exit_code=ExitCode.ACT if done.rejected else ExitCode.DONE,
+        exit_code=acts_if(done.rejected),
     )
 
 

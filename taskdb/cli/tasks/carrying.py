@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, can_ask, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.typed.options import assignments
-from taskdb.errors import ExitCode, RefusedError
+from taskdb.errors import RefusedError
 
 if TYPE_CHECKING:
     from taskdb.services.contests.update import Updated
@@ -63,14 +63,13 @@ def refresh(invocation: Invocation, references: tuple[str, ...], contest: str | 
 
 def _answer(outcomes: tuple[CarriedTask, ...]) -> Answer:
     from taskdb.cli.render.carried import show_carried
-    from taskdb.errors import ExitCode
     from taskdb.services.tasks.plain import carried_plain
 
     undone = any(outcome.revision is None for outcome in outcomes)
     return Answer(
         {"tasks": [carried_plain(outcome) for outcome in outcomes]},
         people=lambda printer: show_carried(printer, outcomes),
-        exit_code=ExitCode.ACT if undone else ExitCode.DONE,
+        exit_code=acts_if(undone),
     )
 
 
@@ -106,7 +105,7 @@ def update(invocation: Invocation, contest: str | None, **given: Any) -> Answer:
     return Answer(
         updated_plain(found),
         people=lambda printer: show_updated(printer, found),
-        exit_code=ExitCode.ACT if undone else ExitCode.DONE,
+        exit_code=acts_if(undone),
     )
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.tasks.options import contest_option
@@ -58,7 +58,6 @@ def review(invocation: Invocation, references: tuple[str, ...], contest: str | N
     task's set: `taskdb check accept SET FINDING --why TEXT`.
     """
     from taskdb.cli.render.findings import REVIEWED, show_review
-    from taskdb.errors import ExitCode
     from taskdb.services.tasks.plain import review_plain
     from taskdb.services.tasks.task import review_tasks
 
@@ -76,4 +75,4 @@ def review(invocation: Invocation, references: tuple[str, ...], contest: str | N
     fail_on = given["fail_on"]
     is_bad = fail_on is not None and any(found.has_at_or_above(fail_on) for _, found in reviews)
     result = {"tasks": [review_plain(shown, found, show_accepted=show_accepted) for shown, found in reviews]}
-    return Answer(result, people=people, exit_code=ExitCode.ACT if is_bad else ExitCode.DONE)
+    return Answer(result, people=people, exit_code=acts_if(is_bad))
