@@ -85,14 +85,6 @@ def let_others_read(c: Connection) -> None:
         c.exec_driver_sql("PRAGMA cache_size = -1000000000")  # kB: no limit in practice
 
 
-def automatic_backups(store: Store) -> tuple[Path, ...]:
-    """Return the automatic backups of a store, oldest first."""
-    if store.path is None:
-        return ()
-    folder = store.path.with_name(store.path.name + ".backups")
-    return tuple(sorted(folder.glob("*-before-*.db")))
-
-
 # -- how it is done ----------------------------------------------------------------------------------------------
 
 

@@ -17,6 +17,7 @@ from sqlalchemy.exc import DBAPIError
 from taskdb.core.collecting import without_collecting
 from taskdb.core.model import Waypoint
 from taskdb.core.waypoint_columns import WaypointColumns
+from taskdb.store.checksums import state_sums
 from taskdb.store.rows import STATE_COLUMNS, WordIndex, state_columns
 
 BATCH = 10_000
@@ -69,10 +70,12 @@ def insert_states(
     number: int,
     operation_id: int,
     expected: int | None,
+    sums: list[str],
     new_identity: Callable[[], str] | None = None,
 ) -> int:
     """Insert open states valid from revision `number`; return how many. `expected` says how many may come, if known.
 
+    Their checksums are added to `sums`.
     A waypoint without an identity gets one from `new_identity`. Words are written at the end, or in between where
     they are very many.
     """
@@ -84,8 +87,10 @@ def insert_states(
         numbers = _next_numbers(c)
         for batch in waypoints:
             ids = numbers(len(batch))
-            columns = dict(zip(STATE_COLUMNS, state_columns(batch, _identities(batch, new_identity)), strict=True))
-            insert_rows(c, {"id": ids, **columns}, common)
+            kept = state_columns(batch, _identities(batch, new_identity))
+            columns: dict[str, Sequence[Any] | None] = {"id": ids, **dict(zip(STATE_COLUMNS, kept, strict=True))}
+            insert_rows(c, columns, common)
+            sums += state_sums(columns)
             words.add_folded(ids, batch.names, columns["name_folded"] or (), columns["code_folded"] or ())
             total += len(batch)
             if words.count > _MOST_WORDS or len(words.states_of) > _MOST_DIFFERENT:

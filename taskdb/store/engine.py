@@ -24,6 +24,7 @@ from taskdb.errors import StoreUnusableError, UsageError
 from taskdb.store import schema
 from taskdb.store.address import Address, parse_address
 from taskdb.store.aside import copy_store, driver_connection, empty_store, may_write, private_engine
+from taskdb.store.checksums import seal_written
 from taskdb.store.opening import Kept, busy, is_busy, is_empty, look_into, set_lock_timeout, translate
 from taskdb.store.schema_making import make_schema
 from taskdb.store.version import APPLICATION_ID
@@ -147,6 +148,7 @@ class Store:
                 writing = Writing(connection, 0, NewOperation("", "", ""))
                 yield writing
                 if not (preview or writing.is_abandoned):
+                    seal_written(connection, writing.operation_id)
                     connection.commit()
                     is_kept = True
             finally:

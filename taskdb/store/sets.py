@@ -248,7 +248,8 @@ def write_revision(
     closing = [*(_identity(old) for old, _ in changed), *retired]
     if close_states(c, head.id, closing, number) != len(closing):
         raise ValueError(f"a changed or retired waypoint does not stand in {head.name}@{head.newest}")
-    common: dict[str, Any] = {"set_id": head.id, "number": number, "operation_id": w.operation_id}
+    sums: list[str] = []
+    common: dict[str, Any] = {"set_id": head.id, "number": number, "operation_id": w.operation_id, "sums": sums}
     insert_states(c, in_columns(new for _, new in changed), **common, expected=len(changed))
     expected = len(changes.added) if isinstance(changes.added, Sequence) else None
     added = insert_states(c, in_columns(changes.added), **common, expected=expected, new_identity=new_identity)
@@ -257,9 +258,13 @@ def write_revision(
         update(set_revision)
         .where(set_revision.c.set_id == head.id, set_revision.c.number == number)
         .values(
-            count=standing_before + added - len(retired), added=added, changed=len(changed), retired=len(retired)
+            count=standing_before + added - len(retired),
+            added=added,
+            changed=len(changed),
+            retired=len(retired),
+            checksum=" ".join(sums),
         )
-    )  # fmt: skip
+    )
     c.execute(update(waypoint_set).where(waypoint_set.c.id == head.id).values(newest=number))
     return number
 

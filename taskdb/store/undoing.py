@@ -69,7 +69,7 @@ _TABLES = {
     Register.SUCCESSOR: waypoint_successor,
 }
 # When a pointer begins to hold follows from the revision that it is written with, and is no value to compare.
-_NOT_COMPARED = frozenset(["id", "operation_id", "from_revision"])
+_NOT_COMPARED = frozenset(["id", "operation_id", "from_revision", "checksum"])
 
 
 @dataclass(frozen=True, slots=True)
