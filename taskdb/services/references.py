@@ -17,10 +17,10 @@ from taskdb.store import sets as set_rows, waypoints as waypoint_rows
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
+    from taskdb.core.kept import TaskHead
     from taskdb.core.model import Waypoint
     from taskdb.store.contests import ContestHead
     from taskdb.store.sets import SetHead
-    from taskdb.store.tasks import TaskHead
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or_, select, update
 
 from taskdb.core.history.changes import SetChanges
+from taskdb.core.kept import SetRevisionInfo, SetSummary
 from taskdb.core.model import Waypoint
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.store import schema
@@ -31,35 +32,6 @@ class SetHead:
     id: int
     name: str
     newest: int
-
-
-@dataclass(frozen=True, slots=True)
-class SetSummary:
-    """A line of the list of sets: its newest revision, how many waypoints it has, who wrote it when (UTC)."""
-
-    name: str
-    revision: int
-    count: int
-    label: str | None
-    changed_at: str
-    author: str
-
-
-@dataclass(frozen=True, slots=True)
-class SetRevisionInfo:
-    """One revision of a set: what it did, its label, who, when (UTC), why."""
-
-    set_name: str
-    number: int
-    count: int
-    added: int
-    changed: int
-    retired: int
-    label: str | None
-    valid_from: str | None
-    author: str
-    at: str
-    note: str | None
 
 
 # -- reading -----------------------------------------------------------------------------------------------------

@@ -7,51 +7,22 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, and_, select, true
 
+from taskdb.core.kept import TaskHead, TaskSummaryRow
 from taskdb.core.model import ShapeKind, Status, TaskType
 from taskdb.store.bulk import batches
 from taskdb.store.rows import from_json
 from taskdb.store.schema import contest, flown_record, task, task_point, task_revision, waypoint_set
-from taskdb.store.tasks import HEAD_COLUMNS, IS_NEWEST, TaskHead
+from taskdb.store.tasks import HEAD_COLUMNS, IS_NEWEST
 
 _REVISION = task_revision.c
 _POINT = task_point.c
 _IN_LIST = 500
 _MANY = 20_000
-
-
-@dataclass(frozen=True, slots=True)
-class TaskSummaryRow:
-    """A line of a list of tasks, from a task's newest revision; `flown` counts the days on which it was flown."""
-
-    task: str
-    revision: int
-    contest: str | None
-    day: int | None
-    class_name: str | None
-    variant: str | None
-    status: Status
-    type: TaskType
-    task_m: float
-    minimum_m: float | None
-    maximum_m: float | None
-    shape: ShapeKind
-    codes: tuple[str, ...]
-    flown: int
-    time_s: int | None
-    speed_kmh: float | None
-    fai_triangle: bool
-    first_course_deg: float | None
-    tags: tuple[str, ...]
-    fingerprint: str
-    set_name: str
-    set_revision: int
-    head: TaskHead
 
 
 def list_tasks(

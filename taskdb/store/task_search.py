@@ -9,11 +9,12 @@ from sqlalchemy import ColumnElement, Connection, Select, and_, case, exists, fu
 
 from taskdb.core.filters.tasks import Range, Sector, TaskFilter
 from taskdb.core.geodesy import distance_m
+from taskdb.core.kept import TaskSummaryRow
 from taskdb.core.model import FlownRecord, Position
 from taskdb.store.flown import RECORD_COLUMNS
 from taskdb.store.rows import to_json
 from taskdb.store.schema import contest, flown_record, task, task_point, task_revision
-from taskdb.store.task_lines import TaskSummaryRow, among, tasks_with_ids
+from taskdb.store.task_lines import among, tasks_with_ids
 from taskdb.store.waypoints import box_of
 
 _REVISION, _POINT, _FLOWN = task_revision.c, task_point.c, flown_record.c

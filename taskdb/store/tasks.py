@@ -13,6 +13,7 @@ from typing import Any
 from sqlalchemy import Connection, Select, and_, insert, or_, select, update
 
 from taskdb.core.filters.tasks import task_words
+from taskdb.core.kept import RevisionInfo, TaskHead, TaskUse
 from taskdb.core.model import (
     Place,
     Position,
@@ -55,18 +56,6 @@ _IN_LIST = 500
 
 
 @dataclass(frozen=True, slots=True)
-class TaskHead:
-    """A task, its contest if any, the number of its newest revision, and whether that one retires it."""
-
-    id: int
-    contest_id: int | None
-    contest_name: str | None
-    name: str
-    newest: int
-    retired: bool
-
-
-@dataclass(frozen=True, slots=True)
 class TaskSummary:
     """What is computed from a task when it is written: for finding, never shown as the task's own values."""
 
@@ -81,26 +70,6 @@ class TaskSummary:
     minimum_at: tuple[Position, ...] | None = None
     maximum_at: tuple[Position, ...] | None = None
     """Where the shortest and the longest path meet each point, where a task has areas."""
-
-
-@dataclass(frozen=True, slots=True)
-class TaskInfo:
-    """Who wrote a revision of a task, when (UTC) and why."""
-
-    name: str
-    number: int
-    retired: bool
-    author: str
-    at: str
-    note: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class TaskUse:
-    """A task whose newest revision uses some of the waypoints asked for, and their codes in it, in point order."""
-
-    head: TaskHead
-    codes: tuple[str, ...]
 
 
 # -- reading -----------------------------------------------------------------------------------------------------
@@ -141,14 +110,14 @@ def _infos(task_id: int) -> Select[Any]:
     )  # fmt: skip
 
 
-def task_info(c: Connection, task_id: int, number: int) -> TaskInfo:
+def task_info(c: Connection, task_id: int, number: int) -> RevisionInfo:
     """Return who wrote a revision, when and why. The revision must be there."""
-    return TaskInfo(*c.execute(_infos(task_id).where(_REVISION.number == number)).one())
+    return RevisionInfo(*c.execute(_infos(task_id).where(_REVISION.number == number)).one())
 
 
-def task_log(c: Connection, task_id: int) -> tuple[TaskInfo, ...]:
+def task_log(c: Connection, task_id: int) -> tuple[RevisionInfo, ...]:
     """Return a task's revisions, newest first."""
-    return tuple(TaskInfo(*row) for row in c.execute(_infos(task_id).order_by(_REVISION.number.desc())))
+    return tuple(RevisionInfo(*row) for row in c.execute(_infos(task_id).order_by(_REVISION.number.desc())))
 
 
 def lengths_of(c: Connection, task_id: int) -> dict[int, float]:

@@ -14,6 +14,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Table, and_, exists, insert, or_, select, update
 
+from taskdb.core.kept import OperationHead
 from taskdb.store.engine import Writing
 from taskdb.store.operation_log import undone_operations
 from taskdb.store.schema import (
@@ -31,18 +32,6 @@ from taskdb.store.schema import (
 )
 
 Values = Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class OperationHead:
-    """An operation: when (UTC), who, which command, why, and what it undoes."""
-
-    number: int
-    at: str
-    author: str
-    command: str
-    note: str | None
-    undoes: int | None
 
 
 class Register(Enum):

@@ -14,10 +14,10 @@ if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.history.facts import ChangeFacts
     from taskdb.core.history.locate import Located
+    from taskdb.core.kept import TaskUse
     from taskdb.core.model import Waypoint
     from taskdb.services.sets.history import Differed
     from taskdb.services.waypoints.editing import Edited
-    from taskdb.store.tasks import TaskUse
 
 
 def differed_plain(differed: Differed) -> dict[str, Any]:

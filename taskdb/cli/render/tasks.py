@@ -23,9 +23,9 @@ from taskdb.core.quantities import format_duration
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.core.kept import TaskSummaryRow
     from taskdb.services.handing_out.handout import TaskHandedOut
     from taskdb.services.tasks.task import TaskLogged, TaskShown
-    from taskdb.store.task_lines import TaskSummaryRow
 
 CAUTION = "A planning aid, not for primary navigation: check airspace, NOTAM, weather and the contest's own rules."
 

@@ -14,10 +14,10 @@ from taskdb.errors import ExitCode
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.core.kept import SetRevisionInfo
     from taskdb.services.sets.history import Copied, Restored
     from taskdb.services.sets.notices import NoticeWritten
     from taskdb.services.sets.patches import Applied, PatchWritten
-    from taskdb.store.sets import SetRevisionInfo
 
 _REVISION = "SET[@R]"
 

@@ -13,10 +13,10 @@ from taskdb.cli.typed.options import FILE, assignments
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.core.kept import SetRevisionInfo, SetSummary
     from taskdb.formats.text.profiles import Profile
     from taskdb.services.sets.importing import ImportResult
     from taskdb.services.sets.set import SetExported, SetShown
-    from taskdb.store.sets import SetRevisionInfo, SetSummary
 
 
 _COLUMN_HELP = """Which column holds a field, by header or as #N; the parts of a coordinate joined by +:

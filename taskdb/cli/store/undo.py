@@ -11,8 +11,8 @@ from taskdb.cli.frame.command import Invocation, command
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.core.kept import OperationHead
     from taskdb.services.store.undo import Undone
-    from taskdb.store.undoing import OperationHead
 
 
 @command("undo", writes=True)

@@ -24,7 +24,7 @@ from taskdb.store import contests as contest_rows, task_lines
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-    from taskdb.store.contests import ContestSummary
+    from taskdb.core.kept import ContestSummary
     from taskdb.store.engine import Writing
 
 

@@ -22,7 +22,7 @@ from taskdb.store import contests as contest_rows
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-    from taskdb.store.contests import ContestInfo
+    from taskdb.core.kept import RevisionInfo
 
 
 def change_contest(
@@ -169,7 +169,7 @@ def copy_contest(desk: Desk, reference: str, copy: ContestCopy, write: Write) ->
 class ContestLogged:
     """A revision of a contest, and what it changed in a few words each."""
 
-    info: ContestInfo
+    info: RevisionInfo
     changes: tuple[str, ...]
 
 

@@ -27,11 +27,10 @@ from taskdb.store import contests as contest_rows, handouts as handout_rows, set
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
+    from taskdb.core.kept import TaskHead, TaskSummaryRow
     from taskdb.core.model import Waypoint
     from taskdb.store.contests import ContestHead
     from taskdb.store.handouts import HandedOut
-    from taskdb.store.task_lines import TaskSummaryRow
-    from taskdb.store.tasks import TaskHead
 
 PROPOSED = "proposed, not issued"
 """The mark of a task that is handed out without having been issued."""

@@ -31,9 +31,8 @@ from taskdb.store import contests as contest_rows, handouts as handout_rows, tas
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
+    from taskdb.core.kept import TaskHead, TaskSummaryRow
     from taskdb.store.handouts import HandedOut
-    from taskdb.store.task_lines import TaskSummaryRow
-    from taskdb.store.tasks import TaskHead
 
 DECIDED = (Status.ISSUED, Status.FLOWN)
 

@@ -20,9 +20,8 @@ from taskdb.store import past, sets as set_rows, tasks as task_rows
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
+    from taskdb.core.kept import SetRevisionInfo, TaskUse
     from taskdb.core.model import Waypoint
-    from taskdb.store.sets import SetRevisionInfo
-    from taskdb.store.tasks import TaskUse
 
 
 @dataclass(frozen=True)

@@ -17,8 +17,8 @@ from taskdb.store import undoing as undo_rows
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
+    from taskdb.core.kept import OperationHead
     from taskdb.store.engine import Writing
-    from taskdb.store.undoing import OperationHead
 
 
 @dataclass(frozen=True)

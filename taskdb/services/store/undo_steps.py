@@ -25,8 +25,8 @@ from taskdb.store import (
 from taskdb.store.undoing import Register, RowChange, Span, Written
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import TaskHead
     from taskdb.store.engine import Writing
-    from taskdb.store.tasks import TaskHead
 
 
 @dataclass(frozen=True)

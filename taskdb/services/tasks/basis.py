@@ -25,8 +25,8 @@ from taskdb.store import contests as contest_rows, sets as set_rows, task_lines,
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
+    from taskdb.core.kept import TaskHead
     from taskdb.store.contests import ContestHead
-    from taskdb.store.tasks import TaskHead
 
 
 @dataclass(frozen=True)

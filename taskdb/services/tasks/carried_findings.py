@@ -16,8 +16,8 @@ from taskdb.store import tasks as task_rows
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
+    from taskdb.core.kept import TaskHead
     from taskdb.services.references import TaskAt
-    from taskdb.store.tasks import TaskHead
 
 
 class Reviews:

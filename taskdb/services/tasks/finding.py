@@ -20,7 +20,7 @@ from taskdb.store import contests as contest_rows, sets as set_rows, task_lines,
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-    from taskdb.store.task_lines import TaskSummaryRow
+    from taskdb.core.kept import TaskSummaryRow
     from taskdb.store.task_search import FlownFigures
 
 ALIKE_FROM = 0.25

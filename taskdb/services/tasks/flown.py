@@ -16,8 +16,8 @@ from taskdb.store import flown as flown_rows, task_lines, tasks as task_rows
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
+    from taskdb.core.kept import TaskHead, TaskSummaryRow
     from taskdb.store.engine import Writing
-    from taskdb.store.tasks import TaskHead
 
 
 @dataclass(frozen=True)
@@ -51,9 +51,7 @@ def choose_task(desk: Desk, reference: str, issued_at: str | None, write: Write,
         return Chosen(shown(c, saved, saved.newest), tuple(other.name for other in replaced))
 
 
-def _issued_beside(
-    c: Connection, head: TaskHead, day: int | None, class_name: str | None
-) -> list[task_lines.TaskSummaryRow]:
+def _issued_beside(c: Connection, head: TaskHead, day: int | None, class_name: str | None) -> list[TaskSummaryRow]:
     if head.contest_id is None or day is None:
         return []
     rows = task_lines.list_tasks(c, contest_id=head.contest_id)

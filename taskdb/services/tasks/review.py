@@ -23,7 +23,7 @@ from taskdb.store import findings as finding_rows, sets as set_rows, task_search
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-    from taskdb.store.tasks import TaskHead
+    from taskdb.core.kept import TaskHead
 
 LARGEST_SET = 5_000
 """Up to so many waypoints the checks of a task's set run along with every look at the task, not with reviews alone."""

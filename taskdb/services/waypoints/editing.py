@@ -24,10 +24,10 @@ from taskdb.store import past, sets as set_rows, tasks as task_rows, waypoints a
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
+    from taskdb.core.kept import TaskUse
     from taskdb.store.engine import Writing
     from taskdb.store.past import Former
     from taskdb.store.sets import SetHead
-    from taskdb.store.tasks import TaskUse
 
 T = TypeVar("T")
 

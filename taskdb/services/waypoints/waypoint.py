@@ -23,7 +23,7 @@ from taskdb.store import past, sets as set_rows, waypoints as waypoint_rows
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-    from taskdb.store.sets import SetRevisionInfo
+    from taskdb.core.kept import SetRevisionInfo
 
 
 @dataclass(frozen=True)
