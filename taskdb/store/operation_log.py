@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from typing import Any, Literal
 
 from sqlalchemy import Connection, FromClause, Table, func, select
 
@@ -60,6 +60,14 @@ def undone_operations(c: Connection) -> frozenset[int]:
         if undo.id not in undone:
             undone.add(undo.undoes)
     return frozenset(undone)
+
+
+def operation_of(c: Connection, noun: Literal["set", "contest", "task"], number_of: int, revision: int) -> int | None:
+    """Return the operation that wrote a revision of a set, contest or task; None where there is no such revision."""
+    table = {"set": set_revision, "contest": contest_revision, "task": task_revision}[noun]
+    query = select(table.c.operation_id).where(table.c[f"{noun}_id"] == number_of, table.c.number == revision)
+    found: int | None = c.scalar(query)
+    return found
 
 
 def written_since(c: Connection, first: int) -> Mapping[int, Sequence[str]]:

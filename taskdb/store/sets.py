@@ -16,13 +16,12 @@ from taskdb.core.kept import SetRevisionInfo, SetSummary
 from taskdb.core.model import Waypoint
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.store import schema
-from taskdb.store.bulk import BATCH, batches, close_states, in_columns, insert_states
+from taskdb.store.bulk import BATCH, IN_LIST, batches, close_states, in_columns, insert_states
 from taskdb.store.engine import Writing
 from taskdb.store.rows import READ_COLUMNS, columns_of, waypoint_of
 from taskdb.store.schema import operation, set_revision, waypoint_set, waypoint_state, waypoint_successor
 
-_READ = tuple(waypoint_state.c[name] for name in READ_COLUMNS)
-_IN_LIST = 500
+READ = tuple(waypoint_state.c[name] for name in READ_COLUMNS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,13 +113,13 @@ def standing(c: Connection, set_id: int, number: int) -> ColumnElement[bool]:
 
 def waypoints_at(c: Connection, set_id: int, number: int) -> list[Waypoint]:
     """Return the waypoints that stand at a revision, in code-point order of code."""
-    query = select(*_READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
+    query = select(*READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
     return [waypoint_of(row) for row in c.execute(query, execution_options={"yield_per": BATCH})]
 
 
 def columns_at(c: Connection, set_id: int, number: int) -> Iterator[WaypointColumns]:
     """Yield what `waypoints_at` returns as columns, a batch at a time."""
-    query = select(*_READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
+    query = select(*READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
     with c.execute(query, execution_options={"yield_per": BATCH}) as result:
         for rows in result.partitions():
             yield columns_of(rows)
@@ -129,7 +128,7 @@ def columns_at(c: Connection, set_id: int, number: int) -> Iterator[WaypointColu
 def waypoint_at(c: Connection, set_id: int, number: int, code: str) -> Waypoint | None:
     """Return the waypoint with exactly this code at a revision, or None."""
     row = c.execute(
-        select(*_READ).where(standing(c, set_id, number), waypoint_state.c.code == code)
+        select(*READ).where(standing(c, set_id, number), waypoint_state.c.code == code)
     ).one_or_none()  # fmt: skip
     return None if row is None else waypoint_of(row)
 
@@ -138,11 +137,22 @@ def waypoints_with_identities(
     c: Connection, set_id: int, number: int, identities: Iterable[str]
 ) -> Mapping[str, Waypoint]:
     """Return those of the identities that stand at a revision, each with its waypoint."""
+    return _standing_by(c, set_id, number, waypoint_state.c.identity, identities)
+
+
+def waypoints_with_codes(c: Connection, set_id: int, number: int, codes: Iterable[str]) -> Mapping[str, Waypoint]:
+    """Return those of the codes that stand at a revision, each with its waypoint."""
+    return _standing_by(c, set_id, number, waypoint_state.c.code, codes)
+
+
+def _standing_by(
+    c: Connection, set_id: int, number: int, column: ColumnElement[str], values: Iterable[str]
+) -> Mapping[str, Waypoint]:
     condition = standing(c, set_id, number)
     found: dict[str, Waypoint] = {}
-    for batch in batches(dict.fromkeys(identities), _IN_LIST):
-        query = select(*_READ).where(condition, waypoint_state.c.identity.in_(batch))
-        found.update((row[0], waypoint_of(row)) for row in c.execute(query))
+    for batch in batches(dict.fromkeys(values), IN_LIST):
+        rows = c.execute(select(column, *READ).where(condition, column.in_(batch)))
+        found.update((row[0], waypoint_of(row[1:])) for row in rows)
     return found
 
 
@@ -150,7 +160,7 @@ def waypoint_history(c: Connection, set_id: int, identity: str) -> tuple[tuple[i
     """Return a waypoint's states, oldest first, with the revision each is valid from and ends before (None: stands)."""
     state = waypoint_state.c
     query = (
-        select(state.valid_from, state.valid_to, *_READ)
+        select(state.valid_from, state.valid_to, *READ)
         .where(state.identity == identity, state.set_id == set_id)
         .order_by(state.valid_from)
     )
@@ -165,8 +175,8 @@ def touched_between(c: Connection, set_id: int, first: int, second: int) -> tupl
     low, high = min(first, second), max(first, second)
     state = waypoint_state.c
     mine = state.set_id == set_id
-    before = select(*_READ).where(mine, state.valid_to > low, state.valid_to <= high, state.valid_from <= low)
-    after = select(*_READ).where(
+    before = select(*READ).where(mine, state.valid_to > low, state.valid_to <= high, state.valid_from <= low)
+    after = select(*READ).where(
         mine, state.valid_from > low, state.valid_from <= high, or_(state.valid_to.is_(None), state.valid_to > high)
     )
     at_low, at_high = ([waypoint_of(row) for row in c.execute(query)] for query in (before, after))

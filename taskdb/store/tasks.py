@@ -25,7 +25,7 @@ from taskdb.core.model import (
     TaskType,
     ZoneFrom,
 )
-from taskdb.store.bulk import batches
+from taskdb.store.bulk import IN_LIST, batches
 from taskdb.store.engine import Writing
 from taskdb.store.rows import (
     decimetres,
@@ -52,7 +52,6 @@ from taskdb.store.schema import (
 
 _REVISION = task_revision.c
 _POINT = task_point.c
-_IN_LIST = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +76,7 @@ class TaskSummary:
 
 HEAD_COLUMNS = (task.c.id, task.c.contest_id, contest.c.name, task.c.name, task.c.newest, _REVISION.retired)
 IS_NEWEST = and_(_REVISION.task_id == task.c.id, _REVISION.number == task.c.newest)
+ON_NEWEST = and_(_POINT.task_id == task.c.id, _POINT.revision == task.c.newest)
 
 
 def _heads() -> Select[Any]:
@@ -189,9 +189,8 @@ def tasks_using(c: Connection, identities: Iterable[str]) -> tuple[TaskUse, ...]
     """Return the tasks that stand whose newest revision has one of the identities as a point, take-off or landing."""
     wanted = set(identities)
     used: dict[TaskHead, list[str]] = {}
-    on_newest = and_(_POINT.task_id == task.c.id, _POINT.revision == task.c.newest)
-    for batch in batches(sorted(wanted), _IN_LIST):
-        query = _heads().add_columns(_POINT.code).join(task_point, on_newest).where(_POINT.identity.in_(batch))
+    for batch in batches(sorted(wanted), IN_LIST):
+        query = _heads().add_columns(_POINT.code).join(task_point, ON_NEWEST).where(_POINT.identity.in_(batch))
         for row in c.execute(query.where(_REVISION.retired.is_(False)).order_by(task.c.id, _POINT.number)):
             used.setdefault(TaskHead(*row[:6]), []).append(row[6])
     ends = (

@@ -227,15 +227,3 @@ def _taken_away(change: RowChange) -> Values:
 def mark_undoes(w: Writing, number: int) -> None:
     """Note on the operation under way which one it undoes."""
     w.connection.execute(update(operation).where(operation.c.id == w.operation_id).values(undoes=number))
-
-
-def operation_of_contest(c: Connection, contest_id: int, number: int) -> int | None:
-    """Return the operation that wrote a revision of a contest."""
-    table = contest_revision.c
-    return c.scalar(select(table.operation_id).where(table.contest_id == contest_id, table.number == number))
-
-
-def operation_of_task(c: Connection, task_id: int, number: int) -> int | None:
-    """Return the operation that wrote a revision of a task."""
-    table = task_revision.c
-    return c.scalar(select(table.operation_id).where(table.task_id == task_id, table.number == number))

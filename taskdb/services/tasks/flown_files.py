@@ -22,7 +22,7 @@ from taskdb.formats.text.cells import neutralise, restore
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_task
 from taskdb.services.tasks.flown import keep_record, require_sense
-from taskdb.store import flown as flown_rows, task_lines, task_search
+from taskdb.store import flown as flown_rows, task_lines
 
 COLUMNS = ("task", "contest", *(field.name for field in fields(FlownRecord)))
 TYPED = ("wind", "cloud_base", "best", "median")
@@ -40,7 +40,7 @@ def export_flown(desk: Desk, path: str, *, overwrite: bool = False) -> int:
         raise RefusedError("file-exists", f"{path} exists already.", hint="Give --yes to write over it.")
     with desk.store.reading() as c:
         rows = task_lines.list_tasks(c)
-        records = task_search.flown_of(c, [row.head.id for row in rows])
+        records = flown_rows.flown_of(c, [row.head.id for row in rows])
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(COLUMNS)

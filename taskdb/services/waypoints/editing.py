@@ -233,7 +233,7 @@ def _nothing_retired(c: Connection, reference: str, sets: Sequence[SetAt]) -> Ex
 
 
 def _require_free_code(c: Connection, head: SetHead, code: str, *, option: str = "another code") -> None:
-    holder = past.with_codes(c, head.id, head.newest, [code]).get(code)
+    holder = set_rows.waypoints_with_codes(c, head.id, head.newest, [code]).get(code)
     if holder is not None:
         raise RefusedError(
             "code-in-use",
