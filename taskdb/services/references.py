@@ -18,11 +18,11 @@ from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.store import sets as set_rows, waypoints as waypoint_rows
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import TaskHead
     from taskdb.core.model import Contest, Task, Waypoint
     from taskdb.store.contests import ContestHead
     from taskdb.store.engine import Connection, Writing
     from taskdb.store.sets import SetHead
-    from taskdb.store.tasks import TaskHead
 
 T = TypeVar("T")
 

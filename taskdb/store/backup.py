@@ -14,11 +14,11 @@ import stat
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from urllib.parse import quote
 
 from sqlalchemy import Connection
 
 from taskdb.errors import NotFoundError, RefusedError, StoreUnusableError
+from taskdb.store.connecting import connect, is_at_rest_for_us
 from taskdb.store.engine import Store
 from taskdb.store.opening import translate
 
@@ -83,14 +83,6 @@ def let_others_read(c: Connection) -> None:
     if c.dialect.name == "sqlite" and c.exec_driver_sql("PRAGMA journal_mode").scalar() != "wal":
         # cache_spill would say it better, and is not heard once a transaction has begun (measured with SQLite 3.40).
         c.exec_driver_sql("PRAGMA cache_size = -1000000000")  # kB: no limit in practice
-
-
-def automatic_backups(store: Store) -> tuple[Path, ...]:
-    """Return the automatic backups of a store, oldest first."""
-    if store.path is None:
-        return ()
-    folder = store.path.with_name(store.path.name + ".backups")
-    return tuple(sorted(folder.glob("*-before-*.db")))
 
 
 # -- how it is done ----------------------------------------------------------------------------------------------
@@ -163,11 +155,10 @@ def _copied(store: Store, source: Path, target: Path, check: str) -> Iterator[Pa
 
 
 def _copy(source: Path, beside: Path, wait_s: float) -> None:
-    is_at_rest = not os.access(source.parent, os.W_OK) and not source.with_name(source.name + "-wal").exists()
-    options = "mode=ro&immutable=1" if is_at_rest else "mode=ro"  # as for reading: see `engine`
+    options = "mode=ro&immutable=1" if is_at_rest_for_us(source) else "mode=ro"  # as for reading: see `engine`
     with (
-        contextlib.closing(_connect(source, options, wait_s)) as from_,
-        contextlib.closing(_connect(beside, "mode=rw", 0)) as to,
+        contextlib.closing(connect(source, wait_s, options)) as from_,
+        contextlib.closing(connect(beside, 0)) as to,
     ):
         from_.execute("BEGIN")
         from_.execute("SELECT count(*) FROM sqlite_master").fetchone()  # the snapshot begins here, not at BEGIN
@@ -176,13 +167,8 @@ def _copy(source: Path, beside: Path, wait_s: float) -> None:
         to.execute("PRAGMA journal_mode = DELETE")  # one file, readable from a write-protected medium
 
 
-def _connect(path: Path, options: str, wait_s: float) -> sqlite3.Connection:
-    uri = f"file:{quote(os.fspath(path.absolute()))}?{options}"
-    return sqlite3.connect(uri, uri=True, timeout=wait_s, isolation_level=None)
-
-
 def _check(path: Path, shown: str, check: str) -> None:
-    with contextlib.closing(_connect(path, "mode=ro", 0)) as copy:
+    with contextlib.closing(connect(path, 0, "mode=ro")) as copy:
         found = [row[0] for row in copy.execute(f"PRAGMA {check}(20)")]
     if found != ["ok"]:
         raise StoreUnusableError(

@@ -11,24 +11,30 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import chain, count, islice, repeat
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, text
+from sqlalchemy import ColumnElement, Connection, text, true
 from sqlalchemy.exc import DBAPIError
 
 from taskdb.core.collecting import without_collecting
 from taskdb.core.model import Waypoint
 from taskdb.core.waypoint_columns import WaypointColumns
+from taskdb.store.checksums import state_sums
 from taskdb.store.rows import STATE_COLUMNS, WordIndex, state_columns
 
 BATCH = 10_000
 """Rows handed to the driver at once: larger batches are slower and hold more memory."""
 
-_IN_LIST = 500
+IN_LIST = 500
+"""Values in one list of a condition: more make a statement that some builds refuse."""
+
 _VALUES = 900  # bound in one statement: older builds of SQLite take 999 at most
 _LOAD_FROM = 5_000
 _FEW_STATES = 4
 _INSERT_WORD = "INSERT INTO waypoint_word (word, state_id) SELECT ?, value FROM json_each(?)"
 _MOST_WORDS = 5_000_000
 _MOST_DIFFERENT = 300_000  # above these, what is collected takes more than a hundred megabytes
+
+MANY = 20_000
+"""With more ids than this, what is asked for by id is read whole."""
 
 T = TypeVar("T")
 
@@ -40,10 +46,22 @@ def batches(items: Iterable[T], size: int) -> Iterator[list[T]]:
         yield batch
 
 
+def among(column: ColumnElement[int], ids: Sequence[int], *, most: int = MANY) -> Iterator[ColumnElement[bool]]:
+    """Yield conditions that together hold for the ids: lists of some hundreds, or one that holds for all above `most`.
+
+    One that holds for all is for those who look up what they find by id and can do with too much.
+    """
+    if len(ids) > most:
+        yield true()
+        return
+    for batch in batches(ids, IN_LIST):
+        yield column.in_(batch)
+
+
 def close_states(c: Connection, set_id: int, identities: Iterable[str], number: int) -> int:
     """End the open states of these identities at revision `number`, take away their words; return how many."""
     closed = 0
-    for batch in batches(identities, _IN_LIST):
+    for batch in batches(identities, IN_LIST):
         rows = _open_states(c, set_id, batch)
         if rows:
             ids, codes, names = zip(*rows, strict=True)
@@ -69,10 +87,12 @@ def insert_states(
     number: int,
     operation_id: int,
     expected: int | None,
+    sums: list[str],
     new_identity: Callable[[], str] | None = None,
 ) -> int:
     """Insert open states valid from revision `number`; return how many. `expected` says how many may come, if known.
 
+    Their checksums are added to `sums`.
     A waypoint without an identity gets one from `new_identity`. Words are written at the end, or in between where
     they are very many.
     """
@@ -84,8 +104,10 @@ def insert_states(
         numbers = _next_numbers(c)
         for batch in waypoints:
             ids = numbers(len(batch))
-            columns = dict(zip(STATE_COLUMNS, state_columns(batch, _identities(batch, new_identity)), strict=True))
-            insert_rows(c, {"id": ids, **columns}, common)
+            kept = state_columns(batch, _identities(batch, new_identity))
+            columns: dict[str, Sequence[Any] | None] = {"id": ids, **dict(zip(STATE_COLUMNS, kept, strict=True))}
+            insert_rows(c, columns, common)
+            sums += state_sums(columns)
             words.add_folded(ids, batch.names, columns["name_folded"] or (), columns["code_folded"] or ())
             total += len(batch)
             if words.count > _MOST_WORDS or len(words.states_of) > _MOST_DIFFERENT:
@@ -141,7 +163,7 @@ def _insert_words(c: Connection, words: WordIndex) -> None:
     for batch in batches(((word, number) for word in sorted(few) for number in words.states_of[word]), BATCH):
         _insert(c, "waypoint_word (word, state_id)", "", list(zip(*batch, strict=True)))
     many = sorted(words.states_of.keys() - few)
-    for some in batches(many, _IN_LIST):
+    for some in batches(many, IN_LIST):
         c.exec_driver_sql(_INSERT_WORD, [(word, str(words.states_of[word])) for word in some])
 
 

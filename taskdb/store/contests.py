@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import Connection, Select, and_, insert, select, update
 
 from taskdb.core.course.zones import parse_zone
+from taskdb.core.kept import ContestSummary, RevisionInfo
 from taskdb.core.model import Contest, ContestClass, ContestDay, Role, Zone
 from taskdb.store.engine import Writing
 from taskdb.store.rows import rules_json, rules_of
@@ -36,33 +37,6 @@ class ContestHead:
     name: str
     newest: int
     retired: bool
-
-
-@dataclass(frozen=True, slots=True)
-class ContestSummary:
-    """A line of the list of contests, from each one's newest revision."""
-
-    name: str
-    revision: int
-    set_name: str
-    set_revision: int
-    site: str | None
-    from_date: str | None
-    to_date: str | None
-    changed_at: str
-    author: str
-
-
-@dataclass(frozen=True, slots=True)
-class ContestInfo:
-    """Who wrote a revision of a contest, when (UTC) and why."""
-
-    name: str
-    number: int
-    retired: bool
-    author: str
-    at: str
-    note: str | None
 
 
 # -- reading -----------------------------------------------------------------------------------------------------
@@ -110,14 +84,14 @@ def _infos(contest_id: int) -> Select[Any]:
     )  # fmt: skip
 
 
-def contest_info(c: Connection, contest_id: int, number: int) -> ContestInfo:
+def contest_info(c: Connection, contest_id: int, number: int) -> RevisionInfo:
     """Return who wrote a revision, when and why. The revision must be there."""
-    return ContestInfo(*c.execute(_infos(contest_id).where(_REVISION.number == number)).one())
+    return RevisionInfo(*c.execute(_infos(contest_id).where(_REVISION.number == number)).one())
 
 
-def contest_log(c: Connection, contest_id: int) -> tuple[ContestInfo, ...]:
+def contest_log(c: Connection, contest_id: int) -> tuple[RevisionInfo, ...]:
     """Return a contest's revisions, newest first."""
-    return tuple(ContestInfo(*row) for row in c.execute(_infos(contest_id).order_by(_REVISION.number.desc())))
+    return tuple(RevisionInfo(*row) for row in c.execute(_infos(contest_id).order_by(_REVISION.number.desc())))
 
 
 def contest_at(c: Connection, contest_id: int, number: int) -> Contest:

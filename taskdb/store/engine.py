@@ -1,6 +1,6 @@
 """Opens a store, and frames every read (one consistent snapshot) and every write (one transaction, one operation).
 
-Knows engines, transactions and locks; what is read and written stands in the modules by noun. A missing SQLite
+Knows transactions and locks; what is read and written stands in the modules by noun. A missing SQLite
 store reads as an empty one and is made by the first write that keeps something.
 """
 
@@ -14,24 +14,21 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from urllib.parse import quote
 
-from sqlalchemy import Connection as Connection, Engine, create_engine, event, insert
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
-from sqlalchemy.pool import NullPool
+from sqlalchemy import Connection as Connection, Engine, insert
+from sqlalchemy.exc import DBAPIError
 
-from taskdb.errors import StoreUnusableError, UsageError
+from taskdb.errors import StoreUnusableError
 from taskdb.store import schema
 from taskdb.store.address import Address, parse_address
 from taskdb.store.aside import copy_store, driver_connection, empty_store, may_write, private_engine
-from taskdb.store.opening import Kept, busy, is_busy, is_empty, look_into, set_lock_timeout, translate
+from taskdb.store.checksums import seal_written
+from taskdb.store.connecting import BEGIN, DEADLINE, connect, is_at_rest_for_us, server_engine, sqlite_engine
+from taskdb.store.opening import Kept, busy, is_empty, look_into, set_lock_timeout, translate
 from taskdb.store.schema_making import make_schema
 from taskdb.store.version import APPLICATION_ID
 
-_BEGIN = "taskdb_begin"
-_DEADLINE = "taskdb_deadline"
 _LOCK_SCHEMA = f"SELECT pg_advisory_xact_lock({APPLICATION_ID})"
-_POLL_MS = 200  # how long SQLite itself waits for a lock before we look for Ctrl-C and the deadline
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +77,7 @@ class Store:
         self.is_sqlite = address.path is not None
         self.wait_s = wait_s
         self._make_folder = make_folder
-        self.engine = _sqlite_engine(address.path, wait_s) if address.path is not None else _server_engine(address)
+        self.engine = sqlite_engine(address.path, wait_s) if address.path is not None else server_engine(address)
 
     @contextlib.contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -147,6 +144,7 @@ class Store:
                 writing = Writing(connection, 0, NewOperation("", "", ""))
                 yield writing
                 if not (preview or writing.is_abandoned):
+                    seal_written(connection, writing.operation_id)
                     connection.commit()
                     is_kept = True
             finally:
@@ -197,7 +195,7 @@ class Store:
 
     def _connect_to_read(self, stack: contextlib.ExitStack) -> Connection:
         if self.path is not None:
-            if _is_at_rest_for_us(self.path):
+            if is_at_rest_for_us(self.path):
                 engine = stack.enter_context(self._immutable(self.path))
             else:
                 engine = self.engine
@@ -216,7 +214,7 @@ class Store:
         Raises StoreBusyError where the file changed meanwhile: what was read may then be neither old nor new.
         """
         before = path.stat()
-        yield _sqlite_engine(path, self.wait_s, options="mode=ro&immutable=1")
+        yield sqlite_engine(path, self.wait_s, options="mode=ro&immutable=1")
         after = path.stat()
         if (before.st_mtime_ns, before.st_size) != (after.st_mtime_ns, after.st_size):
             raise busy(self.shown_url, 0.0)
@@ -270,7 +268,7 @@ class Store:
         return connection
 
     def _lock(self, deadline: float, *, keys: bool = True) -> Connection:
-        connection = self.engine.connect().execution_options(**{_BEGIN: "BEGIN IMMEDIATE", _DEADLINE: deadline})
+        connection = self.engine.connect().execution_options(**{BEGIN: "BEGIN IMMEDIATE", DEADLINE: deadline})
         if not keys:  # before the transaction: inside it the pragma does nothing
             driver_connection(connection).execute("PRAGMA foreign_keys = OFF")
         try:
@@ -318,7 +316,7 @@ class Store:
 
         Never waits and never fails: where others have the file open, a later write tries again.
         """
-        with contextlib.suppress(sqlite3.Error), contextlib.closing(_connect(path, wait_s=0)) as raw:
+        with contextlib.suppress(sqlite3.Error), contextlib.closing(connect(path, wait_s=0)) as raw:
             if raw.execute("PRAGMA journal_mode").fetchone()[0] != "wal" and _is_ours(raw):
                 raw.execute("PRAGMA journal_mode = WAL")
 
@@ -360,60 +358,3 @@ def _remove_if_empty(connection: Connection, path: Path | None) -> None:
         if raw.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] == 0:
             path.unlink()
         raw.execute("ROLLBACK")
-
-
-def _is_at_rest_for_us(path: Path) -> bool:
-    """Say whether we may not write beside the store, and nobody has a write-ahead log there."""
-    return not os.access(path.parent, os.W_OK) and not path.with_name(path.name + "-wal").exists()
-
-
-def _connect(path: Path, wait_s: float, options: str = "mode=rw") -> sqlite3.Connection:
-    # mode=rw: opening never makes a file; a write-protected one is opened for reading.
-    uri = f"file:{quote(os.fspath(path.absolute()))}?{options}"
-    raw = sqlite3.connect(uri, uri=True, timeout=wait_s, isolation_level=None)
-    raw.execute("PRAGMA foreign_keys = ON")
-    return raw
-
-
-def _sqlite_engine(path: Path, wait_s: float, options: str = "mode=rw") -> Engine:
-    engine = create_engine("sqlite://", creator=lambda: _connect(path, wait_s, options), poolclass=NullPool)
-    event.listen(engine, "begin", lambda connection: _begin(connection, wait_s))
-    return engine
-
-
-def _begin(connection: Connection, wait_s: float) -> None:
-    """Issue BEGIN ourselves: under WAL a deferred transaction that reads, then writes, fails at once."""
-    raw = driver_connection(connection)
-    options = connection.get_execution_options()
-    statement: str = options.get(_BEGIN, "BEGIN")
-    deadline: float | None = options.get(_DEADLINE)
-    if deadline is None:
-        raw.execute(statement)
-        return
-    # In short steps, since SQLite's own waiting cannot be interrupted from the keyboard.
-    raw.execute(f"PRAGMA busy_timeout = {_POLL_MS}")
-    while True:
-        try:
-            raw.execute(statement)
-            break
-        except sqlite3.OperationalError as error:
-            if not is_busy(error) or time.monotonic() >= deadline:
-                raise
-    raw.execute(f"PRAGMA busy_timeout = {round(wait_s * 1000)}")
-
-
-def _server_engine(address: Address) -> Engine:
-    try:
-        return create_engine(address.url, poolclass=NullPool, connect_args={"connect_timeout": 10})
-    except (ImportError, NoSuchModuleError):
-        raise UsageError(
-            "driver-missing",
-            f"{address.shown} needs the PostgreSQL driver, which is not installed.",
-            hint="pip install 'taskdb[postgresql]'",
-        ) from None
-    except (ArgumentError, ValueError):
-        raise UsageError(
-            "unknown-store-url",
-            f"{address.shown} is not a URL of a PostgreSQL database.",
-            hint="Write it as postgresql+psycopg://USER@HOST/DATABASE.",
-        ) from None

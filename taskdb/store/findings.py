@@ -36,11 +36,6 @@ def rules_of(c: Connection, set_id: int) -> Mapping[str, str]:
     return {row.finding: row.rule for row in c.execute(query)}
 
 
-def write_acceptance(w: Writing, set_id: int, finding: str, rule: str, why: str, *, accepted: bool = True) -> None:
-    """Accept a finding of a set, or take an acceptance back (`accepted` false); earlier rows stay on record."""
-    write_acceptances(w, set_id, {finding: rule}, why, accepted=accepted)
-
-
 def write_acceptances(w: Writing, set_id: int, findings: Mapping[str, str], why: str, *, accepted: bool = True) -> None:
     """Accept findings of a set, each id with its rule, or take that back; nothing is written for none."""
     common = {"set_id": set_id, "accepted": accepted, "why": why, "operation_id": w.operation_id}

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from sqlalchemy import Connection, FromClause, Table, func, select
 
+from taskdb.core.kept import LoggedOperation
 from taskdb.store.schema import (
     accepted_finding,
     contest,
@@ -21,20 +21,6 @@ from taskdb.store.schema import (
     task_revision,
     waypoint_set,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class LoggedOperation:
-    """A row of the journal. `wrote` names what it made: `set Wold@3`, `task Vale Cup:A@1`, in code-point order."""
-
-    number: int
-    at: str
-    author: str
-    command: str
-    note: str | None
-    undoes: int | None
-    is_undone: bool
-    wrote: tuple[str, ...]
 
 
 def list_operations(c: Connection, limit: int | None = None) -> tuple[tuple[LoggedOperation, ...], int]:
@@ -74,6 +60,14 @@ def undone_operations(c: Connection) -> frozenset[int]:
         if undo.id not in undone:
             undone.add(undo.undoes)
     return frozenset(undone)
+
+
+def operation_of(c: Connection, noun: Literal["set", "contest", "task"], number_of: int, revision: int) -> int | None:
+    """Return the operation that wrote a revision of a set, contest or task; None where there is no such revision."""
+    table = {"set": set_revision, "contest": contest_revision, "task": task_revision}[noun]
+    query = select(table.c.operation_id).where(table.c[f"{noun}_id"] == number_of, table.c.number == revision)
+    found: int | None = c.scalar(query)
+    return found
 
 
 def written_since(c: Connection, first: int) -> Mapping[int, Sequence[str]]:

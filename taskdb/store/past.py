@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, and_, exists, func, select
 
 from taskdb.core.model import Waypoint
 from taskdb.core.names import fold
-from taskdb.store.bulk import batches
-from taskdb.store.rows import READ_COLUMNS, waypoint_of
-from taskdb.store.schema import set_revision, waypoint_state
-from taskdb.store.sets import standing
+from taskdb.store.bulk import IN_LIST, batches
+from taskdb.store.operation_log import operation_of
+from taskdb.store.rows import waypoint_of
+from taskdb.store.schema import waypoint_state
+from taskdb.store.sets import READ
 
-_READ = tuple(waypoint_state.c[name] for name in READ_COLUMNS)
-_IN_LIST = 500
 _state = waypoint_state.c
 
 
@@ -30,7 +28,7 @@ class Former:
 
 def _ended(c: Connection, set_id: int, condition: ColumnElement[bool]) -> list[Former]:
     query = (
-        select(_state.valid_to, *_READ)
+        select(_state.valid_to, *READ)
         .where(_state.set_id == set_id, _state.valid_to.is_not(None), condition)
         .order_by(_state.valid_to.desc(), _state.code)
     )
@@ -70,20 +68,10 @@ def retired_waypoints(c: Connection, set_id: int, text: str) -> list[Former]:
 def ever_here(c: Connection, set_id: int, identities: Iterable[str]) -> frozenset[str]:
     """Return those of the identities that stand in a set or ever stood there."""
     found: set[str] = set()
-    for batch in batches(dict.fromkeys(identities), _IN_LIST):
+    for batch in batches(dict.fromkeys(identities), IN_LIST):
         query = select(_state.identity).where(_state.identity.in_(batch), _state.set_id == set_id).distinct()
         found.update(c.scalars(query))
     return frozenset(found)
-
-
-def with_codes(c: Connection, set_id: int, number: int, codes: Iterable[str]) -> Mapping[str, Waypoint]:
-    """Return those of the codes that stand at a revision, each with its waypoint."""
-    condition = standing(c, set_id, number)
-    found: dict[str, Waypoint] = {}
-    for batch in batches(dict.fromkeys(codes), _IN_LIST):
-        query = select(*_READ).where(condition, _state.code.in_(batch))
-        found.update((row[1], waypoint_of(row)) for row in c.execute(query))
-    return found
 
 
 def revisions_touching(c: Connection, set_id: int, low: int, high: int) -> Mapping[str, tuple[int, ...]]:
@@ -104,19 +92,4 @@ def last_touched_by(c: Connection, set_id: int, identity: str) -> int | None:
     began, ended = c.execute(query).one()
     if began is None:
         return None
-    number = max(began, ended or 0)
-    return operation_of_revision(c, set_id, number)
-
-
-def operation_of_revision(c: Connection, set_id: int, number: int) -> int | None:
-    """Return the operation that wrote a revision of a set."""
-    found: Any = c.scalar(
-        select(set_revision.c.operation_id).where(set_revision.c.set_id == set_id, set_revision.c.number == number)
-    )
-    return None if found is None else int(found)
-
-
-def states_of(c: Connection, set_id: int, identity: str) -> list[Waypoint]:
-    """Return all states of a waypoint in a set, oldest first; empty where it never stood."""
-    query = select(*_READ).where(_state.identity == identity, _state.set_id == set_id).order_by(_state.valid_from)
-    return [waypoint_of(row) for row in c.execute(query)]
+    return operation_of(c, "set", set_id, max(began, ended or 0))

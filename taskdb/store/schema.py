@@ -69,6 +69,7 @@ operation = Table(
     Column("command", Text, nullable=False),
     Column("note", Text),
     Column("undoes", Id, ForeignKey("operation.id")),
+    Column("checksum", Text),
     sqlite_autoincrement=True,
 )
 """Every write is one row; every written row elsewhere carries its id. Numbers are never used twice."""
@@ -80,6 +81,7 @@ waypoint_set = Table(
     Column("name", OrderedText, nullable=False, unique=True),
     Column("newest", Integer, nullable=False),
     Column("operation_id", Id, ForeignKey("operation.id"), nullable=False),
+    Column("checksum", Text),
     sqlite_autoincrement=True,
 )
 
@@ -93,6 +95,7 @@ set_revision = Table(
     Column("added", Integer, nullable=False),
     Column("changed", Integer, nullable=False),
     Column("retired", Integer, nullable=False),
+    Column("checksum", Text),
     CheckConstraint("number >= 1", name="number"),
 )
 
@@ -105,6 +108,7 @@ set_label = Table(
     Column("label", Text),
     Column("valid_from", Text),
     Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    Column("checksum", Text),
     ForeignKeyConstraint(["set_id", "number"], ["set_revision.set_id", "set_revision.number"]),
     Index("ix_set_label_set_id_number", "set_id", "number"),
     sqlite_autoincrement=True,
@@ -182,6 +186,7 @@ waypoint_successor = Table(
     Column("kept", OrderedText, nullable=False),
     Column("from_revision", Integer, nullable=False),
     Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    Column("checksum", Text),
     Index("ix_waypoint_successor_set_id_dropped", "set_id", "dropped"),
     sqlite_autoincrement=True,
 )
@@ -213,6 +218,7 @@ contest_revision = Table(
     Column("timezone", Text),
     Column("rules", Text, nullable=False),
     Column("settings", Text, nullable=False),
+    Column("checksum", Text),
     ForeignKeyConstraint(["set_id", "set_revision"], ["set_revision.set_id", "set_revision.number"]),
 )
 
@@ -311,6 +317,7 @@ task_revision = Table(
     Column("shape", Text, nullable=False),
     Column("fai_triangle", Boolean, nullable=False),
     Column("first_course_deg", Float),
+    Column("checksum", Text),
     ForeignKeyConstraint(["set_id", "set_revision"], ["set_revision.set_id", "set_revision.number"]),
     Index("ix_task_revision_fingerprint", "fingerprint"),
 )
@@ -349,6 +356,7 @@ accepted_finding = Table(
     Column("accepted", Boolean, nullable=False),
     Column("why", Text, nullable=False),
     Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    Column("checksum", Text),
     Index("ix_accepted_finding_set_id_finding", "set_id", "finding"),
     sqlite_autoincrement=True,
 )
@@ -370,6 +378,7 @@ flown_record = Table(
     Column("median_kmh", Float),
     Column("remarks", Text),
     Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    Column("checksum", Text),
     Index("ix_flown_record_task_id_flown_on", "task_id", "flown_on"),
     sqlite_autoincrement=True,
 )
@@ -385,6 +394,7 @@ handout = Table(
     Column("to_whom", Text),
     Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
     Column("contest_revision", Integer),
+    Column("checksum", Text),
     Index("ix_handout_contest_id_day", "contest_id", "day"),
     sqlite_autoincrement=True,
 )

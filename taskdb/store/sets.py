@@ -12,16 +12,16 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or_, select, update
 
 from taskdb.core.history.changes import SetChanges
+from taskdb.core.kept import SetRevisionInfo, SetSummary
 from taskdb.core.model import Waypoint
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.store import schema
-from taskdb.store.bulk import BATCH, batches, close_states, in_columns, insert_states
+from taskdb.store.bulk import BATCH, IN_LIST, batches, close_states, in_columns, insert_states
 from taskdb.store.engine import Writing
 from taskdb.store.rows import READ_COLUMNS, columns_of, waypoint_of
 from taskdb.store.schema import operation, set_revision, waypoint_set, waypoint_state, waypoint_successor
 
-_READ = tuple(waypoint_state.c[name] for name in READ_COLUMNS)
-_IN_LIST = 500
+READ = tuple(waypoint_state.c[name] for name in READ_COLUMNS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,35 +31,6 @@ class SetHead:
     id: int
     name: str
     newest: int
-
-
-@dataclass(frozen=True, slots=True)
-class SetSummary:
-    """A line of the list of sets: its newest revision, how many waypoints it has, who wrote it when (UTC)."""
-
-    name: str
-    revision: int
-    count: int
-    label: str | None
-    changed_at: str
-    author: str
-
-
-@dataclass(frozen=True, slots=True)
-class SetRevisionInfo:
-    """One revision of a set: what it did, its label, who, when (UTC), why."""
-
-    set_name: str
-    number: int
-    count: int
-    added: int
-    changed: int
-    retired: int
-    label: str | None
-    valid_from: str | None
-    author: str
-    at: str
-    note: str | None
 
 
 # -- reading -----------------------------------------------------------------------------------------------------
@@ -142,13 +113,13 @@ def standing(c: Connection, set_id: int, number: int) -> ColumnElement[bool]:
 
 def waypoints_at(c: Connection, set_id: int, number: int) -> list[Waypoint]:
     """Return the waypoints that stand at a revision, in code-point order of code."""
-    query = select(*_READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
+    query = select(*READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
     return [waypoint_of(row) for row in c.execute(query, execution_options={"yield_per": BATCH})]
 
 
 def columns_at(c: Connection, set_id: int, number: int) -> Iterator[WaypointColumns]:
     """Yield what `waypoints_at` returns as columns, a batch at a time."""
-    query = select(*_READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
+    query = select(*READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
     with c.execute(query, execution_options={"yield_per": BATCH}) as result:
         for rows in result.partitions():
             yield columns_of(rows)
@@ -157,7 +128,7 @@ def columns_at(c: Connection, set_id: int, number: int) -> Iterator[WaypointColu
 def waypoint_at(c: Connection, set_id: int, number: int, code: str) -> Waypoint | None:
     """Return the waypoint with exactly this code at a revision, or None."""
     row = c.execute(
-        select(*_READ).where(standing(c, set_id, number), waypoint_state.c.code == code)
+        select(*READ).where(standing(c, set_id, number), waypoint_state.c.code == code)
     ).one_or_none()  # fmt: skip
     return None if row is None else waypoint_of(row)
 
@@ -166,11 +137,22 @@ def waypoints_with_identities(
     c: Connection, set_id: int, number: int, identities: Iterable[str]
 ) -> Mapping[str, Waypoint]:
     """Return those of the identities that stand at a revision, each with its waypoint."""
+    return _standing_by(c, set_id, number, waypoint_state.c.identity, identities)
+
+
+def waypoints_with_codes(c: Connection, set_id: int, number: int, codes: Iterable[str]) -> Mapping[str, Waypoint]:
+    """Return those of the codes that stand at a revision, each with its waypoint."""
+    return _standing_by(c, set_id, number, waypoint_state.c.code, codes)
+
+
+def _standing_by(
+    c: Connection, set_id: int, number: int, column: ColumnElement[str], values: Iterable[str]
+) -> Mapping[str, Waypoint]:
     condition = standing(c, set_id, number)
     found: dict[str, Waypoint] = {}
-    for batch in batches(dict.fromkeys(identities), _IN_LIST):
-        query = select(*_READ).where(condition, waypoint_state.c.identity.in_(batch))
-        found.update((row[0], waypoint_of(row)) for row in c.execute(query))
+    for batch in batches(dict.fromkeys(values), IN_LIST):
+        rows = c.execute(select(column, *READ).where(condition, column.in_(batch)))
+        found.update((row[0], waypoint_of(row[1:])) for row in rows)
     return found
 
 
@@ -178,7 +160,7 @@ def waypoint_history(c: Connection, set_id: int, identity: str) -> tuple[tuple[i
     """Return a waypoint's states, oldest first, with the revision each is valid from and ends before (None: stands)."""
     state = waypoint_state.c
     query = (
-        select(state.valid_from, state.valid_to, *_READ)
+        select(state.valid_from, state.valid_to, *READ)
         .where(state.identity == identity, state.set_id == set_id)
         .order_by(state.valid_from)
     )
@@ -193,8 +175,8 @@ def touched_between(c: Connection, set_id: int, first: int, second: int) -> tupl
     low, high = min(first, second), max(first, second)
     state = waypoint_state.c
     mine = state.set_id == set_id
-    before = select(*_READ).where(mine, state.valid_to > low, state.valid_to <= high, state.valid_from <= low)
-    after = select(*_READ).where(
+    before = select(*READ).where(mine, state.valid_to > low, state.valid_to <= high, state.valid_from <= low)
+    after = select(*READ).where(
         mine, state.valid_from > low, state.valid_from <= high, or_(state.valid_to.is_(None), state.valid_to > high)
     )
     at_low, at_high = ([waypoint_of(row) for row in c.execute(query)] for query in (before, after))
@@ -248,7 +230,8 @@ def write_revision(
     closing = [*(_identity(old) for old, _ in changed), *retired]
     if close_states(c, head.id, closing, number) != len(closing):
         raise ValueError(f"a changed or retired waypoint does not stand in {head.name}@{head.newest}")
-    common: dict[str, Any] = {"set_id": head.id, "number": number, "operation_id": w.operation_id}
+    sums: list[str] = []
+    common: dict[str, Any] = {"set_id": head.id, "number": number, "operation_id": w.operation_id, "sums": sums}
     insert_states(c, in_columns(new for _, new in changed), **common, expected=len(changed))
     expected = len(changes.added) if isinstance(changes.added, Sequence) else None
     added = insert_states(c, in_columns(changes.added), **common, expected=expected, new_identity=new_identity)
@@ -257,9 +240,13 @@ def write_revision(
         update(set_revision)
         .where(set_revision.c.set_id == head.id, set_revision.c.number == number)
         .values(
-            count=standing_before + added - len(retired), added=added, changed=len(changed), retired=len(retired)
+            count=standing_before + added - len(retired),
+            added=added,
+            changed=len(changed),
+            retired=len(retired),
+            checksum=" ".join(sums),
         )
-    )  # fmt: skip
+    )
     c.execute(update(waypoint_set).where(waypoint_set.c.id == head.id).values(newest=number))
     return number
 

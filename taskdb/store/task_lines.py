@@ -5,53 +5,22 @@ Read in a few queries however many tasks there are; one task whole is read in `t
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, and_, select, true
+from sqlalchemy import ColumnElement, Connection, select
 
+from taskdb.core.kept import TaskHead, TaskSummaryRow
 from taskdb.core.model import ShapeKind, Status, TaskType
-from taskdb.store.bulk import batches
+from taskdb.store.bulk import among
+from taskdb.store.flown import days_flown
 from taskdb.store.rows import from_json
-from taskdb.store.schema import contest, flown_record, task, task_point, task_revision, waypoint_set
-from taskdb.store.tasks import HEAD_COLUMNS, IS_NEWEST, TaskHead
+from taskdb.store.schema import contest, task, task_point, task_revision, waypoint_set
+from taskdb.store.tasks import HEAD_COLUMNS, IS_NEWEST, ON_NEWEST
 
 _REVISION = task_revision.c
 _POINT = task_point.c
-_IN_LIST = 500
-_MANY = 20_000
-
-
-@dataclass(frozen=True, slots=True)
-class TaskSummaryRow:
-    """A line of a list of tasks, from a task's newest revision; `flown` counts the days on which it was flown."""
-
-    task: str
-    revision: int
-    contest: str | None
-    day: int | None
-    class_name: str | None
-    variant: str | None
-    status: Status
-    type: TaskType
-    task_m: float
-    minimum_m: float | None
-    maximum_m: float | None
-    shape: ShapeKind
-    codes: tuple[str, ...]
-    flown: int
-    time_s: int | None
-    speed_kmh: float | None
-    fai_triangle: bool
-    first_course_deg: float | None
-    tags: tuple[str, ...]
-    fingerprint: str
-    set_name: str
-    set_revision: int
-    head: TaskHead
 
 
 def list_tasks(
@@ -75,7 +44,7 @@ def tasks_where(c: Connection, conditions: Sequence[ColumnElement[bool]]) -> tup
     )
     found = c.execute(query).all()
     ids = [row[0] for row in found]
-    codes, flown = _codes(c, ids), _flown(c, ids)
+    codes, flown = _codes(c, ids), days_flown(c, ids)
     rows = [_summary_row(row, codes, flown) for row in found]
     return tuple(sorted(rows, key=lambda line: (line.contest or "", line.task)))
 
@@ -103,7 +72,7 @@ def _tags(text: str) -> tuple[str, ...]:
     return tuple(from_json(text))
 
 
-def _summary_row(row: Any, codes: dict[int, tuple[str, ...]], flown: dict[int, int]) -> TaskSummaryRow:
+def _summary_row(row: Any, codes: dict[int, tuple[str, ...]], flown: Mapping[int, int]) -> TaskSummaryRow:
     head = TaskHead(*row[:6])
     set_name, day, class_name, variant, status, type_, task_m, minimum_m, maximum_m = row[6:15]
     shape, time_s, speed_kmh, fai_triangle, first_course_deg, tags, fingerprint, set_revision = row[15:]
@@ -135,33 +104,9 @@ def _summary_row(row: Any, codes: dict[int, tuple[str, ...]], flown: dict[int, i
 
 
 def _codes(c: Connection, ids: Sequence[int]) -> dict[int, tuple[str, ...]]:
-    newest = and_(_POINT.task_id == task.c.id, _POINT.revision == task.c.newest)
-    query = select(_POINT.task_id, _POINT.code).join_from(task, task_point, newest)
+    query = select(_POINT.task_id, _POINT.code).join_from(task, task_point, ON_NEWEST)
     found: dict[int, list[str]] = {}
     for wanted in among(task.c.id, ids):
         for task_id, code in c.execute(query.where(wanted).order_by(_POINT.task_id, _POINT.number)):
             found.setdefault(task_id, []).append(code)
     return {task_id: tuple(codes) for task_id, codes in found.items()}
-
-
-def _flown(c: Connection, ids: Sequence[int]) -> dict[int, int]:
-    """Return on how many days each task was flown: the newest record of a day counts."""
-    table = flown_record.c
-    query = select(table.task_id, table.flown_on, table.withdrawn)
-    stands: dict[tuple[int, str], bool] = {}
-    for wanted in among(table.task_id, ids):
-        for task_id, flown_on, withdrawn in c.execute(query.where(wanted).order_by(table.id)):
-            stands[task_id, flown_on] = not withdrawn
-    return Counter(task_id for (task_id, _), is_standing in stands.items() if is_standing)
-
-
-def among(column: ColumnElement[int], ids: Sequence[int], *, most: int = _MANY) -> Iterator[ColumnElement[bool]]:
-    """Yield conditions that together hold for the ids: lists of some hundreds, or one that holds for all above `most`.
-
-    One that holds for all is for those who look up what they find by id and can do with too much.
-    """
-    if len(ids) > most:
-        yield true()
-        return
-    for batch in batches(ids, _IN_LIST):
-        yield column.in_(batch)

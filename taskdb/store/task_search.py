@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, Select, and_, case, exists, func, or_, select, true
+from sqlalchemy import ColumnElement, Connection, Select, and_, case, func, or_, select, true
 
 from taskdb.core.filters.tasks import Range, Sector, TaskFilter
 from taskdb.core.geodesy import distance_m
-from taskdb.core.model import FlownRecord, Position
-from taskdb.store.flown import RECORD_COLUMNS
+from taskdb.core.kept import TaskSummaryRow
+from taskdb.core.model import Position
+from taskdb.store.bulk import among
+from taskdb.store.flown import is_newest
 from taskdb.store.rows import to_json
 from taskdb.store.schema import contest, flown_record, task, task_point, task_revision
-from taskdb.store.task_lines import TaskSummaryRow, among, tasks_with_ids
+from taskdb.store.task_lines import tasks_with_ids
+from taskdb.store.tasks import IS_NEWEST, ON_NEWEST
 from taskdb.store.waypoints import box_of
 
 _REVISION, _POINT, _FLOWN = task_revision.c, task_point.c, flown_record.c
@@ -21,7 +25,6 @@ _OWN = task.alias("own")
 _POINTS_ON_NEWEST = select(_POINT.task_id).join(
     _OWN, and_(_OWN.c.id == _POINT.task_id, _OWN.c.newest == _POINT.revision)
 )
-_ON_NEWEST = and_(_POINT.task_id == task.c.id, _POINT.revision == task.c.newest)
 
 
 class TaskKey(NamedTuple):
@@ -48,8 +51,8 @@ def tasks_through(c: Connection, codes: Collection[str], but: Collection[int] = 
     wanted = sorted(set(codes))
     query = (
         select(task.c.id)
-        .join_from(task_point, task, _ON_NEWEST)
-        .join(task_revision, and_(_REVISION.task_id == task.c.id, _REVISION.number == task.c.newest))
+        .join_from(task_point, task, ON_NEWEST)
+        .join(task_revision, IS_NEWEST)
         .where(_POINT.code.in_(wanted), _REVISION.retired.is_(False))
         .group_by(task.c.id)
         .having(func.count(_POINT.code.distinct()) == len(wanted))
@@ -87,7 +90,7 @@ _CONTEST_NAME = func.coalesce(contest.c.name, "")
 def _keys(wanted: TaskFilter) -> Select[Any]:
     return (
         select(_CONTEST_NAME, task.c.name, task.c.id, _REVISION.task_m)
-        .join_from(task, task_revision, and_(_REVISION.task_id == task.c.id, _REVISION.number == task.c.newest))
+        .join_from(task, task_revision, IS_NEWEST)
         .join(contest, contest.c.id == task.c.contest_id, isouter=True)
         .where(_REVISION.retired.is_(False), *_conditions(wanted))
     )
@@ -167,48 +170,12 @@ def _flown_as(wanted: TaskFilter) -> ColumnElement[bool]:
     if wanted.finish_rate_percent is not None:
         rate = case((_FLOWN.starters > 0, _FLOWN.finishers * 100.0 / _FLOWN.starters))
         asked += _within(rate, wanted.finish_rate_percent)
-    return task.c.id.in_(select(_FLOWN.task_id).where(*asked, _is_newest()))
-
-
-class FlownFigures(NamedTuple):
-    """On how many days a task was flown, on which last, and how many of all starters finished (None: not known)."""
-
-    times: int
-    last_flown: str
-    rate_percent: float | None
-
-
-def flown_figures(c: Connection) -> Mapping[int, FlownFigures]:
-    """Return the figures of all tasks that were flown, by task id; the newest record of a day counts."""
-    rated = and_(_FLOWN.starters > 0, _FLOWN.finishers.is_not(None))
-    query = (
-        select(
-            _FLOWN.task_id,
-            func.count(),
-            func.max(_FLOWN.flown_on),
-            func.sum(case((rated, _FLOWN.finishers))),
-            func.sum(case((rated, _FLOWN.starters))),
-        )
-        .where(_FLOWN.withdrawn.is_(False), _is_newest())
-        .group_by(_FLOWN.task_id)
-    )
-    return {
-        task_id: FlownFigures(times, last, int(finishers) * 100 / int(starters) if starters else None)
-        for task_id, times, last, finishers, starters in c.execute(query).all()
-    }
-
-
-def _is_newest() -> ColumnElement[bool]:
-    """Return the condition that a record is the newest of its task and day."""
-    later = flown_record.alias("later")
-    return ~exists().where(
-        later.c.task_id == _FLOWN.task_id, later.c.flown_on == _FLOWN.flown_on, later.c.id > _FLOWN.id
-    )
+    return task.c.id.in_(select(_FLOWN.task_id).where(*asked, is_newest()))
 
 
 def positions_of(c: Connection, ids: Sequence[int]) -> Mapping[int, tuple[Position, ...]]:
     """Return the positions of the points of tasks' newest revisions, in order of points, by task id."""
-    query = select(_POINT.task_id, _POINT.latitude_e7, _POINT.longitude_e7).join_from(task, task_point, _ON_NEWEST)
+    query = select(_POINT.task_id, _POINT.latitude_e7, _POINT.longitude_e7).join_from(task, task_point, ON_NEWEST)
     found: dict[int, list[Position]] = {}
     for wanted in among(task.c.id, ids):
         for task_id, latitude, longitude in c.execute(query.where(wanted).order_by(_POINT.task_id, _POINT.number)):
@@ -221,18 +188,27 @@ def tasks_passing(c: Connection, course: Sequence[Position], within_m: float = 1
     boxes = [box_of(_POINT.latitude_e7, _POINT.longitude_e7, position, within_m) for position in dict.fromkeys(course)]
     if not boxes:
         return []
-    return list(c.scalars(select(task.c.id).join_from(task, task_point, _ON_NEWEST).where(or_(*boxes)).distinct()))
+    return list(c.scalars(select(task.c.id).join_from(task, task_point, ON_NEWEST).where(or_(*boxes)).distinct()))
 
 
-def flown_of(c: Connection, ids: Sequence[int]) -> Mapping[int, tuple[FlownRecord, ...]]:
-    """Return the flown records of tasks, oldest first, by task id; withdrawn ones are left out."""
-    query = select(_FLOWN.task_id, _FLOWN.withdrawn, *(_FLOWN[name] for name in RECORD_COLUMNS))
-    newest: dict[tuple[int, str], Any] = {}
-    for wanted in among(_FLOWN.task_id, ids):
-        for row in c.execute(query.where(wanted).order_by(_FLOWN.id)).all():
-            newest[row[0], row[2]] = row
-    found: dict[int, list[FlownRecord]] = {}
-    for (task_id, _), row in sorted(newest.items()):
-        if not row[1]:
-            found.setdefault(task_id, []).append(FlownRecord(*row[2:]))
-    return {task_id: tuple(records) for task_id, records in found.items()}
+@dataclass(frozen=True, slots=True)
+class PrintOf:
+    """A revision of a task, and the task's newest one."""
+
+    task_id: int
+    task: str
+    contest: str | None
+    revision: int
+    newest: int
+
+
+def revisions_with(c: Connection, fingerprint: str) -> tuple[PrintOf, ...]:
+    """Return the revisions with a fingerprint, newest revisions of tasks first, then by contest, name and revision."""
+    query = (
+        select(task.c.id, task.c.name, contest.c.name, task_revision.c.number, task.c.newest)
+        .join_from(task_revision, task, task.c.id == task_revision.c.task_id)
+        .join(contest, contest.c.id == task.c.contest_id, isouter=True)
+        .where(task_revision.c.fingerprint == fingerprint)
+    )
+    found = [PrintOf(*row) for row in c.execute(query)]
+    return tuple(sorted(found, key=lambda p: (p.revision != p.newest, p.contest or "", p.task, -p.revision)))

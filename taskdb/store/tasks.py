@@ -13,6 +13,7 @@ from typing import Any
 from sqlalchemy import Connection, Select, and_, insert, or_, select, update
 
 from taskdb.core.filters.tasks import task_words
+from taskdb.core.kept import RevisionInfo, TaskHead, TaskUse
 from taskdb.core.model import (
     Place,
     Position,
@@ -24,7 +25,7 @@ from taskdb.core.model import (
     TaskType,
     ZoneFrom,
 )
-from taskdb.store.bulk import batches
+from taskdb.store.bulk import IN_LIST, batches
 from taskdb.store.engine import Writing
 from taskdb.store.rows import (
     decimetres,
@@ -51,19 +52,6 @@ from taskdb.store.schema import (
 
 _REVISION = task_revision.c
 _POINT = task_point.c
-_IN_LIST = 500
-
-
-@dataclass(frozen=True, slots=True)
-class TaskHead:
-    """A task, its contest if any, the number of its newest revision, and whether that one retires it."""
-
-    id: int
-    contest_id: int | None
-    contest_name: str | None
-    name: str
-    newest: int
-    retired: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,31 +71,12 @@ class TaskSummary:
     """Where the shortest and the longest path meet each point, where a task has areas."""
 
 
-@dataclass(frozen=True, slots=True)
-class TaskInfo:
-    """Who wrote a revision of a task, when (UTC) and why."""
-
-    name: str
-    number: int
-    retired: bool
-    author: str
-    at: str
-    note: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class TaskUse:
-    """A task whose newest revision uses some of the waypoints asked for, and their codes in it, in point order."""
-
-    head: TaskHead
-    codes: tuple[str, ...]
-
-
 # -- reading -----------------------------------------------------------------------------------------------------
 
 
 HEAD_COLUMNS = (task.c.id, task.c.contest_id, contest.c.name, task.c.name, task.c.newest, _REVISION.retired)
 IS_NEWEST = and_(_REVISION.task_id == task.c.id, _REVISION.number == task.c.newest)
+ON_NEWEST = and_(_POINT.task_id == task.c.id, _POINT.revision == task.c.newest)
 
 
 def _heads() -> Select[Any]:
@@ -141,14 +110,14 @@ def _infos(task_id: int) -> Select[Any]:
     )  # fmt: skip
 
 
-def task_info(c: Connection, task_id: int, number: int) -> TaskInfo:
+def task_info(c: Connection, task_id: int, number: int) -> RevisionInfo:
     """Return who wrote a revision, when and why. The revision must be there."""
-    return TaskInfo(*c.execute(_infos(task_id).where(_REVISION.number == number)).one())
+    return RevisionInfo(*c.execute(_infos(task_id).where(_REVISION.number == number)).one())
 
 
-def task_log(c: Connection, task_id: int) -> tuple[TaskInfo, ...]:
+def task_log(c: Connection, task_id: int) -> tuple[RevisionInfo, ...]:
     """Return a task's revisions, newest first."""
-    return tuple(TaskInfo(*row) for row in c.execute(_infos(task_id).order_by(_REVISION.number.desc())))
+    return tuple(RevisionInfo(*row) for row in c.execute(_infos(task_id).order_by(_REVISION.number.desc())))
 
 
 def lengths_of(c: Connection, task_id: int) -> dict[int, float]:
@@ -220,9 +189,8 @@ def tasks_using(c: Connection, identities: Iterable[str]) -> tuple[TaskUse, ...]
     """Return the tasks that stand whose newest revision has one of the identities as a point, take-off or landing."""
     wanted = set(identities)
     used: dict[TaskHead, list[str]] = {}
-    on_newest = and_(_POINT.task_id == task.c.id, _POINT.revision == task.c.newest)
-    for batch in batches(sorted(wanted), _IN_LIST):
-        query = _heads().add_columns(_POINT.code).join(task_point, on_newest).where(_POINT.identity.in_(batch))
+    for batch in batches(sorted(wanted), IN_LIST):
+        query = _heads().add_columns(_POINT.code).join(task_point, ON_NEWEST).where(_POINT.identity.in_(batch))
         for row in c.execute(query.where(_REVISION.retired.is_(False)).order_by(task.c.id, _POINT.number)):
             used.setdefault(TaskHead(*row[:6]), []).append(row[6])
     ends = (

@@ -14,6 +14,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Table, and_, exists, insert, or_, select, update
 
+from taskdb.core.kept import OperationHead
 from taskdb.store.engine import Writing
 from taskdb.store.operation_log import undone_operations
 from taskdb.store.schema import (
@@ -31,18 +32,6 @@ from taskdb.store.schema import (
 )
 
 Values = Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class OperationHead:
-    """An operation: when (UTC), who, which command, why, and what it undoes."""
-
-    number: int
-    at: str
-    author: str
-    command: str
-    note: str | None
-    undoes: int | None
 
 
 class Register(Enum):
@@ -69,7 +58,7 @@ _TABLES = {
     Register.SUCCESSOR: waypoint_successor,
 }
 # When a pointer begins to hold follows from the revision that it is written with, and is no value to compare.
-_NOT_COMPARED = frozenset(["id", "operation_id", "from_revision"])
+_NOT_COMPARED = frozenset(["id", "operation_id", "from_revision", "checksum"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,15 +227,3 @@ def _taken_away(change: RowChange) -> Values:
 def mark_undoes(w: Writing, number: int) -> None:
     """Note on the operation under way which one it undoes."""
     w.connection.execute(update(operation).where(operation.c.id == w.operation_id).values(undoes=number))
-
-
-def operation_of_contest(c: Connection, contest_id: int, number: int) -> int | None:
-    """Return the operation that wrote a revision of a contest."""
-    table = contest_revision.c
-    return c.scalar(select(table.operation_id).where(table.contest_id == contest_id, table.number == number))
-
-
-def operation_of_task(c: Connection, task_id: int, number: int) -> int | None:
-    """Return the operation that wrote a revision of a task."""
-    table = task_revision.c
-    return c.scalar(select(table.operation_id).where(table.task_id == task_id, table.number == number))

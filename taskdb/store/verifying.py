@@ -1,6 +1,7 @@
 """Is a store whole? The engine's own checks of its file, and the rules of the store held against its rows by queries.
 
-Reads only, and says what is wrong; what a task measures to is recomputed by the caller.
+Reads only, and says what is wrong; what a task measures to is recomputed by the caller. That single values are as
+they were written is what `checksums` tell; here stand the rules on what rows say of each other, and what is derived.
 """
 
 from __future__ import annotations
@@ -10,16 +11,36 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from sqlalchemy import Connection, select, text
+from sqlalchemy import Connection, func, select, text, true
 
+from taskdb.core.contests.scopes import impossible_values
 from taskdb.core.model import Position, Task
 from taskdb.core.names import fold
+from taskdb.errors import TaskdbError
+from taskdb.store.checksums import SEALED, Summed, summed_rows, summed_states
+from taskdb.store.contests import contest_at
 from taskdb.store.rows import READ_COLUMNS, waypoint_of, words_of
-from taskdb.store.schema import contest, task, task_point, task_revision, waypoint_set, waypoint_state, waypoint_word
+from taskdb.store.schema import (
+    contest,
+    contest_revision,
+    task,
+    task_revision,
+    waypoint_set,
+    waypoint_state,
+    waypoint_word,
+)
 from taskdb.store.tasks import extremes_at, task_at, words_of as task_words_of
-from taskdb.store.verifying_values import StoreProblem, waypoint_problems
 
 _BATCH = 5_000
+
+
+@dataclass(frozen=True, slots=True)
+class StoreProblem:
+    """A rule of the store that does not hold, at which thing, and how."""
+
+    rule: str
+    what: str
+    message: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +50,6 @@ class SavedTask:
     what: str
     task: Task | None
     unreadable: str | None
-    zone_texts: tuple[str, ...]
     fingerprint: str
     metres: dict[str, float | None]
     words: str
@@ -73,17 +93,11 @@ def saved_tasks(c: Connection) -> Iterator[SavedTask]:
             extremes = extremes_at(c, row.task_id, row.number)
         except (ValueError, KeyError, TypeError, AttributeError) as error:
             value, unreadable = None, f"{type(error).__name__}: {error}"
-        texts = (
-            select(task_point.c.zone_text)
-            .where(task_point.c.task_id == row.task_id, task_point.c.revision == row.number)
-            .order_by(task_point.c.number)
-        )
         prefix = f"{row.contest_name}:" if row.contest_name else ""
         yield SavedTask(
             what=f"task {prefix}{row.name}@{row.number}",
             task=value,
             unreadable=unreadable,
-            zone_texts=tuple(c.scalars(texts)),
             fingerprint=row.fingerprint,
             metres={name: getattr(row, name) for name in ("centres_m", "task_m", "minimum_m", "maximum_m")},
             words=row.words,
@@ -97,6 +111,47 @@ def saved_tasks(c: Connection) -> Iterator[SavedTask]:
 def words_of_task(value: Task) -> str:
     """Return what a task's column of search words must hold."""
     return task_words_of(value)
+
+
+# -- what was written ----------------------------------------------------------------------------------------------
+
+
+def checksum_problems(c: Connection) -> Iterator[StoreProblem]:
+    """Yield what is not as it was written: revisions and records with their parts, and states of waypoints."""
+    for sealed in SEALED:
+        for one in summed_rows(c, sealed, true()):
+            if one.kept != one.now:
+                parts = ", or a part of it," if sealed.parts else ""
+                message = f"it{parts} is not as it was written" if one.kept else "has no checksum"
+                yield StoreProblem("checksum", one.called, message)
+    for one in summed_states(c):
+        if one.kept is None:
+            yield StoreProblem("checksum", one.called, "has no checksum of its waypoints")
+        elif one.kept != one.now:
+            yield from _changed_states(c, one)
+
+
+def _changed_states(c: Connection, one: Summed) -> Iterator[StoreProblem]:
+    """Name the codes among which a state is that is not as it was written: a hundred are summed together."""
+    kept, state = set((one.kept or "").split()), waypoint_state.c
+    now = one.now.split()
+    firsts = [int(each.partition(":")[0]) for each in now]
+    for each, first, end in zip(now, firsts, [*firsts, None][1:], strict=True):
+        if each in kept:
+            continue
+        mine = [state.set_id == one.key["set_id"], state.valid_from == one.key["number"], state.id >= first]
+        codes = select(func.min(state.code), func.max(state.code), func.count()).where(
+            *mine, true() if end is None else state.id < end
+        )
+        low, high, count = c.execute(codes).one()
+        message = (
+            f"its waypoint {low} is not as it was written"
+            if count == 1
+            else f"of its waypoints {low} to {high} one or more are not as they were written"
+        )
+        yield StoreProblem("checksum", one.called, message)
+    if len(now) < len(kept):
+        yield StoreProblem("checksum", one.called, "of its waypoints some are not there")
 
 
 # -- the rules ---------------------------------------------------------------------------------------------------
@@ -223,11 +278,9 @@ def _states_and_words(c: Connection) -> Iterator[StoreProblem]:
         state_id, set_id, valid_to, code_folded, name_folded = row[:5]
         what = f"waypoint {row.code} of set {names.get(set_id, set_id)}, state {state_id}"
         try:
-            waypoint = waypoint_of(row[5:])
+            waypoint_of(row[5:])
         except (ValueError, KeyError, TypeError) as error:
             yield StoreProblem("state-readable", what, f"cannot be read: {type(error).__name__}: {error}")
-        else:
-            yield from waypoint_problems(waypoint, what)
         if (code_folded, name_folded) != (fold(row.code), fold(row.name)):
             yield StoreProblem("folded", what, "its folded code or name is not what searches look for")
         while next_id is not None and next_id < state_id:
@@ -252,6 +305,21 @@ def _kept_words(c: Connection) -> Iterator[tuple[int | None, set[str]]]:
         yield state_id, {row[1] for row in group}
 
 
+def _contests(c: Connection) -> Iterator[StoreProblem]:
+    """Read every revision of every contest, and hold its settings against each other."""
+    table = contest_revision.c
+    query = select(table.contest_id, table.number, table.name).order_by(table.contest_id, table.number)
+    for contest_id, number, name in c.execute(query).all():
+        what = f"contest {name}@{number}"
+        try:
+            found = contest_at(c, contest_id, number)
+        except (TaskdbError, ValueError, KeyError, TypeError, AttributeError) as error:
+            yield StoreProblem("contest-readable", what, f"cannot be read: {type(error).__name__}: {error}")
+            continue
+        for told in impossible_values(found):
+            yield StoreProblem("contest-value", what, told)
+
+
 _RULES: tuple[Callable[[Connection], Iterator[StoreProblem]], ...] = (
     _open_codes,
     _no_overlap,
@@ -260,4 +328,5 @@ _RULES: tuple[Callable[[Connection], Iterator[StoreProblem]], ...] = (
     _contest_heads,
     _task_heads,
     _states_and_words,
+    _contests,
 )

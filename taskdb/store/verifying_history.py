@@ -1,7 +1,6 @@
 """Is a store's history whole? Codes at every revision, operations, pointers, copies in tasks, tables and indexes.
 
-Reads only, and says what is wrong; each rule is a query that gives the values for its sentence. What stands in single
-rows is `verifying_values`'s.
+Reads only, and says what is wrong; each rule is a query that gives the values for its sentence.
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ from sqlalchemy.pool import StaticPool
 
 from taskdb.store import schema
 from taskdb.store.schema_making import make_schema
-from taskdb.store.verifying_values import TIME, StoreProblem
+from taskdb.store.verifying import StoreProblem
 
 _ABSENT = -(2**31)  # stands for no elevation where two are held against each other
 
@@ -69,10 +68,6 @@ _QUERIES: tuple[tuple[str, str, str, str], ...] = (
         for noun, table in _NUMBERED
     ),
     (
-        "flown", "flown record {0}", "has {1} finishers of {2} starters",
-        "SELECT id, finishers, starters FROM flown_record WHERE finishers > starters ORDER BY id",
-    ),
-    (
         "merged-duplicate", "set {0}", "{1} was merged into {2} at revision {3}, of which the set knows nothing",
         """
         SELECT w.name, p.dropped, p.kept, p.from_revision
@@ -81,16 +76,6 @@ _QUERIES: tuple[tuple[str, str, str, str], ...] = (
             OR NOT EXISTS (SELECT 1 FROM waypoint_state s WHERE s.identity = p.dropped AND s.set_id = p.set_id)
             OR NOT EXISTS (SELECT 1 FROM waypoint_state s WHERE s.identity = p.kept AND s.set_id = p.set_id)
          ORDER BY p.id
-        """,
-    ),
-    (
-        "task-points", "task {0}@{1}", "its {2} points are numbered {3} to {4}; they are two or more, from 0 on",
-        """
-        SELECT r.name, r.number, COUNT(p.number), MIN(p.number), MAX(p.number)
-          FROM task_revision r LEFT JOIN task_point p ON p.task_id = r.task_id AND p.revision = r.number
-         GROUP BY r.task_id, r.number, r.name
-        HAVING COUNT(p.number) < 2 OR MIN(p.number) <> 0 OR MAX(p.number) <> COUNT(p.number) - 1
-         ORDER BY r.task_id, r.number
         """,
     ),
     (
@@ -142,15 +127,10 @@ def history_problems(c: Connection) -> Iterator[StoreProblem]:
 
 
 def _operations(c: Connection) -> Iterator[StoreProblem]:
-    """Hold each operation's time and author, and that no two undos that stand undo one and the same."""
-    rows = c.execute(text("SELECT id, at, author, undoes FROM operation ORDER BY id DESC")).all()
+    """Hold that no two undos that stand undo one and the same."""
     undone: dict[int, int] = {}
-    for number, at, author, undoes in rows:
-        if not TIME.fullmatch(str(at)):
-            yield StoreProblem("operation", f"operation {number}", f"its time {at!r} is no UTC time to the second")
-        if not str(author).strip():
-            yield StoreProblem("operation", f"operation {number}", "has no author")
-        if undoes is None or number in undone:
+    for number, undoes in c.execute(text("SELECT id, undoes FROM operation WHERE undoes IS NOT NULL ORDER BY id DESC")):
+        if number in undone:
             continue
         if undoes in undone:
             message = f"is undone by operation {number} and by operation {undone[undoes]}"

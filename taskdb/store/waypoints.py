@@ -15,13 +15,11 @@ from sqlalchemy import ColumnElement, Connection, Select, and_, func, or_, selec
 from taskdb.core.filters.waypoints import WaypointFilter
 from taskdb.core.model import E7, Position, Waypoint
 from taskdb.core.names import fold, search_keys
-from taskdb.store.bulk import batches
-from taskdb.store.rows import READ_COLUMNS, waypoint_of
-from taskdb.store.schema import set_revision, waypoint_set, waypoint_state, waypoint_word
-from taskdb.store.sets import standing
+from taskdb.store.bulk import IN_LIST, batches
+from taskdb.store.rows import waypoint_of
+from taskdb.store.schema import waypoint_set, waypoint_state, waypoint_word
+from taskdb.store.sets import READ, count_at, standing
 
-_READ = tuple(waypoint_state.c[name] for name in READ_COLUMNS)
-_IN_LIST = 500
 _RARE = 2_000  # a word with fewer states than this drives a search; no need to count further
 _LONGEST_CODE_OF_ZEROS = 12
 _FUZZY_LIMIT = 5_000
@@ -115,10 +113,7 @@ def names_near(c: Connection, set_id: int, number: int, text: str, limit: int = 
 
 def _perhaps(c: Connection, set_id: int, number: int, folded: str) -> Iterable[Waypoint]:
     """Return the waypoints worth comparing with a mistyped text: all of a small set, else those that begin alike."""
-    count = c.scalar(
-        select(set_revision.c.count).where(set_revision.c.set_id == set_id, set_revision.c.number == number)
-    )
-    if count is not None and count <= _FUZZY_LIMIT:
+    if count_at(c, set_id, number) <= _FUZZY_LIMIT:
         return _where(c, set_id, number, None)
     found: dict[str | None, Waypoint] = {}
     for word in folded.split():
@@ -140,7 +135,7 @@ def _starts(column: ColumnElement[str], beginning: str) -> ColumnElement[bool]:
 
 
 def _where(c: Connection, set_id: int, number: int, condition: ColumnElement[bool] | None) -> list[Waypoint]:
-    query = select(*_READ).where(standing(c, set_id, number)).order_by(_state.code)
+    query = select(*READ).where(standing(c, set_id, number)).order_by(_state.code)
     if condition is not None:
         query = query.where(condition)
     return [waypoint_of(row) for row in c.execute(query)]
@@ -190,8 +185,8 @@ def _by_ids(c: Connection, set_id: int, number: int, ids: Iterable[int]) -> Iter
 
     They are looked up by number alone and sorted out here: told of the set too, SQLite may read the whole of it.
     """
-    columns = (_state.set_id, _state.valid_from, _state.valid_to, *_READ)
-    for batch in batches(ids, _IN_LIST):
+    columns = (_state.set_id, _state.valid_from, _state.valid_to, *READ)
+    for batch in batches(ids, IN_LIST):
         for row in c.execute(select(*columns).where(_state.id.in_(batch))):
             if row[0] == set_id and row[1] <= number and (row[2] is None or row[2] > number):
                 yield waypoint_of(row[3:])

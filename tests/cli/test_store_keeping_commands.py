@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 
 from taskdb.errors import ExitCode
+from taskdb.store.checksums import seal_all
 from taskdb.store.dump import TABLES
+from taskdb.store.engine import open_store
 from taskdb.store.version import NEWEST
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -172,18 +174,20 @@ TASKS = [
     ("task-summary", "maximum_m", "UPDATE task_revision SET maximum_m = 5"),
     ("task-summary", "search words", "UPDATE task_revision SET words = ' a '"),
     ("task-summary", "centres_m", "UPDATE task_point SET latitude_e7 = latitude_e7 + 100 WHERE number = 1"),
-    ("zone-text", "cylinder 2km", "UPDATE task_point SET zone_text = 'cylinder 2km' WHERE number = 1"),
-    ("zone-text", "not a zone", "UPDATE task_point SET zone_text = 'circle' WHERE number = 1"),
-    ("zone-text", "opens towards", "UPDATE task_point SET zone_resolved = replace(zone_resolved, '\"axis_deg\":',"
-     " '\"axis_deg\":1') WHERE number = 0"),
+    ("checksum", "or a part of it, is not", "UPDATE task_point SET zone_text = 'cylinder 2km' WHERE number = 1"),
+    ("checksum", "or a part of it, is not", "UPDATE task_point SET zone_resolved ="
+     " replace(zone_resolved, '\"axis_deg\":', '\"axis_deg\":1') WHERE number = 0"),
     ("task-readable", "cannot be read", "UPDATE task_revision SET rules = '{'"),
     ("task-name", "is called", "UPDATE task SET name = 'B7'"),
 ]  # fmt: skip
 
 
-def test_a_difference_below_a_millimetre_is_no_damage(taskdb, region, in_store):
+def test_a_difference_below_a_millimetre_is_no_damage(taskdb, region, in_store, store_address):
+    """As between two machines: the other one wrote it so, with its checksum."""
     taskdb("task", "new", "A1", "001", "004", "003", "001")
     in_store("UPDATE task_revision SET task_m = task_m + 0.0005")
+    with open_store(store_address).engine.begin() as c:
+        seal_all(c)
     result = taskdb("store", "verify", "--json").result()
     assert (result["whole"], result["task_revisions"]) == (True, 1)
 

@@ -86,7 +86,7 @@ def test_a_finding_accepted_in_the_set_is_no_longer_told(cup, write, csv_file):
     of_set = shown.review.open[0].evidence["finding"]
     with cup.writing(write()) as writing:
         set_id = set_rows.find_set(writing.connection, "region").id
-        finding_rows.write_acceptance(writing, set_id, of_set, "same-place", "a bridge and its village")
+        finding_rows.write_acceptances(writing, set_id, {of_set: "same-place"}, "a bridge and its village")
     assert show_task(cup, "A").review.findings == ()
 
 
@@ -95,7 +95,7 @@ def test_a_finding_of_the_review_is_accepted_by_its_own_id(cup, write):
     found = next(f for f in shown.review.open if f.rule == "overlapping-zones")
     with cup.writing(write()) as writing:
         set_id = set_rows.find_set(writing.connection, "region").id
-        finding_rows.write_acceptance(writing, set_id, found.id, found.rule, "a training task")
+        finding_rows.write_acceptances(writing, set_id, {found.id: found.rule}, "a training task")
     again = show_task(cup, "A").review
     assert found.id not in [one.id for one in again.open]
     assert [one.accepted.why for one in again.findings if one.id == found.id] == ["a training task"]

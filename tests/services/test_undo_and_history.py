@@ -22,7 +22,7 @@ from taskdb.services.store.undo import undo
 from taskdb.services.tasks.task import NewTask, PointRequest, TaskEdit, edit_task, list_tasks, new_task, show_task
 from taskdb.store import sets
 from taskdb.store.contests import find_contest
-from taskdb.store.findings import accepted_findings, write_acceptance
+from taskdb.store.findings import accepted_findings, write_acceptances
 from taskdb.store.flown import FlownRecord, flown_records, write_flown
 from taskdb.store.tasks import find_task
 from tests.services.conftest import REGION
@@ -354,7 +354,7 @@ def test_undoing_takes_back_accepted_findings_flown_records_and_pointers_of_merg
         head = sets.lock_set(writing, sets.find_set(c, "region").id)
         number = sets.write_revision(writing, head, SetChanges(retired=[dropped]))
         sets.add_successor(writing, head.id, dropped=dropped.identity, kept=kept.identity, from_revision=number)
-        write_acceptance(writing, head.id, "f1", "same-place", "a silo and its yard")
+        write_acceptances(writing, head.id, {"f1": "same-place"}, "a silo and its yard")
         write_flown(writing, find_task(c, "A", find_contest(c, "Varn Cup").id).id, FlownRecord("2027-05-14"))
 
     def seen():

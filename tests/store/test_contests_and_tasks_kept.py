@@ -234,14 +234,14 @@ def test_an_accepted_finding_stands_until_it_is_taken_back(cup: Store) -> None:
             return {key: (a.by, a.why) for key, a in findings.accepted_findings(c, 1).items()}
 
     with cup.writing(OPERATION) as w:
-        findings.write_acceptance(w, 1, "f1", "same-place", "two fields")
-        findings.write_acceptance(w, 1, "f2", "same-place", "also")
+        findings.write_acceptances(w, 1, {"f1": "same-place"}, "two fields")
+        findings.write_acceptances(w, 1, {"f2": "same-place"}, "also")
     assert accepted() == {"f1": ("Ann", "two fields"), "f2": ("Ann", "also")}
     with cup.writing(OPERATION) as w:
-        findings.write_acceptance(w, 1, "f1", "same-place", "moved", accepted=False)
+        findings.write_acceptances(w, 1, {"f1": "same-place"}, "moved", accepted=False)
     assert accepted() == {"f2": ("Ann", "also")}
     with cup.writing(OPERATION) as w:
-        findings.write_acceptance(w, 1, "f1", "same-place", "again")
+        findings.write_acceptances(w, 1, {"f1": "same-place"}, "again")
     assert accepted()["f1"] == ("Ann", "again")
 
 

@@ -184,7 +184,7 @@ def test_a_value_that_cannot_stand_is_refused_with_its_line(
 
 def test_a_row_with_too_few_values_and_a_table_out_of_order_are_refused(store: Store, lines: list[bytes]) -> None:
     assert "has 2 values" in refused(store, [*lines[:2], b"[1,2]\n", *lines[3:]]).message
-    assert "a row of operation has 6" in refused(store, [*lines[:3], *lines[4:]]).message
+    assert "a row of operation has 7" in refused(store, [*lines[:3], *lines[4:]]).message
 
 
 def test_numbers_that_json_does_not_have_are_refused(store: Store, lines: list[bytes]) -> None:

@@ -15,7 +15,7 @@ from sqlalchemy import text
 
 from taskdb.core.history.changes import SetChanges
 from taskdb.errors import StoreUnusableError
-from taskdb.store import engine, sets
+from taskdb.store import connecting, engine, sets
 from taskdb.store.backup import back_up
 from taskdb.store.engine import NewOperation, open_store
 
@@ -141,12 +141,13 @@ def test_eight_processes_that_write_at_once_all_land(empty_store_url: str) -> No
 @pytest.fixture
 def disk_without_wal(monkeypatch: pytest.MonkeyPatch) -> None:
     """SQLite on a disk without shared memory, as some network disks are: its own lock-file VFS."""
-    connect = engine._connect
+    connect = connecting.connect
 
     def connect_there(path: Path, wait_s: float, options: str = "mode=rw") -> sqlite3.Connection:
         return connect(path, wait_s, f"{options}&vfs=unix-dotfile")
 
-    monkeypatch.setattr(engine, "_connect", connect_there)
+    for module in (connecting, engine):
+        monkeypatch.setattr(module, "connect", connect_there)
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs SQLite's unix VFS")

@@ -49,10 +49,17 @@ def test_what_was_not_typed_or_cannot_be_read_has_no_step(typed):
         (464.2, "1,523 ft", "ft", 0.3048),
         (464.5, "464,5", "m", 0.1),
         (1523.0, "1.523", "m", 1),
+        (1312.5, "1.312,5", "m", 0.1),
+        (-3.0, "-3", "m", 1.0),
     ],
 )
 def test_the_last_digit_typed_is_the_step_of_an_elevation(elevation_m, text, unit, step_m):
     assert elevation_step_m(elevation_m, Typed(elevation=text, elevation_unit=unit)) == pytest.approx(step_m)
+
+
+@pytest.mark.parametrize(("text", "unit"), [("389", "m"), ("1312", "m"), ("389.1", None), ("", "m")])
+def test_an_elevation_that_was_typed_otherwise_has_no_step(text, unit):
+    assert elevation_step_m(389.1, Typed(elevation=text, elevation_unit=unit)) is None
 
 
 def at(text: str, notation: str, elevation_m: float | None = None, typed: str | None = None, unit: str = "m"):

@@ -14,11 +14,11 @@ if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.history.facts import ChangeFacts
     from taskdb.core.history.locate import Located
+    from taskdb.core.kept import TaskUse
     from taskdb.core.model import Waypoint
     from taskdb.services.sets.history import Differed, Restored
     from taskdb.services.sets.patches import Applied
     from taskdb.services.waypoints.editing import Edited
-    from taskdb.store.tasks import TaskUse
 
 
 def show_differed(printer: Printer, differed: Differed, *, stat: bool) -> None:

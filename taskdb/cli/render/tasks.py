@@ -21,11 +21,11 @@ if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.course.declared import DeclaredCourse
     from taskdb.core.course.shape import CourseShape
+    from taskdb.core.kept import TaskSummaryRow
     from taskdb.services.handing_out.handout import TaskHandedOut
     from taskdb.services.tasks.finding import FoundTask, FoundTasks
     from taskdb.services.tasks.flown import FlownShown
     from taskdb.services.tasks.task import TaskLogged, TaskShown
-    from taskdb.store.task_lines import TaskSummaryRow
 
 CAUTION = "A planning aid, not for primary navigation: check airspace, NOTAM, weather and the contest's own rules."
 NO_PROMISE = "What the geometry would meet, and no promise: the Sporting Code in force and an official observer decide."

@@ -10,9 +10,9 @@ from taskdb.cli.render.console import Cell, right
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.core.kept import SetRevisionInfo
     from taskdb.core.model import Waypoint
     from taskdb.services.waypoints.waypoint import StateShown
-    from taskdb.store.sets import SetRevisionInfo
 
 
 def waypoint_table(

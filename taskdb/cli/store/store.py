@@ -11,9 +11,9 @@ from taskdb.cli.frame.command import Invocation, command
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
+    from taskdb.core.kept import LoggedOperation
     from taskdb.services.store.store import Journal, StoreInfo
     from taskdb.services.store.undo import Undone
-    from taskdb.store.operation_log import LoggedOperation
 
 
 SHOWN_TO_PEOPLE = 20

@@ -11,14 +11,15 @@ from functools import lru_cache
 
 from taskdb.core.model import E7, Position, Typed
 from taskdb.core.notation.angles import PARTS, SPELLED_OUT, Axis, Notation, Trouble, plain_signs, read_angle
-from taskdb.core.notation.as_typed import elevation_number
 from taskdb.core.notation.pairs import WHOLE
+from taskdb.core.numbers import plain_number
 from taskdb.core.quantities import FOOT_M
 
 _DEGREE_M = 111_320.0
 """A degree of latitude, about: what a metre on a grid is worth in degrees."""
 _DIGITS = str.maketrans("123456789", "000000000")
 _NUMBER = re.compile(r"\d+(?:[.,]\d*)?|[.,]\d+")
+_ELEVATION = re.compile(r"[+-]?[0-9][0-9.,  ']*")
 _EXPONENT = re.compile(r"\d+(?:[.,](\d*))?[eE]([+-]?\d+)")
 _HALVES = re.compile(r"(?i)(?:geo:)?([+-]?\d+(?:\.\d+)?),?([+-]?\d+(?:\.\d+)?)")
 _METRES = re.compile(r"\d{6}(?:\.(\d+))?[^\d.]+\d{1,8}(?:\.(\d+))?\D*$")
@@ -86,9 +87,21 @@ def _whole_step_e7(text: str, notation: str | None) -> float | None:
 
 
 def elevation_step_m(elevation_m: float | None, typed: Typed | None) -> float | None:
-    """Return the last digit's size of a typed elevation in metres; None where none, or no unit, is kept."""
-    number = None if typed is None or elevation_m is None else elevation_number(elevation_m, typed)
-    if typed is None or number is None:
+    """Return the last digit's size of a typed elevation in metres; None where none, or no unit, is kept.
+
+    A comma may part decimals or thousands: the reading that gives the elevation to 0.1 m is what was meant, and None
+    is returned where none does.
+    """
+    if elevation_m is None or typed is None or typed.elevation_unit not in ("m", "ft"):
         return None
     unit_m = FOOT_M if typed.elevation_unit == "ft" else 1.0
-    return unit_m / float(10 ** len(number.partition(".")[2]))
+    found = _ELEVATION.search(plain_number(typed.elevation or ""))
+    digits = "" if found is None else re.sub(r"[  ']", "", found[0])
+    for reading in (digits.replace(",", "."), digits.replace(",", ""), digits.replace(".", "").replace(",", ".")):
+        try:
+            metres = float(reading) * unit_m
+        except ValueError:
+            continue
+        if abs(metres - elevation_m) <= 0.0501:
+            return unit_m / float(10 ** len(reading.partition(".")[2]))
+    return None

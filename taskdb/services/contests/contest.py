@@ -31,7 +31,8 @@ from taskdb.services.tasks.basis import stale_tasks_of
 from taskdb.store import contests as contest_rows, sets as set_rows, task_lines
 
 if TYPE_CHECKING:
-    from taskdb.store.contests import ContestHead, ContestSummary
+    from taskdb.core.kept import ContestSummary
+    from taskdb.store.contests import ContestHead
     from taskdb.store.engine import Connection, Writing
 
 

@@ -28,7 +28,7 @@ from taskdb.services.tasks.carrying import CarriedTask, CarryRequest, carry_into
 from taskdb.store import contests as contest_rows
 
 if TYPE_CHECKING:
-    from taskdb.store.contests import ContestInfo
+    from taskdb.core.kept import RevisionInfo
     from taskdb.store.engine import Connection
 
 
@@ -157,7 +157,7 @@ def copy_contest(desk: Desk, reference: str, copy: ContestCopy, write: Write) ->
 class ContestLogged:
     """A revision of a contest, and what it changed in a few words each."""
 
-    info: ContestInfo
+    info: RevisionInfo
     changes: tuple[str, ...]
 
 

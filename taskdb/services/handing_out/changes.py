@@ -25,12 +25,11 @@ from taskdb.services.tasks.day import on_its_day
 from taskdb.store import contests as contest_rows, handouts as handout_rows, sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import TaskHead, TaskSummaryRow
     from taskdb.core.model import Waypoint
     from taskdb.store.contests import ContestHead
     from taskdb.store.engine import Connection
     from taskdb.store.handouts import HandedOut
-    from taskdb.store.task_lines import TaskSummaryRow
-    from taskdb.store.tasks import TaskHead
 
 PROPOSED = "proposed, not issued"
 """The mark of a task that is handed out without having been issued."""

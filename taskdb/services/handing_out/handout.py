@@ -30,10 +30,9 @@ from taskdb.services.tasks.task import TaskShown, reviewed
 from taskdb.store import contests as contest_rows, handouts as handout_rows, task_lines
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import TaskHead, TaskSummaryRow
     from taskdb.store.engine import Connection
     from taskdb.store.handouts import HandedOut
-    from taskdb.store.task_lines import TaskSummaryRow
-    from taskdb.store.tasks import TaskHead
 
 DECIDED = (Status.ISSUED, Status.FLOWN)
 

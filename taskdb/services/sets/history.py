@@ -17,10 +17,10 @@ from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import past, sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import SetRevisionInfo, TaskUse
     from taskdb.core.model import Waypoint
     from taskdb.store.engine import Connection, Writing
-    from taskdb.store.sets import SetHead, SetRevisionInfo
-    from taskdb.store.tasks import TaskUse
+    from taskdb.store.sets import SetHead
 
 
 @dataclass(frozen=True)

@@ -25,9 +25,9 @@ from taskdb.services.sets.history import difference_between, reasons_between, re
 from taskdb.store import past, sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import TaskUse
     from taskdb.store.engine import Writing
     from taskdb.store.sets import SetHead
-    from taskdb.store.tasks import TaskUse
 
 PATCH_LIMIT_BYTES = 32_000_000
 """Held as a whole, and lists of nothing take twenty-four times their text; a patch of 100,000 waypoints is below."""

@@ -11,7 +11,7 @@ from taskdb.services.references import resolve_set
 from taskdb.store import sets as set_rows
 
 if TYPE_CHECKING:
-    from taskdb.store.sets import SetRevisionInfo, SetSummary
+    from taskdb.core.kept import SetRevisionInfo, SetSummary
 
 
 @dataclass(frozen=True)

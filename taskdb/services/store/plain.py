@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, Any
 from taskdb.core.plain import fields_plain, plain
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import LoggedOperation, OperationHead
     from taskdb.services.store.store import StoreInfo
     from taskdb.services.store.undo import Undone
     from taskdb.services.store.verify import Verified
-    from taskdb.store.operation_log import LoggedOperation
-    from taskdb.store.undoing import OperationHead
 
 
 def operation_plain(one: LoggedOperation | OperationHead) -> dict[str, Any]:

@@ -10,8 +10,8 @@ from taskdb.store.summary import count_all, size_bytes
 from taskdb.store.version import NEWEST, current_revision
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import LoggedOperation
     from taskdb.services.desk import Desk
-    from taskdb.store.operation_log import LoggedOperation
     from taskdb.store.summary import Counts
 
 

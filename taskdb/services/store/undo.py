@@ -15,8 +15,8 @@ from taskdb.services.store.undo_steps import Obstacle, Stands, Step, plan_undo
 from taskdb.store import undoing as undo_rows
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import OperationHead
     from taskdb.store.engine import Connection, Writing
-    from taskdb.store.undoing import OperationHead
 
 
 @dataclass(frozen=True)

@@ -23,11 +23,12 @@ from taskdb.store import (
     tasks as task_rows,
     undoing as undo_rows,
 )
+from taskdb.store.operation_log import operation_of
 from taskdb.store.undoing import Register, RowChange, Span, Written
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import TaskHead
     from taskdb.store.engine import Writing
-    from taskdb.store.tasks import TaskHead
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ def _set_step(writing: Writing, span: Span, revisions: dict[int, int]) -> Step:
             since = past.last_touched_by(c, span.id, identity)
             obstacles.append(_waypoint_obstacle(head.name, was_left, found, before.get(identity), since))
     wanted = {w.code: identity for identity, w in before.items()}
-    for code, holder in past.with_codes(c, span.id, head.newest, wanted).items():
+    for code, holder in set_rows.waypoints_with_codes(c, span.id, head.newest, wanted).items():
         if _identity(holder) not in touched:
             since = past.last_touched_by(c, span.id, _identity(holder))
             obstacles.append(
@@ -163,13 +164,13 @@ def _contest_step(writing: Writing, span: Span, retiring: set[int]) -> Step:
     found = contest_rows.contest_at(c, head.id, head.newest), head.retired
     obstacles = []
     if left != found:
-        since = undo_rows.operation_of_contest(c, head.id, head.newest)
+        since = operation_of(c, "contest", head.id, head.newest)
         obstacles.append(_revised(f"contest {head.name}", span.last, head.newest, head.retired, since))
     is_creation = span.first == 1
     if is_creation:
         for row in task_lines.list_tasks(c, contest_id=head.id):
             if row.head.id not in retiring:
-                since = undo_rows.operation_of_task(c, row.head.id, 1)
+                since = operation_of(c, "task", row.head.id, 1)
                 obstacles.append(Obstacle(f"task {row.task} of contest {head.name}", "not made yet", "standing", since))
     value, retired = left[0], True
     if not is_creation:
@@ -177,7 +178,7 @@ def _contest_step(writing: Writing, span: Span, retiring: set[int]) -> Step:
         retired = contest_rows.contest_info(c, head.id, span.first - 1).retired
     taken = contest_rows.find_contest(c, value.name)
     if taken is not None and taken.id != head.id:
-        since = undo_rows.operation_of_contest(c, taken.id, 1)
+        since = operation_of(c, "contest", taken.id, 1)
         obstacles.append(Obstacle(f"name of contest {value.name}", "free", "another contest has it", since))
 
     def run() -> Stands:
@@ -196,7 +197,7 @@ def _task_step(writing: Writing, span: Span, coming_back: set[int]) -> Step:
     found = task_rows.task_at(c, head.id, head.newest), head.retired
     obstacles = []
     if left != found:
-        since = undo_rows.operation_of_task(c, head.id, head.newest)
+        since = operation_of(c, "task", head.id, head.newest)
         obstacles.append(_revised(f"task {called}", span.last, head.newest, head.retired, since))
     value, retired = left[0], True
     if span.first > 1:
@@ -204,12 +205,12 @@ def _task_step(writing: Writing, span: Span, coming_back: set[int]) -> Step:
         retired = task_rows.task_info(c, head.id, span.first - 1).retired
     taken = task_rows.find_task(c, value.name, head.contest_id)
     if taken is not None and taken.id != head.id:
-        since = undo_rows.operation_of_task(c, taken.id, 1)
+        since = operation_of(c, "task", taken.id, 1)
         obstacles.append(Obstacle(f"name of task {value.name}", "free", "another task has it", since))
     if not retired and head.contest_name is not None and head.contest_id not in coming_back:
         contest = contest_rows.find_contest(c, head.contest_name)
         if contest is not None and contest.retired:
-            since = undo_rows.operation_of_contest(c, contest.id, contest.newest)
+            since = operation_of(c, "contest", contest.id, contest.newest)
             obstacles.append(Obstacle(f"contest {contest.name} of task {head.name}", "standing", "retired", since))
 
     def run() -> Stands:
@@ -262,8 +263,8 @@ def _row_name(writing: Writing, change: RowChange) -> str:
         return f"label of {name}@{key['number']}"
     if change.register is Register.FINDING:
         return f"finding {key['finding']} of set {name}"
-    holders = past.states_of(c, key["set_id"], key["dropped"])
-    return f"pointer of the merged duplicate {_named(holders[-1]) if holders else key['dropped']} of set {name}"
+    holders = set_rows.waypoint_history(c, key["set_id"], key["dropped"])
+    return f"pointer of the merged duplicate {_named(holders[-1][2]) if holders else key['dropped']} of set {name}"
 
 
 def _row_words(register: Register, values: Mapping[str, object]) -> str:

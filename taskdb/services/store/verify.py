@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.contains import contains
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course, KnownExtremes, measure_course
-from taskdb.core.course.zones import parse_zone, same_geometry
-from taskdb.core.model import Orientation, Role, Task
+from taskdb.core.model import Role, Task
 from taskdb.errors import NotFoundError, StoreUnusableError, TaskdbError
-from taskdb.store.verifying import file_problems, rule_problems, saved_tasks, words_of_task
+from taskdb.store.verifying import (
+    StoreProblem,
+    checksum_problems,
+    file_problems,
+    rule_problems,
+    saved_tasks,
+    words_of_task,
+)
 from taskdb.store.verifying_history import history_problems, schema_problems
-from taskdb.store.verifying_values import StoreProblem, value_problems
 
 if TYPE_CHECKING:
     from taskdb.services.desk import Desk
@@ -56,9 +60,9 @@ def verify_store(desk: Desk) -> Verified:
             if not found.total:
                 found.take(schema_problems(c))
             if not found.total:
+                found.take(checksum_problems(c))
                 found.take(rule_problems(c))
                 found.take(history_problems(c))
-                found.take(value_problems(c))
                 for saved in saved_tasks(c):
                     found.task_revisions += 1
                     found.take(task_problems(saved))
@@ -88,7 +92,6 @@ def task_problems(saved: SavedTask) -> Iterator[StoreProblem]:
     if task is None:
         yield StoreProblem("task-readable", saved.what, f"cannot be read: {saved.unreadable}")
         return
-    yield from _zone_problems(saved, task)
     try:
         course = measure_course(task, touching=False)
         said = fingerprint(task)
@@ -140,31 +143,6 @@ def _extremes_problems(saved: SavedTask, task: Task, course: Course) -> Iterator
             if point.role is Role.AREA and not contains(point.zone, point.place.position, at, tolerance_m=0.1):
                 message = f"its {name} path passes area {number} at {at}, outside of it"
                 yield StoreProblem("task-summary", saved.what, message)
-
-
-def _zone_problems(saved: SavedTask, task: Task) -> Iterator[StoreProblem]:
-    """Read each zone's text again, turn it at its point again, and compare with the zone as it was resolved."""
-    points = []
-    for number, (point, text) in enumerate(zip(task.points, saved.zone_texts, strict=True)):
-        try:
-            typed = parse_zone(text)
-        except TaskdbError as error:
-            yield StoreProblem("zone-text", f"{saved.what}, point {number}", error.message)
-            return
-        if not same_geometry(typed, point.zone) or point.zone.text != text:
-            message = f"the text {text!r} is not the zone that is kept, {point.zone.text!r}"
-            yield StoreProblem("zone-text", f"{saved.what}, point {number}", message)
-        is_given = typed.orientation is Orientation.BEARING
-        points.append(replace(point, zone=typed if is_given else replace(typed, axis_deg=None)))
-    try:
-        resolved = resolve_points(points)
-    except TaskdbError as error:
-        yield StoreProblem("zone-text", saved.what, f"its zones cannot be turned at their points: {error.message}")
-        return
-    for number, (now, kept) in enumerate(zip(resolved, task.points, strict=True)):
-        if not _same_axis(now.zone.axis_deg, kept.zone.axis_deg):
-            message = f"opens towards {kept.zone.axis_deg} as it is kept, towards {now.zone.axis_deg} by its text"
-            yield StoreProblem("zone-text", f"{saved.what}, point {number}", message)
 
 
 def _same_axis(a: float | None, b: float | None) -> bool:

@@ -24,9 +24,9 @@ from taskdb.services.tasks.free_points import free_places
 from taskdb.store import contests as contest_rows, sets as set_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import TaskHead
     from taskdb.store.contests import ContestHead
     from taskdb.store.engine import Connection
-    from taskdb.store.tasks import TaskHead
 
 
 @dataclass(frozen=True)

@@ -28,6 +28,7 @@ from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 from taskdb.store.flown import flown_records
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import TaskHead
     from taskdb.core.model import Waypoint
     from taskdb.store.engine import Connection, Writing
 
@@ -348,7 +349,7 @@ def _own_basis(c: Connection, at: TaskAt) -> Basis:
 
 def _place_to_write(
     writing: Writing, at: TaskAt, basis: Basis, after: Task, request: CarryRequest
-) -> tuple[task_rows.TaskHead | None, int | None]:
+) -> tuple[TaskHead | None, int | None]:
     if request.contest is None:
         return task_rows.lock_task(writing, at.head.id), at.head.contest_id
     assert basis.contest_head is not None

@@ -24,13 +24,13 @@ from taskdb.files.standing import is_file
 from taskdb.services.desk import Desk
 from taskdb.services.references import resolve_task
 from taskdb.services.tasks.files import read_file, rejected
-from taskdb.store import task_prints, tasks as task_rows
+from taskdb.store import task_search, tasks as task_rows
 
 if TYPE_CHECKING:
     from taskdb.formats.registry import ReadPoint, TaskReading
     from taskdb.services.references import TaskAt
     from taskdb.store.engine import Connection
-    from taskdb.store.task_prints import PrintOf
+    from taskdb.store.task_search import PrintOf
 
 SIGNS = 8
 
@@ -131,7 +131,7 @@ def _titled(found: PrintOf) -> str:
 
 
 def _check_fingerprint(c: Connection, at: TaskAt, official: Task, spoken: str) -> TaskChecked:
-    found = task_prints.revisions_with(c, spoken)
+    found = task_search.revisions_with(c, spoken)
     code = fingerprint(official)
     if spoken == code:
         verdict, message = Verdict.SAME, f"{spoken} is {official.name}, revision {at.revision}."
@@ -168,7 +168,7 @@ def _check_file(c: Connection, at: TaskAt, official: Task, path: str, readings: 
         message = f"{path} is not {official.name}: {found[0].message}."
         checked = _checked(at, official, path, Verdict.DIFFERS, message)
         earlier = _equal_revision(c, at, reading)
-        said = task_prints.revisions_with(c, reading.said.get("fingerprint", ""))
+        said = task_search.revisions_with(c, reading.said.get("fingerprint", ""))
         others = [one for one in said if one.task_id != at.head.id and _is(c, one, reading)]
         if earlier is not None:
             message = (

@@ -15,12 +15,12 @@ from taskdb.errors import UsageError
 from taskdb.services.desk import Desk
 from taskdb.services.references import SetAt, contest_of, resolve_task, set_under, sets_asked
 from taskdb.services.waypoints.waypoint import find_reference, place_position
-from taskdb.store import task_lines, task_search, tasks as task_rows
+from taskdb.store import flown as flown_rows, task_lines, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import TaskSummaryRow
     from taskdb.store.engine import Connection
-    from taskdb.store.task_lines import TaskSummaryRow
-    from taskdb.store.task_search import FlownFigures
+    from taskdb.store.flown import FlownFigures
 
 ALIKE_FROM = 0.25
 """Below this score a task is not offered as like another."""
@@ -92,7 +92,7 @@ def find_in(c: Connection, request: TaskFindRequest) -> FoundTasks:
         return _shown(c, *task_search.first_ids(c, wanted, request.limit), None)
     keys = task_search.find_keys(c, wanted, None if like_of is None else list(like_of))
     if order in _BY_DAYS:
-        figures = task_search.flown_figures(c)
+        figures = flown_rows.flown_figures(c)
         keys.sort(key=lambda key: _by_days(order, figures.get(key.id)))
     elif order is Order.DISTANCE:
         keys.sort(key=lambda key: key.task_m)
@@ -104,7 +104,7 @@ def find_in(c: Connection, request: TaskFindRequest) -> FoundTasks:
 def _shown(c: Connection, shown: Sequence[int], total: int, like_of: Mapping[int, Likeness] | None) -> FoundTasks:
     """Return the lines of those that are shown."""
     rows = task_lines.tasks_with_ids(c, shown)
-    flown = task_search.flown_of(c, [i for i in shown if rows[i].flown])
+    flown = flown_rows.flown_of(c, [i for i in shown if rows[i].flown])
     found = (FoundTask(rows[i], flown.get(i, ()), None if like_of is None else like_of[i]) for i in shown)
     return FoundTasks(tuple(found), total)
 

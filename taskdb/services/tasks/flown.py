@@ -15,11 +15,11 @@ from taskdb.files.writing import require_new, write_file
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_task
 from taskdb.services.tasks.task import TaskShown, save_task, shown
-from taskdb.store import flown as flown_rows, task_lines, task_search, tasks as task_rows
+from taskdb.store import flown as flown_rows, task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import TaskHead, TaskSummaryRow
     from taskdb.store.engine import Connection, Writing
-    from taskdb.store.tasks import TaskHead
 
 
 @dataclass(frozen=True)
@@ -53,9 +53,7 @@ def choose_task(desk: Desk, reference: str, issued_at: str | None, write: Write,
         return Issued(shown(c, saved, saved.newest), tuple(other.name for other in replaced))
 
 
-def _issued_beside(
-    c: Connection, head: TaskHead, day: int | None, class_name: str | None
-) -> list[task_lines.TaskSummaryRow]:
+def _issued_beside(c: Connection, head: TaskHead, day: int | None, class_name: str | None) -> list[TaskSummaryRow]:
     if head.contest_id is None or day is None:
         return []
     rows = task_lines.list_tasks(c, contest_id=head.contest_id)
@@ -140,7 +138,7 @@ def export_flown(desk: Desk, path: str, *, overwrite: bool = False) -> int:
     require_new(path, overwrite=overwrite)
     with desk.store.reading() as c:
         tasks = task_lines.list_tasks(c)
-        records = task_search.flown_of(c, [row.head.id for row in tasks])
+        records = flown_rows.flown_of(c, [row.head.id for row in tasks])
     rows = [(row.task, row.contest, record) for row in tasks for record in records.get(row.head.id, ())]
     write_file(path, write_flown(rows))
     return len(rows)

@@ -20,6 +20,7 @@ from taskdb.core.plain import (
 
 if TYPE_CHECKING:
     from taskdb.core.course.compare import PointDifference
+    from taskdb.core.kept import TaskSummaryRow
     from taskdb.services.tasks.carrying import CarriedTask
     from taskdb.services.tasks.checking import TaskChecked
     from taskdb.services.tasks.files import Skipped
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from taskdb.services.tasks.importing import ImportedTask, PlacedPoint, TaskImported
     from taskdb.services.tasks.review import Review
     from taskdb.services.tasks.task import Compared, TaskShown
-    from taskdb.store.task_lines import TaskSummaryRow
 
 
 def shown_plain(shown: TaskShown) -> dict[str, Any]:

@@ -20,8 +20,8 @@ from taskdb.services.references import SetAt, contest_of, resolve_set
 from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import TaskHead
     from taskdb.store.engine import Connection
-    from taskdb.store.tasks import TaskHead
 
 LARGEST_SET = 5_000
 """Up to so many waypoints the checks of a task's set run along with every look at the task, not with reviews alone."""

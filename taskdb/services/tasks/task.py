@@ -33,10 +33,9 @@ from taskdb.services.tasks.review import Review, Together, review_task
 from taskdb.store import task_lines, tasks as task_rows
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import RevisionInfo, TaskHead, TaskSummaryRow
     from taskdb.services.references import SetAt
     from taskdb.store.engine import Connection, Writing
-    from taskdb.store.task_lines import TaskSummaryRow
-    from taskdb.store.tasks import TaskHead, TaskInfo
 
 
 @dataclass(frozen=True)
@@ -68,7 +67,7 @@ class TaskShown:
     stale: tuple[str, ...]
     beside: tuple[str, ...]
     """What is worth saying and is no staleness: the set has moved on past the pin, the task is retired."""
-    info: TaskInfo
+    info: RevisionInfo
     day: DaySheet | None = None
     """Sun, magnetic north and times of the task's day; None where nothing is known of it."""
     review: Review | None = None
@@ -165,7 +164,7 @@ def list_tasks(desk: Desk, contest: str | None = None) -> tuple[TaskSummaryRow, 
 class TaskLogged:
     """A revision of a task: its status, distance and fingerprint, and what it changed in a few words each."""
 
-    info: TaskInfo
+    info: RevisionInfo
     status: Status
     task_m: float
     fingerprint: str

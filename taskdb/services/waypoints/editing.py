@@ -32,10 +32,10 @@ from taskdb.services.waypoints.waypoint import find_reference
 from taskdb.store import past, sets as set_rows, tasks as task_rows, waypoints as waypoint_rows
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import TaskUse
     from taskdb.store.engine import Connection, Writing
     from taskdb.store.past import Former
     from taskdb.store.sets import SetHead
-    from taskdb.store.tasks import TaskUse
 
 T = TypeVar("T")
 
@@ -230,7 +230,7 @@ def _nothing_retired(c: Connection, reference: str, sets: Sequence[SetAt]) -> Ex
 
 
 def _require_free_code(c: Connection, head: SetHead, code: str, *, option: str = "another code") -> None:
-    holder = past.with_codes(c, head.id, head.newest, [code]).get(code)
+    holder = set_rows.waypoints_with_codes(c, head.id, head.newest, [code]).get(code)
     if holder is not None:
         raise RefusedError(
             "code-in-use",

@@ -10,9 +10,9 @@ from taskdb.core.notation import Notation, format_position
 from taskdb.core.plain import waypoint_plain
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import TaskUse
     from taskdb.services.waypoints.editing import Edited
     from taskdb.services.waypoints.waypoint import FoundWaypoint
-    from taskdb.store.tasks import TaskUse
 
 
 def found_plain(hit: FoundWaypoint) -> dict[str, Any]:

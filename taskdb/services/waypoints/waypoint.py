@@ -21,8 +21,8 @@ from taskdb.services.references import (
 from taskdb.store import past, sets as set_rows, waypoints as waypoint_rows
 
 if TYPE_CHECKING:
+    from taskdb.core.kept import SetRevisionInfo
     from taskdb.store.engine import Connection
-    from taskdb.store.sets import SetRevisionInfo
 
 
 @dataclass(frozen=True)

@@ -7,12 +7,11 @@ Run it while a schema is still being built, and never again for one that has bee
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 import itertools
-import re
 import sqlite3
 import tempfile
-from contextlib import closing
 from pathlib import Path
 
 from taskdb.core.contests.days import DayChange
@@ -29,7 +28,7 @@ from taskdb.services.tasks.flown import record_flown
 from taskdb.services.tasks.task import NewTask, PointRequest, TaskEdit, edit_task, new_task
 from taskdb.store.version import APPLICATION_ID, NEWEST
 
-HERE = Path(__file__).parent
+HERE = Path(__file__).resolve().parent
 HEADER = "code,name,latitude_deg,longitude_deg,elevation_m,radio\n"
 FIRST = """\
 001,Ormsau,48.8720000,11.8105000,389,123.505 launch
@@ -42,6 +41,7 @@ SECOND = "002,Kelmried Süd,48.5611000,11.5220000,467,\n005,Brüxfeld,49.0350000
 
 def work(desk: Desk, folder: Path) -> None:
     """Work a short season into a store: revisions, a retired task, a day handed out, something undone."""
+    folder.mkdir(exist_ok=True)
     for number, rows in enumerate((FIRST, SECOND), start=1):
         (folder / f"{number}.csv").write_text(HEADER + rows, encoding="utf-8")
     import_set(desk, ImportRequest(str(folder / "1.csv"), "region"), Write("set import", note="the club's list"))
@@ -73,23 +73,12 @@ def made(store: Path, folder: Path) -> Desk:
 
 
 def main() -> None:
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        desk = made(folder / "store.db", folder)
+    with tempfile.TemporaryDirectory() as name, contextlib.chdir(name):
+        desk = made(Path("store.db"), Path("out"))
         dump_store(desk, str(HERE / f"{NEWEST}.dump"), Write("store dump", confirmed=True))
-        with closing(sqlite3.connect(folder / "store.db")) as raw:
+        with contextlib.closing(sqlite3.connect("store.db")) as raw:
             lines = [f"PRAGMA application_id = {APPLICATION_ID};", *raw.iterdump()]
-        text = "\n".join(line for line in lines if folder.name not in line or "INSERT" in line) + "\n"
-        (HERE / f"{NEWEST}.sql").write_text(text.replace(str(folder), "out"), encoding="utf-8")
-        dump = HERE / f"{NEWEST}.dump"
-        dump.write_text(
-            _without_checksum(dump.read_text(encoding="utf-8").replace(str(folder), "out")), encoding="utf-8"
-        )
-
-
-def _without_checksum(text: str) -> str:
-    """Return the dump without its checksum, which the folder's name, taken out, was part of."""
-    return re.sub(r',"sha256":"[0-9a-f]{64}"', "", text)
+    (HERE / f"{NEWEST}.sql").write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":
