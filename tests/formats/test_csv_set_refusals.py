@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-import io
-
 import pytest
 
 from taskdb.core.model import RowProblem
 from taskdb.errors import ExitCode, InputError, UsageError
-from taskdb.formats.registry import ReadOptions, SetReading, read_set
-
-
-def read(text: str | bytes, **options: object) -> SetReading:
-    content = text if isinstance(text, bytes) else text.encode()
-    return read_set(io.BytesIO(content), options=ReadOptions(**options))  # type: ignore[arg-type]
+from taskdb.formats.registry import SetReading
+from tests.formats.reading import read
 
 
 def told(reading: SetReading) -> list[tuple[int, str | None, str]]:

@@ -13,15 +13,13 @@ import pytest
 
 from taskdb.core.model import Position, Waypoint
 from taskdb.formats.registry import (
-    ReadOptions,
-    SetReading,
     parse_profile,
-    read_set,
     write_rejects,
     write_set,
     write_set_by_profile,
 )
 from taskdb.formats.text.cells import neutralise, neutralise_as_typed, restore
+from tests.formats.reading import read
 
 FORMULAS = (
     "=1+1",
@@ -42,11 +40,6 @@ def rows_of(content: bytes, delimiter: str = ",") -> list[list[str]]:
 
 def runs(cell: str) -> bool:
     return re.match(r"[=+\-@\t\r]", cell) is not None and re.fullmatch(r"[+-]?\d[\d.,]*", cell) is None
-
-
-def read(content: str | bytes, **options: object) -> SetReading:
-    stream = io.BytesIO(content if isinstance(content, bytes) else content.encode())
-    return read_set(stream, options=ReadOptions(**options))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("text", [*FORMULAS, "", "x", "'x", "a=b", "-"])

@@ -12,12 +12,8 @@ import pytest
 import taskdb.formats.markup.kml as kmz_module
 from taskdb.core.model import Position, Waypoint
 from taskdb.errors import InputError, TaskdbError
-from taskdb.formats.registry import ReadOptions, SetReading, read_set, write_set
-
-
-def read(content: str | bytes, **options: object) -> SetReading:
-    data = content if isinstance(content, bytes) else content.encode()
-    return read_set(io.BytesIO(data), options=ReadOptions(**options))  # type: ignore[arg-type]
+from taskdb.formats.registry import SetReading, write_set
+from tests.formats.reading import read
 
 
 def codes(reading: SetReading) -> list[str]:

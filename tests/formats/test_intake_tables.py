@@ -8,12 +8,8 @@ import pytest
 
 from taskdb.core.model import Feature, Landable, Radio, Runway, Waypoint
 from taskdb.errors import InputError
-from taskdb.formats.registry import ReadOptions, SetReading, read_set, write_rejects
-
-
-def read(text: str | bytes, **options: object) -> SetReading:
-    content = text if isinstance(text, bytes) else text.encode()
-    return read_set(io.BytesIO(content), options=ReadOptions(**options))  # type: ignore[arg-type]
+from taskdb.formats.registry import write_rejects
+from tests.formats.reading import read
 
 
 def one(text: str | bytes, **options: object) -> Waypoint:

@@ -8,14 +8,11 @@ import pytest
 
 from taskdb.core.model import Position
 from taskdb.errors import InputError, TaskdbError, UsageError
-from taskdb.formats.registry import ReadOptions, SetReading, read_set, write_rejects
+from taskdb.formats.registry import write_rejects
+from tests.formats.reading import read
 
 HERE = [Position.at(47.26, 11.34), Position.at(48.5, 12.0875)]
 SOUTH = [Position.at(-33.9, 151.2083333), Position.at(-0.5, -70.2541667)]
-
-
-def read(text: str, **options: object) -> SetReading:
-    return read_set(io.BytesIO(text.encode()), options=ReadOptions(**options))  # type: ignore[arg-type]
 
 
 def places(text: str, **options: object) -> list[Position]:

@@ -23,7 +23,7 @@ _TEXT_OR_NUMBER = re.compile(r'"(?:[^"\\]|\\.)*"|(?<![\w.+-])(-?)(?:(\d+)\.(?!\d
 
 
 @dataclass(frozen=True, slots=True)
-class FoundFeature:
+class FeatureAt:
     """A feature, and the physical line on which it begins."""
 
     line: int
@@ -90,7 +90,7 @@ def _value(text: str, at: int) -> tuple[Any, int]:
         _refuse(text, at, str(error))
 
 
-def each_feature(text: str) -> Iterator[FoundFeature]:
+def each_feature(text: str) -> Iterator[FeatureAt]:
     """Yield the features of a collection, of a line each, or the one there is."""
     at, line, counted = 0, 1, 0
     while (at := _skip(text, at)) < len(text):
@@ -104,7 +104,7 @@ def each_feature(text: str) -> Iterator[FoundFeature]:
             counted = start
             at = end
             if value is not None:
-                yield FoundFeature(line, value)
+                yield FeatureAt(line, value)
 
 
 def _document(text: str, at: int) -> Iterator[tuple[int, Any, int]]:

@@ -133,7 +133,7 @@ class Problems:
             return None
 
     def choice(self, line: int, field: str, text: str, kind: type[Choice]) -> Choice | None:
-        """Return one of a family of words; None for an empty text, which is no problem."""
+        """Return one of the words of a kind; None for an empty text, which is no problem."""
         if not text:
             return None
         if text not in set(kind):

@@ -25,7 +25,7 @@ from taskdb.formats.text.headers import assign
 from taskdb.formats.text.intake import Decided, ReadOptions, Records, Reject, SetReading
 from taskdb.formats.text.left_aside import empty_parts, require_nothing_left
 from taskdb.formats.text.parts import label
-from taskdb.formats.text.places import Places
+from taskdb.formats.text.positions import Positions
 from taskdb.formats.text.table import Batch, RawTable
 from taskdb.formats.text.values import Values
 
@@ -88,11 +88,11 @@ class _Interpreter:
             else []
         )
         source = source_of_codes(options.codes, self.assignment, self.headers, names, table.others)
-        self.places = Places(self.assignment, self.headers, first.rows, options, table.notation)
-        coordinates = [row[column] for row in first.rows[:500] for column in self.places.columns]
+        self.positions = Positions(self.assignment, self.headers, first.rows, options, table.notation)
+        coordinates = [row[column] for row in first.rows[:500] for column in self.positions.columns]
         self.values = Values(self.assignment, self.headers, options, _decimal_sign(options, table, coordinates))
         given = {"code", "position"} | self.values.given() | ({"name"} if self.name_column is not None else set())
-        self.records = Records(frozenset(given), self.places.decision.notation.value, self.values.elevation_unit)
+        self.records = Records(frozenset(given), self.positions.decision.notation.value, self.values.elevation_unit)
         self.codes = Codes(source, self.records)
         self.problems: list[RowProblem] = []
         self.rejects: list[Reject] = []
@@ -135,7 +135,7 @@ class _Interpreter:
         if self.name_column is not None:
             names = _clean(columns[self.name_column])
         codes = self.codes.read(columns, names, batch.lines, tell)
-        placed = self.places.read(columns, tell)
+        placed = self.positions.read(columns, tell)
         self.by_signs += placed.by_signs
         for at in self.empty:
             if any(columns[at]):
@@ -180,9 +180,9 @@ class _Interpreter:
 
     def _tell_moved(self, batch: Batch, columns: Sequence[Sequence[str]], tell: Tell) -> None:
         """Tell rows that have too many cells and whole degrees: their decimal commas may have parted them."""
-        behind = max(self.places.columns) + 1
+        behind = max(self.positions.columns) + 1
         for i in batch.longer if behind < len(columns) else ():
-            cells = [columns[at][i].strip() for at in (*self.places.columns, behind)]
+            cells = [columns[at][i].strip() for at in (*self.positions.columns, behind)]
             if all(cell.lstrip("+-").isdigit() for cell in cells):
                 message = "it has more cells than the header, and whole degrees: a decimal comma needs quotes"
                 tell(i, None, None, Trouble("cell-count", message))
@@ -217,7 +217,7 @@ class _Interpreter:
             format=self.table.format,
             encoding=self.table.encoding,
             delimiter=self.table.delimiter,
-            notation=self.places.decision.notation.value,
+            notation=self.positions.decision.notation.value,
             columns=columns,
             ignored=tuple(self.assignment.ignored),
             notes=(*notes, *self.values.notes()),

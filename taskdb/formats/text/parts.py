@@ -49,7 +49,7 @@ class Candidate:
 
 
 @dataclass(slots=True)
-class FoundParts:
+class CoordinateColumns:
     """What was found: the columns of each field (one alone, or a join), and what an O means by the headers."""
 
     joins: dict[str, Join] = field(default_factory=dict)
@@ -124,14 +124,14 @@ def find_parts(
     free: Sequence[int],
     axes: Sequence[Axis],
     rows: Sequence[Sequence[str]],
-) -> FoundParts:
+) -> CoordinateColumns:
     """Return which of the free columns are the coordinates of these axes, where headers and cells leave one way only.
 
     A field whose column is open is left out: the headers are asked again, and what looks like a part is refused.
     Raises InputError where two columns that are a coordinate each say different places.
     """
     known = candidates(headers, seen, free)
-    found = FoundParts(letter_o=_letter_o(known))
+    found = CoordinateColumns(letter_o=_letter_o(known))
     whole = [c for c in known if c.is_complete]
     if {c.axis for c in whole} == set(Axis) and len(whole) == 2:
         # A coordinate by itself: its hemisphere may stand apart, the rest is another form of the same, or should be.

@@ -70,7 +70,7 @@ def split_rows(
         _, used = _record(block, 0, source, delimiter)
         source.ahead = block[used:] + source.ahead
         at += used
-    seen, given = comments or 0, False
+    seen, is_begun = comments or 0, False
     while block := source.take(BATCH):
         batch = Batch()
         marks = comments is not None and any(line[:1] == "#" for line in block)
@@ -89,9 +89,9 @@ def split_rows(
                 _take(batch, line, row, width)
         at += len(block)
         if batch.rows or batch.broken:
-            batch.comments, seen, given = seen, 0, True
+            batch.comments, seen, is_begun = seen, 0, True
             yield batch
-    if seen and given:
+    if seen and is_begun:
         yield Batch(comments=seen)
 
 

@@ -75,7 +75,7 @@ class Gathered:
     problem: RowProblem | None = None
 
 
-class Named:
+class ToldHeaders:
     """The headers that a person named with `--column`: what a format would only keep becomes a column under them.
 
     `others` are those that were asked for in vain, to be told where none was named and one is missing.
@@ -111,7 +111,7 @@ def gathered_table(
     encoding: str | None,
     notes: tuple[str, ...] = (),
     notation: Notation | None = None,
-    named: Named | None = None,
+    named: ToldHeaders | None = None,
 ) -> RawTable:
     """Return points as a table: a column for every header that any of them has a value under, ours always."""
     headers = ["latitude_deg", "longitude_deg"]

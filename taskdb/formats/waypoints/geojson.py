@@ -21,7 +21,7 @@ from taskdb.formats.limits import LARGEST_WHOLE_BYTES, require_points, require_r
 from taskdb.formats.markup.antimeridian import pair
 from taskdb.formats.markup.geojson import (
     GEOMETRIES,
-    FoundFeature,
+    FeatureAt,
     as_json,
     each_feature,
     feature,
@@ -34,7 +34,7 @@ from taskdb.formats.text.decode import decide_encoding
 from taskdb.formats.text.headers import recognise
 from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
-from taskdb.formats.text.table import Gathered, Named, count_words, gathered_table
+from taskdb.formats.text.table import Gathered, ToldHeaders, count_words, gathered_table
 from taskdb.formats.waypoints.csv import HEADER
 from taskdb.formats.waypoints.extras import extras_of, extras_text, kept_values, others_lost
 
@@ -48,7 +48,7 @@ def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
     require_size(stream, LARGEST_WHOLE_BYTES, "Save it as CSV, or split it.")
     codec, encoding = decide_encoding(stream, options.encoding)
     text = stream.read().decode(codec).removeprefix("\ufeff")
-    named = Named(options)
+    named = ToldHeaders(options)
     rows, left = as_json(text, lambda plain: _rows(plain, named))
     heights = sum('"height"' in row.extras for row in rows)
     aside = count_words(left)
@@ -67,7 +67,7 @@ def read_geojson(stream: BinaryIO, options: ReadOptions) -> SetReading:
     return interpret(table, options)
 
 
-def _rows(text: str, named: Named) -> tuple[list[Gathered], Counter[str]]:
+def _rows(text: str, named: ToldHeaders) -> tuple[list[Gathered], Counter[str]]:
     """Return the points of a text as rows, and what else it holds, by kind."""
     rows: list[Gathered] = []
     problems: list[RowProblem] = []
@@ -96,7 +96,7 @@ def _are_none(rows: list[Gathered]) -> bool:
 # One feature
 
 
-def _gather(found: FoundFeature, named: Named) -> Gathered | str:
+def _gather(found: FeatureAt, named: ToldHeaders) -> Gathered | str:
     """Return a feature as a row; for one that is no point what it is, as it is counted."""
     value = found.value
     if not isinstance(value, dict) or value.get("type") != "Feature":
@@ -134,13 +134,13 @@ def _gather(found: FoundFeature, named: Named) -> Gathered | str:
     return Gathered(found.line, cells, extras_text("geojson", kept))
 
 
-def _within(item: dict[str, Any], path: str, named: Named) -> dict[str, str]:
+def _within(item: dict[str, Any], path: str, named: ToldHeaders) -> dict[str, str]:
     """Return the values of an object within a property that a person named, as `tags.name`."""
     paths = ((f"{path}.{plain_text(name)}", value) for name, value in item.items())
     return {inner: _cell(value, inner) for inner, value in paths if inner in named}
 
 
-def _problem(found: FoundFeature, code: str, message: str) -> RowProblem:
+def _problem(found: FeatureAt, code: str, message: str) -> RowProblem:
     shown = json.dumps(found.value, ensure_ascii=True)[:200]
     return RowProblem(found.line, "position", shown, code, message)
 

@@ -20,7 +20,7 @@ from taskdb.formats.markup.gpx import GPX_10, GPX_11, GPX_NAMESPACES, require_gp
 from taskdb.formats.markup.xml import Node, document, element, maybe, node_lines, read_xml
 from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
-from taskdb.formats.text.table import Gathered, Named, gathered_table
+from taskdb.formats.text.table import Gathered, ToldHeaders, gathered_table
 from taskdb.formats.waypoints.csv import HEADER, plain_row
 from taskdb.formats.waypoints.extras import extras_of, extras_text, kept_nodes, lines_among, node_plain, others_lost
 
@@ -37,7 +37,7 @@ _AFTER = ("link", "sym", "type", "fix", "sat", "hdop", "vdop", "pdop", "ageofdgp
 def read_gpx(stream: BinaryIO, options: ReadOptions) -> SetReading:
     """Return the waypoints of a GPX file; route points where it has no way points. InputError for what is no GPX."""
     points: dict[str, list[Gathered]] = {"wpt": [], "rtept": []}
-    named = Named(options)
+    named = ToldHeaders(options)
     left = Counter[str]()
 
     def take(node: Node, _: Sequence[Node]) -> bool:
@@ -70,7 +70,7 @@ def read_gpx(stream: BinaryIO, options: ReadOptions) -> SetReading:
     return interpret(table, options)
 
 
-def _gather(node: Node, named: Named) -> Gathered:
+def _gather(node: Node, named: ToldHeaders) -> Gathered:
     at = {name: plain_number(node.attributes.get(name, "").strip(), only_numbers=True) for name in ("lat", "lon")}
     cells = {"latitude_deg": at["lat"], "longitude_deg": at["lon"]}
     cells["elevation_m"] = plain_number(node.value("ele"), only_numbers=True)

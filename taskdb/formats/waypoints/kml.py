@@ -38,7 +38,7 @@ from taskdb.formats.markup.xml import Node, document, element, maybe, read_xml
 from taskdb.formats.text.headers import recognise
 from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
-from taskdb.formats.text.table import Gathered, Named, count_words, gathered_table
+from taskdb.formats.text.table import Gathered, ToldHeaders, count_words, gathered_table
 from taskdb.formats.waypoints.csv import HEADER, plain_row
 from taskdb.formats.waypoints.extras import (
     DEEPEST_KEPT,
@@ -72,7 +72,7 @@ def _read(
     stream: BinaryIO | io.RawIOBase, options: ReadOptions, *, format: str, notes: tuple[str, ...] = ()
 ) -> SetReading:
     rows: list[Gathered] = []
-    named = Named(options)
+    named = ToldHeaders(options)
     left = Counter[str]()
     is_placemark = Placemarks()
 
@@ -120,7 +120,7 @@ def folders_of(around: Sequence[Node]) -> list[str]:
     return [name for node in around if node.name == "Folder" and (name := node.value("name"))]
 
 
-def _gather(node: Node, point: Node, folders: list[str], named: Named) -> Gathered:
+def _gather(node: Node, point: Node, folders: list[str], named: ToldHeaders) -> Gathered:
     longitude, latitude, altitude = _numbers(point)
     cells = {"latitude_deg": latitude, "longitude_deg": longitude}
     cells["name"] = node.value("name")
@@ -144,7 +144,9 @@ def _gather(node: Node, point: Node, folders: list[str], named: Named) -> Gather
     return Gathered(node.line, cells, extras_text("kml", kept))
 
 
-def _data(data: list[tuple[str, str]], cells: dict[str, str], named: Named) -> tuple[dict[str, str], dict[str, str]]:
+def _data(
+    data: list[tuple[str, str]], cells: dict[str, str], named: ToldHeaders
+) -> tuple[dict[str, str], dict[str, str]]:
     """Return a placemark's extended data as cells, and what is kept of it: what it says itself goes before."""
     found: dict[str, str] = {}
     unknown: dict[str, str] = {}

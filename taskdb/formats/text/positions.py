@@ -21,7 +21,7 @@ _AXES = (("latitude_deg", Axis.LATITUDE), ("longitude_deg", Axis.LONGITUDE))
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
+class ReadPositions:
     """The positions of a batch: 1e-7 degrees, decimals as typed, and the coordinates as typed, parted by a tab.
 
     `by_signs`: how many rows are in another notation than the file and were read by their own signs.
@@ -46,7 +46,7 @@ def told_notation(text: str | None) -> Notation | None:
         ) from None
 
 
-class Places:
+class Positions:
     """How positions are read in one file; decided once, from a sample of its rows."""
 
     def __init__(
@@ -92,7 +92,7 @@ class Places:
         if self.decision.notation is Notation.DECIMAL and wanted is None and not options.columns:
             _require_no_dms([headers[column] for column in self.columns])
 
-    def read(self, columns: Sequence[Sequence[str]], tell: Tell) -> Placed:
+    def read(self, columns: Sequence[Sequence[str]], tell: Tell) -> ReadPositions:
         """Return the positions of a batch; what cannot be read is told."""
         if self.joint is not None:
             cells: Sequence[str] = columns[self.joint[0]]
@@ -114,7 +114,7 @@ class Places:
         decimals = list(map(max, north.decimals, east.decimals))
         coordinates = list(map("\t".join, zip(*texts, strict=True)))
         by_signs = len({*north.by_signs, *east.by_signs})
-        return Placed(north.values_e7, _wrapped(east.values_e7), decimals, coordinates, by_signs)
+        return ReadPositions(north.values_e7, _wrapped(east.values_e7), decimals, coordinates, by_signs)
 
     def _texts(
         self, columns: Sequence[Sequence[str]], name: str, axis: Axis
@@ -125,12 +125,12 @@ class Places:
             return [text.strip() for text in columns[self.single[name]]], []
         return join_cells(join, [columns[at] for at in join.columns], axis)
 
-    def _read_joint(self, cells: Sequence[str], tell: Tell) -> Placed:
+    def _read_joint(self, cells: Sequence[str], tell: Tell) -> ReadPositions:
         column = read_pairs([cell.strip() for cell in cells], self.decision)
         for i, trouble in column.troubles:
             tell(i, "position", cells[i], trouble)
         pairs = column.pairs
-        return Placed(
+        return ReadPositions(
             [pair.latitude_e7 for pair in pairs],
             _wrapped([pair.longitude_e7 for pair in pairs]),
             [pair.decimals for pair in pairs],
