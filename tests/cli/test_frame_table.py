@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
+import pkgutil
 from importlib import import_module
-from pathlib import Path
 
 import click
 import pytest
 
-import taskdb
+import taskdb.cli
 from taskdb.cli import commands_table
 from taskdb.cli.frame.command import FrameCommand
 from taskdb.errors import ExitCode
 
 COMMANDS = {entry.name: entry for entry in commands_table.COMMANDS}
-FRAME_ONLY = {"answer", "bugs", "command", "commands_table", "lazy", "main", "options", "settings", "usage", "words"}
 
 
 def found(entry: commands_table.Entry) -> FrameCommand:
@@ -63,10 +62,8 @@ def test_group_help_lists_every_command_with_its_summary(taskdb):
 
 def test_every_command_that_is_written_stands_in_the_table():
     listed = {(entry.module, entry.attribute) for entry in commands_table.COMMANDS}
-    folder = Path(taskdb.__file__).parent / "cli"
-    for path in folder.glob("*.py"):
-        if path.stem in FRAME_ONLY or path.stem == "__init__":
-            continue
-        module = import_module(f"taskdb.cli.{path.stem}")
-        made = {name for name, value in vars(module).items() if isinstance(value, FrameCommand)}
-        assert {(module.__name__, name) for name in made} <= listed
+    found = set()
+    for module in pkgutil.walk_packages(taskdb.cli.__path__, "taskdb.cli."):
+        values = vars(import_module(module.name)).items()
+        found |= {(module.name, name) for name, value in values if isinstance(value, FrameCommand)}
+    assert found == listed
