@@ -162,8 +162,7 @@ def test_the_csv_has_one_row_a_point_with_a_zone_that_reads_back() -> None:
 
 
 @pytest.mark.parametrize("format", sorted(TASK_FORMATS))
-def test_writing_twice_gives_the_same_bytes(format: str) -> None:
-    assert text(RACING, format) == text(RACING, format)
+def test_a_format_is_named_like_the_end_of_its_files(format: str) -> None:
     assert TASK_FORMATS[format][0] == f".{format}"
 
 

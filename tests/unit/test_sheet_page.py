@@ -291,11 +291,6 @@ def test_hostile_names_stay_text_wherever_they_stand() -> None:
     assert "&lt;script&gt;" in text
 
 
-def test_the_same_pages_give_the_same_bytes() -> None:
-    pages = [_page(RACING, waypoints={"000": HOME}), _page(AREAS)]
-    assert render_sheet(pages) == render_sheet(pages)
-
-
 def test_no_pages_give_a_document_that_says_so() -> None:
     assert "No task was asked for." in _text(render_sheet([]))
 
