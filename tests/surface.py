@@ -133,13 +133,18 @@ def _lines(text: str, *first: str) -> list[list[str]]:
     return [shlex.split(line, comments=True) for line in lines if line.split(" ", 1)[0] in first]
 
 
-def every_document() -> Iterator[tuple[str, dict[str, Any]]]:
-    """Run all lines, those of the demo in a store of their own; yield command and JSON document of each."""
+def every_document(server: str | None = None) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Run all lines, those of the demo in a store of their own; yield command and JSON document of each.
+
+    On a server, where its URL is given, the others are run; but for `store backup`, which is of stores in a file.
+    """
     with tempfile.TemporaryDirectory() as folder, chdir(folder):
         shutil.copytree(ROOT / "demo", "demo", ignore=shutil.ignore_patterns("out"))
         Path("demo/out").mkdir()
-        for store, lines in (("demo.db", demo_lines()), ("readme.db", [*readme_lines(), *more_lines()])):
+        for store, lines in (("demo.db", demo_lines()), (server or "readme.db", [*readme_lines(), *more_lines()])):
             for first, *words in lines:
+                if server and words[:2] == ["store", "backup"]:
+                    continue
                 yield command_of(words), _answer(words, store, is_refused=first == "refused")
 
 

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from taskdb.cli.commands_table import COMMANDS
 from taskdb.errors import ExitCode
-from tests.cli.conftest import ON_SERVER
 from tests.surface import readme_lines
 
 ROOT = Path(__file__).parents[2]
@@ -22,11 +21,6 @@ def test_every_command_of_the_readme_runs(taskdb, tmp_path, monkeypatch):
     assert len(commands) >= 7
     for words in commands:
         done = taskdb(*words[1:])
-        if ON_SERVER and words[1:3] == ["store", "backup"]:
-            # The one line that is about a store in a file; of one on a server the README says what to do instead.
-            assert done.exit_code is ExitCode.REFUSED and "pg_dump" in done.stderr
-            assert "a PostgreSQL store is backed up by `pg_dump`" in README.replace("\n", " ")
-            continue
         assert done.exit_code in (ExitCode.DONE, ExitCode.ACT), f"{shlex.join(words)}: {done.stderr}"
 
 

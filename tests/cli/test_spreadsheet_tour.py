@@ -9,6 +9,8 @@ import pytest
 
 from taskdb.errors import ExitCode
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 
 

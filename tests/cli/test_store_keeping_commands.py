@@ -14,6 +14,8 @@ from taskdb.errors import ExitCode
 from taskdb.store.dump import TABLES
 from taskdb.store.version import NEWEST
 
+pytestmark = pytest.mark.both_engines
+
 DEMO = Path(__file__).parents[2] / "demo"
 
 

@@ -17,6 +17,8 @@ from taskdb.core.model import Contest, ContestDay, Landable, Position, Radio, Ru
 from taskdb.report.sheet import SheetPage, render_sheet
 from tests.formats.random_tasks import random_tasks
 
+pytestmark = pytest.mark.slow
+
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 needs_browser = pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed")
 

@@ -101,9 +101,7 @@ def require_whole(url: str, acknowledged: int) -> int:
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
-def test_killed_writers_lose_and_halve_nothing(empty_store_url: str) -> None:
-    seed = random.randrange(10**6)
-    print(f"seed {seed}")
+def test_killed_writers_lose_and_halve_nothing(empty_store_url: str, seed: int) -> None:
     source = random.Random(seed)
     acknowledged = 0
     for kill in range(KILLS):

@@ -13,6 +13,8 @@ from taskdb.report.pdf import Paper, require_pdf, sheet_pdf
 from taskdb.report.sheet import SheetPage, render_sheet
 from tests.formats.random_tasks import random_tasks
 
+pytestmark = pytest.mark.slow
+
 
 def pages(amount: int) -> str:
     tasks = [t for t in random_tasks(40, seed=5, hostile=False) if len(t.task.points) <= 4][:amount]
