@@ -11,7 +11,7 @@ import pytest
 
 def test_whoever_writes_here_fails() -> None:
     place = Path(__file__).with_name("never-written")
-    with pytest.raises(AssertionError, match="writes .*never-written"):
+    with pytest.raises(AssertionError, match="never-written"):
         place.write_text("x")
     with pytest.raises(AssertionError, match="never-written"):
         place.mkdir()
