@@ -5,15 +5,38 @@ task(((48.87, 11.81), "line 1km"), ((49.11, 12.70), "cylinder 500m"), ((48.87, 1
 
 from __future__ import annotations
 
+import datetime
+import itertools
 from typing import Any
 
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.zones import parse_zone
-from taskdb.core.model import Place, Position, Role, Task, TaskPoint, TaskType, ZoneFrom
+from taskdb.core.model import Place, Position, Role, Task, TaskPoint, TaskType, Waypoint, ZoneFrom
 from taskdb.formats.exported import ExportedTask
 from taskdb.report.sheet import SheetPage
+from taskdb.services.desk import Desk
+
+
+def waypoint(code: str, name: str, latitude_deg: float, longitude_deg: float, **values: Any) -> Waypoint:
+    return Waypoint(code, name, Position.at(latitude_deg, longitude_deg), **values)
+
+
+def desk(store_url: str) -> Desk:
+    """Return a desk whose clock ticks a minute a look and whose identities count up."""
+    minutes = itertools.count()
+    numbers = itertools.count(1)
+    start = datetime.datetime(2027, 5, 1, 8, 0, tzinfo=datetime.UTC)
+    return Desk(
+        store_url=store_url,
+        author="librarian",
+        now=lambda: start + datetime.timedelta(minutes=next(minutes)),
+        new_identity=lambda: f"{next(numbers):032x}",
+    )
+
+
+# -- tasks ------------------------------------------------------------------------------------------------------------
 
 Spot = Position | tuple[float, float]
 """Where something is; a pair is latitude and longitude in degrees."""

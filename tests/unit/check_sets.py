@@ -10,7 +10,8 @@ import numpy as np
 from taskdb.core.checks.elevations import ElevationGrid
 from taskdb.core.checks.engine import RULES, CheckInput, run_checks
 from taskdb.core.checks.outlines import Outlines
-from taskdb.core.model import Finding, Position, Typed, Waypoint
+from taskdb.core.model import Finding, Typed, Waypoint
+from tests.building import waypoint
 
 # Two countries side by side, AA from 10° to 14° E and BB from 14° to 18° E, both from 46° to 50° N; and XX, without a
 # code, south of AA.
@@ -41,7 +42,7 @@ GROUND = _ground()
 
 
 def point(code: str, latitude: float, longitude: float, name: str | None = None, **more: Any) -> Waypoint:
-    return Waypoint(code, name or f"Place {code}", Position.at(latitude, longitude), **more)
+    return waypoint(code, name or f"Place {code}", latitude, longitude, **more)
 
 
 def region(country: str | None = "AA", count: int = 100, **more: Any) -> list[Waypoint]:
