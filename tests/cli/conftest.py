@@ -5,10 +5,13 @@ from __future__ import annotations
 import io
 import json
 import os
+import shutil
+import sqlite3
 import subprocess
 import sys
 import types
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -145,6 +148,40 @@ def taskdb(monkeypatch: pytest.MonkeyPatch) -> Run:
         return Completed(code, out.text(), err.text())
 
     return run
+
+
+Built = Callable[..., Run]
+
+
+@pytest.fixture(scope="session")
+def kept_files(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[tuple[Any, ...], Path]]:
+    """A folder, and the SQLite stores in it by the command lines that lead to them."""
+    return tmp_path_factory.mktemp("built"), {}
+
+
+@pytest.fixture
+def built(taskdb: Run, store_address: str, kept_files: tuple[Path, dict[tuple[Any, ...], Path]]) -> Built:
+    """Bring the test's store to where command lines lead: `built(("set", "import", FILE, "--into", "region"))`.
+
+    All must be done. On SQLite they run once, and who asks for the same ones later gets a copy of the file.
+    """
+    folder, kept = kept_files
+
+    def build(*lines: Iterable[str | Path]) -> Run:
+        wanted = tuple(tuple(map(str, words)) for words in lines)
+        if wanted in kept and "://" not in store_address:
+            shutil.copyfile(kept[wanted], store_address)
+            return taskdb
+        for words in wanted:
+            done = taskdb(*words)
+            assert done.exit_code is ExitCode.DONE, done.stderr
+        if "://" not in store_address:
+            with closing(sqlite3.connect(store_address)) as raw:
+                raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            kept[wanted] = shutil.copyfile(store_address, folder / f"{len(kept)}.sqlite")
+        return taskdb
+
+    return build
 
 
 @pytest.fixture
