@@ -13,7 +13,8 @@ from tests.faults.kills import kill
 
 pytestmark = pytest.mark.slow
 
-KILLS = {"sqlite": 40, "postgresql": 14}
+KILLS = {"sqlite": 24, "postgresql": 14}
+"""Each kind of command twice."""
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")

@@ -1,4 +1,4 @@
-"""Every reader and parser takes spoilt input or refuses it in words: fifty thousand cases, and each good one is read.
+"""Every reader and parser takes spoilt input or refuses it in words: twenty thousand cases, and each good one is read.
 
 The same with two million cases: `python -m tests.faults.fuzzing`.
 """
@@ -12,7 +12,7 @@ from tests.faults.fuzzing import Fuzzed, Target, fuzz, targets, try_one
 
 pytestmark = pytest.mark.slow
 
-CASES = 50_000
+CASES = 20_000
 PARTS = 4
 
 
