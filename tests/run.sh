@@ -72,8 +72,15 @@ look() {
     lint-imports
     vulture
 }
+# No && after look: a failure inside a function would be passed over.
 case ${1:-} in
-'') look && python -m pytest -n 2 ;;
-quick) look && python -m pytest -n 2 -m "not slow" ;;
+'')
+    look
+    python -m pytest -n 2
+    ;;
+quick)
+    look
+    python -m pytest -n 2 -m "not slow"
+    ;;
 *) python -m pytest "$@" ;;
 esac
