@@ -76,11 +76,11 @@ look() {
 case ${1:-} in
 '')
     look
-    python -m pytest -n 2
+    python -m pytest -n 2 --dist worksteal
     ;;
 quick)
     look
-    python -m pytest -n 2 -m "not slow"
+    python -m pytest -n 2 --dist worksteal -m "not slow"
     ;;
 *) python -m pytest "$@" ;;
 esac
