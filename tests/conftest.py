@@ -1,21 +1,42 @@
 """Stores for tests: every test that asks for `store_url` runs on SQLite, and on PostgreSQL where a server is given.
 
-The server's URL is taken from TASKDB_TEST_POSTGRESQL (tests/run.sh starts one); each test gets a database of its own.
+The server's URL is taken from TASKDB_TEST_POSTGRESQL (tests/run.sh starts one). Making a database takes longer than
+most tests, so each process has one for all its tests, which is emptied after each.
 """
 
 from __future__ import annotations
 
 import os
+import shutil
 import uuid
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from sqlalchemy import URL, create_engine, make_url
+from hypothesis import settings
+from sqlalchemy import URL, Connection, create_engine, make_url
 from sqlalchemy.pool import NullPool
 
 SERVER = os.environ.get("TASKDB_TEST_POSTGRESQL", "")
 ENGINES = ["sqlite", "postgresql"] if SERVER else ["sqlite"]
+
+# The same examples on every run and every machine; `--hypothesis-profile=default` looks for others.
+settings.register_profile("the same", derandomize=True, deadline=None, print_blob=True)
+settings.load_profile("the same")
+
+
+@pytest.fixture
+def seed(request: pytest.FixtureRequest) -> int:
+    """The seed of a test that draws at random: the same on every run, told with its failure.
+
+    TASKDB_TEST_SEED gives another.
+    """
+    chosen = int(os.environ.get("TASKDB_TEST_SEED", "20270514"))
+    print(f"TASKDB_TEST_SEED={chosen}")
+    return chosen
+
+
+# -- on the server ----------------------------------------------------------------------------------------------------
 
 
 def _on_server(*statements: str) -> None:
@@ -25,41 +46,103 @@ def _on_server(*statements: str) -> None:
             connection.exec_driver_sql(statement)
 
 
-def _url(database: str) -> str:
-    url: URL = make_url(SERVER).set(database=database)
-    return url.render_as_string(hide_password=False)
+def new_database() -> tuple[str, Callable[[], None]]:
+    """Make an empty database; return its URL and what drops it."""
+    name = f"store_{uuid.uuid4().hex}"
+    _on_server(f"CREATE DATABASE {name}")
+    url: URL = make_url(SERVER).set(database=name)
+    return url.render_as_string(hide_password=False), lambda: _on_server(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+_OTHERS = """
+SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()
+"""
+_SEQUENCES_ANEW = "SELECT setval(oid::regclass, 1, false) FROM pg_class WHERE relkind = 'S' AND relname LIKE '%%_seq'"
+_SHAPE = """
+SELECT c.relname, c.relkind, c.relacl::text, a.attname, a.atttypid::text, a.attnotnull, (SELECT datacl::text FROM
+    pg_database WHERE datname = current_database()), (SELECT count(*) FROM pg_db_role_setting)
+FROM pg_class c JOIN pg_attribute a ON a.attrelid = c.oid WHERE c.relnamespace = 'public'::regnamespace
+ORDER BY c.relname, a.attnum
+"""
+
+
+class EmptiedStore:
+    """A database with the tables of a store, emptied after each test, and made anew where its shape was changed."""
+
+    def __init__(self) -> None:
+        self._made: tuple[str, Callable[[], None]] | None = None
+        self._shape: list[tuple[object, ...]] = []
+
+    def url(self) -> str:
+        if self._made is None:
+            from taskdb.store.schema_making import make_schema
+
+            self._made = new_database()
+            with self._connected() as connection:
+                make_schema(connection)
+                self._shape = self._look(connection)
+        return self._made[0]
+
+    def empty(self) -> None:
+        """Bring the store back to its first state; sessions that a test left behind are ended."""
+        from taskdb.store.schema import metadata
+
+        with self._connected() as connection:
+            connection.exec_driver_sql(_OTHERS)
+            is_as_made = self._look(connection) == self._shape
+            if is_as_made:
+                names = [table.name for table in reversed(metadata.sorted_tables) if table.name != "alembic_version"]
+                connection.exec_driver_sql("".join(f"DELETE FROM {name};" for name in names))
+                connection.exec_driver_sql(_SEQUENCES_ANEW)
+        if not is_as_made:
+            self.drop()
+
+    def drop(self) -> None:
+        if self._made is not None:
+            self._made[1]()
+        self._made = None
+
+    def _connected(self) -> Connection:
+        assert self._made is not None
+        return create_engine(self._made[0], poolclass=NullPool, isolation_level="AUTOCOMMIT").connect()
+
+    def _look(self, connection: Connection) -> list[tuple[object, ...]]:
+        versions = connection.exec_driver_sql("SELECT version_num FROM alembic_version")
+        return [tuple(row) for rows in (versions, connection.exec_driver_sql(_SHAPE)) for row in rows]
 
 
 @pytest.fixture(scope="session")
-def _template() -> Iterator[str]:
-    """The name of a database that holds an empty store: a copy of it is made faster than the tables."""
+def emptied_store() -> Iterator[EmptiedStore]:
+    store = EmptiedStore()
+    yield store
+    store.drop()
+
+
+# -- stores -----------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="session")
+def empty_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An SQLite store in which nothing is: copying it takes a fiftieth of the time that making its tables does."""
     from taskdb.store.schema_making import make_schema
 
-    name = f"template_{uuid.uuid4().hex}"
-    _on_server(f"CREATE DATABASE {name}")
-    engine = create_engine(_url(name), poolclass=NullPool)
-    with engine.begin() as connection:
+    path = tmp_path_factory.mktemp("store") / "empty.db"
+    with create_engine(f"sqlite:///{path}", poolclass=NullPool).connect() as connection:
         make_schema(connection)
-    yield name
-    _on_server(f"DROP DATABASE {name}")
-
-
-def new_database(template: str | None) -> tuple[str, Callable[[], None]]:
-    """Make a database, from a template or empty; return its URL and what drops it."""
-    name = f"store_{uuid.uuid4().hex}"
-    _on_server(f"CREATE DATABASE {name}" + (f" TEMPLATE {template}" if template else ""))
-    return _url(name), lambda: _on_server(f"DROP DATABASE {name} WITH (FORCE)")
+        connection.commit()
+        connection.exec_driver_sql("PRAGMA journal_mode = WAL")
+    return path
 
 
 @pytest.fixture(params=ENGINES)
 def store_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
-    """A store's address: an SQLite file that the first write makes, or a PostgreSQL database with the schema."""
+    """The address of a store in which nothing is."""
     if request.param == "sqlite":
-        yield str(tmp_path / "store.db")
+        yield shutil.copyfile(request.getfixturevalue("empty_file"), str(tmp_path / "store.db"))
         return
-    url, drop = new_database(request.getfixturevalue("_template"))
-    yield url
-    drop()
+    store: EmptiedStore = request.getfixturevalue("emptied_store")
+    yield store.url()
+    store.empty()
 
 
 @pytest.fixture(params=ENGINES)
@@ -68,6 +151,6 @@ def empty_store_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[
     if request.param == "sqlite":
         yield str(tmp_path / "store.db")
         return
-    url, drop = new_database(None)
+    url, drop = new_database()
     yield url
     drop()

@@ -1,5 +1,6 @@
 #!/bin/sh
-# All checks of this checkout, on SQLite and on a private PostgreSQL: sh tests/run.sh
+# All checks of this checkout, on SQLite and on a private PostgreSQL, as CI runs them: sh tests/run.sh
+# All but the slow ones, on SQLite, in some three minutes: sh tests/run.sh quick
 # Some tests only: sh tests/run.sh tests/store -k upgrade   (arguments go to pytest)
 set -eu
 cd "$(dirname "$0")/.."
@@ -19,6 +20,8 @@ if [ "$(cat .venv/taskdb-stamp 2> /dev/null || true)" != "$stamp" ]; then
 fi
 PATH="$PWD/.venv/bin:$PATH"
 export PATH
+# Hundreds of tests start a command: each would compile all of taskdb anew where the environment forbids to keep it.
+unset PYTHONDONTWRITEBYTECODE
 
 # The newest PostgreSQL server installed, whether or not its programs are on the path.
 server=$(ls -d /usr/lib/postgresql/*/bin 2> /dev/null | sort -t / -k 5 -n | tail -n 1)
@@ -40,7 +43,9 @@ trap stop EXIT
 trap 'exit 130' INT
 trap 'exit 143' TERM HUP
 
-if [ -n "${TASKDB_TEST_POSTGRESQL:-}" ]; then
+if [ "${1:-}" = quick ]; then
+    unset TASKDB_TEST_POSTGRESQL
+elif [ -n "${TASKDB_TEST_POSTGRESQL:-}" ]; then
     echo "PostgreSQL: the server of TASKDB_TEST_POSTGRESQL"
 elif [ -x "$server/initdb" ]; then
     cluster=$(mktemp -d)
@@ -60,14 +65,22 @@ else
     echo "PostgreSQL: no server installed; testing on SQLite alone" >&2
 fi
 
-if [ $# -gt 0 ]; then
-    python -m pytest "$@"
-else
+look() {
     ruff check .
     ruff format --check .
     mypy
     lint-imports
-    python -m pytest -n 2
-    # The command line once more, all of it, with its stores on the server.
-    [ -z "${TASKDB_TEST_POSTGRESQL:-}" ] || TASKDB_TEST_CLI_STORE=postgresql python -m pytest -n 2 tests/cli
-fi
+    vulture
+}
+# No && after look: a failure inside a function would be passed over.
+case ${1:-} in
+'')
+    look
+    python -m pytest -n 2 --dist worksteal
+    ;;
+quick)
+    look
+    python -m pytest -n 2 --dist worksteal -m "not slow"
+    ;;
+*) python -m pytest "$@" ;;
+esac

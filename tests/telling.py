@@ -40,14 +40,18 @@ def told_words(before: SheetPage, after: SheetPage) -> str:
 
 def silent_words(before: SheetPage, after: SheetPage) -> tuple[set[str], set[str]]:
     """The words that came onto a page, and those that went, of which the note is silent."""
-    told = told_words(before, after)
-    old, new = ({word.strip("(),;:.·") for word in words_on(page)} - TITLES - {""} for page in (before, after))
+    return _silent(words_on(before), words_on(after), told_words(before, after))
+
+
+def _silent(before: list[str], after: list[str], told: str) -> tuple[set[str], set[str]]:
+    old, new = ({word.strip("(),;:.·") for word in words} - TITLES - {""} for words in (before, after))
     return {word for word in new - old if word not in told}, {word for word in old - new if word not in told}
 
 
 def assert_told(before: SheetPage, after: SheetPage, what: str) -> None:
     """Hold that a page reads otherwise, and that each word of it is told."""
-    assert words_on(before) != words_on(after), f"{what}: the sheet shows nothing of it"
-    came, went = silent_words(before, after)
+    old, new = words_on(before), words_on(after)
+    assert old != new, f"{what}: the sheet shows nothing of it"
+    came, went = _silent(old, new, told_words(before, after))
     assert not came, f"{what}: on the sheet, and not told: {sorted(came)}"
     assert not went, f"{what}: no longer on the sheet, and not told: {sorted(went)}"

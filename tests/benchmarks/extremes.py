@@ -16,25 +16,10 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 
-from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.contains import contains
 from taskdb.core.course.extremes import longest_path, shortest_path, shortest_touching_path
-from taskdb.core.course.zones import parse_zone
-from taskdb.core.model import Place, Position, Role, Task, TaskPoint, TaskType, ZoneFrom
 from tests.reference.global_search import GEOD, Course, random_course, search
-
-
-def as_task(course: Course) -> Task:
-    """Return the random course as a task of the package."""
-    line = parse_zone("line 1km 0")
-    start, finish = (Place("S", "S", Position.at(*at)) for at in (course.start, course.finish))
-    areas = [(Place("A", "A", Position.at(a.latitude, a.longitude)), parse_zone(a.text)) for a in course.areas]
-    points = (
-        TaskPoint(start, Role.START, line, ZoneFrom.OWN),
-        *(TaskPoint(place, Role.AREA, zone, ZoneFrom.OWN) for place, zone in areas),
-        TaskPoint(finish, Role.FINISH, line, ZoneFrom.OWN),
-    )
-    return Task("random", TaskType.ASSIGNED_AREA, resolve_points(points), "none", 1)
+from tests.reference.test_extremes_global_search import as_task
 
 
 def of_areas(count: int, dice: np.random.Generator) -> Course:

@@ -5,10 +5,13 @@ from __future__ import annotations
 import io
 import json
 import os
+import shutil
+import sqlite3
 import subprocess
 import sys
 import types
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,10 +21,7 @@ import pytest
 from taskdb.cli.main import main
 from taskdb.errors import ExitCode
 from taskdb.store.engine import open_store
-from tests.conftest import new_database
-
-ON_SERVER = os.environ.get("TASKDB_TEST_CLI_STORE") == "postgresql"
-"""Whether the commands work on the PostgreSQL server of TASKDB_TEST_POSTGRESQL instead of SQLite files."""
+from tests.conftest import ENGINES, EmptiedStore
 
 CLEARED = ("TASKDB_STORE", "TASKDB_AUTHOR", "TASKDB_CONTEST", "NO_COLOR", "COLUMNS", "_TASKDB_COMPLETE")
 
@@ -77,23 +77,32 @@ class Stream(io.TextIOWrapper):
 Run = Callable[..., Completed]
 
 
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Ask tests marked `both_engines` on SQLite and on the server, but for those about the file of an SQLite store.
+
+    What services do is asked on both engines in tests/services. Parsing and drawing know no engine; marked is what
+    is about the store itself, and one run of every command (test_surface).
+    """
+    asked = set(metafunc.fixturenames)
+    if metafunc.definition.get_closest_marker("both_engines") and not asked & {"store_path", "empty_store_url"}:
+        metafunc.parametrize("store_address", ENGINES, indirect=True)
+
+
 @pytest.fixture
 def store_path(tmp_path: Path) -> Path:
     """The SQLite store that the fixtures' commands work on; not made yet. Who asks for it is about SQLite's files."""
-    if ON_SERVER:
-        pytest.skip("about the file of an SQLite store")
     return tmp_path / "store.sqlite"
 
 
 @pytest.fixture
 def store_address(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
-    """The store of a test: an SQLite file that the first write makes, or a database of its own on the server."""
-    if not ON_SERVER:
+    """The store of a test: an SQLite file that the first write makes, or an empty store on the server."""
+    if getattr(request, "param", "sqlite") == "sqlite":
         yield str(tmp_path / "store.sqlite")
         return
-    url, drop = new_database(request.getfixturevalue("_template"))
-    yield url
-    drop()
+    store: EmptiedStore = request.getfixturevalue("emptied_store")
+    yield store.url()
+    store.empty()
 
 
 @pytest.fixture(autouse=True)
@@ -139,6 +148,40 @@ def taskdb(monkeypatch: pytest.MonkeyPatch) -> Run:
         return Completed(code, out.text(), err.text())
 
     return run
+
+
+Built = Callable[..., Run]
+
+
+@pytest.fixture(scope="session")
+def kept_files(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[tuple[Any, ...], Path]]:
+    """A folder, and the SQLite stores in it by the command lines that lead to them."""
+    return tmp_path_factory.mktemp("built"), {}
+
+
+@pytest.fixture
+def built(taskdb: Run, store_address: str, kept_files: tuple[Path, dict[tuple[Any, ...], Path]]) -> Built:
+    """Bring the test's store to where command lines lead: `built(("set", "import", FILE, "--into", "region"))`.
+
+    All must be done. On SQLite they run once, and who asks for the same ones later gets a copy of the file.
+    """
+    folder, kept = kept_files
+
+    def build(*lines: Iterable[str | Path]) -> Run:
+        wanted = tuple(tuple(map(str, words)) for words in lines)
+        if wanted in kept and "://" not in store_address:
+            shutil.copyfile(kept[wanted], store_address)
+            return taskdb
+        for words in wanted:
+            done = taskdb(*words)
+            assert done.exit_code is ExitCode.DONE, done.stderr
+        if "://" not in store_address:
+            with closing(sqlite3.connect(store_address)) as raw:
+                raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            kept[wanted] = shutil.copyfile(store_address, folder / f"{len(kept)}.sqlite")
+        return taskdb
+
+    return build
 
 
 @pytest.fixture

@@ -14,6 +14,8 @@ import pytest
 
 from taskdb.errors import ExitCode
 
+pytestmark = [pytest.mark.slow, pytest.mark.both_engines]
+
 DEMO = Path(__file__).parents[2] / "demo"
 SET_UP = """
 set import {demo}/region.csv --into region

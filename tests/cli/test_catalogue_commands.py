@@ -20,9 +20,8 @@ A1,Again,48.6,11.6,400
 
 
 @pytest.fixture
-def region(taskdb):
-    assert taskdb("set", "import", REGION, "--into", "region", "--author", "Librarian").exit_code is ExitCode.DONE
-    return taskdb
+def region(built):
+    return built(("set", "import", REGION, "--into", "region", "--author", "Librarian"))
 
 
 def test_an_import_says_counts_and_what_was_decided(taskdb):

@@ -14,9 +14,8 @@ OTHER = str(ROOT / "demo/federation.csv")
 
 
 @pytest.fixture
-def region(taskdb):
-    assert taskdb("set", "import", str(ROOT / "demo/region.csv"), "--into", "region").exit_code is ExitCode.DONE
-    return taskdb
+def region(built):
+    return built(("set", "import", str(ROOT / "demo/region.csv"), "--into", "region"))
 
 
 def findings(run, *words):

@@ -16,6 +16,8 @@ from taskdb.cli.frame.command import command
 from taskdb.cli.frame.completion import names_of
 from taskdb.errors import ExitCode
 
+pytestmark = pytest.mark.both_engines
+
 
 @command("try show")
 @click.argument("reference", shell_complete=names_of("set"))

@@ -14,6 +14,8 @@ from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import command
 from taskdb.errors import ExitCode
 
+pytestmark = pytest.mark.both_engines
+
 FAILURES = {
     ExitCode.USAGE: errors.UsageError,
     ExitCode.NOT_FOUND: errors.NotFoundError,

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import pkgutil
 from importlib import import_module
-from pathlib import Path
 
 import click
 import pytest
 
-import taskdb
+import taskdb.cli
 from taskdb.cli import commands_table
 from taskdb.cli.frame.command import FrameCommand
 from taskdb.errors import ExitCode
@@ -62,8 +62,8 @@ def test_group_help_lists_every_command_with_its_summary(taskdb):
 
 def test_every_command_that_is_written_stands_in_the_table():
     listed = {(entry.module, entry.attribute) for entry in commands_table.COMMANDS}
-    package = Path(taskdb.__file__).parent
-    for path in (package / "cli").rglob("*.py"):
-        module = import_module(".".join(("taskdb", *path.relative_to(package).with_suffix("").parts)))
-        made = {name for name, value in vars(module).items() if isinstance(value, FrameCommand)}
-        assert {(module.__name__, name) for name in made} <= listed
+    found = set()
+    for module in pkgutil.walk_packages(taskdb.cli.__path__, "taskdb.cli."):
+        values = vars(import_module(module.name)).items()
+        found |= {(module.name, name) for name, value in values if isinstance(value, FrameCommand)}
+    assert found == listed

@@ -28,9 +28,8 @@ ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture
-def region(taskdb):
-    assert taskdb("set", "import", str(ROOT / "demo/region.csv"), "--into", "region").exit_code is ExitCode.DONE
-    return taskdb
+def region(built):
+    return built(("set", "import", str(ROOT / "demo/region.csv"), "--into", "region"))
 
 
 @pytest.fixture

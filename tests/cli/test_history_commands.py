@@ -9,15 +9,15 @@ import pytest
 
 from taskdb.errors import ExitCode
 
+pytestmark = pytest.mark.both_engines
+
 ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture
-def region(taskdb):
-    for name in ("region.csv", "mends.csv"):
-        done = taskdb("set", "import", str(ROOT / f"demo/{name}"), "--into", "region", "--author", "Anna")
-        assert done.exit_code is ExitCode.DONE
-    return taskdb
+def region(built):
+    files = (ROOT / "demo" / name for name in ("region.csv", "mends.csv"))
+    return built(*(("set", "import", file, "--into", "region", "--author", "Anna") for file in files))
 
 
 def test_a_difference_tells_counts_moves_and_changed_fields_only(region):

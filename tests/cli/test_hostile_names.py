@@ -16,6 +16,8 @@ from lxml import etree, html
 
 from taskdb.errors import ExitCode
 
+pytestmark = pytest.mark.both_engines
+
 ESCAPES = "\x1b[31mred\x1b]0;title\x07\x9b2J"
 BIDI = "\u202egnp\u202c\u2066x\u2069\u061c\u200f"
 MARKUP = "<script>alert(1)</script><img src=x onerror=alert(1)>\"'&]]>{{7*7}}[bold]"

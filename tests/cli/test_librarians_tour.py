@@ -11,6 +11,8 @@ import pytest
 
 from taskdb.errors import ExitCode
 
+pytestmark = [pytest.mark.slow, pytest.mark.both_engines]
+
 ROOT = Path(__file__).parents[2]
 
 TOUR = """\

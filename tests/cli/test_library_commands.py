@@ -15,19 +15,16 @@ HEADER = "code,name,latitude_deg,longitude_deg\n"
 
 
 @pytest.fixture
-def cup(taskdb):
-    assert taskdb("set", "import", str(ROOT / "demo/region.csv"), "--into", "region").exit_code is ExitCode.DONE
-    for line in (
+def cup(built):
+    lines = (
         "contest new Cup --set region --site 001 --start 'line 8km' --finish 'cylinder 3km'",
         "task new A 001 004 003 001 --contest Cup --day 1 --speed 95km/h --tag x",
         "task new B 001 004 'area 20km' 003 001 --contest Cup --day 1 --time 3:00",
         "task new C 001 002 001 --contest Cup --day 2 --class club",
         "task flown A --on 2027-05-14 --wind 240/28km/h --starters 20 --finishers 13",
         "task flown C --on 2026-05-14 --wind 350/10km/h --starters 20 --finishers 2",
-    ):
-        done = taskdb(*shlex.split(line))
-        assert done.exit_code is ExitCode.DONE, done.stderr
-    return taskdb
+    )
+    return built(("set", "import", ROOT / "demo/region.csv", "--into", "region"), *map(shlex.split, lines))
 
 
 def names(run, *filters):

@@ -164,7 +164,7 @@ def test_every_option_that_the_driver_s_library_has_may_stand_in_a_url():
 @pytest.fixture
 def keyholder() -> Iterator[str]:
     """Return the URL of an empty database, without a password, for an account that needs one: s3cret-word."""
-    url, drop = new_database(None)
+    url, drop = new_database()
     # Whom a server asks for a password is a matter of its pg_hba.conf: that of tests/run.sh asks members of this role.
     group, name = "taskdb_password", f"keyholder_{uuid.uuid4().hex[:12]}"
     engine = create_engine(url, isolation_level="AUTOCOMMIT", poolclass=NullPool)

@@ -112,7 +112,7 @@ NOT_PREVIEWED = {"store upgrade", "store backup", "store load"}
 @pytest.fixture
 def filled(taskdb, tmp_path) -> Iterator[str]:
     """Return the URL of a filled store for its owner."""
-    url, drop = new_database(None)
+    url, drop = new_database()
     points = ("001", "003", "004", "001")
     for words in (
         ("set", "import", DEMO / "region.csv", "--into", "region"),

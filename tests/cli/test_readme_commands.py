@@ -2,40 +2,25 @@
 
 from __future__ import annotations
 
-import re
 import shlex
 import shutil
 from pathlib import Path
 
 from taskdb.cli.commands_table import COMMANDS
 from taskdb.errors import ExitCode
-from tests.cli.conftest import ON_SERVER
+from tests.surface import readme_lines
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
-def lines() -> list[list[str]]:
-    """Return the words of each `taskdb` line in the README's shell blocks, in order."""
-    found = []
-    for block in re.findall(r"```sh\n(.*?)```", README, flags=re.DOTALL):
-        text = block.replace("\\\n", " ")
-        found += [shlex.split(line, comments=True) for line in text.splitlines() if line.startswith("taskdb ")]
-    return found
-
-
 def test_every_command_of_the_readme_runs(taskdb, tmp_path, monkeypatch):
     shutil.copytree(ROOT / "demo", tmp_path / "demo", ignore=shutil.ignore_patterns("out"))
     monkeypatch.chdir(tmp_path)
-    commands = lines()
+    commands = readme_lines()
     assert len(commands) >= 7
     for words in commands:
         done = taskdb(*words[1:])
-        if ON_SERVER and words[1:3] == ["store", "backup"]:
-            # The one line that is about a store in a file; of one on a server the README says what to do instead.
-            assert done.exit_code is ExitCode.REFUSED and "pg_dump" in done.stderr
-            assert "a PostgreSQL store is backed up by `pg_dump`" in README.replace("\n", " ")
-            continue
         assert done.exit_code in (ExitCode.DONE, ExitCode.ACT), f"{shlex.join(words)}: {done.stderr}"
 
 

@@ -9,13 +9,14 @@ import pytest
 
 from taskdb.errors import ExitCode
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture
-def region(taskdb):
-    assert taskdb("set", "import", str(ROOT / "demo/region.csv"), "--into", "region").exit_code is ExitCode.DONE
-    return taskdb
+def region(built):
+    return built(("set", "import", str(ROOT / "demo/region.csv"), "--into", "region"))
 
 
 def as_a_spreadsheet_saves(path: Path, edit) -> None:

@@ -8,6 +8,8 @@ from taskdb.errors import ExitCode
 from taskdb.services.desk import Desk, Write
 from taskdb.store.version import NEWEST
 
+pytestmark = pytest.mark.both_engines
+
 
 @pytest.fixture
 def operations(store_address):

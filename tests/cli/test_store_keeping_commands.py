@@ -16,6 +16,8 @@ from taskdb.store.dump import TABLES
 from taskdb.store.engine import open_store
 from taskdb.store.version import NEWEST
 
+pytestmark = pytest.mark.both_engines
+
 DEMO = Path(__file__).parents[2] / "demo"
 
 
@@ -98,8 +100,8 @@ def test_a_store_grown_on_the_other_engine_is_dumped_and_loaded_back(taskdb, sea
 
 
 @pytest.fixture
-def region(taskdb):
-    assert taskdb("set", "import", DEMO / "region.csv", "--into", "region").exit_code is ExitCode.DONE
+def region(built):
+    built(("set", "import", DEMO / "region.csv", "--into", "region"))
 
 
 def test_a_backup_is_told_and_opens_as_a_store(taskdb, region, store_path, tmp_path):

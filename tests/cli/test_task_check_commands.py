@@ -13,13 +13,13 @@ FORMATS = ("gpx", "geojson", "csv", "kml", "igc")
 
 
 @pytest.fixture
-def cup(taskdb):
-    assert taskdb("set", "import", str(ROOT / "demo/region.csv"), "--into", "region").exit_code is ExitCode.DONE
-    assert taskdb("contest", "new", "Cup", "--set", "region", "--site", "001").exit_code is ExitCode.DONE
-    for name, points in (("A", "001 004 003 001"), ("B", "001 002 003 001")):
-        made = taskdb("task", "new", name, *points.split(), "--contest", "Cup", "--time", "3:00")
-        assert made.exit_code is ExitCode.DONE, made.stderr
-    return taskdb
+def cup(built):
+    return built(
+        ("set", "import", ROOT / "demo/region.csv", "--into", "region"),
+        ("contest", "new", "Cup", "--set", "region", "--site", "001"),
+        ("task", "new", "A", "001", "004", "003", "001", "--contest", "Cup", "--time", "3:00"),
+        ("task", "new", "B", "001", "002", "003", "001", "--contest", "Cup", "--time", "3:00"),
+    )
 
 
 @pytest.fixture

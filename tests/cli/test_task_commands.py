@@ -18,11 +18,11 @@ ZONES = [
 
 
 @pytest.fixture
-def cup(taskdb):
-    assert taskdb("set", "import", str(ROOT / "demo/region.csv"), "--into", "region").exit_code is ExitCode.DONE
-    made = taskdb("contest", "new", "Cup", "--set", "region", "--site", "1", "--finish", "cylinder 3km")
-    assert made.exit_code is ExitCode.DONE, made.stderr
-    return taskdb
+def cup(built):
+    return built(
+        ("set", "import", ROOT / "demo/region.csv", "--into", "region"),
+        ("contest", "new", "Cup", "--set", "region", "--site", "1", "--finish", "cylinder 3km"),
+    )
 
 
 def new(run, name, *words):

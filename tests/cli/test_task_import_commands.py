@@ -12,12 +12,13 @@ ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture
-def cup(taskdb):
-    assert taskdb("set", "import", str(ROOT / "demo/region.csv"), "--into", "region").exit_code is ExitCode.DONE
-    for name in ("Cup", "Next"):
-        assert taskdb("contest", "new", name, "--set", "region", "--site", "001").exit_code is ExitCode.DONE
-    assert taskdb("task", "new", "A", "001", "004", "003", "001", "--contest", "Cup").exit_code is ExitCode.DONE
-    return taskdb
+def cup(built):
+    return built(
+        ("set", "import", ROOT / "demo/region.csv", "--into", "region"),
+        ("contest", "new", "Cup", "--set", "region", "--site", "001"),
+        ("contest", "new", "Next", "--set", "region", "--site", "001"),
+        ("task", "new", "A", "001", "004", "003", "001", "--contest", "Cup"),
+    )
 
 
 @pytest.fixture

@@ -5,13 +5,15 @@ The same with 8 processes of 200 edits: `python -m tests.faults.writers`; with 1
 
 from __future__ import annotations
 
-import random
+import pytest
 
 from tests.faults.writers import crowd
 
+pytestmark = pytest.mark.slow
 
-def test_edits_of_many_processes_all_land_beside_a_reader(empty_store_url: str) -> None:
+
+def test_edits_of_many_processes_all_land_beside_a_reader(empty_store_url: str, seed: int) -> None:
     processes = 16 if "://" in empty_store_url else 8
-    found = crowd(empty_store_url, processes, 12, random.randrange(10**6))
+    found = crowd(empty_store_url, processes, 12, seed)
     assert found.edits == processes * 12
     assert found.reads > 0

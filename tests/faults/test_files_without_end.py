@@ -21,6 +21,8 @@ import pytest
 
 from taskdb.errors import ExitCode
 
+pytestmark = pytest.mark.slow
+
 LARGE = 200 << 20
 MEMORY_BYTES = 512 << 20
 LONGEST_S = 20.0

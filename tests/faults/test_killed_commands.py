@@ -5,20 +5,22 @@ The same with five hundred: `python -m tests.faults.kills`; on a server: `… --
 
 from __future__ import annotations
 
-import random
 import signal
 
 import pytest
 
 from tests.faults.kills import kill
 
-KILLS = {"sqlite": 40, "postgresql": 14}
+pytestmark = pytest.mark.slow
+
+KILLS = {"sqlite": 24, "postgresql": 14}
+"""Each kind of command twice."""
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
-def test_commands_killed_at_random_moments_lose_and_halve_nothing(empty_store_url: str) -> None:
+def test_commands_killed_at_random_moments_lose_and_halve_nothing(empty_store_url: str, seed: int) -> None:
     url = empty_store_url if "://" in empty_store_url else None
     kills = KILLS["postgresql" if url else "sqlite"]
-    tally = kill(kills, random.randrange(10**6), url)
+    tally = kill(kills, seed, url)
     assert tally.kills == kills
     assert any("nothing kept" in fell for fell in tally.fell), tally.fell

@@ -8,9 +8,13 @@ import pkgutil
 import sys
 from types import CodeType, FrameType
 
+import pytest
+
 import taskdb
 from taskdb.errors import TaskdbError
 from tests.faults.fuzz_targets import targets
+
+pytestmark = pytest.mark.slow
 
 READS = ("read_", "parse_", "split_", "load_", "resolve_", "detect", "verify_pack")
 ELSEWHERE = {

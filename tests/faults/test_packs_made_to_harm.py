@@ -19,6 +19,8 @@ from taskdb.files.pack import MANIFEST, PackedFile, verify_pack, write_pack
 from taskdb.files.writing import write_file
 from taskdb.untrusted.zip_directory import directory_bytes
 
+pytestmark = pytest.mark.slow
+
 A = PackedFile("a.gpx", b"new", "gpx")
 
 

@@ -18,6 +18,8 @@ from taskdb.files.pack import MANIFEST, MANIFEST_SCHEMA, PackedFile, verify_pack
 from taskdb.files.safe_names import safe_name
 from taskdb.files.writing import STRAY_AFTER_S, write_file
 
+pytestmark = pytest.mark.slow
+
 A = PackedFile("a.gpx", b"new", "gpx")
 ROUTES_OUT = (
     "../out.gpx",

@@ -10,13 +10,12 @@ from dataclasses import replace
 
 from hypothesis import given, settings, strategies as st
 
-from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.contains import contains
 from taskdb.core.course.extremes import longest_path, path_through, shortest_path, shortest_touching_path
 from taskdb.core.course.measure import measure_course
-from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import destination
-from taskdb.core.model import Earth, Place, Position, Role, Rules, Task, TaskPoint, TaskType, Zone, ZoneFrom
+from taskdb.core.model import Earth, Position, Rules, Task, TaskPoint, TaskType, Zone
+from tests import building
 
 WITHIN_M = 0.02
 
@@ -43,16 +42,11 @@ def tasks(draw: st.DrawFn) -> Task:
     for move in draw(st.lists(moves, min_size=1, max_size=4)):
         far = destination(at, *move)
         at = Position.at(far.latitude_deg, far.longitude_deg)
-        stops.append((at, Role.AREA, draw(areas)))
+        stops.append((at, draw(areas)))
     finish = draw(st.sampled_from([start, at]))
     line = "line 1km 0"
-    every = [(start, Role.START, line), *stops, (finish, Role.FINISH, line)]
-    points = [
-        TaskPoint(Place(f"P{n}", f"P{n}", at), role, parse_zone(text), ZoneFrom.OWN)
-        for n, (at, role, text) in enumerate(every)
-    ]
-    earth = draw(st.sampled_from(list(Earth)))
-    return Task("T", TaskType.ASSIGNED_AREA, resolve_points(points), "s", 1, rules=Rules(earth=earth))
+    rules = Rules(earth=draw(st.sampled_from(list(Earth))))
+    return building.task((start, line), *stops, (finish, line), type=TaskType.ASSIGNED_AREA, rules=rules)
 
 
 def extremes(task: Task) -> tuple[float, float]:

@@ -249,7 +249,8 @@ def test_reading_a_patch_with_something_exchanged_never_raises(fork, data):
             place[where] = data.draw(JSON)
             break
         place = place[where]
-    read_patch(document)
+    patch, problems = read_patch(document)
+    assert (patch is None) == bool(problems)
 
 
 def test_the_field_of_a_conflict_about_a_whole_waypoint_is_no_field_of_the_model():

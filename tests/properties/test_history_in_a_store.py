@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import hashlib
 import itertools
 import random
@@ -13,13 +12,14 @@ from taskdb.core.history.changes import SetChanges, diff, values_of
 from taskdb.core.model import E7, Position, Radio, Runway, Typed, Waypoint
 from taskdb.core.plain import canonical_json
 from taskdb.errors import RefusedError
-from taskdb.services.desk import Desk, Write
+from taskdb.services.desk import Write
 from taskdb.services.sets.history import diff_sets, restore_set
 from taskdb.services.sets.patches import ApplyRequest, apply_patch, write_patch
 from taskdb.services.sets.set import show_set
 from taskdb.services.store.store import read_journal
 from taskdb.services.store.undo import undo
 from taskdb.store import sets
+from tests import building
 from tests.applying import apply
 
 SEEDS = range(6)
@@ -29,14 +29,7 @@ UNDO = Write("undo", confirmed=True)
 
 @pytest.fixture
 def desk(store_url):
-    minutes, numbers = itertools.count(), itertools.count(1)
-    start = datetime.datetime(2027, 5, 1, 8, 0, tzinfo=datetime.UTC)
-    return Desk(
-        store_url=store_url,
-        author="librarian",
-        now=lambda: start + datetime.timedelta(minutes=next(minutes)),
-        new_identity=lambda: f"{next(numbers):032x}",
-    )
+    return building.desk(store_url)
 
 
 def a_waypoint(rng, identity, code):

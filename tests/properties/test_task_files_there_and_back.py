@@ -120,8 +120,13 @@ def test_a_declaration_reads_back_to_its_last_metre_and_letter() -> None:
 
 @pytest.mark.parametrize("format", sorted(TASKS_WRITTEN))
 def test_what_is_read_and_written_again_is_the_same_file(format: str) -> None:
+    def read_back(exported: ExportedTask) -> ExportedTask:
+        return replace(exported, task=replace(exported.task, points=points_of(back(exported, format), exported.task)))
+
     for exported in TASKS[:40]:
-        assert there(exported, format) == there(exported, format)
+        # A declaration leaves letters out: what is read of it is what it keeps.
+        kept = read_back(exported) if format == "igc" else exported
+        assert there(read_back(kept), format) == there(kept, format)
 
 
 def test_a_zone_from_the_defaults_stays_one() -> None:

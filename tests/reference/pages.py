@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.day import DaySheet, Declination, LegalEnd, SunTimes
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course
@@ -17,14 +16,11 @@ from taskdb.core.model import (
     Finding,
     FreeChoice,
     Landable,
-    Place,
     Position,
     Radio,
-    Role,
     Runway,
     Severity,
     Task,
-    TaskPoint,
     TaskType,
     Waypoint,
     ZoneFrom,
@@ -32,6 +28,7 @@ from taskdb.core.model import (
 from taskdb.report.notice import Notice, NoticeRevision, render_notice
 from taskdb.report.sheet import render_sheet
 from taskdb.report.sheet_page import SheetPage
+from tests import building
 
 LONG = "Segelflugplatz Unterschleißheim-Oberschleißheim am Großen Staffelberg Nord"
 NAMES = ("Ormsau", "Großer Zirbel", LONG, "Lohnerberg", "W" * 120)
@@ -69,17 +66,17 @@ FINDINGS = tuple(
 
 def task_of(kind: TaskType, spots: tuple[tuple[float, float], ...], zones: tuple[str, ...], names=NAMES) -> Task:
     last = len(spots) - 1
-    between = Role.AREA if kind is TaskType.ASSIGNED_AREA else Role.TURN
-    points = [
-        TaskPoint(
-            Place(f"{n % last:03d}", names[n % last % len(names)], Position.at(*spot), 389.0 + 100 * n),
-            Role.START if n == 0 else Role.FINISH if n == last else between,
-            parse_zone(zones[0] if n == 0 else "cylinder 3km" if n == last else zones[1:][(n - 1) % len(zones[1:])]),
-            ZoneFrom.CONTEST,
-        )
+    start, *turns = zones
+    between = [turns[n % len(turns)] for n in range(last - 1)]
+    places = [
+        building.place(spot, f"{n % last:03d}", names[n % last % len(names)], elevation_m=389.0 + 100 * n)
         for n, spot in enumerate(spots)
     ]
-    return Task("Runde A", kind, resolve_points(points), "region", 3, time_s=10_800, contest=CUP.name, day=1)
+    stops = zip(places, (start, *between, "cylinder 3km"), strict=True)
+    return building.task(
+        *stops, type=kind, zone_from=ZoneFrom.CONTEST, name="Runde A", on=("region", 3), time_s=10_800,
+        contest=CUP.name, day=1,
+    )  # fmt: skip
 
 
 RACING = task_of(TaskType.RACING, SPOTS, ("line 8km", "cylinder 1km", "keyhole 500m 90deg 10km", "sector 90deg 200"))

@@ -12,10 +12,9 @@ import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.extremes import Path, longest_path, shortest_path
-from taskdb.core.course.zones import parse_zone
-from taskdb.core.model import Place, Position, Role, Task, TaskPoint, TaskType, ZoneFrom
+from taskdb.core.model import Position, Task, TaskType
+from tests import building
 from tests.reference.global_search import Area, Course, random_course, search
 
 TASKS = 40
@@ -23,16 +22,10 @@ WITHIN_M = 0.1
 
 
 def as_task(course: Course) -> Task:
-    stops = [
-        (course.start, Role.START, "line 1km 0"),
-        *(((a.latitude, a.longitude), Role.AREA, a.text) for a in course.areas),
-        (course.finish, Role.FINISH, "line 1km 0"),
-    ]
-    points = [
-        TaskPoint(Place(f"P{n}", f"P{n}", Position.at(*at)), role, parse_zone(text), ZoneFrom.OWN)
-        for n, (at, role, text) in enumerate(stops)
-    ]
-    return Task("random", TaskType.ASSIGNED_AREA, resolve_points(points), "none", 1)
+    """Return the random course as a task of the package."""
+    line = "line 1km 0"
+    areas = [((area.latitude, area.longitude), area.text) for area in course.areas]
+    return building.task((course.start, line), *areas, (course.finish, line), type=TaskType.ASSIGNED_AREA)
 
 
 def measured_m(path: Path) -> float:

@@ -11,14 +11,11 @@ import pytest
 
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.zones import parse_zone
-from taskdb.core.model import FreeChoice, Place, Position, Role, Task, TaskPoint, TaskType, ZoneFrom
+from taskdb.core.model import FreeChoice, Role, Task, TaskType
+from tests.building import point
 
 SECTION = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8").partition("## The fingerprint")[2]
 VECTORS = [tuple(block.rsplit("\n= ", 1)) for block in re.findall(r"```text\n(1\n.*?)\n```", SECTION, re.DOTALL)]
-
-
-def point(latitude: float, longitude: float, role: Role, zone: str) -> TaskPoint:
-    return TaskPoint(Place("X", "X", Position.at(latitude, longitude)), role, parse_zone(zone), ZoneFrom.OWN)
 
 
 TASKS = (
@@ -26,10 +23,10 @@ TASKS = (
         "A",
         TaskType.RACING,
         (
-            point(51.1234567, 9.1, Role.START, "line 1km"),
-            point(51.5, 9.9, Role.TURN, "cylinder 500m"),
-            point(51.0, 10.2, Role.TURN, "sector 90deg 20km"),
-            point(51.1234567, 9.1, Role.FINISH, "cylinder 3km"),
+            point("X", 51.1234567, 9.1, Role.START, "line 1km"),
+            point("X", 51.5, 9.9, Role.TURN, "cylinder 500m"),
+            point("X", 51.0, 10.2, Role.TURN, "sector 90deg 20km"),
+            point("X", 51.1234567, 9.1, Role.FINISH, "cylinder 3km"),
         ),
         "s",
         1,
@@ -39,10 +36,10 @@ TASKS = (
         TaskType.ASSIGNED_AREA,
         (
             # 5 statute miles are 8046.72 m (ICAO Annex 5; 1 mile = 1609.344 m).
-            point(-33.9, 151.2, Role.START, "line 5mi 310"),
-            point(-33.5, 150.0000005, Role.AREA, "area 5km..30km 040..110"),
-            point(-34.0, 180.0, Role.AREA, "keyhole 500m 90deg 10km"),
-            point(-33.9, 151.2, Role.FINISH, "line 1km"),
+            point("X", -33.9, 151.2, Role.START, "line 5mi 310"),
+            point("X", -33.5, 150.0000005, Role.AREA, "area 5km..30km 040..110"),
+            point("X", -34.0, 180.0, Role.AREA, "keyhole 500m 90deg 10km"),
+            point("X", -33.9, 151.2, Role.FINISH, "line 1km"),
         ),
         "s",
         1,
@@ -52,9 +49,9 @@ TASKS = (
         "C",
         TaskType.MODIFIED,
         (
-            point(0.0, 0.0, Role.START, "sector 180deg"),
-            point(-0.0000005, 0.0000015, Role.TURN, "area 1500ft"),
-            point(0.0, 0.0, Role.FINISH, "line 500m towards-previous"),
+            point("X", 0.0, 0.0, Role.START, "sector 180deg"),
+            point("X", -0.0000005, 0.0000015, Role.TURN, "area 1500ft"),
+            point("X", 0.0, 0.0, Role.FINISH, "line 500m towards-previous"),
         ),
         "s",
         1,

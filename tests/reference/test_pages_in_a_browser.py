@@ -18,6 +18,8 @@ from taskdb.report.sheet import render_sheet
 from taskdb.report.sheet_page import SheetPage
 from tests.formats.random_tasks import random_tasks
 
+pytestmark = pytest.mark.slow
+
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 needs_browser = pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed")
 

@@ -19,6 +19,8 @@ from taskdb.report.sheet import render_sheet
 from tests.reference.pages import SHEETS, notice, sheet, variants
 from tests.reference.test_pages_in_a_browser import chromium, hostile_pages, needs_browser, paper
 
+pytestmark = pytest.mark.slow
+
 WIDTHS = (360, 390, 520, 1200)
 LEAST_PT = 7.0
 needs_poppler = pytest.mark.skipif(shutil.which("pdftohtml") is None, reason="poppler's tools are not installed")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import itertools
 from collections.abc import Callable
 from pathlib import Path
@@ -10,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from taskdb.services.desk import Desk, Write
+from tests import building
 
 HEADER = "code,name,latitude_deg,longitude_deg,elevation_m"
 REGION = """\
@@ -23,16 +23,7 @@ REGION = """\
 
 @pytest.fixture
 def desk(store_url: str) -> Desk:
-    """Return a desk whose clock ticks a minute a look and whose identities count up."""
-    minutes = itertools.count()
-    numbers = itertools.count(1)
-    start = datetime.datetime(2027, 5, 1, 8, 0, tzinfo=datetime.UTC)
-    return Desk(
-        store_url=store_url,
-        author="librarian",
-        now=lambda: start + datetime.timedelta(minutes=next(minutes)),
-        new_identity=lambda: f"{next(numbers):032x}",
-    )
+    return building.desk(store_url)
 
 
 @pytest.fixture

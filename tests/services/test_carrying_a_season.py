@@ -17,8 +17,13 @@ from taskdb.services.tasks.carrying import CarryRequest, carry_tasks, refresh_ta
 from taskdb.services.tasks.flown import choose_task
 from taskdb.services.tasks.task import NewTask, PointRequest, list_tasks, new_task, show_task, task_log
 from taskdb.store import sets as set_rows, tasks as task_rows
+from tests.conftest import ENGINES
 from tests.services.conftest import REGION
 from tests.unit.test_carry_season import season
+
+TASKS = 20
+SEASONS = [("sqlite", 0), ("sqlite", 1), ("sqlite", 2), *(("postgresql", 0) for _ in ENGINES[1:])]
+"""Engine and seed: what is matched to what knows no engine."""
 
 
 def rows(waypoints):
@@ -44,7 +49,7 @@ def triangle(desk, write, name="A", points=("001", "003", "004", "001"), **given
     return new_task(desk, NewTask(name, tuple(PointRequest(p) for p in points), **given), write("task new"))
 
 
-@pytest.mark.parametrize("seed", [0, 1, 2])
+@pytest.mark.parametrize(("store_url", "seed"), SEASONS, indirect=["store_url"])
 def test_a_season_is_carried_to_the_true_points_or_told(desk, write, csv_file, seed):
     # Each seed renumbers in another way: by one inserted row, by swapped codes, by codes dealt out anew.
     given, random_ = season(seed), random.Random(seed)
@@ -52,7 +57,7 @@ def test_a_season_is_carried_to_the_true_points_or_told(desk, write, csv_file, s
     import_set(desk, ImportRequest(csv_file(rows(given.new)), "new"), write())
     new_contest(desk, NewContest("Old Cup", "old"), write())
     new_contest(desk, NewContest("New Cup", "new"), write())
-    courses = {f"T{i}": random_.sample(range(len(given.old)), 4) for i in range(60)}
+    courses = {f"T{i}": random_.sample(range(len(given.old)), 4) for i in range(TASKS)}
     for name, indexes in courses.items():
         triangle(desk, write, name, [given.old[i].code for i in indexes], contest="Old Cup")
     outcomes = {o.task: o for o in carry_tasks(desk, CarryRequest(from_contest="Old Cup", contest="New Cup"), write())}
@@ -71,8 +76,8 @@ def test_a_season_is_carried_to_the_true_points_or_told(desk, write, csv_file, s
             assert outcome.distance_after_m is not None and outcome.shape_after is not None
     clear = [n for n, indexes in courses.items() if all(given.truth[i] is not None for i in indexes)]
     # A start point moved hundreds of metres among others a few hundred metres away is rightly left to a person.
-    assert len(set(clear) & set(left)) <= 3
-    assert len(list_tasks(desk, "Old Cup")) == 60
+    assert len(clear) > TASKS / 2 and len(set(clear) & set(left)) <= TASKS / 20
+    assert len(list_tasks(desk, "Old Cup")) == TASKS
 
 
 def test_the_old_season_stays_as_it_was_and_the_new_one_is_proposed(region, write, csv_file):

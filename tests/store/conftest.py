@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 
 from taskdb.core.history.changes import SetChanges
-from taskdb.core.model import Feature, Landable, Position, Radio, Runway, Typed, Waypoint
+from taskdb.core.model import Feature, Landable, Radio, Runway, Typed, Waypoint
 from taskdb.store import sets
 from taskdb.store.engine import NewOperation, Store, open_store
+from tests import building
 
 AT = "2027-05-14T08:30:00Z"
 
 
-def waypoint(code: str, name: str, latitude_deg: float, longitude_deg: float, **values: object) -> Waypoint:
+def waypoint(code: str, name: str, latitude_deg: float, longitude_deg: float, **values: Any) -> Waypoint:
     """Return a waypoint whose identity follows from its first code."""
-    position = Position.at(latitude_deg, longitude_deg)
-    return Waypoint(**{"code": code, "name": name, "position": position, "identity": f"id-{code}", **values})  # type: ignore[arg-type]
+    return building.waypoint(code, name, latitude_deg, longitude_deg, **{"identity": f"id-{code}", **values})
 
 
 REGION = (

@@ -20,7 +20,8 @@ from taskdb.store.backup import back_up
 from taskdb.store.engine import NewOperation, open_store
 
 COUNT = 1_500
-KILLS = 10
+KILLS = 6
+"""Of a writer that does nothing else; whole commands are killed in tests/faults."""
 
 # Writes revisions without end: in revision N every waypoint is called "State N". Tells each one that is kept.
 WRITER = """
@@ -100,10 +101,9 @@ def require_whole(url: str, acknowledged: int) -> int:
     return newest
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
-def test_killed_writers_lose_and_halve_nothing(empty_store_url: str) -> None:
-    seed = random.randrange(10**6)
-    print(f"seed {seed}")
+def test_killed_writers_lose_and_halve_nothing(empty_store_url: str, seed: int) -> None:
     source = random.Random(seed)
     acknowledged = 0
     for kill in range(KILLS):
@@ -124,6 +124,7 @@ def test_killed_writers_lose_and_halve_nothing(empty_store_url: str) -> None:
     assert acknowledged > 0
 
 
+@pytest.mark.slow
 def test_eight_processes_that_write_at_once_all_land(empty_store_url: str) -> None:
     names = "abcdefgh"
     adders = [subprocess.Popen([sys.executable, "-c", ADDER, empty_store_url, name]) for name in names]

@@ -11,7 +11,8 @@ from taskdb.core.checks.elevations import ElevationGrid
 from taskdb.core.checks.given import CheckInput
 from taskdb.core.checks.outlines import Outlines
 from taskdb.core.checks.rules import RULES, run_checks
-from taskdb.core.model import Finding, Position, Typed, Waypoint
+from taskdb.core.model import Finding, Typed, Waypoint
+from tests.building import waypoint
 
 # Two countries side by side, AA from 10° to 14° E and BB from 14° to 18° E, both from 46° to 50° N; and XX, without a
 # code, south of AA.
@@ -42,7 +43,7 @@ GROUND = _ground()
 
 
 def point(code: str, latitude: float, longitude: float, name: str | None = None, **more: Any) -> Waypoint:
-    return Waypoint(code, name or f"Place {code}", Position.at(latitude, longitude), **more)
+    return waypoint(code, name or f"Place {code}", latitude, longitude, **more)
 
 
 def region(country: str | None = "AA", count: int = 100, **more: Any) -> list[Waypoint]:

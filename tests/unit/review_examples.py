@@ -3,30 +3,25 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
-from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.day import DaySheet, LastFinish, LegalEnd, SunTimes
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.schedule import timetables
 from taskdb.core.course.wind import Air
-from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import destination
 from taskdb.core.model import (
     Finding,
-    Place,
     Position,
-    Role,
     Severity,
     Task,
-    TaskPoint,
     TaskType,
-    ZoneFrom,
 )
 from taskdb.core.quantities import Wind
 from taskdb.core.review.rule import Reviewed, SavedTask, SpeedRange
+from tests import building
 
 HOME = Position.at(50.0, 10.0)
 
@@ -54,15 +49,9 @@ E, W, N = Severity.ERROR, Severity.WARNING, Severity.NOTE
 
 def task(words: str, kind: str = "racing", **fields: Any) -> Task:
     """Build a task from `CODE zone words; CODE zone words; …`."""
-    between = Role.AREA if kind == "assigned-area" else Role.TURN
     parts = [part.strip().partition(" ") for part in words.split(";")]
-    roles = [Role.START, *[between] * (len(parts) - 2), Role.FINISH]
-    points = [
-        TaskPoint(Place(code, code, PLACES[code], identity=code), role, parse_zone(zone), ZoneFrom.OWN)
-        for (code, _, zone), role in zip(parts, roles, strict=True)
-    ]
-    made = Task("A", TaskType(kind), resolve_points(points), "region", 1)
-    return replace(made, **fields)
+    stops = [(building.place(PLACES[code], code, identity=code), zone) for code, _, zone in parts]
+    return building.task(*stops, type=TaskType(kind), **fields)
 
 
 def reviewed(words: str, kind: str = "racing", given: dict[str, Any] | None = None, **fields: Any) -> Reviewed:

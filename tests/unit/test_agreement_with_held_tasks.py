@@ -10,12 +10,8 @@ from taskdb.core.course.agreement import DECLARATION, HeldPoint, HeldTask, diffe
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import destination
-from taskdb.core.model import Place, Position, Role, Task, TaskPoint, TaskType, ZoneFrom
-
-
-def point(code: str, latitude: float, longitude: float, role: Role, zone: str) -> TaskPoint:
-    return TaskPoint(Place(code, code, Position.at(latitude, longitude)), role, parse_zone(zone), ZoneFrom.OWN)
-
+from taskdb.core.model import Position, Role, Task, TaskType
+from tests.building import point
 
 POINTS = (
     point("HOME", 51.1, 9.1, Role.START, "line 1km"),

@@ -11,16 +11,12 @@ from taskdb.core.checks.rules import RULES, missing_needs, run_checks
 from taskdb.core.findings import page_of
 from taskdb.core.model import Acceptance, Position, Severity, Waypoint
 from taskdb.errors import NotFoundError
-
-
-def point(code: str, name: str, latitude: float, longitude: float, **more: object) -> Waypoint:
-    return Waypoint(code, name, Position.at(latitude, longitude), **more)  # type: ignore[arg-type]
-
+from tests.building import waypoint
 
 TWICE = (
-    point("QRY2", "Old quarry", 47.0003, 11.0),
-    point("HOME", "Home field", 47.5, 11.5),
-    point("QRY1", "Old Quarry", 47.0, 11.0),
+    waypoint("QRY2", "Old quarry", 47.0003, 11.0),
+    waypoint("HOME", "Home field", 47.5, 11.5),
+    waypoint("QRY1", "Old Quarry", 47.0, 11.0),
 )
 
 
@@ -65,14 +61,14 @@ def test_only_findings_that_concern_the_codes_asked_for_are_returned() -> None:
 
 
 def test_findings_come_by_severity_then_rule_then_codes() -> None:
-    far = point("HOM2", "Home field", 40.0, 11.5)
+    far = waypoint("HOM2", "Home field", 40.0, 11.5)
     found = check(*TWICE, far)
     assert [finding.severity for finding in found] == [Severity.WARNING, Severity.NOTE]
 
 
 def test_what_is_begun_is_told() -> None:
     told: list[str] = []
-    run_checks(CheckInput("region", 1, (point("A", "Alpha", 50.0, 8.0),)), progress=told.append)
+    run_checks(CheckInput("region", 1, (waypoint("A", "Alpha", 50.0, 8.0),)), progress=told.append)
     able = [k for k, rule in enumerate(RULES, 1) if not missing_needs(rule, CheckInput("region", 1, ()))]
     assert told == [f"{RULES[k - 1].name} ({k} of {len(RULES)})" for k in able] and len(able) < len(RULES)
 

@@ -6,14 +6,15 @@ import pytest
 
 from taskdb.core.checks.given import CheckInput
 from taskdb.core.checks.rules import run_checks
-from taskdb.core.model import Finding, Position, Severity, Waypoint
+from taskdb.core.model import Finding, Severity, Waypoint
+from tests.building import waypoint
 
 # 0.001 degree of latitude is 111.2 m at 47° N (WGS84 meridian arc).
 STEP = 0.001
 
 
 def points(*rows: tuple[str, str, float, float]) -> tuple[Waypoint, ...]:
-    return tuple(Waypoint(code, name, Position.at(latitude, longitude)) for code, name, latitude, longitude in rows)
+    return tuple(waypoint(*row) for row in rows)
 
 
 def found(waypoints: tuple[Waypoint, ...], rule: str, within_m: float = 250.0) -> list[Finding]:

@@ -10,41 +10,25 @@ from typing import Any
 
 import pytest
 
-from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.contains import contains
 from taskdb.core.course.measure import measure_course
-from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import distance_m, path_length_m, sphere_distance_m
 from taskdb.core.model import (
     Deduction,
     Earth,
     FreeChoice,
-    Place,
     Position,
-    Role,
     Rules,
     Task,
-    TaskPoint,
     TaskType,
-    ZoneFrom,
 )
+from tests import building
 
 DEGREE_M = 111_319.490793
 
 
 def task(*stops: tuple[float, float, str], type: TaskType = TaskType.RACING, **fields: Any) -> Task:
-    last = len(stops) - 1
-    between = Role.AREA if type is TaskType.ASSIGNED_AREA else Role.TURN
-    points = [
-        TaskPoint(
-            Place(f"P{n}", f"P{n}", Position.at(lat, lon)),
-            Role.START if n == 0 else Role.FINISH if n == last else between,
-            parse_zone(text),
-            ZoneFrom.OWN,
-        )
-        for n, (lat, lon, text) in enumerate(stops)
-    ]
-    return Task("T", type, resolve_points(points), "s", 1, **fields)
+    return building.task(*(((lat, lon), zone) for lat, lon, zone in stops), type=type, **fields)
 
 
 def test_a_start_and_a_finish_cylinder_give_their_radius_where_the_contest_says_so() -> None:

@@ -6,15 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.contains import contains
 from taskdb.core.course.deductions import dues, take
 from taskdb.core.course.extremes import path_through
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.wanted import path_of_length
-from taskdb.core.course.zones import parse_zone
-from taskdb.core.model import Place, Position, Role, Task, TaskPoint, TaskType, ZoneFrom
+from taskdb.core.model import Role, Task, TaskType
 from taskdb.errors import RefusedError
+from tests import building
 
 ZONES = [
     "area 20km",
@@ -29,15 +28,9 @@ ZONES = [
 
 
 def task(*areas: str, start: str = "cylinder 5km") -> Task:
-    places = [(51.0, 10.0), (51.5, 11.0), (52.0, 10.2), (51.6, 9.2)][: len(areas) + 1]
-    stops = [(*places[0], Role.START, start)]
-    stops += [(*at, Role.AREA, text) for at, text in zip(places[1:], areas, strict=True)]
-    stops.append((*places[0], Role.FINISH, "line 1km"))
-    points = [
-        TaskPoint(Place(f"P{n}", f"P{n}", Position.at(lat, lon)), role, parse_zone(text), ZoneFrom.OWN)
-        for n, (lat, lon, role, text) in enumerate(stops)
-    ]
-    return Task("B", TaskType.ASSIGNED_AREA, resolve_points(points), "s", 1)
+    home, *places = [(51.0, 10.0), (51.5, 11.0), (52.0, 10.2), (51.6, 9.2)][: len(areas) + 1]
+    stops = [(home, start), *zip(places, areas, strict=True), (home, "line 1km")]
+    return building.task(*stops, type=TaskType.ASSIGNED_AREA, name="B")
 
 
 @pytest.mark.parametrize("zone", ZONES)

@@ -6,7 +6,6 @@ import datetime
 
 import pytest
 
-from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.day import (
     Declination,
     LegalEnd,
@@ -21,18 +20,14 @@ from taskdb.core.course.day import (
 from taskdb.core.course.measure import Course, measure_course
 from taskdb.core.course.schedule import timetables
 from taskdb.core.course.wind import Air, SpeedRange
-from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import (
     ContestDay,
-    Place,
     Position,
-    Role,
     Task,
-    TaskPoint,
     TaskType,
-    ZoneFrom,
 )
 from taskdb.core.quantities import Wind
+from tests import building
 
 EVENING = datetime.datetime(2027, 5, 14, 20, 45, 55, tzinfo=datetime.UTC)
 DUSK = EVENING + datetime.timedelta(minutes=39)
@@ -41,15 +36,9 @@ PLACES = {"HOME": Position.at(50, 10), "EAST": Position.at(50, 11), "NORTH": Pos
 
 
 def task(kind: TaskType = TaskType.RACING, turn: str = "cylinder 500m", **fields: object) -> tuple[Task, Course]:
-    between = Role.AREA if kind is TaskType.ASSIGNED_AREA else Role.TURN
-    codes = ("HOME", "EAST", "NORTH", "HOME")
-    roles = (Role.START, between, between, Role.FINISH)
-    zones = ("line 1km", turn, turn, "line 1km")
-    points = [
-        TaskPoint(Place(code, code, PLACES[code], identity=code), role, parse_zone(zone), ZoneFrom.OWN)
-        for code, role, zone in zip(codes, roles, zones, strict=True)
-    ]
-    made = Task("A", kind, resolve_points(points), "region", 1, **fields)  # type: ignore[arg-type]
+    zones = {"HOME": "line 1km", "EAST": turn, "NORTH": turn}
+    stops = [(building.place(PLACES[code], code, identity=code), zones[code]) for code in (*zones, "HOME")]
+    made = building.task(*stops, type=kind, **fields)
     return made, measure_course(made)
 
 

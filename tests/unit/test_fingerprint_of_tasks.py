@@ -9,12 +9,8 @@ import pytest
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.fingerprint import ALPHABET, fingerprint
 from taskdb.core.course.zones import parse_zone
-from taskdb.core.model import Place, Position, Role, Status, Task, TaskPoint, TaskType, ZoneFrom
-
-
-def point(code: str, latitude: float, longitude: float, role: Role, zone: str) -> TaskPoint:
-    return TaskPoint(Place(code, code, Position.at(latitude, longitude)), role, parse_zone(zone), ZoneFrom.OWN)
-
+from taskdb.core.model import Role, Status, Task, TaskPoint, TaskType, ZoneFrom
+from tests.building import point
 
 POINTS = (
     point("HOME", 51.1234567, 9.1, Role.START, "line 1km"),

@@ -17,6 +17,7 @@ from taskdb.core.model import Landable, Place, Position, Role, Task, TaskPoint, 
 from taskdb.core.quantities import Units
 from taskdb.report.boxes import Box
 from taskdb.report.map import MapLayout, draw_map, lay_out_map
+from tests import building
 
 HOSTILE = [
     "<script>alert(1)</script>",
@@ -30,14 +31,11 @@ HOSTILE = [
 
 
 def _task(*points: tuple[str, float, float, str], type_: TaskType = TaskType.RACING) -> Task:
-    last = len(points) - 1
-    between = Role.AREA if type_ is TaskType.ASSIGNED_AREA else Role.TURN
-    made = []
-    for n, (name, latitude, longitude, zone) in enumerate(points):
-        role = Role.START if n == 0 else Role.FINISH if n == last else between
-        place = Place(f"{n:03d}", name, Position.at(latitude, longitude), 400.0)
-        made.append(TaskPoint(place, role, parse_zone(zone), ZoneFrom.OWN))
-    return Task("Runde", type_, resolve_points(made), "region", 1)
+    stops = [
+        (building.place((latitude, longitude), f"{n:03d}", name, elevation_m=400.0), zone)
+        for n, (name, latitude, longitude, zone) in enumerate(points)
+    ]
+    return building.task(*stops, type=type_, name="Runde")
 
 
 RACING = _task(

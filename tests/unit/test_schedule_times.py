@@ -6,29 +6,18 @@ from dataclasses import replace
 
 import pytest
 
-from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.schedule import Extent, clock_after, timetable, timetables
 from taskdb.core.course.wind import Air, fly_leg, wind_triangle
-from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import destination, distance_m
-from taskdb.core.model import Place, Position, Role, Task, TaskPoint, TaskType, ZoneFrom
+from taskdb.core.model import Position, TaskType
 from taskdb.core.quantities import Wind
+from tests import building
 
 HOME, EAST, NORTH = Position.at(50, 10), Position.at(50, 11), Position.at(50.6, 10.4)
 
 
-def task(*points: tuple[Position, str], kind: TaskType = TaskType.RACING) -> Task:
-    between = Role.AREA if kind is TaskType.ASSIGNED_AREA else Role.TURN
-    roles = [Role.START, *[between] * (len(points) - 2), Role.FINISH]
-    made = [
-        TaskPoint(Place(f"P{n}", f"Point {n}", at), role, parse_zone(zone), ZoneFrom.OWN)
-        for n, ((at, zone), role) in enumerate(zip(points, roles, strict=True))
-    ]
-    return Task("A", kind, resolve_points(made), "region", 1)
-
-
-RING = task((HOME, "cylinder 10km"), (EAST, "cylinder 500m"), (NORTH, "cylinder 500m"), (HOME, "cylinder 3km"))
+RING = building.task((HOME, "cylinder 10km"), (EAST, "cylinder 500m"), (NORTH, "cylinder 500m"), (HOME, "cylinder 3km"))
 
 
 def test_in_calm_air_a_leg_takes_its_length_by_the_speed() -> None:
@@ -100,8 +89,8 @@ def test_after_a_leg_that_cannot_be_made_no_time_is_told() -> None:
 
 
 def test_areas_have_a_flight_over_each_distance() -> None:
-    areas = task(
-        (HOME, "line 5km"), (EAST, "area 20km"), (NORTH, "area 15km"), (HOME, "line 1km"), kind=TaskType.ASSIGNED_AREA
+    areas = building.task(
+        (HOME, "line 5km"), (EAST, "area 20km"), (NORTH, "area 15km"), (HOME, "line 1km"), type=TaskType.ASSIGNED_AREA
     )
     course = measure_course(areas)
     flights = timetables(areas, course, Air(90))

@@ -15,34 +15,22 @@ from taskdb.core.course.shape import CourseShape, course_shape, round_share, tri
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import destination, inverse
 from taskdb.core.model import (
-    Place,
     Position,
-    Role,
     Rules,
     ShapeKind,
     Task,
-    TaskPoint,
-    TaskType,
     TriangleRules,
-    ZoneFrom,
 )
+from tests import building
 
 RULES = TriangleRules()
 HOME = Position.at(50, 10)
 
 
 def task(*positions: Position, start: str = "line 1km 0", rules: Rules = Rules()) -> Task:  # noqa: B008
-    last = len(positions) - 1
-    points = tuple(
-        TaskPoint(
-            Place(f"P{n}", f"P{n}", position),
-            Role.START if n == 0 else Role.FINISH if n == last else Role.TURN,
-            parse_zone(start if n == 0 else "cylinder 500m"),
-            ZoneFrom.OWN,
-        )
-        for n, position in enumerate(positions)
-    )
-    return Task("T", TaskType.RACING, points, "s", 1, rules=rules)
+    stops = [(at, "cylinder 500m") for at in positions]
+    stops[0] = (positions[0], start)
+    return replace(building.task(*stops, rules=rules), points=building.points(*stops))
 
 
 def corner(bearing: float, kilometres: float, origin: Position = HOME) -> Position:

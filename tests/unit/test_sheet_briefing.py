@@ -12,7 +12,8 @@ from taskdb.core.contests.settings import BY_KEY, read_values
 from taskdb.core.model import Contest, ContestClass, Scope
 from taskdb.report.sheet import render_sheet
 from taskdb.report.sheet_contest import outlanding_phone, programme_rows, remarks
-from tests.unit.test_sheet_sections import page, task_of, text_of
+from tests import building
+from tests.unit.test_sheet_sections import task_of, text_of
 
 CUP = Contest("Cup", "region", 1, timezone="Europe/Berlin", classes=(ContestClass("Club"), ContestClass("Open")))
 DAY, CLUB, OPEN = Scope(None, 1), Scope("Club"), Scope("Open", 1)
@@ -39,7 +40,7 @@ FULL = contest(
 
 
 def sheet(made: Contest, class_name: str | None) -> str:
-    return text_of(render_sheet([page(replace(task_of(), class_name=class_name), contest=made)]))
+    return text_of(render_sheet([building.page(replace(task_of(), class_name=class_name), contest=made)]))
 
 
 def test_the_pages_of_two_classes_differ_as_what_is_set_for_them_does() -> None:
@@ -87,7 +88,7 @@ HURT = "<script>alert('x')</script>\u202e & \"q\" {{ 7*7 }}"
 def test_what_was_typed_is_text_and_nothing_else(key: str) -> None:
     typed = {"outlanding_phone": f"0711 1 {HURT}"[:40], "programme": HURT.replace(";", ",")}.get(key, HURT)
     made = set_values(CUP, {key: BY_KEY[key].read(typed)}, CLUB)
-    text = render_sheet([page(replace(task_of(), class_name="Club"), contest=made)])
+    text = render_sheet([building.page(replace(task_of(), class_name="Club"), contest=made)])
     document = html.document_fromstring(text)
     assert not document.xpath("//script | //@href | //@src | //@onload")
     assert ("<script" in text_of(text) and "{{" in text_of(text)) or key == "outlanding_phone"
@@ -109,4 +110,4 @@ def test_a_class_has_its_own_channel_and_the_others_of_the_contest() -> None:
 def test_whose_a_time_is_stands_beside_it() -> None:
     assert "3:00 h:min · the task's own" in sheet(FULL, "Club")
     own = replace(task_of(), time_s=None, speed_kmh=82.0)
-    assert "at 82 km/h of the task" in text_of(render_sheet([page(own, contest=FULL)]))
+    assert "at 82 km/h of the task" in text_of(render_sheet([building.page(own, contest=FULL)]))

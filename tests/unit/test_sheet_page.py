@@ -11,9 +11,7 @@ import pytest
 from geographiclib.geodesic import Geodesic
 from lxml import html
 
-from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.fingerprint import fingerprint
-from taskdb.core.course.measure import measure_course
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import (
     Acceptance,
@@ -23,7 +21,6 @@ from taskdb.core.model import (
     Finding,
     FreeChoice,
     Landable,
-    Place,
     Position,
     Radio,
     Role,
@@ -31,16 +28,15 @@ from taskdb.core.model import (
     Runway,
     Severity,
     Task,
-    TaskPoint,
     TaskType,
     Waypoint,
     ZoneFrom,
 )
 from taskdb.core.quantities import Units
 from taskdb.report.sheet import render_sheet
-from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_words import position_words
 from taskdb.report.sheet_zones import zone_figures
+from tests import building
 
 HOSTILE = "<script>alert(1)</script>\"'><img src=x onerror=alert(1)>{{ 7*7 }}\x00\u202e" + "W" * 300
 
@@ -52,20 +48,13 @@ def _task(
     names: str = "Ort {}",
     rules: Rules | None = None,
 ) -> Task:
-    last = len(zones) - 1
-    between = Role.AREA if type_ is TaskType.ASSIGNED_AREA else Role.TURN
     spots = [(48.872, 11.8105), (49.113, 12.701), (48.425, 12.508), (48.933, 11.428), (48.872, 11.8305)]
-    spots = [*spots[:last], spots[4]]
-    points = [
-        TaskPoint(
-            Place(f"{n:03d}", names.format(n), Position.at(*spot), 389.0),
-            Role.START if n == 0 else Role.FINISH if n == last else between,
-            parse_zone(zone),
-            ZoneFrom.OWN,
-        )
+    spots = [*spots[: len(zones) - 1], spots[4]]
+    stops = [
+        (building.place(spot, f"{n:03d}", names.format(n), elevation_m=389.0), zone)
         for n, (spot, zone) in enumerate(zip(spots, zones, strict=True))
     ]
-    return Task(name, type_, resolve_points(points), "region", 3, rules or Rules(), time_s=10_800)
+    return building.task(*stops, type=type_, name=name, on=("region", 3), rules=rules or Rules(), time_s=10_800)
 
 
 RACING = _task("line 1km", "cylinder 500m", "keyhole 500m 90deg 10km 225", "sector 90deg 225", "cylinder 3km")
@@ -81,10 +70,6 @@ HOME = Waypoint(
 )
 
 
-def _page(task: Task, **more: object) -> SheetPage:
-    return SheetPage(task, 2, measure_course(task), fingerprint(task), **more)  # type: ignore[arg-type]
-
-
 def _text(document: str) -> str:
     body = html.document_fromstring(document).find("body")
     assert body is not None
@@ -94,12 +79,12 @@ def _text(document: str) -> str:
 
 
 def test_zones_are_said_in_words_with_radius_each_side_and_direction() -> None:
-    text = _text(render_sheet([_page(RACING)]))
+    text = _text(render_sheet([building.page(RACING)]))
     assert "line 1 km, 500 m each side" in text
     assert "cylinder, radius 500 m" in text
     assert "keyhole: cylinder radius 500 m and sector 90°, radius 10 km, opens towards 225°" in text
     assert "sector 90°, no limit of radius, opens towards 225°" in text
-    areas = _text(render_sheet([_page(AREAS)]))
+    areas = _text(render_sheet([building.page(AREAS)]))
     assert "area, radius 20 km" in areas
     assert "area, 5 km to 30 km, from 040° clockwise to 110°" in areas
 
@@ -123,15 +108,15 @@ def test_sizes_are_shown_in_the_unit_asked_for() -> None:
 
 
 def test_the_time_is_named_for_what_it_is() -> None:
-    assert "Minimum time 3:00" in _text(render_sheet([_page(AREAS)]))
-    assert "Expected time 3:00" in _text(render_sheet([_page(RACING)]))
-    assert "Time none set" in _text(render_sheet([_page(replace(RACING, time_s=None))]))
+    assert "Minimum time 3:00" in _text(render_sheet([building.page(AREAS)]))
+    assert "Expected time 3:00" in _text(render_sheet([building.page(RACING)]))
+    assert "Time none set" in _text(render_sheet([building.page(replace(RACING, time_s=None))]))
 
 
 def test_the_heading_says_contest_day_class_variant_revision_and_fingerprint() -> None:
     task = replace(RACING, contest="Varnpokal", day=3, class_name="Club", variant="B")
     contest = Contest("Varnpokal", "region", 3, timezone="Europe/Berlin", days=(ContestDay(3, "2027-05-14", "12:40"),))
-    text = _text(render_sheet([_page(task, contest=contest)]))
+    text = _text(render_sheet([building.page(task, contest=contest)]))
     for words in (
         "Varnpokal",
         "day 3",
@@ -153,7 +138,7 @@ def test_minutes_of_a_position_are_never_printed_as_sixty() -> None:
 
 
 def test_legs_carry_distance_course_and_a_running_total_that_ends_at_the_centres_distance() -> None:
-    text = _text(render_sheet([_page(RACING)]))
+    text = _text(render_sheet([building.page(RACING)]))
     spots = [point.place.position for point in RACING.points]
     total = 0.0
     for a, b in pairwise(spots):
@@ -175,13 +160,13 @@ def _sphere_km(a: Position, b: Position) -> float:
 def test_the_cross_check_tells_centres_ring_edges_and_the_other_earth_apart() -> None:
     spots = [point.place.position for point in RACING.points]
     sphere = sum(_sphere_km(a, b) for a, b in pairwise(spots))
-    page = _page(RACING)
+    page = building.page(RACING)
     centres = page.course.distances.centres_m / 1000
     text = _text(render_sheet([page]))
     assert f"by ring edges, start and finish {centres - 3.0:.1f} km" in text
     assert f"by centres, on the sphere {sphere:.1f} km" in text
     assert f"{sphere:.1f}" != f"{centres:.1f}"
-    on_sphere = _page(replace(RACING, rules=Rules(earth=Earth.FAI_SPHERE)))
+    on_sphere = building.page(replace(RACING, rules=Rules(earth=Earth.FAI_SPHERE)))
     spherical = _text(render_sheet([on_sphere]))
     assert f"by centres {sphere:.1f} km" in spherical
     assert f"by centres, on the ellipsoid {centres:.1f} km" in spherical
@@ -189,13 +174,13 @@ def test_the_cross_check_tells_centres_ring_edges_and_the_other_earth_apart() ->
 
 
 def test_what_comes_off_is_said_with_its_place_and_reason() -> None:
-    text = _text(render_sheet([_page(AREAS)]))
+    text = _text(render_sheet([building.page(AREAS)]))
     assert re.search(r"Taken off: 5\.0 km at the start \(.+\); 3\.0 km at the finish \(.+\)\.", text)
     assert "geodesics on the WGS84 ellipsoid" in text
 
 
 def test_runways_and_channels_of_start_finish_and_landable_points_are_listed() -> None:
-    text = _text(render_sheet([_page(RACING, waypoints={"000": HOME})]))
+    text = _text(render_sheet([building.page(RACING, waypoints={"000": HOME})]))
     assert "09/27, 094° true, 1050 m × 60 m, grass" in text
     assert "123.505 launch" in text
     assert "122.480" in text
@@ -203,7 +188,7 @@ def test_runways_and_channels_of_start_finish_and_landable_points_are_listed() -
 
 def test_a_landable_point_without_runways_or_channels_says_that_it_is_one() -> None:
     field = Waypoint("002", "Ort 2", Position.at(48.425, 12.508), landable=Landable.FIELD)
-    assert "Ort 2 , field" in _text(render_sheet([_page(RACING, waypoints={"002": field})]))
+    assert "Ort 2 , field" in _text(render_sheet([building.page(RACING, waypoints={"002": field})]))
 
 
 def _finding(severity: Severity, message: str, accepted: bool = False) -> Finding:
@@ -217,19 +202,19 @@ def test_findings_that_matter_stand_on_the_sheet_errors_first_and_the_others_do_
         _finding(Severity.ERROR, "first"),
         _finding(Severity.ERROR, "agreed upon", accepted=True),
     )
-    text = _text(render_sheet([_page(RACING, findings=findings)]))
+    text = _text(render_sheet([building.page(RACING, findings=findings)]))
     assert "error: first warning: second" in text
     assert "only a note" not in text
     assert "agreed upon" not in text
 
 
 def test_a_stale_task_says_so_at_the_top() -> None:
-    text = _text(render_sheet([_page(RACING, stale=("point 2 has moved by 120 m",))]))
+    text = _text(render_sheet([building.page(RACING, stale=("point 2 has moved by 120 m",))]))
     assert text.index("Out of date: point 2 has moved by 120 m") < text.index("Zones")
 
 
 def test_the_cautions_of_the_trade_stand_on_every_page() -> None:
-    text = _text(render_sheet([_page(RACING), _page(AREAS)]))
+    text = _text(render_sheet([building.page(RACING), building.page(AREAS)]))
     for caution in (
         "Not for primary navigation.",
         "Check current airspace, NOTAM, weather and local rules",
@@ -241,7 +226,7 @@ def test_the_cautions_of_the_trade_stand_on_every_page() -> None:
 
 def test_a_modified_task_says_what_the_pilot_may_choose() -> None:
     free = FreeChoice(4, None, ("000", "X9"), True, parse_zone("cylinder 1km"), ZoneFrom.OWN)
-    text = _text(render_sheet([_page(replace(RACING, type=TaskType.MODIFIED, free=free), catalogue=[HOME])]))
+    text = _text(render_sheet([building.page(replace(RACING, type=TaskType.MODIFIED, free=free), catalogue=[HOME])]))
     assert (
         "After the last assigned point the pilot chooses up to 4 further points from 000 Ort 0, X9; a point may come "
         "again, but not twice in a row. At each: cylinder, radius 1 km." in text
@@ -249,13 +234,13 @@ def test_a_modified_task_says_what_the_pilot_may_choose() -> None:
 
 
 def test_a_task_starts_on_its_own_page() -> None:
-    document = html.document_fromstring(render_sheet([_page(RACING), _page(AREAS)]))
+    document = html.document_fromstring(render_sheet([building.page(RACING), building.page(AREAS)]))
     assert len(document.xpath("//section[@class='task']")) == 2
     assert "section.task { break-after: page; }" in document.xpath("//style")[0].text
 
 
 def test_the_sheet_is_self_contained() -> None:
-    text = render_sheet([_page(RACING, waypoints={"000": HOME}, catalogue=[HOME])])
+    text = render_sheet([building.page(RACING, waypoints={"000": HOME}, catalogue=[HOME])])
     assert set(re.findall(r"https?://[^\s\"'<]+", text)) == {"http://www.w3.org/2000/svg"}
     document = html.document_fromstring(text)
     assert not document.xpath("//script | //link | //img | //iframe | //object | //@href | //@src | //@onload")
@@ -274,7 +259,7 @@ def test_hostile_names_stay_text_wherever_they_stand() -> None:
     contest = Contest(HOSTILE, HOSTILE, 1, timezone=HOSTILE)
     text = render_sheet(
         [
-            _page(
+            building.page(
                 task,
                 waypoints={"000": wicked},
                 catalogue=[wicked],
@@ -290,11 +275,6 @@ def test_hostile_names_stay_text_wherever_they_stand() -> None:
     assert "\x00" not in text
     assert "\u202e" not in text
     assert "&lt;script&gt;" in text
-
-
-def test_the_same_pages_give_the_same_bytes() -> None:
-    pages = [_page(RACING, waypoints={"000": HOME}), _page(AREAS)]
-    assert render_sheet(pages) == render_sheet(pages)
 
 
 def test_no_pages_give_a_document_that_says_so() -> None:

@@ -11,25 +11,18 @@ from geographiclib.geodesic import Geodesic
 from lxml import html
 
 from taskdb.core.contests.scopes import what_holds
-from taskdb.core.course.axes import resolve_points
-from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.near_course import NEAR_COURSE_M, landable_near
-from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import (
     Contest,
     ContestDay,
     Landable,
-    Place,
     Position,
     Radio,
-    Role,
     Runway,
     Task,
-    TaskPoint,
     TaskType,
     Waypoint,
-    ZoneFrom,
 )
 from taskdb.core.quantities import Units
 from taskdb.errors import UsageError
@@ -37,30 +30,16 @@ from taskdb.report.map import fitting_scale, lay_out_map
 from taskdb.report.sheet import render_sheet
 from taskdb.report.sheet_contest import procedure_sentences
 from taskdb.report.sheet_fields import near_fields
-from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_variants import MAP_MM
+from tests import building
 
 SPOTS = [(48.872, 11.8105), (49.113, 12.701), (48.425, 12.508), (48.872, 11.8105)]
 
 
 def task_of(kind: TaskType = TaskType.RACING, spots: list[tuple[float, float]] = SPOTS, name: str = "Runde") -> Task:
-    last = len(spots) - 1
-    between = Role.AREA if kind is TaskType.ASSIGNED_AREA else Role.TURN
-    zone = "area 20km" if between is Role.AREA else "cylinder 500m"
-    points = [
-        TaskPoint(
-            Place(f"{n % last:03d}", f"Ort {n % last}", Position.at(*spot)),
-            Role.START if n == 0 else Role.FINISH if n == last else between,
-            parse_zone("line 1km" if n in (0, last) else zone),
-            ZoneFrom.OWN,
-        )
-        for n, spot in enumerate(spots)
-    ]
-    return Task(name, kind, resolve_points(points), "region", 3, time_s=10_800, contest="Cup", day=1)
-
-
-def page(task: Task, **more: object) -> SheetPage:
-    return SheetPage(task, 2, measure_course(task), fingerprint(task), **more)  # type: ignore[arg-type]
+    zone = "area 20km" if kind is TaskType.ASSIGNED_AREA else "cylinder 500m"
+    stops = building.rounds(spots, ("line 1km", *[zone] * (len(spots) - 2), "line 1km"))
+    return building.task(*stops, type=kind, name=name, on=("region", 3), time_s=10_800, contest="Cup", day=1)
 
 
 def text_of(document: str) -> str:
@@ -99,7 +78,7 @@ def test_start_and_finish_are_said_as_the_contest_has_them_set() -> None:
     assert said["Finish"] == "above 2300ft MSL (701 m)."
     assert "Areas" not in said
     assert "Areas" in dict(procedure_sentences(task_of(TaskType.ASSIGNED_AREA), what_holds(CUP, None, None)))
-    text = text_of(render_sheet([page(task_of(), contest=CUP)]))
+    text = text_of(render_sheet([building.page(task_of(), contest=CUP)]))
     assert "not faster than 170 km/h" in text and "122.480 start" in text and "123.505 <b>safety</b>" in text
 
 
@@ -107,7 +86,7 @@ def test_what_is_not_set_is_not_said() -> None:
     bare = replace(CUP, settings={}, days=())
     for contest in (bare, None):
         assert procedure_sentences(task_of(), what_holds(contest, None, None)) == ()
-    text = text_of(render_sheet([page(task_of(), contest=bare)]))
+    text = text_of(render_sheet([building.page(task_of(), contest=bare)]))
     assert "Channels of the contest" not in text
     only_opens = procedure_sentences(task_of(), what_holds(replace(CUP, settings={}), None, 1), CUP.timezone)
     assert only_opens == (("Start", "opens 13:15 (Europe/Berlin)."),)
@@ -159,7 +138,7 @@ def test_aerodromes_go_first_where_there_is_no_room_for_all() -> None:
     assert there == 4 and "AD" in [one.waypoint.code for one in listed]
     words = {field.code: field.words for field in near_fields(task_of(), listed, Units.KM)}["AD"]
     assert words.startswith("aerodrome, ") and "off leg Start–1" in words and words.endswith("119.865 tower")
-    text = text_of(render_sheet([page(task_of(), catalogue=[*fields, far])]))
+    text = text_of(render_sheet([building.page(task_of(), catalogue=[*fields, far])]))
     assert "Landable near the course" in text and "07/25 500 m" in text
 
 
@@ -171,7 +150,7 @@ def test_the_tasks_own_points_and_what_is_not_landable_are_not_listed() -> None:
 
 def test_a_declared_course_has_its_distances_by_both_kinds_of_zones_and_blanks() -> None:
     task = task_of(TaskType.DECLARED)
-    text = text_of(render_sheet([page(task)]))
+    text = text_of(render_sheet([building.page(task)]))
     centres = sum(Geodesic.WGS84.Inverse(*a, *b)["s12"] for a, b in pairwise(SPOTS))
     # Sporting Code Section 3 (about 2008), 1.2.11: 0.5 km off each time a leg crosses a cylinder, two turn points.
     assert f"Distance by sectors {centres / 1000:.1f} km" in text
@@ -187,11 +166,11 @@ def test_a_declared_course_has_its_distances_by_both_kinds_of_zones_and_blanks()
         "In both for start and finish nothing off start by its line: nothing off, finish by its line: nothing off"
         in text
     )
-    assert "Official observer" not in text_of(render_sheet([page(task_of())]))
+    assert "Official observer" not in text_of(render_sheet([building.page(task_of())]))
 
 
 def variants_of(*tasks: Task) -> str:
-    pages = [page(task) for task in tasks]
+    pages = [building.page(task) for task in tasks]
     return render_sheet(pages, variants_of=[pages])
 
 

@@ -14,7 +14,6 @@ import pytest
 
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.day import DaySheet, Declination, LastFinish, LegalEnd
-from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.schedule import timetables
 from taskdb.core.course.wind import Air
@@ -48,6 +47,7 @@ from taskdb.core.shown import page_changes
 from taskdb.report.sheet import _content, parts_of
 from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_shown import _TOLD, _TOLD_ABOVE, DRAWN, NAMED_ELSEWHERE
+from tests import building
 from tests.telling import TITLES, assert_told, told_words, words_on
 
 SPOTS = [(48.872, 11.8105), (49.113, 12.701), (48.425, 12.508), (48.933, 11.428), (48.872, 11.8105)]
@@ -64,18 +64,13 @@ NEAR = Waypoint(
 
 def task_of(type_: TaskType, zones: tuple[str, ...] = ZONES) -> Task:
     last = len(zones) - 1
-    between = Role.AREA if type_ is TaskType.ASSIGNED_AREA else Role.TURN
-    points = [
-        TaskPoint(
-            Place(f"{n % last:03d}", f"Ort {n % last}", Position.at(*SPOTS[n]), 389.0 + n % last, f"i{n % last}"),
-            Role.START if n == 0 else Role.FINISH if n == last else between,
-            parse_zone(zone),
-            ZoneFrom.OWN,
-        )
+    stops = [
+        (building.place(SPOTS[n], f"{n % last:03d}", f"Ort {n % last}", elevation_m=389.0 + n % last,
+                        identity=f"i{n % last}"), zone)
         for n, zone in enumerate(zones)
-    ]
-    return Task(
-        "Runde", type_, resolve_points(points), "region", 3, time_s=10_800, contest="Cup", day=1, class_name="Club",
+    ]  # fmt: skip
+    return building.task(
+        *stops, type=type_, name="Runde", on=("region", 3), time_s=10_800, contest="Cup", day=1, class_name="Club",
         variant="A", take_off=Place("T1", "Hangar", Position.at(48.87, 11.81), 389.0, "iT"),
     )  # fmt: skip
 
@@ -113,7 +108,7 @@ def page_of(task: Task, **values: Any) -> SheetPage:
         "catalogue": (HOME, NEAR, own), "waypoints": {"000": HOME, "T1": own}, "contest": CUP, "day": day_of(task),
         "findings": (Finding("1", "r", Severity.WARNING, (), "The last leg is short.", {}),),
     }  # fmt: skip
-    return SheetPage(task, 2, measure_course(task), fingerprint(task), **{**given, **values})
+    return building.page(task, **{**given, **values})
 
 
 # -- the task ----------------------------------------------------------------------------------------------------

@@ -8,8 +8,6 @@ Run it while a schema is still being built, and never again for one that has bee
 from __future__ import annotations
 
 import contextlib
-import datetime
-import itertools
 import sqlite3
 import tempfile
 from pathlib import Path
@@ -27,6 +25,7 @@ from taskdb.services.store.undo import undo
 from taskdb.services.tasks.flown import record_flown
 from taskdb.services.tasks.task import NewTask, PointRequest, TaskEdit, edit_task, new_task
 from taskdb.store.version import APPLICATION_ID, NEWEST
+from tests import building
 
 HERE = Path(__file__).resolve().parent
 HEADER = "code,name,latitude_deg,longitude_deg,elevation_m,radio\n"
@@ -60,14 +59,7 @@ def work(desk: Desk, folder: Path) -> None:
 
 def made(store: Path, folder: Path) -> Desk:
     """Return the desk of a store with that season, the same at every run."""
-    minutes, numbers = itertools.count(), itertools.count(1)
-    start = datetime.datetime(2027, 5, 1, 8, 0, tzinfo=datetime.UTC)
-    desk = Desk(
-        str(store),
-        "librarian",
-        now=lambda: start + datetime.timedelta(minutes=next(minutes)),
-        new_identity=lambda: f"{next(numbers):032x}",
-    )
+    desk = building.desk(str(store))
     work(desk, folder)
     return desk
 

@@ -14,6 +14,8 @@ from taskdb.report.sheet import render_sheet
 from taskdb.report.sheet_page import SheetPage
 from tests.formats.random_tasks import random_tasks
 
+pytestmark = pytest.mark.slow
+
 
 def pages(amount: int) -> str:
     tasks = [t for t in random_tasks(40, seed=5, hostile=False) if len(t.task.points) <= 4][:amount]
