@@ -79,15 +79,7 @@ def read_kml_tasks(stream: BinaryIO | io.RawIOBase) -> tuple[TaskReading, ...]:
     document = root if root.name == "Document" else root.find("Document")
     whole = dict(extended_data(document)) if document is not None else {}
     problems = Problems()
-    points: list[ReadPoint | None] = []
-    ends: dict[str, Any] = {}
-    for placemark, at in placemarks:
-        data = dict(extended_data(placemark))
-        end = _ENDS.get(data.get("role", ""))
-        if end is not None:
-            ends[end] = _point(problems, placemark, at, {**data, "role": ""})
-        else:
-            points.append(_point(problems, placemark, at, data))
+    points, ends = _points_and_ends(problems, placemarks)
     is_own = "type" in whole
     if not points and (is_own or not lines):
         raise InputError(
@@ -102,6 +94,22 @@ def read_kml_tasks(stream: BinaryIO | io.RawIOBase) -> tuple[TaskReading, ...]:
     known = tuple(point for point in points if point is not None)
     reading = TaskReading("kml", name, known, problems=problems.sorted(), **ends, **values)
     return lines_or_points(reading, lines, is_own=is_own, placeless=placeless)
+
+
+def _points_and_ends(
+    problems: Problems, placemarks: Sequence[tuple[Node, Node]]
+) -> tuple[list[ReadPoint | None], dict[str, Any]]:
+    """Return the points of placemarks, each given with its point, and those that are take-off and landing by name."""
+    points: list[ReadPoint | None] = []
+    ends: dict[str, Any] = {}
+    for placemark, at in placemarks:
+        data = dict(extended_data(placemark))
+        end = _ENDS.get(data.get("role", ""))
+        if end is not None:
+            ends[end] = _point(problems, placemark, at, {**data, "role": ""})
+        else:
+            points.append(_point(problems, placemark, at, data))
+    return points, ends
 
 
 def _line(node: Node, drawn: Node) -> Line:
