@@ -13,6 +13,7 @@ from taskdb.errors import InputError, RefusedError, TaskdbError
 from taskdb.store import schema
 from taskdb.store.dump import FORM, TABLES, dump_lines, load_lines
 from taskdb.store.engine import NewOperation, Store, open_store
+from taskdb.store.verifying import checksum_problems
 
 OPERATION = NewOperation("2027-05-14T08:30:00Z", "Ann", "test", note='first\u2028line "ä"')
 
@@ -129,6 +130,16 @@ def test_one_changed_byte_is_refused_by_the_checksum(store: Store, lines: list[b
     error = refused(store, altered)
     assert "checksum" in error.message
     assert load(store, unsigned(altered)) > 0
+
+
+def test_who_takes_the_checksum_out_vouches_for_what_he_changed(store: Store, lines: list[bytes]) -> None:
+    load(store, changed(lines, "operation", lambda row: row.update(author="Bob")))
+    with store.reading() as c:
+        assert list(checksum_problems(c)) == []
+    with store.engine.begin() as c:
+        c.execute(text("UPDATE operation SET author = 'Eve'"))
+    with store.reading() as c:
+        assert [one.what for one in checksum_problems(c)] == ["operation 1"]
 
 
 def test_what_follows_the_end_is_refused(store: Store, lines: list[bytes]) -> None:
