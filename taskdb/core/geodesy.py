@@ -7,11 +7,11 @@ out; arrays for the searches that need thousands of lines at once. Nothing here 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from taskdb.core.model import Earth, Position
 
@@ -163,16 +163,18 @@ def destinations(
     latitudes_deg: Floats, longitudes_deg: Floats, bearings_deg: Floats, distances_m: Floats
 ) -> tuple[Floats, Floats]:
     """Return latitudes and longitudes (not wrapped) of many destinations; all arrays of one shape."""
+    longitude, latitude, _ = _each(_geod().fwd, longitudes_deg, latitudes_deg, bearings_deg, distances_m)
+    return latitude, longitude
+
+
+def _each(compute: Callable[..., tuple[Any, Any, Any]], *arrays: Floats) -> tuple[Floats, Floats, Floats]:
+    """Compute on arrays. One value goes as a number: some releases of numpy let pyproj take such an array for one."""
     import numpy as np
 
-    # An array of one value: some releases of numpy let pyproj take it for a number, and give one back.
-    if longitudes_deg.size == 1:
-        longitude, latitude, _ = _geod().fwd(
-            longitudes_deg.item(), latitudes_deg.item(), bearings_deg.item(), distances_m.item()
-        )
-        return np.full_like(latitudes_deg, latitude), np.full_like(longitudes_deg, longitude)
-    longitude, latitude, _ = _geod().fwd(longitudes_deg, latitudes_deg, bearings_deg, distances_m)
-    return latitude, longitude
+    if arrays[0].size != 1:
+        return compute(*arrays)
+    first, second, third = (np.full_like(arrays[0], value) for value in compute(*(array.item() for array in arrays)))
+    return first, second, third
 
 
 def destinations_from(a: Position, bearings_deg: Sequence[float], distances_m: Sequence[float]) -> tuple[Position, ...]:
@@ -188,12 +190,8 @@ def bearings_and_distances(a: Position, latitudes_deg: Floats, longitudes_deg: F
     """Return the true bearing at `a` (−180…180; of no meaning at no distance) and the distance to many positions."""
     import numpy as np
 
-    if longitudes_deg.size == 1:  # as in `destinations`
-        out, _, distance = _geod().inv(a.longitude_deg, a.latitude_deg, longitudes_deg.item(), latitudes_deg.item())
-        return np.full_like(longitudes_deg, out), np.full_like(longitudes_deg, distance)
-    from_longitude = np.full_like(longitudes_deg, a.longitude_deg)
-    from_latitude = np.full_like(latitudes_deg, a.latitude_deg)
-    out, _, distance = _geod().inv(from_longitude, from_latitude, longitudes_deg, latitudes_deg)
+    longitudes, latitudes = (np.full_like(longitudes_deg, value) for value in (a.longitude_deg, a.latitude_deg))
+    out, _, distance = _each(_geod().inv, longitudes, latitudes, longitudes_deg, latitudes_deg)
     return out, distance
 
 

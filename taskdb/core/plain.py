@@ -51,11 +51,13 @@ def plain(value: Any) -> Any:
     `[latitude, longitude]`, a moment ISO text to the second with its offset. Anything that has no JSON form raises
     TypeError: it is a bug.
     """
-    if value is None or isinstance(value, bool | int | float):
+    if value is None or type(value) in _AS_THEY_ARE:
         return value
+    if type(value) is tuple:
+        return [plain(item) for item in value]
     if isinstance(value, Enum):
         return value.value
-    if isinstance(value, str):
+    if isinstance(value, str | int | float):
         return value
     if isinstance(value, Position):
         return [degrees(value.latitude_deg), degrees(value.longitude_deg)]
@@ -76,13 +78,17 @@ def fields_plain(value: Any, *, but: Sequence[str] = ()) -> dict[str, Any]:
     A key is its field's name without the `is_` of an assertion; `class_name` and `set_name` are `class` and `set`.
     """
     kind: Any = type(value)
-    return {key: _field_plain(getattr(value, name), rounding) for name, key, rounding in _keys(kind) if name not in but}
+    result = {}
+    for name, key, rounding in _keys(kind):
+        if name not in but:
+            held = getattr(value, name)
+            if rounding is not None and held is not None:
+                held = rounding(held)
+            result[key] = held if held is None or type(held) in _AS_THEY_ARE else plain(held)
+    return result
 
 
-def _field_plain(value: Any, rounding: Callable[[float], float] | None) -> Any:
-    return plain(value) if rounding is None or value is None else rounding(value)
-
-
+_AS_THEY_ARE = frozenset((str, int, float, bool))
 _ANGLES = ("latitude_deg", "longitude_deg", "opening_deg")
 """Fields in degrees that hold no course."""
 _UNITS: tuple[tuple[str, Callable[[float], float]], ...] = (
@@ -122,8 +128,8 @@ def waypoint_plain(
         "landable": None if waypoint.landable is None else waypoint.landable.value,
         "feature": None if waypoint.feature is None else waypoint.feature.value,
         "country": waypoint.country,
-        "radio": plain(waypoint.radio),
-        "runways": plain(waypoint.runways),
+        "radio": [fields_plain(radio) for radio in waypoint.radio],
+        "runways": [fields_plain(runway) for runway in waypoint.runways],
         "description": waypoint.description,
         "source": waypoint.source,
         "inspected_on": waypoint.inspected_on,
