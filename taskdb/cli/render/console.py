@@ -242,19 +242,12 @@ def _folded(text: str, width: int) -> list[str]:
     """Return a text in lines of at most `width` columns, broken between words and, where one is longer, within it."""
     if display_width(text) <= width:
         return [text]
-    lines = [""]
-    for word in text.split(" "):
-        joined = f"{lines[-1]} {word}" if lines[-1] else word
-        if display_width(joined) <= width:
-            lines[-1] = joined
-            continue
-        if lines[-1]:
-            lines.append("")
-        for letter in word:
-            if lines[-1] and display_width(lines[-1] + letter) > width:
-                lines.append("")
-            lines[-1] += letter
-    return lines
+    from rich.console import Console
+    from rich.text import Text
+
+    # rich is loaded by what has to be folded alone: it would be a tenth of the time of a short command.
+    lines = Text(text).wrap(Console(width=width, file=sys.stderr), width, overflow="fold")
+    return [line.plain.strip() for line in lines if line.plain.strip()] or [""]
 
 
 def stream_width(stream: TextIO) -> int | None:

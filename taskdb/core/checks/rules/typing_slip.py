@@ -144,6 +144,8 @@ def _by_chance_so_near(point: Waypoint, one: Disagreement, slip: Slip) -> float:
     as near: the places that a slip leads to lie the closer together, the nearer they are.
     """
     apart_m = one.counterpart.distance_m
+    if apart_m == 0.0:
+        return 1.0  # a pole under two longitudes: there is no difference that a slip could explain
     if apart_m > NEAR_M:
         return 0.0
     fit_m = 2.0 * max(distance_m(slip.mended, one.other.position), _WELL_MEASURED_M)
