@@ -36,13 +36,6 @@ class TaskKey(NamedTuple):
     task_m: float
 
 
-def find_tasks(c: Connection, wanted: TaskFilter) -> tuple[TaskSummaryRow, ...]:
-    """Return the tasks that stand and that a search wants, in order of contest (none first) and name."""
-    keys = find_keys(c, wanted)
-    rows = tasks_with_ids(c, [key.id for key in keys])
-    return tuple(rows[key.id] for key in keys)
-
-
 def tasks_through(c: Connection, codes: Collection[str], but: Collection[int] = ()) -> tuple[TaskSummaryRow, ...]:
     """Return the tasks that stand and have points of all these codes, in order of contest (none first) and name.
 

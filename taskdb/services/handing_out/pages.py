@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from taskdb.core.contests.scopes import what_holds
 from taskdb.core.model import Contest, Task, Waypoint
 from taskdb.core.quantities import Units
+from taskdb.errors import UsageError
 from taskdb.services.references import contest_of, set_under
 from taskdb.services.tasks.task import TaskShown
 from taskdb.store import sets as set_rows
@@ -90,6 +91,12 @@ def groups_of_variants(pages: Sequence[SheetPage]) -> list[list[SheetPage]]:
     for page in pages:
         groups.setdefault(page.task.class_name or "", []).append(page)
     found = [groups[name] for name in sorted(groups) if len(groups[name]) > 1]
+    if not found and len(groups) > 1:
+        raise UsageError(
+            "no-variants",
+            "Variants are tasks of one class, and no class has two of these.",
+            hint="Name two to four tasks of one class, or leave out --variants.",
+        )
     if not found:
         require_variants(1)
     return found
