@@ -22,9 +22,8 @@ def arrows() -> dict[str, set[str]]:
                 wanted = {f"{node.module}.{one.name}" for one in node.names} | {node.module}
                 inner = {one for one in wanted if one in paths}
                 # `from package import module` means the module; `from module import name` the module that holds it.
-                found[name] |= {one for one in inner if not any(other.startswith(f"{one}.") for other in inner)} - {
-                    name
-                }
+                found[name] |= {one for one in inner if not any(other.startswith(f"{one}.") for other in inner)}
+        found[name].discard(name)
     return found
 
 
