@@ -290,9 +290,9 @@ AREAS = (
 DRAWN_AREAS = (
     b'<kml xmlns="http://www.opengis.net/kml/2.2"><Document><Placemark><name>Moor</name><ExtendedData><Data '
     b'name="floor"><value>800m AGL</value></Data></ExtendedData><MultiGeometry><Polygon><outerBoundaryIs>'
-    b"<LinearRing><coordinates>10,48,0 11,48,0 11,49,0 10,49,0 10,48,0</coordinates></LinearRing></outerBoundaryIs><innerBoundaryIs><LinearRing>"
-    b"<coordinates>10.2,48.2 10.2,48.4 10.4,48.4 10.2,48.2</coordinates></LinearRing></innerBoundaryIs></Polygon>"
-    b"</MultiGeometry></Placemark></Document></kml>"
+    b"<LinearRing><coordinates>10,48,0 11,48,0 11,49,0 10,49,0 10,48,0</coordinates></LinearRing></outerBoundaryIs>"
+    b"<innerBoundaryIs><LinearRing><coordinates>10.2,48.2 10.2,48.4 10.4,48.4 10.2,48.2</coordinates></LinearRing>"
+    b"</innerBoundaryIs></Polygon></MultiGeometry></Placemark></Document></kml>"
 )
 LIMITS = (
     b"GND", b"SFC", b"UNL", b"1500ft MSL", b"800m AGL", b"FL95", b"9500ft STD", b"MSL 1500 ft", b"F085", b"A045",

@@ -5,6 +5,9 @@ from __future__ import annotations
 from taskdb.core.review.rule import Rule
 from taskdb.core.review.rules import (
     after_legal_end,
+    airspace_at_point,
+    airspace_in_zone,
+    airspace_on_leg,
     deduction_eats_leg,
     leg_cannot_be_made,
     misses_its_distance,
@@ -39,4 +42,7 @@ RULES: tuple[Rule, ...] = (
     misses_the_triangle.RULE,
     not_closed.RULE,
     turn_points_near.RULE,
+    airspace_on_leg.RULE,
+    airspace_in_zone.RULE,
+    airspace_at_point.RULE,
 )
