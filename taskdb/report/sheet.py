@@ -12,6 +12,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from taskdb.core.airspace.volume import Volume
 from taskdb.core.contests.scopes import what_holds
 from taskdb.core.course.day import DaySheet, magnetic_courses
 from taskdb.core.course.free import free_words
@@ -23,6 +24,7 @@ from taskdb.report import sheet_words as words
 from taskdb.report.lettering import FONTS, shown
 from taskdb.report.map import draw_map
 from taskdb.report.palette import STYLES
+from taskdb.report.sheet_airspace import airspace_rows, airspace_words
 from taskdb.report.sheet_briefing import outlanding_phone, programme_rows, remarks
 from taskdb.report.sheet_changes import change_notes, withdrawn_rows
 from taskdb.report.sheet_day import day_sentences, magnetic_cells
@@ -67,6 +69,9 @@ class SheetPage:
     """What is to be said of the task in place of its status: that it is proposed and was not issued."""
     changes: tuple[SheetChange, ...] = ()
     """How this page differs from earlier ones that were handed out, the newest of them first."""
+    airspace: Sequence[Volume] = ()
+    airspace_from: str | None = None
+    """Where the airspace is from (`NAME@R` and its date), None where the task is held against none."""
 
 
 @cache
@@ -134,7 +139,13 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
     content["changes"] = change_notes(page.changes)
     room = room_on_page(content, [card_lines(card) for card, _ in content["cards"]])
     drawn = draw_map(
-        page.task, page.course, catalogue=page.catalogue, width_mm=MAP_WIDTH_MM, height_mm=room.map_mm, units=units
+        page.task,
+        page.course,
+        catalogue=page.catalogue,
+        airspace=page.airspace,
+        width_mm=MAP_WIDTH_MM,
+        height_mm=room.map_mm,
+        units=units,
     )
     return {**content, "room": room, "map": Markup(drawn)}
 
@@ -149,6 +160,7 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
     opens = page.day.start_opens if page.day is not None else holding.get("start_opens")
     near, there = near_fields(task, page.catalogue, units, MOST_NEAR if task.type is not TaskType.DECLARED else 0)
     cards = zone_cards(task, units)
+    volumes, volumes_there = airspace_rows(task, page.airspace)
     return {
         "name": shown(task.name, words.NAME_LIMIT),
         "above": _above(page),
@@ -178,6 +190,8 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "fields": field_rows(task, page.waypoints),
         "near": near,
         "near_words": _near_words(len(near), there, units),
+        "airspace": [(row, Markup(row.picture)) for row in volumes],
+        "airspace_words": airspace_words(page.airspace_from, len(volumes), volumes_there, units),
         "declared": declared_block(task, units),
         "findings": [
             (f.severity.value, shown(f.message, words.SENTENCE_LIMIT))

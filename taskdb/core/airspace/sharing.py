@@ -18,8 +18,8 @@ from taskdb.core.course.regions import Wedge, reach_m, wedges
 from taskdb.core.geodesy import EQUATOR_RADIUS_M, FLATTENING, destinations_from
 from taskdb.core.model import Position, Shape, Zone
 
-_SWEEPS = 720
-"""In a full circle: shares within 0.05 % of those of polygons in an equal-area projection."""
+_SWEEPS, _FEWEST_SWEEPS = 480, 240
+"""In a full circle, and in a narrow part of one: shares within 0.1 % of those in an equal-area projection."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ def _apart(parts: Sequence[Wedge]) -> Sequence[Wedge]:
 
 def _sweep(wedge: Wedge, at: Position, volumes: tuple[Volume, ...]) -> tuple[float, float, set[int]]:
     """Return the ground of a wedge under volumes, all of its ground (one measure), and the volumes' numbers."""
-    count = max(8, math.ceil(_SWEEPS * wedge.width_deg / 360.0))
+    count = max(_FEWEST_SWEEPS, math.ceil(_SWEEPS * wedge.width_deg / 360.0))
     bearings = [wedge.from_deg + wedge.width_deg * (n + 0.5) / count for n in range(count)]
     starts = destinations_from(at, bearings, [wedge.inner_m] * count) if wedge.inner_m > 0 else (at,) * count
     ends = destinations_from(at, bearings, [wedge.outer_m] * count)
