@@ -294,6 +294,21 @@ DRAWN_AREAS = (
     b"<innerBoundaryIs><LinearRing><coordinates>10.2,48.2 10.2,48.4 10.4,48.4 10.2,48.2</coordinates></LinearRing>"
     b"</innerBoundaryIs></Polygon></MultiGeometry></Placemark></Document></kml>"
 )
+AIXM = (
+    b'<message:AIXMBasicMessage xmlns:message="http://www.aixm.aero/schema/5.1/message" xmlns:aixm="http://www.aixm.aero/'
+    b'schema/5.1" xmlns:gml="http://www.opengis.net/gml/3.2"><message:hasMember><aixm:Airspace><aixm:timeSlice>'
+    b"<aixm:AirspaceTimeSlice><aixm:interpretation>BASELINE</aixm:interpretation><aixm:type>D</aixm:type><aixm:name>M"
+    b"</aixm:name><aixm:geometryComponent><aixm:AirspaceGeometryComponent><aixm:theAirspaceVolume><aixm:AirspaceVolume>"
+    b'<aixm:upperLimit uom="FL">95</aixm:upperLimit><aixm:lowerLimit uom="FT">1500</aixm:lowerLimit>'
+    b"<aixm:lowerLimitReference>MSL</aixm:lowerLimitReference><aixm:horizontalProjection><aixm:Surface srsName="
+    b'"urn:ogc:def:crs:EPSG::4326"><gml:patches><gml:PolygonPatch><gml:exterior><gml:Ring><gml:curveMember><gml:Curve>'
+    b"<gml:segments><gml:GeodesicString><gml:posList>48 10 48 11 49 11 48 10</gml:posList></gml:GeodesicString>"
+    b"</gml:segments></gml:Curve></gml:curveMember></gml:Ring></gml:exterior><gml:interior><gml:CircleByCenterPoint>"
+    b'<gml:pos>48.4 10.7</gml:pos><gml:radius uom="M">900</gml:radius></gml:CircleByCenterPoint></gml:interior>'
+    b"</gml:PolygonPatch></gml:patches></aixm:Surface></aixm:horizontalProjection></aixm:AirspaceVolume>"
+    b"</aixm:theAirspaceVolume></aixm:AirspaceGeometryComponent></aixm:geometryComponent></aixm:AirspaceTimeSlice>"
+    b"</aixm:timeSlice></aixm:Airspace></message:hasMember></message:AIXMBasicMessage>"
+)
 LIMITS = (
     b"GND", b"SFC", b"UNL", b"1500ft MSL", b"800m AGL", b"FL95", b"9500ft STD", b"MSL 1500 ft", b"F085", b"A045",
     b"S1130", b"M0840", b"1500", b"1500ft", b"0m AGL",
@@ -364,9 +379,9 @@ def targets() -> tuple[Target, ...]:
     ]
     found += [Target(f"set {name}", sets.get(name, anything), _set(name), 4) for name in SET_READERS]
     found += [Target(f"tasks {name}", tasks.get(name, anything), _tasks(name), 4) for name in TASK_READERS]
-    areas = {"geojson": (AREAS, GEOJSON), "kml": (DRAWN_AREAS,), "kmz": (_kmz(DRAWN_AREAS),)}
+    areas = {"geojson": (AREAS, GEOJSON), "kml": (DRAWN_AREAS,), "kmz": (_kmz(DRAWN_AREAS),), "aixm": (AIXM,)}
     found += [Target(f"airspace {name}", areas[name], _airspace(name), 4) for name in AIRSPACE_READERS]
-    found.append(Target("airspace", (AREAS, DRAWN_AREAS), _airspace(None), 4))
+    found.append(Target("airspace", (AREAS, DRAWN_AREAS, AIXM), _airspace(None), 4))
     found.append(Target("limit", (*LIMITS, *TEXTS), _words(parse_limit), 10))
     found.append(Target("by profile", (TABLES[1], TABLES[5]), _by_profile, 3))
     rows = (b'A,0,1,"48.5, 11.5",1\nB,0,1,"48, 11",5e-1\nA,1,2,"49, 11",\n', b'x,1,"7","48N, 11E",.5\n')

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from importlib import import_module
 from typing import Any, BinaryIO
@@ -21,6 +22,9 @@ __all__ = [
     "write_airspace",
 ]
 
+_HEAD = 1 << 13
+_AIXM = re.compile(rb"<(?:[\w.-]+:)?AIXMBasicMessage\b")
+
 Reader = Callable[[BinaryIO, AirspaceOptions], AirspaceReading]
 Writer = Callable[[BinaryIO, Iterable[Volume]], tuple[str, ...]]
 
@@ -35,6 +39,7 @@ def _later(module: str, function: str) -> Callable[..., Any]:
 
 
 AIRSPACE_READERS: Mapping[str, Reader] = {
+    "aixm": _later("aixm", "read_aixm_airspace"),
     "geojson": _later("geojson", "read_geojson_airspace"),
     "kml": _later("kml", "read_kml_airspace"),
     "kmz": _later("kml", "read_kmz_airspace"),
@@ -48,6 +53,13 @@ AIRSPACE_FORMATS: Mapping[str, tuple[str, Writer]] = {
 """The formats in which airspace is written: suffix and writer by name."""
 
 
+def _detect_airspace(stream: BinaryIO) -> str:
+    """Return the name of a format: `aixm` for its message, else as sets of waypoints; the stream at its beginning."""
+    head = stream.read(_HEAD)
+    stream.seek(0)
+    return "aixm" if _AIXM.search(head) else detect(stream)
+
+
 def read_airspace(stream: BinaryIO, *, file_name: str, options: AirspaceOptions | None = None) -> AirspaceReading:
     """Return the volumes of a file in any format that is known, with every problem of every volume.
 
@@ -56,7 +68,7 @@ def read_airspace(stream: BinaryIO, *, file_name: str, options: AirspaceOptions 
     """
     options = options or AirspaceOptions()
     stream = seekable(stream)
-    name = options.format or detect(stream)
+    name = options.format or _detect_airspace(stream)
     if name not in AIRSPACE_READERS:
         raise UsageError(
             "unknown-format",
