@@ -119,9 +119,7 @@ def _used_mm(content: Mapping[str, Any], figures: Sequence[float], way: PageLayo
     used += _procedure_mm(content, way)
     paragraphs = [content["distances"], content["day"], [n.words + n.name + n.code + "    " for n in content["near"]]]
     paragraphs += [[content["free"]]] if content["free"] else []
-    paragraphs += [
-        [content["airspace_words"], *(f"{row.name} {row.words} {'.' * 10}" for row, _ in content["airspace"])]
-    ]
+    paragraphs += [_air(content)] if content["airspace_words"] else []
     paragraphs += [field_words(content)] if way.fields_apart else []
     used += sum(said_mm(texts) for texts in paragraphs)
     found = () if way.findings_apart else content["findings"]

@@ -165,3 +165,16 @@ def test_positions_are_within_as_another_library_has_it() -> None:
         assert volumes_at(volumes, at) == other
         held += len(other)
     assert held > 400
+
+
+def test_a_leg_flown_back_meets_the_same_stretches_from_its_other_end() -> None:
+    rng = random.Random(21)
+    met = 0
+    for number in range(60):
+        a, b, volume = _case(rng, number)
+        length = GEOD.inv(a.longitude_deg, a.latitude_deg, b.longitude_deg, b.latitude_deg)[2]
+        there, back = told(a, b, volume), told(b, a, volume)
+        mirrored = [(length - end, length - begin) for begin, end in reversed(back)]
+        assert np.allclose(there, mirrored, atol=0.01) if there else mirrored == []
+        met += bool(there)
+    assert met > 15

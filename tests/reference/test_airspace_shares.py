@@ -118,3 +118,16 @@ def test_areas_and_middles_are_those_of_the_equal_area_plane() -> None:
         middle = middle_of(volume)
         off = plane.centroid.distance(in_plane(shapely.Point(middle.longitude_deg, middle.latitude_deg), at))
         assert off < 0.01 * plane.area**0.5
+
+
+def test_a_zone_over_the_antimeridian_is_shared_as_any_other() -> None:
+    shares = []
+    for shift in (0.0, 169.0):
+        at = Position.at(48, 11 + shift)
+        halves = (_box("west", 10.9 + shift, 47, 11 + shift, 49),)
+        over = _box("east", 11 + shift, 48, 12 + shift, 49) if not shift else _box("east", -180, 48, -179, 49)
+        found = share_of_zone(parse_zone("area 20km"), at, (*halves, over))
+        assert found is not None
+        shares.append(found.share)
+    assert shares[0] == pytest.approx(shares[1], abs=1e-6)
+    assert 0.4 < shares[0] < 0.7

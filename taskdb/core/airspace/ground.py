@@ -5,7 +5,6 @@ Degrees in longitude and latitude, edges straight in them; holes count as outsid
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -131,8 +130,3 @@ def _box_holds(boxes: Floats, x: float, y: float) -> Bools:
         (boxes[:, 0] - wide <= x) & (x <= boxes[:, 2] + wide) & (boxes[:, 1] - slack <= y) & (y <= boxes[:, 3] + slack)
     )
     return held
-
-
-def names_of(volumes: Sequence[Volume], numbers: Sequence[int]) -> tuple[str, ...]:
-    """Return the names of numbered volumes, in order of name."""
-    return tuple(sorted(volumes[number].name for number in numbers))

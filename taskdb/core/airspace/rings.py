@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from taskdb.core.airspace.edges import TangledError, first_meeting, meeting_point
 from taskdb.core.airspace.loops import lies_in, polygons_of, simple_loops
-from taskdb.core.airspace.volume import Ring, Vertex
+from taskdb.core.airspace.volume import Ring, Vertex, doubled_area
 from taskdb.core.model import E7
 
 RawRing = Sequence[tuple[float, float]]
@@ -182,7 +182,7 @@ def _simple(bench: _Bench, ring: Ring) -> list[list[Ring]]:
             return [[ring]]
         i, j = met
         where = _at(meeting_point(ring[i], ring[i + 1], ring[j], ring[j + 1]))
-        loops = simple_loops(ring)
+        loops = simple_loops(ring) if bench.repair or doubled_area(ring) == 0 else None
         if loops == []:
             bench.problems.append(RingProblem("no-area", "its ring encloses nothing"))
             return []
