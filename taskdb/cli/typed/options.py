@@ -68,6 +68,8 @@ DISTANCE = Typed("distance", "parse_distance_m")
 """Metres."""
 HEIGHT = Typed("height", "parse_height")
 """A `core.quantities.Height`."""
+LIMIT = Typed("limit", "parse_limit", "taskdb.core.airspace.heights")
+"""A `core.airspace.volume.Limit`."""
 DURATION = Typed("duration", "parse_duration_s")
 """Whole seconds."""
 SPEED = Typed("speed", "parse_speed_kmh")
