@@ -42,3 +42,5 @@ class SheetPage:
     airspace: Sequence[Volume] = ()
     airspace_from: str | None = None
     """Where the airspace is from (`NAME@R` and its date), None where the task is held against none."""
+    airspace_at: tuple[str, ...] = ()
+    """The revisions of airspace that it is held against, each as `NAME@R`."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from taskdb.cli.frame.completion import names_of
 from taskdb.core.kinds import Severity, TaskType
 from taskdb.errors import UsageError
 
@@ -108,6 +109,15 @@ fail_on_option = click.option(
     default="error",
     show_default=True,
     help="Exit 1 for a finding at least this severe.",
+)
+
+
+airspace_option = click.option(
+    "--airspace",
+    multiple=True,
+    metavar="NAME[@R]",
+    shell_complete=names_of("airspace"),
+    help="Hold against this airspace, not the contest's; again for more.",
 )
 
 

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.airspace.changes import airspace_changes
 from taskdb.core.model import AirspacePin
+from taskdb.core.names import clean_text
 from taskdb.core.numbers import some_of
 from taskdb.errors import UsageError
-from taskdb.services.references import resolve_airspace
+from taskdb.services.references import not_found, resolve_airspace
 from taskdb.store import airspaces as airspace_rows
 
 if TYPE_CHECKING:
@@ -32,6 +33,13 @@ class HeldAgainst:
     volumes: tuple[Volume, ...] = ()
     source: str | None = None
     moved_on: tuple[str, ...] = ()
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Return what a review says of it: where it is from, and what changed since."""
+        if self.source is None:
+            return ()
+        return (f"airspace {self.source}: from your own files, and may be old", *self.moved_on)
 
 
 def pins_of(c: Connection, references: Sequence[str]) -> tuple[AirspacePin, ...]:
@@ -76,3 +84,18 @@ def _moved_on(pin: AirspacePin, newest: int, before: Sequence[Volume], after: Se
     told += [f"{volume.name} went" for volume in changes.retired]
     what = some_of(told, _MOST_TOLD) if told else "the same volumes"
     return f"held against {pin}, the newest is {pin.name}@{newest}: {what}"
+
+
+def volumes_named(c: Connection, references: Sequence[str]) -> tuple[Volume, ...]:
+    """Return the volumes that `NAME`, `NAME@R` or `NAME:VOLUME` name, together. NotFoundError with nearest names."""
+    found: list[Volume] = []
+    for reference in references:
+        name, colon, wanted = reference.partition(":")
+        at = resolve_airspace(c, name)
+        volumes = airspace_rows.volumes_at(c, at.head.id, at.revision)
+        chosen = [volume for volume in volumes if volume.name == clean_text(wanted)] if colon else list(volumes)
+        if colon and not chosen:
+            names = [volume.name for volume in volumes]
+            raise not_found("volume", wanted, names, f"taskdb airspace show {at.head.name!r}")
+        found += chosen
+    return tuple(found)
