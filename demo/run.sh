@@ -108,6 +108,13 @@ run_briefly task copy "Day 2 A" "Day 2 B" --contest "$contest"
 run task edit "Day 2 B" --contest "$contest" --variant B --zone areas="area 15km" --time 2:30
 run task compare "Day 2 A" "Day 2 B" --contest "$contest"
 
+step "Airspace, from an invented file and drawn by hand: pinned by the contest, and asked by every review"
+run airspace import demo/airspace.geojson --into varn-air
+run airspace add varn-air "Northern woods" --through 043 003 010 --ceiling "4500ft MSL"
+run contest limits "$contest" --working-altitude "1800m MSL"
+run contest edit "$contest" --airspace varn-air
+run task review "Day 1 A" --contest "$contest"
+
 step "All of it as files, with a manifest that can be verified, and the sheet that brings the zones"
 run export task --contest "$contest" --format gpx,kml,geojson,csv,igc --to "$out/files"
 run export set region@3 --format csv,gpx,kml,geojson --to "$out/set"

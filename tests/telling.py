@@ -17,7 +17,7 @@ TITLES = frozenset(
         r"\w+",
         """Landable near the course within as catalogue has them. Channels of contest. Runways and channels. Out
         of date. Declared course checked by the official observer under the Sporting Code in force. opens, length
-        each side. Remarks, outlanding desk, reserved""",
+        each side. Remarks, outlanding desk, reserved. Airspace""",
     )
 )
 """Words of headings and labels, which say nothing by themselves."""

@@ -40,6 +40,22 @@ class SetRevisionInfo:
 
 
 @dataclass(frozen=True, slots=True)
+class AirspaceInfo:
+    """One revision of an airspace: how many volumes it holds, what it did, from which file, who, when (UTC), why."""
+
+    name: str
+    number: int
+    count: int
+    added: int
+    changed: int
+    retired: int
+    source: str | None
+    author: str
+    at: str
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
 class ContestSummary:
     """A line of the list of contests, from each one's newest revision."""
 

@@ -315,6 +315,17 @@ class ScopeValues:
     settings: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
 
 
+@dataclass(frozen=True, slots=True, order=True)
+class AirspacePin:
+    """A revision of an airspace that tasks are held against."""
+
+    name: str
+    revision: int
+
+    def __str__(self) -> str:
+        return f"{self.name}@{self.revision}"
+
+
 @dataclass(frozen=True, slots=True)
 class Contest:
     """One revision of a contest: where and when, the pinned set revision, zone defaults per role, rules."""
@@ -334,6 +345,8 @@ class Contest:
     """Start procedure, limits, frequencies and whatever else is only shown: plain values by name."""
     scoped: Mapping[Scope, ScopeValues] = field(default_factory=lambda: MappingProxyType({}))
     """What is set for classes, days and classes on a day. `core.contests.scopes` says what holds for whom."""
+    airspace: tuple[AirspacePin, ...] = ()
+    """What its tasks are held against, each airspace once, in order of name."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,7 @@ def contest_changes(before: Contest | None, after: Contest) -> tuple[str, ...]:
         ("first day", before.from_date, after.from_date),
         ("last day", before.to_date, after.to_date),
         ("time zone", before.timezone, after.timezone),
+        ("airspace", _airspace(before), _airspace(after)),
     )
     told += _scope_changes(before, after, WHOLE)
     old_classes, new_classes = ({item.name: item for item in contest.classes} for contest in (before, after))
@@ -84,6 +85,10 @@ def own_words(contest: Contest, scope: Scope) -> list[str]:
         value = value_at(contest, scope, setting.key)
         words += [] if value is None else [f"{setting.words} {setting.show(value)}"]
     return words + [f"channel for {what} {channel}" for what, channel in channels_at(contest, scope).items()]
+
+
+def _airspace(contest: Contest) -> str:
+    return ", ".join(map(str, contest.airspace))
 
 
 def _pin(contest: Contest) -> str:

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 
 class Way(NamedTuple):
-    """How sets, or tasks, go through a format.
+    """How sets, tasks, or airspace go through a format.
 
     `reads` and `writes` name a function as `module:function` below `taskdb.formats`; None where there is none. What
     is read can be imported; what is written can be exported, and is offered by help and completion. Only what says
@@ -25,15 +25,17 @@ class Way(NamedTuple):
 
 
 class Format(NamedTuple):
-    """A format: its name, the suffix of written files and then those of read ones, and how sets and tasks go."""
+    """A format: its name, the suffix of written files and then those of read ones, and how each noun goes."""
 
     name: str
     suffixes: tuple[str, ...]
     sets: Way = Way()
     tasks: Way = Way()
+    airspace: Way = Way()
 
 
 FORMATS = (
+    Format("aixm", (".xml",), airspace=Way("airspace.aixm:read_aixm_airspace")),
     Format(
         "csv",
         (".csv",),
@@ -45,6 +47,7 @@ FORMATS = (
         (".geojson", ".json"),
         sets=Way("waypoints.geojson:read_geojson", "waypoints.geojson:write_geojson", in_handout=True),
         tasks=Way("tasks.geojson:read_geojson_tasks", "tasks.geojson:write_geojson_task", in_handout=True),
+        airspace=Way("airspace.geojson:read_geojson_airspace", "airspace.geojson:write_geojson_airspace"),
     ),
     Format(
         "gpx",
@@ -62,12 +65,14 @@ FORMATS = (
         (".kml",),
         sets=Way("waypoints.kml:read_kml", "waypoints.kml:write_kml", in_handout=True),
         tasks=Way("tasks.kml:read_kml_tasks", "tasks.kml:write_kml_task", in_handout=True),
+        airspace=Way("airspace.kml:read_kml_airspace", "airspace.kml:write_kml_airspace"),
     ),
     Format(
         "kmz",
         (".kmz",),
         sets=Way("waypoints.kml:read_kmz"),
         tasks=Way("tasks.kml:read_kmz_tasks"),
+        airspace=Way("airspace.kml:read_kmz_airspace"),
     ),
     Format("tsv", (".tsv",), sets=Way("waypoints.csv:read_csv")),
 )
@@ -76,7 +81,9 @@ SETS_READ = {f.name: f.sets.reads for f in FORMATS if f.sets.reads is not None}
 SETS_WRITTEN = {f.name: f.sets.writes for f in FORMATS if f.sets.writes is not None}
 TASKS_READ = {f.name: f.tasks.reads for f in FORMATS if f.tasks.reads is not None}
 TASKS_WRITTEN = {f.name: f.tasks.writes for f in FORMATS if f.tasks.writes is not None}
-"""What reads and writes sets and tasks, by the format's name."""
+AIRSPACE_READ = {f.name: f.airspace.reads for f in FORMATS if f.airspace.reads is not None}
+AIRSPACE_WRITTEN = {f.name: f.airspace.writes for f in FORMATS if f.airspace.writes is not None}
+"""What reads and writes sets, tasks and airspace, by the format's name."""
 
 SUFFIX_OF = {f.name: f.suffixes[0] for f in FORMATS}
 """The suffix of a written file, by the format's name."""

@@ -1,4 +1,4 @@
-"""What services call to read and write sets and tasks in any format of the table `known`, or in a user's profile."""
+"""What services call to read and write sets, tasks and airspace in a format of the table `known` or by a profile."""
 
 from __future__ import annotations
 
@@ -9,10 +9,12 @@ from collections.abc import Callable, Iterable, Mapping
 from importlib import import_module
 from typing import Any, BinaryIO
 
+from taskdb.core.airspace.volume import Volume
 from taskdb.core.model import Waypoint
 from taskdb.errors import InputError, UsageError
+from taskdb.formats.airspace.reading import AirspaceOptions, AirspaceReading
 from taskdb.formats.exported import ExportedTask
-from taskdb.formats.known import SETS_READ, SETS_WRITTEN, TASKS_READ, TASKS_WRITTEN
+from taskdb.formats.known import AIRSPACE_READ, AIRSPACE_WRITTEN, SETS_READ, SETS_WRITTEN, TASKS_READ, TASKS_WRITTEN
 from taskdb.formats.limits import LARGEST_TASK_BYTES, require_size
 from taskdb.formats.tasks.reading import MOST_POINTS, ReadPoint, TaskReading
 from taskdb.formats.text.intake import Decided, ReadOptions, Record, Records, Reject, SetReading
@@ -21,6 +23,8 @@ from taskdb.formats.waypoints.rejects import write_rejects
 
 __all__ = [
     "MOST_POINTS",
+    "AirspaceOptions",
+    "AirspaceReading",
     "Decided",
     "ExportedTask",
     "Profile",
@@ -32,9 +36,11 @@ __all__ = [
     "SetReading",
     "TaskReading",
     "parse_profile",
+    "read_airspace",
     "read_set",
     "read_tasks",
     "read_tasks_by_profile",
+    "write_airspace",
     "write_rejects",
     "write_set",
     "write_set_by_profile",
@@ -95,6 +101,19 @@ def read_set(stream: BinaryIO, *, options: ReadOptions | None = None) -> SetRead
     return reading
 
 
+def read_airspace(stream: BinaryIO, *, options: AirspaceOptions | None = None) -> AirspaceReading:
+    """Return the volumes of a file in any format that is known, with every problem of every volume.
+
+    The format is as told or decided by the content. Raises InputError where the file as a whole cannot be used,
+    UsageError for an unknown format or field.
+    """
+    options = options or AirspaceOptions()
+    stream = _seekable(stream)
+    name = options.format or _detect_airspace(stream)
+    reading: AirspaceReading = _known(AIRSPACE_READ, name, "from which airspace is read")(stream, options)
+    return reading
+
+
 def _seekable(stream: BinaryIO) -> BinaryIO:
     """Return a stream that can be read twice, from where it stands."""
     return stream if stream.seekable() else io.BytesIO(stream.read())
@@ -129,6 +148,12 @@ def write_task_by_profile(stream: BinaryIO, exported: ExportedTask, profile: Pro
     return lost
 
 
+def write_airspace(stream: BinaryIO, volumes: Iterable[Volume], format: str) -> tuple[str, ...]:
+    """Write volumes in a format and return what it could not hold. UsageError for an unknown format."""
+    lost: tuple[str, ...] = _known(AIRSPACE_WRITTEN, format, "in which airspace is written")(stream, volumes)
+    return lost
+
+
 # Which format a file is in, by what it begins with; its name is not asked, since people rename files.
 
 _HEAD = 1 << 13
@@ -137,6 +162,7 @@ _ROOT = re.compile(r"<(?![?!])\s*(?:[\w.-]+:)?([\w.-]+)")
 _RECORDED = re.compile(
     rb"\A(?:\xef\xbb\xbf)?(?:A[0-9A-Z]{3}[^\r\n]*[\r\n]+)?(?:H[FOP][A-Z]{3}|HDTE|C\d{18}[0-9A-Z]{4}\d\d)"
 )
+_AIXM = re.compile(rb"<(?:[\w.-]+:)?AIXMBasicMessage\b")
 # Programs also hand out a piece of KML by itself.
 _ROOTS = {"gpx": "gpx", "kml": "kml", "document": "kml", "folder": "kml", "placemark": "kml"}
 
@@ -173,6 +199,13 @@ def detect_task(stream: BinaryIO) -> str:
     head = stream.read(_HEAD)
     stream.seek(0)
     return "igc" if _RECORDED.search(head) else detect(stream)
+
+
+def _detect_airspace(stream: BinaryIO) -> str:
+    """Return the name of a format: `aixm` for its message, else as `detect`; the stream at its beginning."""
+    head = stream.read(_HEAD)
+    stream.seek(0)
+    return "aixm" if _AIXM.search(head) else detect(stream)
 
 
 def _text(head: bytes) -> str:

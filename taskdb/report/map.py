@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from html import escape
 
+from taskdb.core.airspace.volume import Volume
 from taskdb.core.course.measure import Course, Leg
 from taskdb.core.course.regions import counted_position
 from taskdb.core.geodesy import densify
@@ -17,6 +18,7 @@ from taskdb.core.model import Landable, Position, Role, Task, TaskPoint, Waypoin
 from taskdb.core.quantities import Units, format_bearing, format_distance
 from taskdb.report.boxes import Box
 from taskdb.report.lettering import FONTS, LEAST_LETTERS_MM, shown, text_width_mm
+from taskdb.report.map_airspace import draw_airspace
 from taskdb.report.map_frame import Frame, fit_frame
 from taskdb.report.map_ground import draw_places, graticule, places_in
 from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, marking, north_arrow, scale_bar
@@ -242,6 +244,7 @@ def draw_map(
     course: Course,
     *,
     catalogue: Sequence[Waypoint] = (),
+    airspace: Sequence[Volume] = (),
     width_mm: float = 180,
     height_mm: float = 130,
     units: Units = Units.KM,
@@ -250,14 +253,17 @@ def draw_map(
 ) -> str:
     """Return the task's map as an `<svg>` element of the given size on paper, all texts escaped, no script, no links.
 
-    `catalogue` is drawn lightly where it lies in the frame. `mm_per_m` sets the scale, see `fitting_scale`. A
-    `mark` stands across the top of the map and in its title. The same input gives the same text.
+    `catalogue` is drawn lightly where it lies in the frame, `airspace` by its outlines, under the course. `mm_per_m`
+    sets the scale, see `fitting_scale`. A `mark` stands across the top of the map and in its title. The same input
+    gives the same text.
     """
     frame_width, frame_height = _frame_size(width_mm, height_mm)
     layout = lay_out_map(task, course, width_mm=frame_width, height_mm=frame_height, units=units, mm_per_m=mm_per_m)
     used = frozenset(point.place.position for point in task.points)
+    air = draw_airspace(layout.frame, layout.room, airspace)
     places = places_in(layout.frame, catalogue, used, layout.room)
     lines, figures = graticule(layout.frame)
+    lines += air
     inside = _draw_inside(layout, lines, draw_places(layout.room, places))
     roles = [point.role for point in task.points]
     landables = frozenset(_kind(waypoint.landable) for waypoint, _ in places)

@@ -22,6 +22,9 @@ BLUISH_GREEN = "#009E73"
 BLUE = "#0072B2"
 ORANGE = "#E69F00"
 VERMILLION = "#D55E00"
+REDDISH_PURPLE = "#CC79A7"
+AIRSPACE_INK = "#6b2f52"
+"""Reddish purple, darkened so that its letters are legible (9 : 1 on white)."""
 
 
 @dataclass(frozen=True, slots=True)

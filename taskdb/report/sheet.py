@@ -22,6 +22,7 @@ from taskdb.report.lettering import CODE_LIMIT, FONTS, NAME_LIMIT, shown
 from taskdb.report.map import draw_map
 from taskdb.report.page_template import page_template
 from taskdb.report.palette import STYLES
+from taskdb.report.sheet_airspace import airspace_rows, airspace_words
 from taskdb.report.sheet_changes import change_notes, withdrawn_rows
 from taskdb.report.sheet_contest import channels, outlanding_phone, procedure_sentences, programme_rows, remarks
 from taskdb.report.sheet_day import day_sentences, magnetic_cells
@@ -86,7 +87,13 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
     content["changes"] = change_notes(page.changes)
     room = room_on_page(content, [card_lines(card) for card, _ in content["cards"]])
     drawn = draw_map(
-        page.task, page.course, catalogue=page.catalogue, width_mm=MAP_WIDTH_MM, height_mm=room.map_mm, units=units
+        page.task,
+        page.course,
+        catalogue=page.catalogue,
+        airspace=page.airspace,
+        width_mm=MAP_WIDTH_MM,
+        height_mm=room.map_mm,
+        units=units,
     )
     return {**content, "room": room, "map": Markup(drawn)}
 
@@ -101,6 +108,7 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
     opens = page.day.start_opens if page.day is not None else holding.get("start_opens")
     near, there = landable_near(task, page.catalogue, MOST_NEAR if task.type is not TaskType.DECLARED else 0)
     cards = zone_cards(task, units)
+    volumes, volumes_there = airspace_rows(task, page.airspace)
     return {
         "name": shown(task.name, NAME_LIMIT),
         "above": _above(page),
@@ -130,6 +138,8 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "fields": field_rows(task, page.waypoints),
         "near": near_fields(task, near, units),
         "near_words": _near_words(len(near), there, units),
+        "airspace": [(row, Markup(row.picture)) for row in volumes],
+        "airspace_words": airspace_words(page.airspace_from, len(volumes), volumes_there, units),
         "declared": declared_block(course.declared, units),
         "findings": [
             (f.severity.value, shown(f.message, words.SENTENCE_LIMIT))

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
+from taskdb.core.airspace.volume import Volume
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course
 from taskdb.core.model import Contest, Finding, Task, Waypoint
@@ -38,3 +39,8 @@ class SheetPage:
     """What is to be said of the task in place of its status: that it is proposed and was not issued."""
     changes: tuple[SheetChange, ...] = ()
     """How this page differs from earlier ones that were handed out, the newest of them first."""
+    airspace: Sequence[Volume] = ()
+    airspace_from: str | None = None
+    """Where the airspace is from (`NAME@R` and its date), None where the task is held against none."""
+    airspace_at: tuple[str, ...] = ()
+    """The revisions of airspace that it is held against, each as `NAME@R`."""

@@ -119,6 +119,7 @@ def _used_mm(content: Mapping[str, Any], figures: Sequence[float], way: PageLayo
     used += _procedure_mm(content, way)
     paragraphs = [content["distances"], content["day"], [n.words + n.name + n.code + "    " for n in content["near"]]]
     paragraphs += [[content["free"]]] if content["free"] else []
+    paragraphs += [_air(content)] if content["airspace_words"] else []
     paragraphs += [field_words(content)] if way.fields_apart else []
     used += sum(said_mm(texts) for texts in paragraphs)
     found = () if way.findings_apart else content["findings"]
@@ -165,6 +166,15 @@ def _side_mm(content: Mapping[str, Any], way: PageLayout) -> float:
 
 def _side_lines(text: str) -> float:
     return _SIDE_LINE_MM * math.ceil(len(text) / _SIDE_LETTERS)
+
+
+def _air(content: Mapping[str, Any]) -> list[str]:
+    """Return the airspace as it stands in one paragraph; a sample of an outline is as wide as six letters."""
+    return [
+        "Airspace",
+        content["airspace_words"],
+        *(f"{row.name} {row.words}   ------" for row, _ in content["airspace"]),
+    ]
 
 
 def field_words(content: Mapping[str, Any]) -> list[str]:

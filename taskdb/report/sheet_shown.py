@@ -124,6 +124,11 @@ def _near(fields: Iterable[Any]) -> Iterable[ShownPart]:
         yield ShownPart(f"near {field.code}", field.code, (value,))
 
 
+def _airspace(rows: Iterable[tuple[Any, Any]]) -> Iterable[ShownPart]:
+    for row, _ in rows:
+        yield ShownPart(f"airspace {row.name}", row.name, (ShownValue("airspace", f"{row.name} {row.words}"),))
+
+
 def _ends(rows: Iterable[tuple[str, str, str]]) -> Iterable[ShownPart]:
     yield ShownPart("ends", "", tuple(ShownValue(what, f"{names}, {where}") for what, names, where in rows))
 
@@ -176,6 +181,8 @@ _TOLD: dict[str, Callable[[Any], Iterable[ShownPart]]] = {
     "fields": _fields,
     "near": _near,
     "near_words": _one("landable near the course, listed", follows=True),
+    "airspace": _airspace,
+    "airspace_words": _one("airspace near the course"),
     "declared": _declared,
     "findings": _findings,
 }

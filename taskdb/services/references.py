@@ -20,6 +20,7 @@ from taskdb.store import sets as set_rows, waypoints as waypoint_rows
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead
     from taskdb.core.model import Contest, Task, Waypoint
+    from taskdb.store.airspaces import AirspaceHead
     from taskdb.store.contests import ContestHead
     from taskdb.store.engine import Connection, Writing
     from taskdb.store.sets import SetHead
@@ -32,6 +33,17 @@ class SetAt:
     """A set at a revision."""
 
     head: SetHead
+    revision: int
+
+    def __str__(self) -> str:
+        return f"{self.head.name}@{self.revision}"
+
+
+@dataclass(frozen=True, slots=True)
+class AirspaceAt:
+    """An airspace at a revision."""
+
+    head: AirspaceHead
     revision: int
 
     def __str__(self) -> str:
@@ -134,6 +146,24 @@ def only_set(c: Connection) -> SetAt:
         hint=f"Give --contest NAME or --set NAME: {', '.join(names)}.",
         details={"choices": names},
     )
+
+
+def resolve_airspace(c: Connection, reference: str) -> AirspaceAt:
+    """Return the airspace at the revision that `NAME` or `NAME@3` names. NotFoundError with the nearest names."""
+    from taskdb.store import airspaces as airspace_rows
+
+    name, number = split_revision(reference, what="airspace")
+    head = airspace_rows.find_airspace(c, name)
+    if head is None or head.newest == 0:
+        raise not_found("airspace", name, [a.name for a in airspace_rows.list_airspaces(c)], "taskdb airspace list")
+    if number is not None and number > head.newest:
+        raise NotFoundError(
+            "revision-not-found",
+            f"The airspace {name!r} has no revision {number}; its newest is {head.newest}.",
+            hint=f"`taskdb airspace log {name!r}` lists its revisions.",
+            details={"name": name, "newest": head.newest},
+        )
+    return AirspaceAt(head, number or head.newest)
 
 
 def resolve_contest(c: Connection, name: str) -> ContestHead:

@@ -48,7 +48,12 @@ SEALED = (
     Sealed("waypoint_set", "set {name}", changing="newest"),
     Sealed("set_label", "label {id}"),
     Sealed("waypoint_successor", "merged duplicate {id}"),
-    Sealed("contest_revision", "contest {name}@{number}", ("contest_zone", "contest_class", "contest_day")),
+    Sealed("airspace_revision", "airspace {name}@{number}", ("airspace_volume",)),
+    Sealed(
+        "contest_revision",
+        "contest {name}@{number}",
+        ("contest_zone", "contest_class", "contest_day", "contest_airspace"),
+    ),
     Sealed("task_revision", "task {name}@{number}", ("task_point",)),
     Sealed("accepted_finding", "accepted finding {id}"),
     Sealed("flown_record", "flown record {id}"),

@@ -12,11 +12,13 @@ from sqlalchemy import Connection, Select, and_, insert, select, update
 
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.kept import ContestSummary, RevisionInfo
-from taskdb.core.model import Contest, ContestClass, ContestDay, Role, Zone
+from taskdb.core.model import AirspacePin, Contest, ContestClass, ContestDay, Role, Zone
 from taskdb.store.engine import Writing
 from taskdb.store.rows import rules_json, rules_of
 from taskdb.store.schema import (
+    airspace,
     contest,
+    contest_airspace,
     contest_class,
     contest_day,
     contest_revision,
@@ -116,6 +118,7 @@ def contest_at(c: Connection, contest_id: int, number: int) -> Contest:
         days=with_winds(_days(c, contest_id, number), kept.wind_texts),
         settings=kept.settings,
         scoped=kept.scoped,
+        airspace=_airspace(c, contest_id, number),
     )
 
 
@@ -142,6 +145,17 @@ def _days(c: Connection, contest_id: int, number: int) -> tuple[ContestDay, ...]
     return tuple(ContestDay(*row) for row in c.execute(query.order_by(table.day)))
 
 
+def _airspace(c: Connection, contest_id: int, number: int) -> tuple[AirspacePin, ...]:
+    table = contest_airspace.c
+    query = (
+        select(airspace.c.name, table.revision)
+        .join_from(contest_airspace, airspace, airspace.c.id == table.airspace_id)
+        .where(table.contest_id == contest_id, table.number == number)
+        .order_by(airspace.c.name)
+    )
+    return tuple(AirspacePin(*row) for row in c.execute(query))
+
+
 # -- writing -----------------------------------------------------------------------------------------------------
 
 
@@ -154,7 +168,8 @@ def lock_contest(w: Writing, contest_id: int) -> ContestHead:
 def write_contest(w: Writing, head: ContestHead | None, value: Contest, *, retired: bool = False) -> ContestHead:
     """Write the next revision of a locked contest, or the first of a new one, and return its head.
 
-    The contest's set must be in the store; the name must be free. Classes and days are kept in order of name and day.
+    The contest's set and airspace must be in the store; the name must be free. Classes and days are kept in order of
+    name and day.
     """
     c = w.connection
     if head is None:
@@ -206,6 +221,14 @@ def _write_parts(c: Connection, key: dict[str, Any], value: Contest) -> None:
         }
         for day in value.days
     ]
-    for table, rows in ((contest_zone, zones), (contest_class, classes), (contest_day, days)):
+    ids = _airspace_ids(c) if value.airspace else {}
+    pins = [{**key, "airspace_id": ids[pin.name], "revision": pin.revision} for pin in value.airspace]
+    kept = ((contest_zone, zones), (contest_class, classes), (contest_day, days), (contest_airspace, pins))
+    for table, rows in kept:
         if rows:
             c.execute(insert(table), rows)
+
+
+def _airspace_ids(c: Connection) -> dict[str, int]:
+    rows = c.execute(select(airspace.c.name, airspace.c.id))
+    return {name: airspace_id for name, airspace_id in rows}  # noqa: C416

@@ -25,7 +25,8 @@ from taskdb.store.version import NEWEST
 FORM = "taskdb.dump/1"
 TABLES = (
     "operation", "waypoint_set", "set_revision", "set_label", "waypoint_state", "waypoint_successor",
-    "contest", "contest_revision", "contest_zone", "contest_class", "contest_day",
+    "airspace", "airspace_revision", "airspace_volume",
+    "contest", "contest_revision", "contest_zone", "contest_class", "contest_day", "contest_airspace",
     "task", "task_revision", "task_point", "accepted_finding", "flown_record", "handout", "handout_task",
 )  # fmt: skip
 """The tables in the order of a dump: what a row refers to stands before it."""

@@ -11,6 +11,8 @@ from sqlalchemy import Connection, FromClause, Table, func, select
 from taskdb.core.kept import LoggedOperation
 from taskdb.store.schema import (
     accepted_finding,
+    airspace,
+    airspace_revision,
     contest,
     contest_revision,
     flown_record,
@@ -62,9 +64,19 @@ def undone_operations(c: Connection) -> frozenset[int]:
     return frozenset(undone)
 
 
-def operation_of(c: Connection, noun: Literal["set", "contest", "task"], number_of: int, revision: int) -> int | None:
-    """Return the operation that wrote a revision of a set, contest or task; None where there is no such revision."""
-    table = {"set": set_revision, "contest": contest_revision, "task": task_revision}[noun]
+_REVISIONS = {
+    "set": set_revision,
+    "airspace": airspace_revision,
+    "contest": contest_revision,
+    "task": task_revision,
+}
+
+
+def operation_of(
+    c: Connection, noun: Literal["set", "airspace", "contest", "task"], number_of: int, revision: int
+) -> int | None:
+    """Return the operation that wrote a revision of a thing; None where there is no such revision."""
+    table = _REVISIONS[noun]
     query = select(table.c.operation_id).where(table.c[f"{noun}_id"] == number_of, table.c.number == revision)
     found: int | None = c.scalar(query)
     return found
@@ -86,6 +98,12 @@ def written_since(c: Connection, first: int) -> Mapping[int, Sequence[str]]:
             set_label.join(waypoint_set, in_set == set_label.c.set_id),
             (waypoint_set.c.name, set_label.c.number),
             lambda name, revision: f"label of set {name}@{revision}",
+        ),
+        (
+            airspace_revision,
+            airspace_revision.join(airspace, airspace.c.id == airspace_revision.c.airspace_id),
+            (airspace.c.name, airspace_revision.c.number),
+            lambda name, revision: f"airspace {name}@{revision}",
         ),
         (
             contest_revision,

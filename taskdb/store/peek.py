@@ -15,6 +15,12 @@ from taskdb.store.address import parse_address
 
 _QUERIES = {
     "set": "SELECT name FROM waypoint_set WHERE name >= ? AND name < ? AND newest > 0 ORDER BY name LIMIT ?",
+    "airspace": "SELECT name FROM airspace WHERE name >= ? AND name < ? AND newest > 0 ORDER BY name LIMIT ?",
+    "volume": (
+        "SELECT DISTINCT v.name FROM airspace_volume v"
+        " JOIN airspace ON airspace.id = v.airspace_id AND v.number = airspace.newest"
+        " WHERE v.name >= ? AND v.name < ? ORDER BY v.name LIMIT ?"
+    ),
     "contest": (
         "SELECT contest.name FROM contest"
         " JOIN contest_revision r ON r.contest_id = contest.id AND r.number = contest.newest"
@@ -36,9 +42,10 @@ _WAIT_S = 0.2
 
 
 def peek_names(url: str, kind: str, prefix: str, limit: int = 100) -> tuple[str, ...]:
-    """Return names of a kind (`set`, `waypoint` for codes, `contest`, `task`) that begin with `prefix`, in order.
+    """Return names of a kind in order: `set`, `waypoint` (codes), `airspace`, `volume`, `contest`, `task`.
 
-    At most `limit`. Nothing for a store that is missing, busy, damaged, not ours, or not an SQLite file.
+    Those that begin with `prefix`, at most `limit`. Nothing for a store that is missing, busy, damaged, not ours, or
+    not an SQLite file.
     """
     with contextlib.suppress(TaskdbError, sqlite3.Error, OSError, ValueError, KeyError):
         path = parse_address(url).path

@@ -192,6 +192,48 @@ waypoint_successor = Table(
 )
 """Identities dropped when duplicates were merged, each pointing to the one that was kept."""
 
+airspace = Table(
+    "airspace",
+    metadata,
+    Column("id", Id, primary_key=True, autoincrement=True),
+    Column("name", OrderedText, nullable=False, unique=True),
+    Column("newest", Integer, nullable=False),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False),
+    sqlite_autoincrement=True,
+)
+
+airspace_revision = Table(
+    "airspace_revision",
+    metadata,
+    Column("airspace_id", Id, ForeignKey("airspace.id"), primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
+    Column("name", OrderedText, nullable=False),
+    Column("added", Integer, nullable=False),
+    Column("changed", Integer, nullable=False),
+    Column("retired", Integer, nullable=False),
+    Column("source", OrderedText),
+    Column("checksum", Text),
+    CheckConstraint("number >= 1", name="number"),
+)
+"""`source`: the file from which the revision came, None where it was made by hand."""
+
+airspace_volume = Table(
+    "airspace_volume",
+    metadata,
+    Column("airspace_id", Id, primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("name", OrderedText, primary_key=True),
+    Column("kind", Text, nullable=False),
+    Column("floor", Text, nullable=False),
+    Column("ceiling", Text, nullable=False),
+    Column("times", Text),
+    Column("frequency", Text),
+    Column("polygons", Text, nullable=False),
+    ForeignKeyConstraint(["airspace_id", "number"], ["airspace_revision.airspace_id", "airspace_revision.number"]),
+)
+"""Every revision holds all its volumes: limits as canonical text, polygons as JSON of 1e-7 degrees, longitude first."""
+
 contest = Table(
     "contest",
     metadata,
@@ -257,6 +299,18 @@ contest_day = Table(
     Column("speed_kmh", Float),
     ForeignKeyConstraint(["contest_id", "number"], ["contest_revision.contest_id", "contest_revision.number"]),
 )
+
+contest_airspace = Table(
+    "contest_airspace",
+    metadata,
+    Column("contest_id", Id, primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("airspace_id", Id, primary_key=True),
+    Column("revision", Integer, nullable=False),
+    ForeignKeyConstraint(["contest_id", "number"], ["contest_revision.contest_id", "contest_revision.number"]),
+    ForeignKeyConstraint(["airspace_id", "revision"], ["airspace_revision.airspace_id", "airspace_revision.number"]),
+)
+"""The revisions of airspace that a contest's tasks are held against."""
 
 task = Table(
     "task",

@@ -19,6 +19,8 @@ from taskdb.store.engine import Writing
 from taskdb.store.operation_log import undone_operations
 from taskdb.store.schema import (
     accepted_finding,
+    airspace,
+    airspace_revision,
     contest,
     contest_revision,
     flown_record,
@@ -63,7 +65,7 @@ _NOT_COMPARED = frozenset(["id", "operation_id", "from_revision", "checksum"])
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """The revisions of one set, contest or task that an operation wrote, from the first to the last."""
+    """The revisions of one set, airspace, contest or task that an operation wrote, from the first to the last."""
 
     id: int
     first: int
@@ -95,13 +97,14 @@ class Written:
     """Everything that an operation wrote, in order of ids."""
 
     sets: tuple[Span, ...]
+    airspaces: tuple[Span, ...]
     contests: tuple[Span, ...]
     tasks: tuple[Span, ...]
     rows: tuple[RowChange, ...]
 
     @property
     def is_nothing(self) -> bool:
-        return not (self.sets or self.contests or self.tasks or self.rows)
+        return not (self.sets or self.airspaces or self.contests or self.tasks or self.rows)
 
 
 def _heads() -> Any:
@@ -138,7 +141,7 @@ def newest_to_undo(c: Connection, before: int, author: str | None = None) -> Ope
 
 
 def _wrote_something() -> ColumnElement[bool]:
-    tables: Iterable[Table] = (set_revision, contest_revision, task_revision, *_TABLES.values())
+    tables: Iterable[Table] = (set_revision, airspace_revision, contest_revision, task_revision, *_TABLES.values())
     return or_(*(exists().where(table.c.operation_id == operation.c.id) for table in tables))
 
 
@@ -147,6 +150,7 @@ def written_by(c: Connection, number: int) -> Written:
     rows = [change for register in Register for change in _row_changes(c, register, number)]
     return Written(
         sets=_spans(c, set_revision, "set_id", number),
+        airspaces=_spans(c, airspace_revision, "airspace_id", number),
         contests=_spans(c, contest_revision, "contest_id", number),
         tasks=_spans(c, task_revision, "task_id", number),
         rows=tuple(rows),
@@ -192,11 +196,12 @@ def _values(row: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def lock_written(w: Writing, written: Written) -> None:
-    """Lock every set, contest and task that setting back will touch, each kind in order of ids."""
+    """Lock every set, airspace, contest and task that setting back will touch, each kind in order of ids."""
     sets = {span.id for span in written.sets} | {row.key["set_id"] for row in written.rows if "set_id" in row.key}
     tasks = {span.id for span in written.tasks} | {row.key["task_id"] for row in written.rows if "task_id" in row.key}
+    airspaces = {span.id for span in written.airspaces}
     contests = {span.id for span in written.contests}
-    for table, ids in ((waypoint_set, sets), (contest, contests), (task, tasks)):
+    for table, ids in ((waypoint_set, sets), (airspace, airspaces), (contest, contests), (task, tasks)):
         for number in sorted(ids):
             w.connection.execute(select(table.c.id).where(table.c.id == number).with_for_update()).one()
 

@@ -13,10 +13,13 @@ from typing import Any
 
 from sqlalchemy import Connection, func, select, text, true
 
+from taskdb.core.airspace.changes import airspace_changes
+from taskdb.core.airspace.volume import Volume, canonical_polygons
 from taskdb.core.contests.scopes import impossible_values
 from taskdb.core.model import Position, Task
 from taskdb.core.names import fold
 from taskdb.errors import TaskdbError
+from taskdb.store.airspaces import airspace_info, every_revision, volumes_at
 from taskdb.store.checksums import SEALED, Summed, summed_rows, summed_states
 from taskdb.store.contests import contest_at
 from taskdb.store.rows import READ_COLUMNS, waypoint_of, words_of
@@ -221,6 +224,7 @@ def _set_counts(c: Connection) -> Iterator[StoreProblem]:
 def _newest_numbers(c: Connection) -> Iterator[StoreProblem]:
     for table, child, key in (
         ("waypoint_set", "set_revision", "set_id"),
+        ("airspace", "airspace_revision", "airspace_id"),
         ("contest", "contest_revision", "contest_id"),
         ("task", "task_revision", "task_id"),
     ):
@@ -237,13 +241,14 @@ def _newest_numbers(c: Connection) -> Iterator[StoreProblem]:
                 yield StoreProblem("newest-number", f"{noun} {name}", f"not all of 1 to {greatest} are there")
 
 
-def _contest_heads(c: Connection) -> Iterator[StoreProblem]:
-    query = (
-        "SELECT t.name, r.name FROM contest AS t JOIN contest_revision AS r"
-        " ON r.contest_id = t.id AND r.number = t.newest WHERE t.name <> r.name ORDER BY t.id"
-    )
-    for name, newest in c.execute(text(query)):
-        yield StoreProblem("contest-name", f"contest {name}", f"its newest revision is called {newest}")
+def _named_heads(c: Connection) -> Iterator[StoreProblem]:
+    for noun in ("airspace", "contest"):
+        query = (
+            f"SELECT t.name, r.name FROM {noun} AS t JOIN {noun}_revision AS r"
+            f" ON r.{noun}_id = t.id AND r.number = t.newest WHERE t.name <> r.name ORDER BY t.id"
+        )
+        for name, newest in c.execute(text(query)):
+            yield StoreProblem(f"{noun}-name", f"{noun} {name}", f"its newest revision is called {newest}")
 
 
 def _task_heads(c: Connection) -> Iterator[StoreProblem]:
@@ -305,6 +310,34 @@ def _kept_words(c: Connection) -> Iterator[tuple[int | None, set[str]]]:
         yield state_id, {row[1] for row in group}
 
 
+def _airspaces(c: Connection) -> Iterator[StoreProblem]:
+    """Read every volume of every revision, and hold the counts of a revision against the one before."""
+    before: dict[str, Volume] = {}
+    for airspace_id, name, number in every_revision(c):
+        what = f"airspace {name}@{number}"
+        try:
+            volumes = {volume.name: volume for volume in volumes_at(c, airspace_id, number)}
+        except (TaskdbError, ValueError, KeyError, TypeError) as error:
+            yield StoreProblem("airspace-readable", what, f"cannot be read: {type(error).__name__}: {error}")
+            volumes = {}
+            before = volumes
+            continue
+        for volume in volumes.values():
+            if volume.polygons != canonical_polygons(volume.polygons):
+                yield StoreProblem("airspace-ground", f"{what}, {volume.name}", "its polygons are not as they are kept")
+        changes = airspace_changes(tuple(before.values()) if number > 1 else (), tuple(volumes.values()))
+        info = airspace_info(c, airspace_id, number)
+        found = len(changes.added), len(changes.changed), len(changes.retired)
+        if found != (info.added, info.changed, info.retired):
+            yield StoreProblem(
+                "airspace-counts",
+                what,
+                f"says {info.added} added, {info.changed} changed, {info.retired} retired; "
+                f"found {found[0]}, {found[1]}, {found[2]}",
+            )
+        before = volumes
+
+
 def _contests(c: Connection) -> Iterator[StoreProblem]:
     """Read every revision of every contest, and hold its settings against each other."""
     table = contest_revision.c
@@ -325,8 +358,9 @@ _RULES: tuple[Callable[[Connection], Iterator[StoreProblem]], ...] = (
     _no_overlap,
     _set_counts,
     _newest_numbers,
-    _contest_heads,
+    _named_heads,
     _task_heads,
     _states_and_words,
+    _airspaces,
     _contests,
 )

@@ -17,7 +17,7 @@ from taskdb.store.verifying import StoreProblem
 
 _ABSENT = -(2**31)  # stands for no elevation where two are held against each other
 
-_NUMBERED = (("set", "waypoint_set"), ("contest", "contest"), ("task", "task"))
+_NUMBERED = (("set", "waypoint_set"), ("airspace", "airspace"), ("contest", "contest"), ("task", "task"))
 
 _QUERIES: tuple[tuple[str, str, str, str], ...] = (
     (

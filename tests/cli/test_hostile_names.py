@@ -27,6 +27,20 @@ STEERING = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u20
 NAMES = {"E": f"Ormsau {ESCAPES}", "B": f"Kelmried {BIDI}", "M": f"Linde {MARKUP}", "F": FORMULA}
 
 
+RING = [[11.0, 48.0], [13.0, 48.0], [13.0, 49.5], [11.0, 48.0]]
+AIR = {
+    "type": "FeatureCollection",
+    "features": [
+        {
+            "type": "Feature",
+            "properties": {"name": name, "kind": name, "times": name, "frequency": name},
+            "geometry": {"type": "Polygon", "coordinates": [RING]},
+        }
+        for name in NAMES.values()
+    ],
+}
+
+
 def rows() -> str:
     text = io.StringIO(newline="")
     writer = csv.writer(text)
@@ -41,10 +55,14 @@ def hostile(taskdb, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     # As a newline is, other controls are made blanks on the way in; direction marks stay in a name.
     Path("rows.csv").write_text(rows(), encoding="utf-8", newline="")
+    Path("air.geojson").write_text(json.dumps(AIR), encoding="utf-8")
     name = f"T {MARKUP} {BIDI}"
     for words in (
         ("set", "import", "rows.csv", "--into", f"set {BIDI}{MARKUP}"),
         ("contest", "new", f"Cup {MARKUP}{BIDI}".replace(":", ""), "--set", f"set {BIDI}{MARKUP}"),
+        ("airspace", "import", "air.geojson", "--into", f"air {BIDI}{MARKUP}"),
+        ("airspace", "add", f"air {BIDI}{MARKUP}", f"x {ESCAPES}{MARKUP}", "--round", "B", "--radius", "9km"),
+        ("contest", "edit", f"Cup {MARKUP}{BIDI}", "--airspace", f"air {BIDI}{MARKUP}@1"),
         ("task", "new", name, "E", "B", "M", "F", "E", "--contest", f"Cup {MARKUP}{BIDI}", "--tag", f"{MARKUP}{BIDI}"),
         ("task", "flown", name, "--on", "2027-05-14", "--remarks", f"{FORMULA}{ESCAPES}"),
         ("waypoint", "edit", "M", "--name", f"Linde 2 {MARKUP}{BIDI}", "--note", f"{ESCAPES}{BIDI}"),
@@ -58,6 +76,8 @@ LOOKS = (
     ("set", "list"), ("set", "show", "SET"), ("set", "log", "SET"), ("set", "diff", "SET@1", "SET@2"), ("log",),
     ("waypoint", "find", "linde"), ("waypoint", "find"), ("waypoint", "show", "M"), ("check", "run", "SET"),
     ("check", "run", "SET", "--against", "SET@1"), ("contest", "list"), ("contest", "show", "CUP"), ("task", "list"),
+    ("airspace", "list"), ("airspace", "show", "AIR"), ("airspace", "log", "AIR"), ("airspace", "diff", "AIR@1", "AIR"),
+    ("task", "find", "--avoid", "AIR"),
     ("task", "find", "--text", "T"), ("task", "show", "TASK"), ("task", "log", "TASK"), ("task", "review", "TASK"),
     ("task", "flown", "TASK"), ("store", "info"), ("set", "import", "rows.csv", "--into", "SET", "--preview"),
 )  # fmt: skip
@@ -66,6 +86,8 @@ QUOTED = (
     ("waypoint", "show", f"x{ESCAPES}{BIDI}"), ("task", "show", f"x{ESCAPES}{BIDI}"), ("set", "show", f"x{BIDI}"),
     ("set", "import", f"no {ESCAPES}{BIDI}.csv", "--into", "x"),
     ("set", "import", f"bad {ESCAPES}{BIDI}.csv", "--into", "x"),
+    ("airspace", "show", f"x{ESCAPES}{BIDI}"), ("airspace", "retire", "AIR", f"x{ESCAPES}{BIDI}"),
+    ("airspace", "import", f"bad {ESCAPES}{BIDI}.csv", "--into", "x"),
     ("export", "verify", f"no {ESCAPES}{BIDI}.zip"),
     ("task", "import", f"bad {ESCAPES}{BIDI}.csv", "--set", "SET"),
     ("contest", "new", "C", "--set", "SET", "--preset", f"p {ESCAPES}{BIDI}"), (f"no{ESCAPES}{BIDI}",),
@@ -77,8 +99,8 @@ QUOTED = (
 
 
 def given(words: tuple[str, ...], task: str) -> list[str]:
-    named = {"SET": f"set {BIDI}{MARKUP}", "CUP": f"Cup {MARKUP}{BIDI}", "TASK": task}
-    return [re.sub("^(SET|CUP|TASK)", lambda found: named[found[0]], word) for word in words]
+    named = {"SET": f"set {BIDI}{MARKUP}", "CUP": f"Cup {MARKUP}{BIDI}", "TASK": task, "AIR": f"air {BIDI}{MARKUP}"}
+    return [re.sub("^(SET|CUP|TASK|AIR)", lambda found: named[found[0]], word) for word in words]
 
 
 @pytest.mark.parametrize("terminal", [False, True])
@@ -109,6 +131,7 @@ def test_nothing_that_is_handed_out_runs(hostile, tmp_path):
         ("set", "notice", "SET@1", "SET@2", "--to", "notice.html"),
         ("export", "task", "TASK", "--format", "gpx,kml,geojson,csv,igc", "--to", "out", "--yes"),
         ("export", "set", "SET", "--format", "gpx,kml,geojson,csv", "--to", "out", "--yes"),
+        ("airspace", "export", "AIR", "--to", "out/air.kml"),
         ("task", "flown", "--to-file", "out/flown.csv"),
     ):
         done = taskdb(*given(words, task))

@@ -78,6 +78,9 @@ PREVIEWED: dict[str, list[str]] = {
     "check accept": ["region", "FINDING", "--why", "seen"],
     "check fix": ["old", "MEND"],
     "check merge": ["region", "003", "004"],
+    "airspace import": ["DEMO/airspace.geojson", "--into", "air"],
+    "airspace add": ["air", "South", "--round", "001", "--radius", "3km", "--set", "region"],
+    "airspace retire": ["air", "North"],
     "contest new": ["Next", "--set", "region"],
     "contest zones": ["Cup", "--turn", "cylinder 2km"],
     "contest pin": ["Cup", "region@1"],
@@ -183,6 +186,7 @@ def test_an_account_that_may_only_read_previews_all_that_writes(taskdb, filled, 
         ("set", "import", DEMO / "region.csv", "--into", "old"),
         ("set", "patch", "region@1", "region", "--to", tmp_path / "out" / "region.patch.json"),
         ("waypoint", "retire", "region:005", "--yes"),
+        ("airspace", "add", "air", "North", "--through", "001", "003", "004", "--set", "region"),
         ("task", "new", "D", "001", "003", "004", "001", "--contest", "Cup", "--day", "1"),
     ):
         assert taskdb(*words, "--store", filled).exit_code is ExitCode.DONE

@@ -26,9 +26,11 @@ from taskdb.core.history.decisions import read_decisions
 from taskdb.core.model import FlownRecord
 from taskdb.errors import TaskdbError
 from taskdb.files.pack import MANIFEST, PackedFile, verify_pack, write_pack
+from taskdb.services.airspace.drawing import Drawn, add_volume
 from taskdb.services.checks.check import CheckRequest, check_set
 from taskdb.services.checks.fixing import plan_fixes, read_plan
 from taskdb.services.contests.contest import NewContest, new_contest
+from taskdb.services.contests.settings import ContestEdit, edit_contest
 from taskdb.services.desk import Desk, Write
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.sets.patches import ApplyRequest, apply_patch, write_patch
@@ -72,6 +74,8 @@ class Ground:
         course = tuple(map(PointRequest, ("001", "003", "002", "001")))
         self.print = new_task(self.desk, NewTask("A", course, contest="Cup", tags=("x",)), write).fingerprint
         record_flown(self.desk, "A", FlownRecord("2027-05-14", 240.0, 27.8, starters=3, remarks="=x"), write)
+        add_volume(self.desk, Drawn("air", "Ring", round="003", radius_m=5000.0), write)
+        edit_contest(self.desk, "Cup", ContestEdit(airspace=("air",)), write)
         edit_waypoint(self.desk, "001", WaypointTexts(name="Ormsau West"), write)
 
     def made(self, make: Callable[[str], object]) -> bytes:
@@ -105,6 +109,9 @@ def _find(text: str) -> None:
     desk = ground().desk
     find_waypoints(desk, FindRequest(text))
     find_tasks(desk, TaskFindRequest(TaskFilter(text=text, tags=(text,))))
+    for avoid in (text, f"air:{text}"):
+        with contextlib.suppress(TaskdbError):
+            find_tasks(desk, TaskFindRequest(avoid=(avoid,)))
     for look in (lambda: show_task(desk, text), lambda: check_task(desk, "A", text), lambda: _place(desk, text)):
         with contextlib.suppress(TaskdbError):
             look()
@@ -115,12 +122,15 @@ FIELDS = ("code", "name", "position", "elevation", "country", "radio", "runways"
 
 
 def _typed(text: str) -> None:
-    """Let a text be every value of a waypoint, and a point of a task."""
+    """Let a text be every value of a waypoint, a point of a task, and the name and a point of a volume."""
     desk = ground().desk
     new = WaypointTexts(code="N", name="New", position="48.5,11.5")
     for name in FIELDS:
         with contextlib.suppress(TaskdbError):
             add_waypoint(desk, "region", replace(new, **{name: text}), PREVIEW)
+    for drawn in (Drawn("air", text, through=("001", "002", text)), Drawn(text, "New", round=text, radius_m=900.0)):
+        with contextlib.suppress(TaskdbError):
+            add_volume(desk, drawn, PREVIEW)
     new_task(desk, NewTask("B", (PointRequest("001"), PointRequest(text)), contest="Cup"), PREVIEW)
 
 

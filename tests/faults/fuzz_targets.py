@@ -13,6 +13,8 @@ from typing import Any
 
 import taskdb
 from taskdb.core import names, quantities
+from taskdb.core.airspace.heights import parse_limit
+from taskdb.core.airspace.volume import volume_of_plain, volume_plain
 from taskdb.core.contests.settings import BY_KEY, read_values
 from taskdb.core.course.zones import describe_zone, is_zone_text, parse_zone, zone_text
 from taskdb.core.facilities import format_radio, format_runways, parse_radio, parse_runways, with_channels
@@ -23,8 +25,18 @@ from taskdb.core.notation.pairs import format_position
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.errors import TaskdbError
 from taskdb.files.safe_names import safe_name
-from taskdb.formats.known import SETS_READ, SETS_WRITTEN, TASKS_READ, TASKS_WRITTEN
-from taskdb.formats.registry import ReadOptions, parse_profile, read_tasks, read_tasks_by_profile, write_set, write_task
+from taskdb.formats.known import AIRSPACE_READ, AIRSPACE_WRITTEN, SETS_READ, SETS_WRITTEN, TASKS_READ, TASKS_WRITTEN
+from taskdb.formats.registry import (
+    AirspaceOptions,
+    ReadOptions,
+    parse_profile,
+    read_airspace,
+    read_tasks,
+    read_tasks_by_profile,
+    write_airspace,
+    write_set,
+    write_task,
+)
 from taskdb.formats.waypoints.profile import read_set_by_profile
 from taskdb.reference.presets import read_preset
 from taskdb.services.references import split_revision
@@ -261,6 +273,58 @@ def _patch(content: bytes) -> None:
         raise AssertionError("neither a patch nor a problem")
 
 
+AREAS = (
+    b'{"type":"FeatureCollection","features":[\n{"type":"Feature","geometry":{"type":"Polygon","coordinates":[[[10,48],'
+    b'[11,48],[11,49],[10,49],[10,48]],[[10.2,48.2],[10.2,48.4],[10.4,48.4],[10.2,48.2]]]},"properties":{"name":"Moor",'
+    b'"class":"D","floor":"1500ft MSL","ceiling":"FL95","times":"H24"}},\n{"type":"Feature","geometry":{"type":'
+    b'"MultiPolygon","coordinates":[[[[179.5,50],[-179.5,50],[-179.5,51],[179.5,51],[179.5,50]]]]},"properties":'
+    b'{"name":"Sea","kind":"danger"}}]}'
+)
+DRAWN_AREAS = (
+    b'<kml xmlns="http://www.opengis.net/kml/2.2"><Document><Placemark><name>Moor</name><ExtendedData><Data '
+    b'name="floor"><value>800m AGL</value></Data></ExtendedData><MultiGeometry><Polygon><outerBoundaryIs>'
+    b"<LinearRing><coordinates>10,48,0 11,48,0 11,49,0 10,49,0 10,48,0</coordinates></LinearRing></outerBoundaryIs>"
+    b"<innerBoundaryIs><LinearRing><coordinates>10.2,48.2 10.2,48.4 10.4,48.4 10.2,48.2</coordinates></LinearRing>"
+    b"</innerBoundaryIs></Polygon></MultiGeometry></Placemark></Document></kml>"
+)
+AIXM = (
+    b'<message:AIXMBasicMessage xmlns:message="http://www.aixm.aero/schema/5.1/message" xmlns:aixm="http://www.aixm.aero/'
+    b'schema/5.1" xmlns:gml="http://www.opengis.net/gml/3.2"><message:hasMember><aixm:Airspace><aixm:timeSlice>'
+    b"<aixm:AirspaceTimeSlice><aixm:interpretation>BASELINE</aixm:interpretation><aixm:type>D</aixm:type><aixm:name>M"
+    b"</aixm:name><aixm:geometryComponent><aixm:AirspaceGeometryComponent><aixm:theAirspaceVolume><aixm:AirspaceVolume>"
+    b'<aixm:upperLimit uom="FL">95</aixm:upperLimit><aixm:lowerLimit uom="FT">1500</aixm:lowerLimit>'
+    b"<aixm:lowerLimitReference>MSL</aixm:lowerLimitReference><aixm:horizontalProjection><aixm:Surface srsName="
+    b'"urn:ogc:def:crs:EPSG::4326"><gml:patches><gml:PolygonPatch><gml:exterior><gml:Ring><gml:curveMember><gml:Curve>'
+    b"<gml:segments><gml:GeodesicString><gml:posList>48 10 48 11 49 11 48 10</gml:posList></gml:GeodesicString>"
+    b"</gml:segments></gml:Curve></gml:curveMember></gml:Ring></gml:exterior><gml:interior><gml:CircleByCenterPoint>"
+    b'<gml:pos>48.4 10.7</gml:pos><gml:radius uom="M">900</gml:radius></gml:CircleByCenterPoint></gml:interior>'
+    b"</gml:PolygonPatch></gml:patches></aixm:Surface></aixm:horizontalProjection></aixm:AirspaceVolume>"
+    b"</aixm:theAirspaceVolume></aixm:AirspaceGeometryComponent></aixm:geometryComponent></aixm:AirspaceTimeSlice>"
+    b"</aixm:timeSlice></aixm:Airspace></message:hasMember></message:AIXMBasicMessage>"
+)
+LIMITS = (
+    b"GND", b"SFC", b"UNL", b"1500ft MSL", b"800m AGL", b"FL95", b"9500ft STD", b"MSL 1500 ft", b"F085", b"A045",
+    b"S1130", b"M0840", b"1500", b"1500ft", b"0m AGL",
+)  # fmt: skip
+
+
+def _airspace(format: str | None) -> Callable[[bytes], None]:
+    def read(content: bytes) -> None:
+        for repair in (False, True):
+            options = AirspaceOptions(format=format, repair=repair, region=(Position.at(48.5, 10.5),))
+            reading = read_airspace(io.BytesIO(content), options=options)
+            for problem in reading.problems:
+                to_json([problem.field, problem.value, problem.message])
+            for volume in reading.volumes:
+                if volume_of_plain(json.loads(json.dumps(volume_plain(volume)))) != volume:
+                    raise AssertionError("the JSON form of a volume reads back to another one")
+                to_json(volume_plain(volume)).encode()
+            for name in AIRSPACE_WRITTEN if reading.volumes else ():
+                write_airspace(io.BytesIO(), reading.volumes, name)
+
+    return read
+
+
 def _kmz(document: bytes) -> bytes:
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -321,6 +385,10 @@ def targets() -> tuple[Target, ...]:
     ]
     found += [Target(f"set {name}", sets[name], _set(name), 4) for name in SETS_READ]
     found += [Target(f"tasks {name}", tasks[name], _tasks(name), 4) for name in TASKS_READ]
+    areas = {"geojson": (AREAS, GEOJSON), "kml": (DRAWN_AREAS,), "kmz": (_kmz(DRAWN_AREAS),), "aixm": (AIXM,)}
+    found += [Target(f"airspace {name}", areas[name], _airspace(name), 4) for name in AIRSPACE_READ]
+    found.append(Target("airspace", (AREAS, DRAWN_AREAS, AIXM), _airspace(None), 4))
+    found.append(Target("limit", (*LIMITS, *TEXTS), _words(parse_limit), 10))
     found.append(Target("by profile", (TABLES[1], TABLES[5]), _by_profile, 3))
     rows = (b'A,0,1,"48.5, 11.5",1\nB,0,1,"48, 11",5e-1\nA,1,2,"49, 11",\n', b'x,1,"7","48N, 11E",.5\n')
     found.append(Target("tasks by profile", rows, _tasks_by_profile, 3))

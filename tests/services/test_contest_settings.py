@@ -51,6 +51,7 @@ TYPED = {
     "time": "15:30", "duration": "0:20", "distance": "7km", "speed": "95km/h", "height": "1500ft MSL", "switch": "yes",
     "number": "1.5", "percent": "26", "count": "4", "text": "low passes are forbidden", "phone": "+49 7654 / 32 10",
     "rows": "10:00 briefing; after the last landing; 9:05 weather", "wind": "240/15kt",
+    "altitude": "1800m MSL", "pressure": "1018hPa",
 }  # fmt: skip
 
 

@@ -31,7 +31,7 @@ OTHER: dict[str, Any] = {
     "time": "15:47", "duration": 1260, "distance": 12_345.0, "speed": 151.0, "number": 1.7, "percent": 26.5, "count": 7,
     "height": {"m": 1777.0, "reference": "MSL", "text": "1777m MSL"}, "text": "Something else altogether",
     "wind": {"from_deg": 300.0, "speed_kmh": 41.0, "text": "300/41km/h"}, "rows": ["09:15 weather", "19:00 supper"],
-    "phone": "+49 999 1234",
+    "phone": "+49 999 1234", "altitude": {"m": 2222.0, "reference": "MSL", "text": "2222m MSL"}, "pressure": 1003.0,
 }  # fmt: skip
 BASE: dict[str, Any] = {
     "start_opens": "13:20", "start_closes": "16:00", "speed_kmh": 95.0, "slowest_kmh": 70.0, "fastest_kmh": 110.0,
@@ -43,6 +43,8 @@ BASE: dict[str, Any] = {
 }  # fmt: skip
 """All of it for the whole contest, so that a value for a class or a day is nearer than each of these."""
 NOT_ON_A_SHEET = {
+    "working_altitude": "what follows from it is: airspace that the review finds in the way",
+    "qnh_hpa": "as the working altitude",
     "earth": "a saved task keeps its own rules of measuring: it turns up with the next revision of the task",
     "start_deduction": "as the earth model",
     "finish_deduction": "as the earth model",

@@ -18,12 +18,13 @@ from typing import Any
 from taskdb.core.course.assembly import ZoneChoice
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import ContestClass, FlownRecord, Role
+from taskdb.services.airspace.importing import AirspaceImport, import_airspace
 from taskdb.services.checks.accepting import Which, accept_findings
 from taskdb.services.checks.check import CheckRequest, check_set
 from taskdb.services.checks.fixing import merge_duplicates
 from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.contests.day import DayChange, set_day
-from taskdb.services.contests.settings import set_classes
+from taskdb.services.contests.settings import ContestEdit, edit_contest, set_classes
 from taskdb.services.desk import Desk, Write
 from taskdb.services.handing_out.handout import HandoutRequest, hand_out
 from taskdb.services.sets.importing import ImportRequest, import_set
@@ -38,6 +39,12 @@ ROWS = (
     "006,Hohenried,48 52.320N,011 48.630E,389,aerodrome,,DE,123.505 launch,07/25 071deg 850m grass,A field,survey,"
     "2026-04-01\n007,Hohenried,48 52.321N,011 48.631E,389,,tower,DE,,,,survey,\n"
 )
+
+
+AIR = """{"type": "FeatureCollection", "features": [{"type": "Feature",
+ "properties": {"name": "Moor", "kind": "restricted", "floor": "GND", "ceiling": "FL95", "times": "Mon-Fri",
+  "frequency": "123.505"},
+ "geometry": {"type": "Polygon", "coordinates": [[[11.6, 48.6], [11.9, 48.6], [11.9, 48.8], [11.6, 48.6]]]}}]}"""
 
 
 def season(folder: Path) -> Desk:
@@ -55,6 +62,9 @@ def season(folder: Path) -> Desk:
         NewContest("Trophy", "region", "001", "2027-05-14", "2027-05-16", "Europe/Berlin", zones=zones),
         Write("contest new"),
     )
+    (folder / "air.geojson").write_text(AIR, encoding="utf-8")
+    import_airspace(desk, AirspaceImport(str(folder / "air.geojson"), "air"), Write("airspace import"))
+    edit_contest(desk, "Trophy", ContestEdit(airspace=("air",)), Write("contest edit"))
     set_classes(desk, "Trophy", [ContestClass("Club", 60, 120)], (), Write("contest class"))
     day = DayChange(date="2027-05-14", start_opens="13:15", speed_kmh=90.0)
     set_day(desk, "Trophy", 1, day, Write("contest day"))

@@ -8,6 +8,7 @@ from taskdb.core.model import Acceptance
 from taskdb.core.quantities import Wind
 from taskdb.core.review.limits import Limits
 from taskdb.core.review.rule import SpeedRange
+from tests.unit.review_airspace import AIRSPACE_CASES
 from tests.unit.review_examples import (
     AREAS,
     AREAS_TASK,
@@ -333,6 +334,7 @@ CASES: list[Case] = [
         misses_the_triangle,
         not_closed,
         turn_points_near,
+        *AIRSPACE_CASES,
     )
     for case in cases()
 ]

@@ -122,12 +122,28 @@ def contest_class(word: str) -> ContestClass:
 @click.option("--from", "from_date", type=DATE, metavar="DATE", help="First day.")
 @click.option("--to", "to_date", type=DATE, metavar="DATE", help="Last day.")
 @click.option("--timezone", metavar="TZ", help="Time zone of its times of day.")
+@click.option(
+    "--airspace",
+    multiple=True,
+    metavar="NAME[@R]",
+    shell_complete=names_of("airspace"),
+    help="What its tasks are held against; repeat it: all anew.",
+)
+@click.option("--no-airspace", is_flag=True, help="Its tasks are held against no airspace.")
 @setting_options(EDIT)
 def edit(invocation: Invocation, name: str, **given: Any) -> Answer:
-    """Change a contest's name, site, dates, time zone, earth model or units."""
+    """Change a contest's name, site, dates, time zone, airspace, earth model or units.
+
+    Airspace is pinned at a revision: NAME takes the newest. No task becomes stale by it; a review says what changed
+    since.
+    """
     from taskdb.services.contests.settings import ContestEdit, edit_contest
 
-    change = ContestEdit(values=read(EDIT, given) or None, **fields_of(ContestEdit, given))
+    if given["airspace"] and given["no_airspace"]:
+        raise UsageError("airspace-or-none", "--airspace and --no-airspace exclude each other.", hint="Give one.")
+    pinned = given["airspace"] or (() if given["no_airspace"] else None)
+    how = {**fields_of(ContestEdit, given), "airspace": pinned}
+    change = ContestEdit(values=read(EDIT, given) or None, **how)
     _require(change != ContestEdit(), "--site CODE")
     return page(invocation.confirmed(lambda write: edit_contest(invocation.desk, name, change, write)))
 

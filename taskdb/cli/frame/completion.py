@@ -32,7 +32,7 @@ _WHERE = {
 
 
 def names_of(kind: str) -> Callable[[click.Context, click.Parameter, str], list[CompletionItem[str]]]:
-    """Return a `shell_complete` for names of a kind: "set", "waypoint", "contest" or "task"."""
+    """Return a `shell_complete` for names of a kind: "set", "waypoint", "airspace", "volume", "contest" or "task"."""
 
     def names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem[str]]:
         from click.shell_completion import CompletionItem

@@ -10,7 +10,7 @@ from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of, one_of
 from taskdb.cli.typed.filter_options import filter_options, find_request, is_filtered
-from taskdb.cli.typed.options import DATE, DISTANCE, FILE, WIND, fields_of, profile_of, together
+from taskdb.cli.typed.options import DATE, DISTANCE, FILE, WIND, airspace_option, fields_of, profile_of, together
 from taskdb.formats.known import SETS_WRITTEN, TASKS_WRITTEN
 
 if TYPE_CHECKING:
@@ -134,6 +134,7 @@ def verify(invocation: Invocation, target: str) -> Answer:
 @click.option("--date", type=DATE, metavar="D", help="The day it is flown.")
 @click.option("--wind", type=WIND, metavar="W", help="Its wind, from (true) and speed, e.g. 240/15kt.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", help="Paper of a PDF. [default: a4]")
+@airspace_option
 @click.option("--variants", is_flag=True, help="Begin with a page of two to four tasks at one scale.")
 @click.option("--yes", is_flag=True, help="Write over files that exist.")
 def sheet(invocation: Invocation, **given: Any) -> Answer:
@@ -175,6 +176,7 @@ def warn_of_declarations(invocation: Invocation, pack: Pack) -> None:
 @click.option("--to", required=True, type=FILE, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
 @click.option("--to-whom", metavar="TEXT", help="Who gets it; kept with what was in it.")
 @click.option("--proposed", is_flag=True, help="Hand out what is proposed where nothing is issued, marked so.")
+@airspace_option
 @click.option("--points-within", "within_m", type=DISTANCE, metavar="D", help="Points round the site too, e.g. 150km.")
 def handout(invocation: Invocation, contest: str | None, **given: Any) -> Answer:
     """Write a day's tasks in every format, with sheet, maps, points and what changed.

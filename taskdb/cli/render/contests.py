@@ -36,6 +36,7 @@ def show_contest_page(printer: Printer, shown: ContestShown, *, every: bool = Fa
     printer.pairs(
         [
             ("set", pinned),
+            ("airspace", ", ".join(map(str, contest.airspace)) or None),
             ("site", contest.site),
             ("dates", dates or None),
             ("time zone", contest.timezone),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -25,7 +25,6 @@ _LISTED = 12
 _STYLE = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "dim"}
 
 
-REVIEWED = "A review sees what is at the desk: airspace, NOTAM, weather and the contest's own rules are not in it."
 LEADING = 5
 """So many of the most certain mends are named first."""
 
@@ -209,6 +208,16 @@ def show_review(printer: Printer, shown: TaskShown, review: Review, *, show_acce
         printer.line(f"{counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
     for note in review.notes:
         printer.line(f"note: {note}")
+
+
+def reviewed_words(reviews: Iterable[Review]) -> str:
+    """Return what a review does not see."""
+    if any(review.held.pins for review in reviews):
+        return (
+            "A review sees what is at the desk: airspace as your files have it; NOTAM, weather and the contest's own "
+            "rules are not in it."
+        )
+    return "A review sees what is at the desk: airspace, NOTAM, weather and the contest's own rules are not in it."
 
 
 def brief_lines(findings: Sequence[Finding]) -> list[tuple[Severity, str]]:

@@ -10,7 +10,7 @@ from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.tasks.options import contest_option
-from taskdb.cli.typed.options import FILE, fail_on_option
+from taskdb.cli.typed.options import FILE, airspace_option, fail_on_option
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -50,18 +50,20 @@ def check(invocation: Invocation, reference: str, given: str, contest: str | Non
     "--contest", metavar="C", shell_complete=names_of("contest"), help="The contest; without names all of it."
 )
 @fail_on_option
+@airspace_option
 @click.option("--all", "show_accepted", is_flag=True, help="Show accepted findings too.")
 def review(invocation: Invocation, references: tuple[str, ...], contest: str | None, **given: Any) -> Answer:
     """Review tasks before they are flown: zones, legs, times, points, twins.
 
-    Nothing is changed. `taskdb check explain RULE` tells what a rule looks for. A finding is accepted like one of the
+    Legs, zones and points are held against the airspace that the contest pins, or that --airspace names. Nothing is
+    changed. `taskdb check explain RULE` tells what a rule looks for. A finding is accepted like one of the
     task's set: `taskdb check accept SET FINDING --why TEXT`.
     """
-    from taskdb.cli.render.findings import REVIEWED, show_review
+    from taskdb.cli.render.findings import reviewed_words, show_review
     from taskdb.services.tasks.plain import review_plain
     from taskdb.services.tasks.task import review_tasks
 
-    tasks = review_tasks(invocation.desk, references, invocation.contest(contest))
+    tasks = review_tasks(invocation.desk, references, invocation.contest(contest), given["airspace"])
     reviews = [(shown, shown.review) for shown in tasks if shown.review is not None]
     show_accepted = given["show_accepted"]
 
@@ -70,7 +72,7 @@ def review(invocation: Invocation, references: tuple[str, ...], contest: str | N
             if number:
                 printer.line()
             show_review(printer, shown, found, show_accepted=show_accepted)
-        printer.line(REVIEWED, style="dim")
+        printer.line(reviewed_words(found for _, found in reviews), style="dim")
 
     fail_on = given["fail_on"]
     is_bad = fail_on is not None and any(found.has_at_or_above(fail_on) for _, found in reviews)

@@ -10,7 +10,7 @@ from taskdb.cli.frame.answer import Answer, limited
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.tasks.options import contest_option, free_options, free_request, placing_options, task_page
-from taskdb.cli.typed.options import FILE
+from taskdb.cli.typed.options import FILE, airspace_option
 from taskdb.cli.typed.setting_options import day_options
 from taskdb.cli.typed.zone_options import numbered, points_and_zones, zone_choices
 from taskdb.errors import UsageError
@@ -239,17 +239,20 @@ def restore(invocation: Invocation, reference: str, contest: str | None) -> Answ
 
 @command("task compare")
 @click.argument("references", nargs=-1, metavar="A B [C…]", shell_complete=names_of("task"))
+@airspace_option
 @contest_option
-def compare(invocation: Invocation, references: tuple[str, ...], contest: str | None) -> Answer:
+def compare(
+    invocation: Invocation, references: tuple[str, ...], contest: str | None, airspace: tuple[str, ...]
+) -> Answer:
     """Hold two to six tasks side by side against the first.
 
-    Two revisions of one task compare as NAME@1 NAME@2.
+    Two revisions of one task compare as NAME@1 NAME@2. What their reviews find stands below, airspace with it.
     """
     from taskdb.cli.render.comparison import show_compared
     from taskdb.services.tasks.plain import compared_plain
     from taskdb.services.tasks.task import compare_tasks
 
-    compared = compare_tasks(invocation.desk, references, invocation.contest(contest))
+    compared = compare_tasks(invocation.desk, references, invocation.contest(contest), airspace)
     return Answer(compared_plain(compared), people=lambda printer: show_compared(printer, compared))
 
 

@@ -73,7 +73,7 @@ _LOOKED_AT = (
     "flown_after", "wind_from", "finish_rate_percent",
 )  # fmt: skip
 """Filters by the fields of a `TaskFilter`, which they fill as they are."""
-_LOOKED_UP = ("through", "near", "within_m", "like")
+_LOOKED_UP = ("through", "near", "within_m", "like", "avoid")
 """Filters by the fields of a `TaskFindRequest`: references, which the service looks up."""
 
 filter_options = together(
@@ -106,6 +106,10 @@ filter_options = together(
     click.option(
         "--finish-rate", "finish_rate_percent", type=_Ends(_percent), metavar="60..100",
         help="Flown with this percentage of finishers.",
+    ),
+    click.option(
+        "--avoid", multiple=True, metavar="NAME[:VOLUME]", shell_complete=names_of("airspace"),
+        help="Clear of this airspace: legs, areas, points.",
     ),
     click.option("--like", metavar="TASK", shell_complete=names_of("task"), help="Like this task, most alike first."),
 )  # fmt: skip

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from taskdb.cli.frame.completion import names_of
 from taskdb.core.kinds import Severity, TaskType
 from taskdb.errors import UsageError
 
@@ -68,6 +69,8 @@ DISTANCE = Typed("distance", "parse_distance_m")
 """Metres."""
 HEIGHT = Typed("height", "parse_height")
 """A `core.quantities.Height`."""
+LIMIT = Typed("limit", "parse_limit", "taskdb.core.airspace.heights")
+"""A `core.airspace.volume.Limit`."""
 DURATION = Typed("duration", "parse_duration_s")
 """Whole seconds."""
 SPEED = Typed("speed", "parse_speed_kmh")
@@ -106,6 +109,15 @@ fail_on_option = click.option(
     default="error",
     show_default=True,
     help="Exit 1 for a finding at least this severe.",
+)
+
+
+airspace_option = click.option(
+    "--airspace",
+    multiple=True,
+    metavar="NAME[@R]",
+    shell_complete=names_of("airspace"),
+    help="Hold against this airspace, not the contest's; again for more.",
 )
 
 

@@ -53,6 +53,8 @@ LIMITS = {
     "declared_short_percent": "A declared course that misses by less is told.",
     "triangle_short_percent": "A declared triangle that misses by less is told.",
     "least_daylight_s": "A last finish nearer to the legal end is told, e.g. 0:30.",
+    "working_altitude": "Flown up to, e.g. '1800m MSL': airspace above is no conflict.",
+    "qnh_hpa": "Pressure at sea level, e.g. 1018hPa: flight levels are compared by it.",
     "large_from_m": "From here on the rule for large triangles, e.g. 750km.",
     "small_shortest_percent": "Shortest side of a triangle, percent.",
     "large_shortest_percent": "Shortest side of a large triangle, percent.",
@@ -74,7 +76,7 @@ DAY = {
     **BRIEFING,
 }
 _ROWS = ("programme",)
-_UNIT_ENDINGS = ("_m", "_s", "_kmh", "_percent")
+_UNIT_ENDINGS = ("_m", "_s", "_kmh", "_percent", "_hpa")
 
 
 def option_name(key: str) -> str:

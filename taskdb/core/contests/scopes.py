@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
+from taskdb.core.airspace.heights import FlownHeights
 from taskdb.core.contests.setting_kinds import wind_from_value, wind_value
 from taskdb.core.contests.settings import (
     BY_KEY,
@@ -357,6 +358,15 @@ def flying_day(holding: Holding, date: str | None, number: int) -> ContestDay:
         wind_speed_kmh=None if wind is None else wind.speed_kmh,
         speed_kmh=holding.get("speed_kmh"),
         wind_text=None if wind is None else wind.text,
+    )
+
+
+def flown_heights(holding: Holding) -> FlownHeights:
+    """Return up to which altitude a class flies on a day, and the pressure, as far as its contest says."""
+    altitude, qnh = holding.get("working_altitude"), holding.get("qnh_hpa")
+    return FlownHeights(
+        working_altitude_m=float(altitude["m"]) if BY_KEY["working_altitude"].holds(altitude) else None,
+        qnh_hpa=(float(qnh), float(qnh)) if BY_KEY["qnh_hpa"].holds(qnh) else None,
     )
 
 

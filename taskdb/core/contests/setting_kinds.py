@@ -20,6 +20,9 @@ LONGEST_ROW = 60
 LONGEST_TEXT = 400
 """Letters of a text that has no limit of its own: what a sheet can show and a pilot will read."""
 
+LOWEST_HPA, HIGHEST_HPA = 850.0, 1090.0
+"""Between these lies every pressure at sea level that was ever measured (WMO records: 870 and 1084 hPa)."""
+_PRESSURE = re.compile(r"(\d{3,4}(?:\.\d)?)\s*hPa", re.ASCII | re.IGNORECASE)
 _ROW_TIME = re.compile(r"(\d{1,2})\s*[:.]\s*(\d{1,2})\b\s*(.*)", re.ASCII | re.DOTALL)
 
 
@@ -49,6 +52,21 @@ def _count(text: str) -> int:
 def _height(text: str) -> dict[str, Any]:
     height = quantities.parse_height(text)
     return {"m": round(height.metres, 3), "reference": height.reference.value, "text": height.text}
+
+
+def _altitude(text: str) -> dict[str, Any]:
+    height = quantities.parse_height(text)
+    if height.reference is not quantities.HeightReference.MSL:
+        raise UsageError("bad-height", f"{text!r} is no altitude above sea level.", hint="Write e.g. '1800m MSL'.")
+    return _height(text)
+
+
+def _pressure(text: str) -> float:
+    match = _PRESSURE.fullmatch(text.strip())
+    value = float(match[1]) if match is not None else 0.0
+    if not LOWEST_HPA <= value <= HIGHEST_HPA:
+        raise UsageError("bad-pressure", f"{text!r} is no pressure at sea level.", hint="Write e.g. 1018hPa.")
+    return value
 
 
 def _positive_speed(text: str) -> float:
@@ -170,6 +188,10 @@ KINDS: Mapping[str, Kind] = {
     "distance": Kind(quantities.parse_distance_m, lambda metres: f"{metres / 1000:g} km", _is_number),
     "speed": Kind(_positive_speed, lambda kmh: f"{kmh:g} km/h", _is_positive),
     "height": Kind(_height, lambda height: str(height["text"]), _is_typed("m")),
+    "altitude": Kind(_altitude, lambda height: str(height["text"]), _is_typed("m")),
+    "pressure": Kind(
+        _pressure, lambda hpa: f"{hpa:g} hPa", lambda value: _is_number(value) and LOWEST_HPA <= value <= HIGHEST_HPA
+    ),
     "wind": Kind(
         _wind,
         lambda wind: str(wind["text"] or f"{wind['from_deg']:03.0f}/{wind['speed_kmh']:g}km/h"),

@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
+from taskdb.core.airspace.heights import FlownHeights
+from taskdb.core.airspace.volume import Volume
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course
 from taskdb.core.course.wind import SpeedRange as SpeedRange
@@ -32,7 +34,8 @@ class Reviewed:
     """One task with all that the rules may know. What is None or empty is not known, and rules do without it.
 
     `stale` are the sentences of `course.staleness`; `set_findings` the open findings of the task's set that concern
-    its points; `others` saved tasks that may be the same; `standing_at` names the set revision that counts.
+    its points; `others` saved tasks that may be the same. `airspace` are the volumes that the task is held against,
+    `flown` up to which height it is flown and what of the day is known.
     """
 
     task: Task
@@ -44,6 +47,8 @@ class Reviewed:
     stale: tuple[str, ...] = ()
     set_findings: tuple[Finding, ...] = ()
     others: tuple[SavedTask, ...] = ()
+    airspace: tuple[Volume, ...] = ()
+    flown: FlownHeights = field(default_factory=FlownHeights)
 
     def point_label(self, number: int) -> str:
         """Return a point for people: `point 2 (QRY Old quarry)`."""

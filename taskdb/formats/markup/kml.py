@@ -75,6 +75,14 @@ def extended_data(node: Node) -> list[tuple[str, str]]:
     return found
 
 
+def float_or_none(text: str) -> float | None:
+    """Return a number, None for any other text."""
+    try:
+        return float(text)
+    except ValueError:
+        return None
+
+
 def datum(name: str, value: str) -> list[str]:
     """Return the lines of one value of extended data."""
     return [f'<Data name="{escape(name)}"><value>{escape(value)}</value></Data>']

@@ -29,6 +29,7 @@ from taskdb.formats.markup.kml import (
     Placemarks,
     datum,
     extended_data,
+    float_or_none,
     has_place,
     is_update,
     open_kmz,
@@ -170,14 +171,6 @@ def _numbers(point: Node) -> list[str]:
     return [
         plain_number(text.strip(), only_numbers=True) for text in [*point.value("coordinates").split(","), "", ""][:3]
     ]
-
-
-def float_or_none(text: str) -> float | None:
-    """Return a number, None for any other text."""
-    try:
-        return float(text)
-    except ValueError:
-        return None
 
 
 def write_kml(stream: BinaryIO, waypoints: Iterable[Waypoint], *, identity: bool = False) -> tuple[str, ...]:

@@ -27,6 +27,7 @@ def contest_plain(shown: ContestShown) -> dict[str, Any]:
         "revision": shown.revision,
         "set": f"{contest.set_name}@{contest.set_revision}",
         "newest_set_revision": shown.newest_set_revision,
+        "airspace": [str(pin) for pin in contest.airspace],
         "site": contest.site,
         "from_date": contest.from_date,
         "to_date": contest.to_date,

@@ -12,6 +12,7 @@ from taskdb.core.model import Contest, ContestClass, Scope
 from taskdb.core.names import require_name
 from taskdb.core.revision_words import contest_changes
 from taskdb.errors import UsageError
+from taskdb.services.airspace.held import pins_of
 from taskdb.services.contests.contest import (
     ContestShown,
     change_contest,
@@ -85,10 +86,12 @@ class ContestEdit:
     to_date: str | None = None
     timezone: str | None = None
     values: Mapping[str, Any] | None = None
+    airspace: tuple[str, ...] | None = None
+    """What its tasks are held against from now on, as NAME or NAME@R; empty: nothing."""
 
 
 def edit_contest(desk: Desk, name: str, edit: ContestEdit, write: Write) -> ContestShown:
-    """Change a contest's name, site, dates, time zone or plain settings."""
+    """Change a contest's name, site, dates, time zone, airspace or plain settings."""
 
     timezone = require_timezone(edit.timezone)
 
@@ -103,6 +106,8 @@ def edit_contest(desk: Desk, name: str, edit: ContestEdit, write: Write) -> Cont
         if edit.site is not None:
             at = set_under(c, contest)
             changes["site"] = resolve_waypoint(c, edit.site, at).code
+        if edit.airspace is not None:
+            changes["airspace"] = pins_of(c, edit.airspace)
         after = with_values(replace(contest, **changes), edit.values or {})
         require_dates(after.from_date, after.to_date)
         return after

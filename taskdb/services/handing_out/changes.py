@@ -19,7 +19,8 @@ from taskdb.reference.sun import find_timezone
 from taskdb.report.sheet import parts_of
 from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_words import findings_that_matter
-from taskdb.services.handing_out.pages import units_of, waypoints_of
+from taskdb.services.airspace.held import held_against
+from taskdb.services.handing_out.pages import airspace_fields, units_of, waypoints_of
 from taskdb.services.references import resolve_contest, resolve_set
 from taskdb.services.tasks.day import on_its_day
 from taskdb.store import contests as contest_rows, handouts as handout_rows, sets as set_rows, tasks as task_rows
@@ -105,6 +106,7 @@ class Editions:
         course = measure_course(task, known=KnownExtremes(*task_rows.extremes_at(c, entry.task_id, entry.revision)))
         course, day = on_its_day(c, task, course, by=contest)
         catalogue = self._catalogue(task.set_name, task.set_revision, page)
+        held = held_against(c, contest, (entry.said or {}).get("airspace", ()))
         found = replace(
             page,
             task=task,
@@ -117,6 +119,7 @@ class Editions:
             date=None,
             day=day,
             changes=(),
+            **airspace_fields(held),
         )
         return found if entry.said is None else _with_said(found, entry.said)
 
@@ -177,7 +180,11 @@ def marked_as_before(page: SheetPage, entries: Sequence[HandedOut]) -> SheetPage
 def said_on(page: SheetPage) -> dict[str, Any]:
     """Return what a page says that no revision holds: that it is out of date, what the review found, its mark."""
     found = [[finding.severity.value, finding.message] for finding in findings_that_matter(page.findings)]
-    return {"stale": list(page.stale), "review": found, "mark": page.mark}
+    pinned = page.contest.airspace if page.contest is not None else ()
+    # What the contest pins is in its revision; what was named at the command is in none.
+    named = page.airspace_at if page.airspace_at != tuple(map(str, pinned)) else ()
+    said = {"stale": list(page.stale), "review": found, "mark": page.mark}
+    return {**said, "airspace": list(named)} if named else said
 
 
 def _with_said(page: SheetPage, said: Mapping[str, Any]) -> SheetPage:

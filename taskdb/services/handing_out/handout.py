@@ -45,6 +45,8 @@ class HandoutRequest:
     to_whom: str | None = None
     within_m: float | None = None
     """Besides the tasks' own points, hand out every waypoint within this of the contest's site."""
+    airspace: tuple[str, ...] = ()
+    """What the tasks are held against, in place of the contest's own."""
     overwrite: bool = False
     units: Units | None = None
     proposed: bool = False
@@ -93,7 +95,7 @@ def hand_out(desk: Desk, request: HandoutRequest, write: Write) -> Handout:
         withdrawn = editions.withdrawn(heads, rows)
         if not heads and not withdrawn:
             raise _no_tasks(contest.name, request, at_home)
-        together = Together(c)
+        together = Together(c, airspace=request.airspace)
         tasks = [reviewed(c, head, head.newest, together) for head in heads]
         _require_sound(tasks, write)
         material = page_materials(c, tasks)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.scopes import what_holds
 from taskdb.core.model import Contest, Task, Waypoint
@@ -17,6 +17,7 @@ from taskdb.store import sets as set_rows
 if TYPE_CHECKING:
     from taskdb.core.shown import SheetChange
     from taskdb.report.sheet_page import SheetPage
+    from taskdb.services.airspace.held import HeldAgainst
     from taskdb.store.engine import Connection
 
 
@@ -77,7 +78,17 @@ def sheet_page(
         units=units or units_of(material.contest),
         mark=mark,
         changes=changes,
+        **(airspace_fields(task.review.held) if task.review is not None else {}),
     )
+
+
+def airspace_fields(held: HeldAgainst) -> dict[str, Any]:
+    """Return the fields of a page that show what its task is held against."""
+    return {
+        "airspace": held.volumes,
+        "airspace_from": held.source,
+        "airspace_at": tuple(map(str, held.pins)),
+    }
 
 
 def groups_of_variants(pages: Sequence[SheetPage]) -> list[list[SheetPage]]:
@@ -113,4 +124,7 @@ def map_text(page: SheetPage) -> str:
     from taskdb.report.map import draw_map
 
     units = page.units or units_of(page.contest)
-    return draw_map(page.task, page.course, catalogue=page.catalogue, units=units, mark=page.mark) + "\n"
+    return (
+        draw_map(page.task, page.course, catalogue=page.catalogue, airspace=page.airspace, units=units, mark=page.mark)
+        + "\n"
+    )

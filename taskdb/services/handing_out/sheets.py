@@ -15,6 +15,7 @@ from taskdb.files.writing import unwritable, write_file
 from taskdb.services.desk import Desk
 from taskdb.services.handing_out.exporting import TaskChoice, as_exported, choose_tasks, file_names
 from taskdb.services.handing_out.pages import groups_of_variants, map_text, page_materials, sheet_page
+from taskdb.services.tasks.review import Together
 from taskdb.services.tasks.task import TaskShown, reviewed
 
 if TYPE_CHECKING:
@@ -33,6 +34,8 @@ class SheetRequest:
     wind: Wind | None = None
     paper: str = "a4"
     """Paper of a PDF, `a4` or `letter`; a browser asks its printer."""
+    airspace: tuple[str, ...] = ()
+    """What the tasks are held against, in place of their contests' own."""
     variants: bool = False
     """Put a page before the others on which the two to four tasks of a class stand at one scale."""
 
@@ -84,7 +87,8 @@ def _tasks_and_pages(c: Connection, request: SheetRequest) -> tuple[list[TaskSho
 
     given = DayChange(date=request.date, wind=request.wind)
     chosen = choose_tasks(c, request.choice)
-    tasks = [reviewed(c, at.head, at.revision, given_day=given) for at in chosen]
+    together = Together(c, airspace=request.airspace)
+    tasks = [reviewed(c, at.head, at.revision, together, given_day=given) for at in chosen]
     pages = [
         sheet_page(task, material, date=request.date, units=request.units)
         for task, material in zip(tasks, page_materials(c, tasks), strict=True)

@@ -1,4 +1,4 @@
-"""The parts of undoing an operation: one step for each set, contest, task and record that it wrote.
+"""The parts of undoing an operation: one step for each set, airspace, contest, task and record that it wrote.
 
 A step knows what stands in its way, and how to write what stood before. Steps are planned first and run only where
 none has an obstacle.
@@ -14,8 +14,10 @@ from taskdb.core.history.changes import SetChanges, changed_fields
 from taskdb.core.history.words import field_words
 from taskdb.core.model import Waypoint
 from taskdb.core.numbers import counted
+from taskdb.services.airspace.airspace import revision_after
 from taskdb.services.tasks.task import save_task
 from taskdb.store import (
+    airspaces as airspace_rows,
     contests as contest_rows,
     past,
     sets as set_rows,
@@ -56,10 +58,11 @@ class Step:
 
 
 def plan_undo(writing: Writing, written: Written) -> list[Step]:
-    """Return the steps that set back everything an operation wrote: sets first, then contests, tasks, records."""
+    """Return the steps that set back all that was written: sets first, then airspace, contests, tasks, records."""
     revisions: dict[int, int] = {}
     """The revision that a set gets by being set back: pointers of merged duplicates hold from there."""
     steps = [_set_step(writing, span, revisions) for span in written.sets]
+    steps += [_airspace_step(writing, span) for span in written.airspaces]
     coming_back = {span.id for span in written.contests}
     retiring = {span.id for span in written.tasks}
     steps += [_contest_step(writing, span, retiring) for span in written.contests]
@@ -152,6 +155,42 @@ def _named(waypoint: Waypoint) -> str:
 def _identity(waypoint: Waypoint) -> str:
     assert waypoint.identity is not None  # everything that is read from the store has one
     return waypoint.identity
+
+
+# -- airspace ----------------------------------------------------------------------------------------------------
+
+
+def _airspace_step(writing: Writing, span: Span) -> Step:
+    c = writing.connection
+    head = airspace_rows.lock_airspace(writing, span.id)
+    before, left, now = (
+        {volume.name: volume for volume in airspace_rows.volumes_at(c, head.id, number)}
+        for number in (span.first - 1, span.last, head.newest)
+    )
+    touched = [name for name in sorted({*before, *left}) if before.get(name) != left.get(name)]
+    since = operation_of(c, "airspace", head.id, head.newest)
+    obstacles = tuple(
+        Obstacle(
+            f"volume {name} of airspace {head.name}",
+            "standing" if name in left else "retired",
+            ("standing, and differs" if name in left else "standing") if name in now else "retired",
+            since,
+        )
+        for name in touched
+        if now.get(name) != left.get(name)
+    )
+    wanted = {name: volume for name, volume in now.items() if name not in touched}
+    wanted |= {name: before[name] for name in touched if name in before}
+    volumes = tuple(wanted[name] for name in sorted(wanted))
+
+    def run() -> Stands:
+        written = airspace_rows.write_airspace(writing, head, revision_after(tuple(now.values()), volumes, source=None))
+        state = counted(len(volumes), "volume")
+        if head.newest == span.last and span.first > 1:
+            state += f"; equal to {head.name}@{span.first - 1}"
+        return Stands(f"airspace {written.name}@{written.newest}", state)
+
+    return Step(obstacles, run)
 
 
 # -- contests and tasks ------------------------------------------------------------------------------------------

@@ -8,12 +8,16 @@ from datetime import date
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
+from taskdb.core.airspace.heights import FlownHeights, that_may_matter
+from taskdb.core.contests.scopes import flown_heights, what_holds
 from taskdb.core.course.likeness import Likeness, likeness
 from taskdb.core.filters.tasks import TaskFilter, mean_rate_percent
-from taskdb.core.model import FlownRecord
+from taskdb.core.model import FlownRecord, Task
 from taskdb.errors import UsageError
+from taskdb.services.airspace.held import volumes_named
 from taskdb.services.desk import Desk
 from taskdb.services.references import SetAt, contest_of, resolve_task, set_under, sets_asked
+from taskdb.services.tasks.review import Together
 from taskdb.services.waypoints.waypoint import find_reference, place_position
 from taskdb.store import flown as flown_rows, task_lines, task_search, tasks as task_rows
 
@@ -21,6 +25,7 @@ if TYPE_CHECKING:
     from taskdb.core.kept import TaskSummaryRow
     from taskdb.store.engine import Connection
     from taskdb.store.flown import FlownFigures
+    from taskdb.store.task_search import TaskKey
 
 ALIKE_FROM = 0.25
 """Below this score a task is not offered as like another."""
@@ -49,6 +54,8 @@ class TaskFindRequest:
     near: str | None = None
     within_m: float | None = None
     like: str | None = None
+    avoid: tuple[str, ...] = ()
+    """Airspace that the course does not meet: `NAME`, `NAME@R`, `NAME:VOLUME`."""
     order: Order | None = None
     limit: int | None = None
 
@@ -88,9 +95,12 @@ def find_in(c: Connection, request: TaskFindRequest) -> FoundTasks:
     wanted = _looked_up(c, request)
     like_of = _alike(c, request.like) if request.like is not None else None
     order = request.order or (Order.LIKENESS if like_of is not None else Order.NAME)
-    if request.limit is not None and order is Order.NAME and like_of is None and wanted.near is None:
+    is_first = order is Order.NAME and like_of is None and wanted.near is None and not request.avoid
+    if request.limit is not None and is_first:
         return _shown(c, *task_search.first_ids(c, wanted, request.limit), None)
     keys = task_search.find_keys(c, wanted, None if like_of is None else list(like_of))
+    if request.avoid:
+        keys = _clear_of(c, keys, request.avoid)
     if order in _BY_DAYS:
         figures = flown_rows.flown_figures(c)
         keys.sort(key=lambda key: _by_days(order, figures.get(key.id)))
@@ -99,6 +109,25 @@ def find_in(c: Connection, request: TaskFindRequest) -> FoundTasks:
     elif order is Order.LIKENESS and like_of is not None:
         keys.sort(key=lambda key: -like_of[key.id].score)
     return _shown(c, [key.id for key in keys[: request.limit]], len(keys), like_of)
+
+
+def _clear_of(c: Connection, keys: Sequence[TaskKey], references: Sequence[str]) -> list[TaskKey]:
+    """Return those whose courses meet none of the airspace at the heights that their contests fly."""
+    from taskdb.core.airspace.meeting import which_meet
+
+    volumes = volumes_named(c, references)
+    together = Together(c)
+    groups: dict[FlownHeights, list[tuple[int, Task]]] = {}
+    for row in task_lines.tasks_with_ids(c, [key.id for key in keys]).values():
+        task = task_rows.task_at(c, row.head.id, row.revision)
+        flown = flown_heights(what_holds(together.contest(task.contest), task.class_name, task.day))
+        groups.setdefault(flown, []).append((row.head.id, task))
+    met: set[int] = set()
+    for flown, tasks in groups.items():
+        in_the_way = tuple(volume for volume, _ in that_may_matter(volumes, flown))
+        meets = which_meet([task for _, task in tasks], in_the_way)
+        met |= {task_id for (task_id, _), is_met in zip(tasks, meets, strict=True) if is_met}
+    return [key for key in keys if key.id not in met]
 
 
 def _shown(c: Connection, shown: Sequence[int], total: int, like_of: Mapping[int, Likeness] | None) -> FoundTasks:

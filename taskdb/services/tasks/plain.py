@@ -110,6 +110,7 @@ def review_plain(shown: TaskShown, review: Review, *, show_accepted: bool) -> di
         "findings": [finding_plain(finding) for finding in listed],
         "accepted": len(review.findings) - len(review.open),
         "limits": asdict(review.limits),
+        "airspace": [str(pin) for pin in review.held.pins],
         "notes": list(review.notes),
     }
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from taskdb.core.contests.scopes import speeds_expected, what_holds
+from taskdb.core.contests.scopes import flown_heights, speeds_expected, what_holds
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course
@@ -15,6 +15,7 @@ from taskdb.core.model import Acceptance, Contest, Finding, Severity, Task
 from taskdb.core.review.limits import Limits, limits_of
 from taskdb.core.review.rule import Reviewed, SavedTask
 from taskdb.core.review.rules import run_review
+from taskdb.services.airspace.held import HeldAgainst, held_against
 from taskdb.services.checks.check import findings_about
 from taskdb.services.references import SetAt, contest_of, resolve_set
 from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows
@@ -29,11 +30,15 @@ LARGEST_SET = 5_000
 
 @dataclass(frozen=True)
 class Review:
-    """What the rules say about one task. `findings` holds the accepted ones too, marked; `notes` what was left out."""
+    """What the rules say about one task. `findings` holds the accepted ones too, marked; `notes` what was left out.
+
+    `held` is the airspace that it was held against.
+    """
 
     findings: tuple[Finding, ...]
     limits: Limits
     notes: tuple[str, ...] = ()
+    held: HeldAgainst = field(default_factory=HeldAgainst)
 
     @property
     def open(self) -> tuple[Finding, ...]:
@@ -49,11 +54,12 @@ class Together:
     """What the reviews of several tasks share, each looked up once: contests, checks of sets, what was accepted there.
 
     Good for one look into the store, in which no contest and no set changes. `any_set` checks a set however large it
-    is; else only up to `LARGEST_SET`.
+    is; else only up to `LARGEST_SET`. `airspace` names what tasks are held against in place of their contest's.
     """
 
-    def __init__(self, c: Connection, *, any_set: bool = False) -> None:
-        self.c, self.any_set = c, any_set
+    def __init__(self, c: Connection, *, any_set: bool = False, airspace: Sequence[str] = ()) -> None:
+        self.c, self.any_set, self.airspace = c, any_set, airspace
+        self._held: dict[str | None, HeldAgainst] = {}
         self._contests: dict[str | None, Contest | None] = {}
         self._sets: dict[str, SetAt] = {}
         self._accepted: dict[str, Mapping[str, Acceptance]] = {}
@@ -64,6 +70,13 @@ class Together:
         if name not in self._contests:
             self._contests[name] = contest_of(self.c, name)
         return self._contests[name]
+
+    def held(self, contest: str | None) -> HeldAgainst:
+        """Return the airspace that the tasks of a contest are held against."""
+        key = None if self.airspace else contest
+        if key not in self._held:
+            self._held[key] = held_against(self.c, self.contest(key), self.airspace)
+        return self._held[key]
 
     def standing(self, task: Task) -> SetAt:
         """Return the set revision that counts: the one that the contest pins, else the newest of the task's set."""
@@ -111,7 +124,9 @@ def review_task(
     """
     c = together.c
     contest = together.contest(task.contest)
-    limits, problems = limits_of(what_holds(contest, task.class_name, task.day).settings)
+    holding = what_holds(contest, task.class_name, task.day)
+    limits, problems = limits_of(holding.settings)
+    held = together.held(task.contest)
     about, notes = _set_findings(c, task, together)
     reviewed = Reviewed(
         task=task,
@@ -123,9 +138,11 @@ def review_task(
         stale=stale,
         set_findings=about,
         others=_others(c, {head.id for head in but if head is not None}, task),
+        airspace=held.volumes,
+        flown=flown_heights(holding),
     )
     findings = run_review(reviewed, accepted=together.accepted(task))
-    return Review(findings, limits, (*problems, *notes))
+    return Review(findings, limits, (*problems, *notes, *held.notes), held)
 
 
 def _set_findings(c: Connection, task: Task, together: Together) -> tuple[tuple[Finding, ...], tuple[str, ...]]:

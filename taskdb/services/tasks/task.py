@@ -260,8 +260,13 @@ class Compared:
     differences: tuple[tuple[PointDifference, ...], ...]
 
 
-def compare_tasks(desk: Desk, references: Sequence[str], contest: str | None = None) -> Compared:
-    """Hold two to six tasks (or revisions of one) against the first. UsageError for another number."""
+def compare_tasks(
+    desk: Desk, references: Sequence[str], contest: str | None = None, airspace: Sequence[str] = ()
+) -> Compared:
+    """Hold two to six tasks (or revisions of one) against the first. UsageError for another number.
+
+    `airspace` names what they are held against in place of their contests' own.
+    """
     if not 2 <= len(references) <= 6:
         raise UsageError(
             "two-to-six",
@@ -270,7 +275,7 @@ def compare_tasks(desk: Desk, references: Sequence[str], contest: str | None = N
         )
     with desk.store.reading() as c:
         resolved = [resolve_task(c, reference, contest) for reference in references]
-        together = Together(c)
+        together = Together(c, airspace=airspace)
         tasks = tuple(reviewed(c, at.head, at.revision, together) for at in resolved)
     first = tasks[0].task
     differences = (
@@ -310,13 +315,16 @@ def reviewed(
     return replace(found, review=review)
 
 
-def review_tasks(desk: Desk, references: Sequence[str], contest: str | None = None) -> tuple[TaskShown, ...]:
+def review_tasks(
+    desk: Desk, references: Sequence[str], contest: str | None = None, airspace: Sequence[str] = ()
+) -> tuple[TaskShown, ...]:
     """Review tasks, each with every check of its set; without names all that stand in the contest.
 
-    UsageError where neither tasks nor a contest are named.
+    `airspace` names what they are held against in place of their contests' own. UsageError where neither tasks
+    nor a contest are named.
     """
     with desk.store.reading() as c:
-        together = Together(c, any_set=True)
+        together = Together(c, any_set=True, airspace=airspace)
         if references:
             wanted = [resolve_task(c, reference, contest) for reference in references]
             return tuple(reviewed(c, at.head, at.revision, together) for at in wanted)

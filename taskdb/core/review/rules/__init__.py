@@ -13,6 +13,9 @@ from taskdb.core.model import Acceptance, Finding
 from taskdb.core.review.rule import Draft, Reviewed, Rule
 from taskdb.core.review.rules import (
     after_legal_end,
+    airspace_at_point,
+    airspace_in_zone,
+    airspace_on_leg,
     deduction_eats_leg,
     leg_cannot_be_made,
     misses_its_distance,
@@ -47,6 +50,9 @@ RULES: tuple[Rule, ...] = (
     misses_the_triangle.RULE,
     not_closed.RULE,
     turn_points_near.RULE,
+    airspace_on_leg.RULE,
+    airspace_in_zone.RULE,
+    airspace_at_point.RULE,
 )
 
 

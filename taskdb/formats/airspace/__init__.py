@@ -1,0 +1,1 @@
+"""Volumes of airspace read and written: GeoJSON, KML and KMZ; AIXM is read."""

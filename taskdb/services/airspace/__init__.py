@@ -1,0 +1,1 @@
+"""Airspace: taken in, drawn by hand, shown, compared, and what tasks are held against."""
