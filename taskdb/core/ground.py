@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from taskdb.core.model import Position
+from taskdb.core.model import Position, Waypoint
 
 if TYPE_CHECKING:
     import numpy as np
@@ -46,3 +46,19 @@ class GroundHeights:
 
         height = self.heights_m(np.array([position.latitude_deg]), np.array([position.longitude_deg]))[0]
         return None if np.isnan(height) else float(height)
+
+
+_FILLED_BY = " m by "
+
+
+def filled_text(elevation_m: float, ground: GroundHeights) -> str:
+    """Return what is kept, in place of what a person typed, of an elevation that came from the ground."""
+    return f"{elevation_m:.0f}{_FILLED_BY}{ground.name}"
+
+
+def filled_by(waypoint: Waypoint) -> str | None:
+    """Return whose heights a waypoint's elevation came from; None where a list or a person stated it."""
+    typed = waypoint.typed
+    if waypoint.elevation_m is None or typed is None or typed.elevation is None:
+        return None
+    return typed.elevation.partition(_FILLED_BY)[2] or None

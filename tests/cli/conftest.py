@@ -23,7 +23,9 @@ from tests.conftest import new_database
 ON_SERVER = os.environ.get("TASKDB_TEST_CLI_STORE") == "postgresql"
 """Whether the commands work on the PostgreSQL server of TASKDB_TEST_POSTGRESQL instead of SQLite files."""
 
-CLEARED = ("TASKDB_STORE", "TASKDB_AUTHOR", "TASKDB_CONTEST", "NO_COLOR", "COLUMNS", "_TASKDB_COMPLETE")
+CLEARED = (
+    "TASKDB_STORE", "TASKDB_AUTHOR", "TASKDB_CONTEST", "TASKDB_TERRAIN", "NO_COLOR", "COLUMNS", "_TASKDB_COMPLETE",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
