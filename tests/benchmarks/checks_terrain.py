@@ -3,9 +3,9 @@
 Run `python -m tests.benchmarks.checks_terrain [SEEDS [DEM.npz]]`. The terrain is invented: ridged noise with a power
 law as mountains have it, cut by valleys, in three sizes (Alps, hills, plains), and what is checked is a smoothed and
 noisy copy of it, as models are. A DEM.npz (elevation, xmin, xmax, ymin, ymax, degrees) stands in for it: the figures
-for real ground are of the 3 arc-second heights of 30 km of Tennessee's hills in matplotlib's sample data (SRTM, public
-domain).
-The shipped grid is left out: it knows the real ground, not the invented. What is not known of real lists is assumed: how far positions and elevations are off (see `_site`).
+for real ground are of the 3 arc-second heights of 30 km of Tennessee's hills in matplotlib's sample data
+(jacksboro_fault_dem.npz). The shipped grid is left out: it knows the real ground, not the invented. What is not known
+of real lists is assumed: how far positions and elevations are off (see `_OFF_M`).
 """
 
 from __future__ import annotations

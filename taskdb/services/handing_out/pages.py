@@ -106,4 +106,7 @@ def map_text(page: SheetPage) -> str:
     from taskdb.report.map import draw_map
 
     units = page.units or units_of(page.contest)
-    return draw_map(page.task, page.course, catalogue=page.catalogue, units=units, mark=page.mark) + "\n"
+    return (
+        draw_map(page.task, page.course, catalogue=page.catalogue, units=units, mark=page.mark, ground=page.ground)
+        + "\n"
+    )
