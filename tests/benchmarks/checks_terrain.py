@@ -141,7 +141,7 @@ def measure(land: Land, seed: int, tally: Counter[str]) -> None:
     rng = random.Random(seed)
     rows = [a_point(land, rng, number) for number in range(POINTS)]
     points = [row[0] for row in rows]
-    slipped: dict[str, tuple[float, Position]] = {}
+    slipped: dict[str, tuple[float, Position, bool]] = {}
     for index in rng.sample(range(POINTS), SLIPS * 3):
         if len(slipped) == SLIPS:
             break
@@ -153,15 +153,15 @@ def measure(land: Land, seed: int, tally: Counter[str]) -> None:
         moved = distance_m(wrong.position, truth)
         if moved > SIZES_M[0]:
             points[index] = wrong
-            slipped[point.code] = (moved, truth)
+            slipped[point.code] = (moved, truth, land.ground.at(wrong.position) is not None)
     given = CheckInput("set", 1, tuple(points), outlines=load_outlines(), terrain=land.ground)
     told: dict[str, list] = {}
     for finding in run_checks(given):
         if finding.rule in RULES_OF_PLACE and len(finding.codes) == 1:
             told.setdefault(finding.codes[0], []).append(finding)
-    for code, (moved, truth) in slipped.items():
+    for code, (moved, truth, is_on_ground) in slipped.items():
         size = next(f"below {high / 1000:g} km" for high in SIZES_M[1:] if moved < high)
-        for key in (size, "all", *(["within 100 km"] if moved < SIZES_M[-2] else [])):
+        for key in (size, "all", *(["on the terrain"] if is_on_ground else [])):
             tally[f"slips {key}"] += 1
             found = told.get(code, [])
             tally[f"found {key}"] += bool(found)
@@ -177,7 +177,7 @@ def measure(land: Land, seed: int, tally: Counter[str]) -> None:
 def report(title: str, tally: Counter[str]) -> None:
     each = 1000 * tally["false"] / tally["good"]
     print(f"{title}: {tally['false']} of {tally['good']} good points told, {each:.1f} per 1,000")
-    for key in ("all", "within 100 km", *(f"below {high / 1000:g} km" for high in SIZES_M[1:])):
+    for key in ("all", "on the terrain", *(f"below {high / 1000:g} km" for high in SIZES_M[1:])):
         slips = tally[f"slips {key}"]
         if slips:
             found, first, offered = (100 * tally[f"{what} {key}"] / slips for what in ("found", "first", "offered"))

@@ -119,3 +119,26 @@ def test_terrain_that_is_not_there_or_damaged_is_refused_by_name(taskdb, tmp_pat
     (tmp_path / "alps" / "N48E011.hgt").write_bytes(b"cut")
     damaged = taskdb("check", "run", "region", "--terrain", terrain, "--json")
     assert damaged.exit_code is ExitCode.INPUT_UNUSABLE and "N48E011.hgt" in damaged.error()["message"]
+
+
+def test_a_sheet_has_relief_and_profile_from_terrain_and_the_same_each_time(taskdb, tmp_path, terrain):
+    rows = rows_of(4)
+    file = csv(tmp_path / "region.csv", rows, [round(height_at(lon)) for _, _, lon in rows])
+    taskdb("set", "import", file, "--into", "region")
+    made = taskdb("task", "new", "A", "P00", "P02", "P03", "P00", "--set", "region")
+    assert made.exit_code is ExitCode.DONE, made.stderr
+    written = {}
+    for name, more in (
+        ("with.html", ["--terrain", terrain]),
+        ("without.html", []),
+        ("map.svg", ["--terrain", terrain]),
+    ):
+        to = tmp_path / name
+        assert taskdb("sheet", "A", "--to", to, *more).exit_code is ExitCode.DONE
+        written[name] = to.read_text(encoding="utf-8")
+        assert taskdb("sheet", "A", "--to", tmp_path / f"again-{name}", *more).exit_code is ExitCode.DONE
+        assert (tmp_path / f"again-{name}").read_text(encoding="utf-8") == written[name]
+    assert "relief: terrain alps" in written["map.svg"]
+    assert 'class="profile"' in written["with.html"] and "<image" in written["with.html"]
+    assert "From terrain alps, a height every 93 m, metres above mean sea level; may be old." in written["with.html"]
+    assert "<image" not in written["without.html"] and 'class="profile"' not in written["without.html"]

@@ -43,7 +43,7 @@ def heights_between(
     found[lacking] = np.nan
     some = np.flatnonzero(lacking & (bad.sum(axis=0) == 1))
     if len(some):
-        found[some] = _in_triangle(values[:, some], bad[:, some], down[some], right[some])
+        found[some] = _in_triangle(np.where(bad, np.nan, values)[:, some], bad[:, some], down[some], right[some])
     return found
 
 
