@@ -16,6 +16,7 @@ from enum import Enum
 from functools import cache
 from typing import Any
 
+from taskdb.core.ground import filled_by
 from taskdb.core.model import Finding, Place, Position, RowProblem, Suggestion, Waypoint, Zone
 
 
@@ -115,7 +116,8 @@ def canonical_json(value: Any) -> str:
 def waypoint_plain(
     waypoint: Waypoint, *, set_name: str | None, revision: int | None, distance_m: float | None = None
 ) -> dict[str, Any]:
-    """Return a waypoint as of a set's revision; `distance_m` stands only where it was asked for."""
+    """Return a waypoint as of a set's revision; `distance_m` stands only where it was asked for, `elevation_from`
+    only where the elevation was filled in from terrain."""
     result: dict[str, Any] = {
         "set": set_name,
         "revision": revision,
@@ -134,6 +136,8 @@ def waypoint_plain(
         "source": waypoint.source,
         "inspected_on": waypoint.inspected_on,
     }
+    if filled := filled_by(waypoint):
+        result["elevation_from"] = filled
     if distance_m is not None:
         result["distance_m"] = metres(distance_m)
     return result

@@ -10,9 +10,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from taskdb.core.geodesy import ECCENTRICITY_2, EQUATOR_RADIUS_M
 from taskdb.core.model import Position
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 _E = math.sqrt(ECCENTRICITY_2)
 # At a pole itself the aspect is another formula; a centre 11 m beside it draws the same map.
@@ -52,6 +57,23 @@ class Projection:
         x_m = stretch * math.cos(chi) * math.sin(longitude)
         y_m = stretch * (self._cos * math.sin(chi) - self._sin * math.cos(chi) * math.cos(longitude))
         return x_m, y_m
+
+    def places_deg(
+        self, x_m: NDArray[np.float64], y_m: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return latitudes and longitudes (not wrapped) of many points of the plane: the inverse of `project`."""
+        import numpy as np
+
+        rho = np.maximum(np.hypot(x_m, y_m), 1e-9)
+        angle = 2 * np.arctan(rho / self._factor_m)
+        sine, cosine = np.sin(angle), np.cos(angle)
+        chi = np.arcsin(np.clip(cosine * self._sin + y_m * sine * self._cos / rho, -1.0, 1.0))
+        east = np.arctan2(x_m * sine, rho * self._cos * cosine - y_m * self._sin * sine)
+        tangent, latitude = np.tan(np.pi / 4 + chi / 2), chi
+        for _ in range(5):  # each step is a hundred times as near
+            e_sin = _E * np.sin(latitude)
+            latitude = 2 * np.arctan(tangent * ((1 + e_sin) / (1 - e_sin)) ** (_E / 2)) - np.pi / 2
+        return np.degrees(latitude), np.degrees(self._longitude_rad + east)
 
 
 def centre_of(positions: Iterable[Position]) -> Position:

@@ -10,8 +10,12 @@ import re
 import unicodedata
 
 from taskdb.core.names import clean_text
+from taskdb.report.palette import PAPER
 
 FONTS = "'Liberation Sans', Arial, Helvetica, sans-serif"
+
+HALO = f'paint-order="stroke" stroke="{PAPER}" stroke-width="0.55" stroke-linejoin="round"'
+"""Keeps a text legible where it lies on an outline or a line of the graticule."""
 
 # Marks that turn the writing direction of what follows them, and what XML 1.0 has no place for.
 _UNSHOWABLE = re.compile("[\u061c\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff\ud800-\udfff\ufffe\uffff]")

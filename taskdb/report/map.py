@@ -14,10 +14,11 @@ from taskdb.core.airspace.volume import Volume
 from taskdb.core.course.measure import Course, Leg
 from taskdb.core.course.regions import counted_position
 from taskdb.core.geodesy import densify
+from taskdb.core.ground import GroundHeights
 from taskdb.core.model import Landable, Position, Role, Task, TaskPoint, Waypoint
 from taskdb.core.quantities import Units, format_bearing, format_distance
 from taskdb.report.boxes import Box
-from taskdb.report.lettering import FONTS, LEAST_LETTERS_MM, shown, text_width_mm
+from taskdb.report.lettering import FONTS, HALO, LEAST_LETTERS_MM, shown, text_width_mm
 from taskdb.report.map_airspace import draw_airspace
 from taskdb.report.map_frame import Frame, fit_frame
 from taskdb.report.map_ground import draw_places, graticule, places_in
@@ -32,6 +33,7 @@ from taskdb.report.placing import (
     place_point_label,
     segments,
 )
+from taskdb.report.relief import draw_relief
 from taskdb.report.svg import Point, element, group, number, path_data
 from taskdb.report.symbols import POINT_REACH_MM, point_symbol, point_tag
 
@@ -42,8 +44,6 @@ _NAME_LIMIT = 26
 _PAD_MM = (9.0, 7.0)
 _LEG_STEPS = 12
 _SAME_SPOT_MM = 0.6
-HALO = f'paint-order="stroke" stroke="{PAPER}" stroke-width="0.55" stroke-linejoin="round"'
-"""Keeps a text legible where it lies on an outline or a line of the graticule."""
 ARROW_AT = 0.22
 """Nearer to the beginning, so that the arrows of an out and a return leg on one line lie apart."""
 
@@ -217,11 +217,12 @@ def _draw_leg(drawn: DrawnLeg) -> str:
     return line + arrow
 
 
-def _draw_inside(layout: MapLayout, lines: str, places: str) -> str:
+def _draw_inside(layout: MapLayout, relief: str, lines: str, places: str) -> str:
     frame = layout.frame
     symbols = (point_symbol(role, at) for role, at in reversed(layout.spots))
     inside = (
         element("rect", x=0, y=0, width=frame.width_mm, height=frame.height_mm, fill=PAPER)
+        + relief
         + lines
         + places
         + group(map(draw_zone, layout.zones))
@@ -250,12 +251,13 @@ def draw_map(
     units: Units = Units.KM,
     mm_per_m: float | None = None,
     mark: str | None = None,
+    ground: GroundHeights | None = None,
 ) -> str:
     """Return the task's map as an `<svg>` element of the given size on paper, all texts escaped, no script, no links.
 
-    `catalogue` is drawn lightly where it lies in the frame, `airspace` by its outlines, under the course. `mm_per_m`
-    sets the scale, see `fitting_scale`. A `mark` stands across the top of the map and in its title. The same input
-    gives the same text.
+    `catalogue` is drawn lightly where it lies in the frame, `airspace` by its outlines, under the course; terrain as
+    `ground` is shaded under everything. `mm_per_m` sets the scale, see `fitting_scale`. A `mark` stands across the top
+    of the map and in its title. The same input gives the same text.
     """
     frame_width, frame_height = _frame_size(width_mm, height_mm)
     layout = lay_out_map(task, course, width_mm=frame_width, height_mm=frame_height, units=units, mm_per_m=mm_per_m)
@@ -264,7 +266,7 @@ def draw_map(
     places = places_in(layout.frame, catalogue, used, layout.room)
     lines, figures = graticule(layout.frame)
     lines += air
-    inside = _draw_inside(layout, lines, draw_places(layout.room, places))
+    inside = _draw_inside(layout, draw_relief(layout.frame, ground), lines, draw_places(layout.room, places))
     roles = [point.role for point in task.points]
     landables = frozenset(_kind(waypoint.landable) for waypoint, _ in places)
     strip_y = height_mm - STRIP_MM

@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import Any
 
 from taskdb.errors import RefusedError
-from taskdb.report.map import HALO
+from taskdb.report.lettering import HALO
 
 _OTHERWISE = "Or write the sheet as .html and print it to PDF from a browser."
 
@@ -58,7 +58,8 @@ def sheet_pdf(document: str, paper: Paper = Paper.A4) -> bytes:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         size = weasyprint.CSS(string=f"@page {{ size: {'A4' if paper is Paper.A4 else 'letter'} }}")
-        nothing = URLFetcher(allowed_protocols=())
+        # The relief of a map lies within the document; nothing is fetched from elsewhere.
+        nothing = URLFetcher(allowed_protocols=("data",))
         page = weasyprint.HTML(string=bare, url_fetcher=nothing, base_url=None)
         content = page.write_pdf(stylesheets=[size])
     assert isinstance(content, bytes)

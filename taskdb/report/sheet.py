@@ -22,6 +22,7 @@ from taskdb.report.lettering import CODE_LIMIT, FONTS, NAME_LIMIT, shown
 from taskdb.report.map import draw_map
 from taskdb.report.page_template import page_template
 from taskdb.report.palette import STYLES
+from taskdb.report.profile import draw_profile, ground_profile, profile_words
 from taskdb.report.sheet_airspace import airspace_rows, airspace_words
 from taskdb.report.sheet_changes import change_notes, withdrawn_rows
 from taskdb.report.sheet_contest import channels, outlanding_phone, procedure_sentences, programme_rows, remarks
@@ -35,6 +36,7 @@ from taskdb.report.sheet_variants import variants
 from taskdb.report.sheet_zones import card_lines, zone_cards
 
 MAP_WIDTH_MM = 126.0
+PROFILE_WIDTH_MM = 186.0
 MOST_NEAR = 4
 """So many landable points near the course are listed; the map shows all."""
 
@@ -58,6 +60,7 @@ def render_sheet(
         fonts=FONTS,
         colours={role.value: STYLES[role].colour for role in Role},
         cautions=words.CAUTIONS,
+        has_pictures=any(page.ground is not None for page in pages),
         withdrawn=withdrawn_rows(withdrawn),
         above_withdrawn=[shown(text, NAME_LIMIT) for text in above_withdrawn],
         variants=[_variants(group, units) for group in variants_of],
@@ -85,6 +88,7 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
 
     content = _content(page, units)
     content["changes"] = change_notes(page.changes)
+    content["profile"] = _profile(page, units)
     room = room_on_page(content, [card_lines(card) for card, _ in content["cards"]])
     drawn = draw_map(
         page.task,
@@ -94,8 +98,22 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
         width_mm=MAP_WIDTH_MM,
         height_mm=room.map_mm,
         units=units,
+        ground=page.ground,
     )
     return {**content, "room": room, "map": Markup(drawn)}
+
+
+def _profile(page: SheetPage, units: Units) -> tuple[Any, str] | None:
+    """Return the picture of the ground under the course and what it is; None without terrain, and in plains."""
+    from markupsafe import Markup
+
+    if page.ground is None or not page.ground.is_users:
+        return None
+    profile = ground_profile(page.task, page.course, page.ground)
+    if not profile.matters:
+        return None
+    drawn = draw_profile(page.task, profile, width_mm=PROFILE_WIDTH_MM, units=units)
+    return Markup(drawn), profile_words(profile, page.ground)
 
 
 def _content(page: SheetPage, units: Units) -> dict[str, Any]:

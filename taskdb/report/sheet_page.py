@@ -9,6 +9,7 @@ from types import MappingProxyType
 from taskdb.core.airspace.volume import Volume
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course
+from taskdb.core.ground import GroundHeights
 from taskdb.core.model import Contest, Finding, Task, Waypoint
 from taskdb.core.quantities import Units
 from taskdb.core.shown import SheetChange
@@ -37,6 +38,8 @@ class SheetPage:
     """Units of this page's distances where they differ from those of the others."""
     mark: str | None = None
     """What is to be said of the task in place of its status: that it is proposed and was not issued."""
+    ground: GroundHeights | None = None
+    """The user's terrain, for the relief under the map and the profile; None where none was named."""
     changes: tuple[SheetChange, ...] = ()
     """How this page differs from earlier ones that were handed out, the newest of them first."""
     airspace: Sequence[Volume] = ()

@@ -20,6 +20,7 @@ _HEAD_MM, _TILES_MM, _HEADING_MM, _FOOT_MM = 19.0, 11.5, 6.0, 21.0
 _CARD_MM, _FIGURE_MM, _LEAST_FIGURES = 10.5, 5.1, 3
 _POINT_MM, _SAID_MM, _SAID_LETTERS = 4.5, 3.5, 138
 _NOTE_MM = 6.5
+_PROFILE_MM = 34.5
 _NAME_LETTERS = 30
 """So many letters of a name stand on one line of the table."""
 _CHANGE_MM, _CHANGE_LETTERS = 3.9, 110
@@ -116,7 +117,7 @@ def _used_mm(content: Mapping[str, Any], figures: Sequence[float], way: PageLayo
     """Return how high everything is on the first page but the map with what stands under and beside it."""
     used = _HEAD_MM + _TILES_MM + 2 * _HEADING_MM + _FOOT_MM + _cards_mm(figures) + _programme_mm(content)
     used += _POINT_MM * (1 + sum(1 + len(row.name) // _NAME_LETTERS for row in content["points"]))
-    used += _procedure_mm(content, way)
+    used += _procedure_mm(content, way) + (_PROFILE_MM if content.get("profile") else 0.0)
     paragraphs = [content["distances"], content["day"], [n.words + n.name + n.code + "    " for n in content["near"]]]
     paragraphs += [[content["free"]]] if content["free"] else []
     paragraphs += [_air(content)] if content["airspace_words"] else []

@@ -23,7 +23,9 @@ from taskdb.errors import ExitCode
 from taskdb.store.engine import open_store
 from tests.conftest import ENGINES, EmptiedStore
 
-CLEARED = ("TASKDB_STORE", "TASKDB_AUTHOR", "TASKDB_CONTEST", "NO_COLOR", "COLUMNS", "_TASKDB_COMPLETE")
+CLEARED = (
+    "TASKDB_STORE", "TASKDB_AUTHOR", "TASKDB_CONTEST", "TASKDB_TERRAIN", "NO_COLOR", "COLUMNS", "_TASKDB_COMPLETE",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)

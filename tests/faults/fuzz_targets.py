@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+import tempfile
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -39,6 +40,8 @@ from taskdb.formats.registry import (
 )
 from taskdb.formats.waypoints.profile import read_set_by_profile
 from taskdb.reference.presets import read_preset
+from taskdb.reference.terrain.folder import TerrainFolder
+from taskdb.reference.terrain.hgt import read_hgt_name
 from taskdb.services.references import split_revision
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store.address import parse_address
@@ -359,6 +362,23 @@ def _task_files(format: str) -> tuple[bytes, ...]:
     return tuple(found)
 
 
+TERRAIN = (
+    b"ncols 3\nnrows 2\nxllcorner 11\nyllcorner 47\ncellsize 0.5\nNODATA_value -9999\n1 2 3\n4 5 6\n",
+    b"NCOLS 2\nNROWS 2\nXLLCENTER -180\nYLLCENTER 89\nCELLSIZE 1\n1.5 -9999\n1e3 0\n",
+)
+
+
+def _terrain(content: bytes) -> Any:
+    """A grid of heights, asked at its edges; what may be the name of a tile."""
+    read_hgt_name(content[:40].decode("latin-1"))
+    with tempfile.TemporaryDirectory() as folder:
+        (Path(folder) / "g.asc").write_bytes(content)
+        ground = TerrainFolder(folder).ground()
+        return [
+            ground.at(Position.at(latitude, longitude)) for latitude in (47.5, 90.0) for longitude in (11.5, -180.0)
+        ]
+
+
 def targets() -> tuple[Target, ...]:
     """Return everything that reads what others wrote or typed."""
     profiles = tuple(path.read_bytes() for path in sorted((DEMO / "profiles").glob("*.toml")))
@@ -382,6 +402,7 @@ def targets() -> tuple[Target, ...]:
         Target("preset", presets, lambda content: read_preset("x", content), 5),
         Target("set", anything, _set(None), 4),
         Target("tasks", any_task, _tasks(None), 4),
+        Target("terrain", TERRAIN, _terrain, 10),
     ]
     found += [Target(f"set {name}", sets[name], _set(name), 4) for name in SETS_READ]
     found += [Target(f"tasks {name}", tasks[name], _tasks(name), 4) for name in TASKS_READ]

@@ -10,7 +10,7 @@ import click
 from taskdb.cli.frame.answer import Answer, acts_if, limited, records
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import DATE, DISTANCE, FILE, fail_on_option, fields_of, together
+from taskdb.cli.typed.options import DATE, DISTANCE, FILE, fail_on_option, fields_of, terrain_option, together
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ run_options = together(
     click.option(
         "--short-names", type=click.IntRange(min=1), metavar="N", help="Names that collide in N letters, folded."
     ),
+    terrain_option,
     click.option("--inspected-since", type=DATE, metavar="DATE", help="Landable places not inspected since."),
 )
 """Adds what decides what a run finds: the same for looking, accepting and mending."""
@@ -69,6 +70,7 @@ def run(invocation: Invocation, reference: str, **given: Any) -> Answer:
         **limited("findings", [finding_plain(finding) for finding in shown], len(listed)),
         "accepted": sum(f.accepted is not None for f in checked.findings),
         "against": list(given["against"]),
+        "ground": checked.ground,
         "counts": counts_of(listed),
         "most_certain": [finding.id for finding in checked.mendable[:LEADING]],
         "sure": [finding.id for finding in checked.sure],

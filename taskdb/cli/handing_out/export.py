@@ -10,7 +10,17 @@ from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of, one_of
 from taskdb.cli.typed.filter_options import filter_options, find_request, is_filtered
-from taskdb.cli.typed.options import DATE, DISTANCE, FILE, WIND, airspace_option, fields_of, profile_of, together
+from taskdb.cli.typed.options import (
+    DATE,
+    DISTANCE,
+    FILE,
+    WIND,
+    airspace_option,
+    fields_of,
+    profile_of,
+    terrain_option,
+    together,
+)
 from taskdb.formats.known import SETS_WRITTEN, TASKS_WRITTEN
 
 if TYPE_CHECKING:
@@ -136,11 +146,13 @@ def verify(invocation: Invocation, target: str) -> Answer:
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", help="Paper of a PDF. [default: a4]")
 @airspace_option
 @click.option("--variants", is_flag=True, help="Begin with a page of two to four tasks at one scale.")
+@terrain_option
 @click.option("--yes", is_flag=True, help="Write over files that exist.")
 def sheet(invocation: Invocation, **given: Any) -> Answer:
     """Write the task sheet: one page a task, with its map and its zones for thumbs.
 
-    FILE.html holds all tasks, a folder one sheet each, FILE.svg the map of one task alone. FILE.pdf needs the optional
+    FILE.html holds all tasks, a folder one sheet each, FILE.svg the map of one task alone. With --terrain the map has
+    relief, and the sheet a profile of the ground under a course in hills. FILE.pdf needs the optional
     package: pip install 'taskdb[pdf]'.
     """
     from taskdb.core.plain import fields_plain

@@ -59,9 +59,12 @@ def show_findings(printer: Printer, lead: Lead, listed: Sequence[Finding], limit
         printer.line(f"{counted(hidden, 'accepted finding')} not shown (--all shows them)", style="dim")
     if not lead.request.against:
         printer.line(
-            "Without a reference, slips inside the region cannot be seen: --against SET, FILE, airports or places.",
+            "Without a reference, slips inside the region cannot be seen: --against SET, FILE, airports or places."
+            if lead.request.terrain is None
+            else "Without a reference, terrain shows slips inside the region where it rises and falls; in plains none.",
             style="dim",
         )
+    printer.line(f"Ground: {checked.ground}", style="dim")
     if checked.credit:
         printer.line(f"Names of settlements: {checked.credit}", style="dim")
 
@@ -113,6 +116,8 @@ def fix_command(lead: Lead, what: str) -> str:
         words += ["--against", name]
     if request.since is not None:
         words += ["--since", request.since]
+    if request.terrain is not None:
+        words += ["--terrain", request.terrain]
     return shlex.join(words)
 
 

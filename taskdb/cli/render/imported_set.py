@@ -44,6 +44,9 @@ def show_import(printer: Printer, done: ImportResult) -> None:
     if done.findings:
         found = ", ".join(counted(number, severity) for severity, number in sorted(done.findings.items()))
         printer.line(f"The checks have {found} about what came in: taskdb check run {done.set_name}", style="warning")
+    if done.filled is not None:
+        without = f"; it knows none for {', '.join(done.filled.unknown[:8])}" if done.filled.unknown else ""
+        printer.line(f"  {counted(done.filled.count, 'elevation')} filled in: {done.filled.source}{without}")
     for note in done.decided.notes:
         printer.line(f"  {note}")
     if done.decided.ignored:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Cell, right
+from taskdb.core.ground import filled_by
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -43,7 +44,7 @@ def waypoint_card(printer: Printer, waypoint: Waypoint, where: str) -> None:
         [
             ("position", numbers.position(position)),
             ("", f"{position.latitude_deg:.7f}, {position.longitude_deg:.7f}"),
-            ("elevation", numbers.elevation(waypoint.elevation_m)),
+            ("elevation", _elevation(waypoint)),
             ("landable", waypoint.landable),
             ("feature", waypoint.feature),
             ("country", waypoint.country),
@@ -55,6 +56,11 @@ def waypoint_card(printer: Printer, waypoint: Waypoint, where: str) -> None:
             ("identity", waypoint.identity),
         ]
     )
+
+
+def _elevation(waypoint: Waypoint) -> str | None:
+    told, filled = numbers.elevation(waypoint.elevation_m), filled_by(waypoint)
+    return f"{told}, filled in by {filled}" if filled else told
 
 
 def show_history(printer: Printer, set_name: str, states: Sequence[StateShown]) -> None:

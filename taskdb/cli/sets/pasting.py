@@ -11,10 +11,10 @@ from taskdb.errors import InputError
 
 _OPTIONS = (
     "format", "notation", "encoding", "delimiter", "decimal", "elevation_unit", "letter_o", "heading", "profile",
-    "rejects", "codes", "mode", "empty", "on_error",
+    "rejects", "codes", "terrain", "mode", "empty", "on_error",
 )  # fmt: skip
 _USUAL = {"mode": "merge", "on_error": "stop"}
-_FLAGS = ("check", "codes_as_written", "preview", "yes")
+_FLAGS = ("check", "codes_as_written", "fill_elevation", "preview", "yes")
 
 
 def import_lines(given: Mapping[str, Any], ways: Sequence[Sequence[str]]) -> list[str]:

@@ -9,7 +9,7 @@ import click
 from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of, one_of
-from taskdb.cli.typed.options import FILE, assignments, fields_of, text_of
+from taskdb.cli.typed.options import FILE, assignments, fields_of, required_terrain, terrain_option, text_of
 from taskdb.formats.known import SETS_READ, SETS_WRITTEN
 
 if TYPE_CHECKING:
@@ -43,6 +43,8 @@ latitude_deg='Lat °'+"Lat '"+'N/S'. aside=HEADER leaves a column aside."""
 @click.option("--codes-as-written", is_flag=True, help="Take a code without its leading zeros as a new code.")
 @click.option("--map", "mapping", multiple=True, metavar="OLD=NEW", help="The waypoint OLD is the file's row NEW.")
 @click.option("--new", "own", multiple=True, metavar="CODE", help="The row of this code is a place of its own.")
+@click.option("--fill-elevation", is_flag=True, help="Take elevations that are missing from --terrain, marked so.")
+@terrain_option
 @click.option("--codes", metavar="name|number|FIELD", help="Where codes come from in a format without codes.")
 @click.option(
     "--mode",
@@ -90,6 +92,7 @@ def import_(invocation: Invocation, **given: Any) -> Answer:
         "mapping": assignments(given["mapping"], option="--map", form="OLD=NEW"),
         "on_empty": OnEmpty(given["empty"]) if given["empty"] else None,
         "rejects_path": given["rejects"],
+        "fill_from": required_terrain(given["terrain"], "--fill-elevation") if given["fill_elevation"] else None,
     }
     skips, coarser = given["on_error"] == "skip", given["coarser"] == "takes"
     request = ImportRequest(options=ReadOptions(**read), skip_bad_rows=skips, takes_coarser=coarser, **how)

@@ -137,6 +137,26 @@ class FileName(AnyType):
 
 FILE = FileName()
 
+terrain_option = click.option(
+    "--terrain",
+    type=FILE,
+    envvar="TASKDB_TERRAIN",
+    metavar="DIR",
+    help="A folder of heights of your own: .hgt, .asc, .tif. [env: TASKDB_TERRAIN]",
+)
+"""Adds the folder of the user's terrain; without it the shipped grid of 9 km serves where that is enough."""
+
+
+def required_terrain(folder: str | None, option: str) -> str:
+    """Return the folder of terrain that an option needs. UsageError where none is named."""
+    if folder is None:
+        raise UsageError(
+            "no-terrain-named",
+            f"{option} takes heights from terrain of your own, and none is named.",
+            hint=f"Give {option} --terrain DIR, a folder with tiles such as N47E011.hgt.",
+        )
+    return folder
+
 
 def text_of(path: str | None) -> str | None:
     """Return the text of a small file of a person's own, None for no file. InputError where it is no UTF-8."""

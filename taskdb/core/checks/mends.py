@@ -18,7 +18,9 @@ from taskdb.core.checks.region import FAR_OUT_M
 from taskdb.core.checks.shared_slips import SharedSlips, find_shared
 from taskdb.core.checks.slips import Slip, SlipKind, possible_origins
 from taskdb.core.checks.survey import Survey
+from taskdb.core.checks.terrain_fit import UNKNOWN_GROUND_MISFIT, TerrainFit, terrain_fits
 from taskdb.core.geodesy import distance_m
+from taskdb.core.ground import filled_by
 from taskdb.core.matching.points import Points, counts_around
 from taskdb.core.model import Suggestion, Waypoint
 
@@ -43,6 +45,10 @@ _OTHERS_COUNT = 0.5
 """How much others with the same explanation count: fully, they pushed single slips from the first three places."""
 _MISSTATED = 0.02
 _HEIGHT_RANGE_M = 3_000.0
+
+_NAMED_THERE = 5.0
+_NAMED_WITHIN_M = 4_000.0
+"""A settlement's middle is good to some kilometres; by chance few places of a name lie so near to a slip's origin."""
 
 _AT_ONCE = 250
 """How many points are looked at together: each has some 400 origins, a kilobyte each."""
@@ -88,10 +94,13 @@ def _ranked(
     grid = survey.given.elevation
     grounds = ground_at(grid, [slip.mended for _, slip in slips]) if grid is not None else [None] * len(slips)
     company = _company(points, survey.region.dense, survey.region.spacing_m)
+    terrain = survey.terrain
+    stood = [slip.mended for _, slip in slips]
+    fits = terrain_fits(terrain, [survey.waypoints[k] for k, _ in slips], stood) if terrain else [None] * len(slips)
     kinship = _kinship(survey, families, slips, points, company)
     odd = {(one.index, one.axis): one for one in survey.oddities}
     ranked: dict[int, list[tuple[float, Slip]]] = {}
-    for (index, slip), ground, share in zip(slips, grounds, kinship, strict=True):
+    for (index, slip), ground, fit, share in zip(slips, grounds, fits, kinship, strict=True):
         others = shared.of(index, slip)
         score = slip.cost - _OTHERS_COUNT * math.log1p(others)
         if others and (index, slip.words) in shared.abroad:
@@ -99,8 +108,11 @@ def _ranked(
             share = max(share, others / max(len(survey.region.dense), 1))
             score += 2.0 * math.log(max(shared.abroad[index, slip.words].gap_m, FAR_OUT_M) / FAR_OUT_M)
         score -= math.log(share)
-        if grid is not None:
+        if terrain is not None and survey.waypoints[index].elevation_m and not filled_by(survey.waypoints[index]):
+            score += _terrain_misfit(survey.waypoints[index], fit)
+        elif grid is not None:
             score += misfit(survey.waypoints[index], ground)
+        score -= _named_there(survey, index, slip)
         oddity = odd.get((index, slip.axis))
         if oddity is not None and slip.kind is (SlipKind.DROPPED if oddity.digits < oddity.usual else SlipKind.DOUBLED):
             score -= _TYPED_SO
@@ -148,6 +160,18 @@ def misfit(point: Waypoint, ground: Ground | None) -> float:
         centre = ground.cell_m - 0.12 * max(ground.relief_m - 100.0, 0.0)
     likelihood = math.exp(-abs(point.elevation_m - centre) / scale) / (2.0 * scale)
     return -math.log((1.0 - _MISSTATED) * likelihood + _MISSTATED / _HEIGHT_RANGE_M)
+
+
+def _terrain_misfit(point: Waypoint, fit: TerrainFit | None) -> float:
+    return UNKNOWN_GROUND_MISFIT if fit is None or not point.elevation_m else fit.misfit(point.elevation_m)
+
+
+def _named_there(survey: Survey, index: int, slip: Slip) -> float:
+    """Return how much likelier a place is, as natural logarithm, for a settlement of the point's name beside it."""
+    if survey.given.places is None:
+        return 0.0
+    named = survey.given.places.by_name.get(survey.folded_names[index], ())
+    return _NAMED_THERE if any(distance_m(place.position, slip.mended) <= _NAMED_WITHIN_M for place in named) else 0.0
 
 
 def _company(points: Points, dense: Points, spacing_m: float) -> NDArray[np.float64]:

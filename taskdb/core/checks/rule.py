@@ -32,8 +32,8 @@ class Draft:
 class Rule:
     """One rule: `name` is stable; `reads` names the fields whose change makes an accepted finding a new one.
 
-    `needs` holds of "reference", "outlines", "elevation-grid", "short-name-length", "inspected-since", "places" what
-    it cannot do without. The function's docstring is the page that a user reads.
+    `needs` holds of "reference", "outlines", "elevation-grid", "short-name-length", "inspected-since", "places",
+    "terrain" what it cannot do without. The function's docstring is the page that a user reads.
     """
 
     name: str

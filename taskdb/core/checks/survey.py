@@ -15,6 +15,8 @@ from taskdb.core.checks.forms import Oddity, find_oddities
 from taskdb.core.checks.given import CheckInput
 from taskdb.core.checks.outlines import countries_at
 from taskdb.core.checks.region import Region, find_region
+from taskdb.core.checks.terrain_fit import COARSE_M, TerrainFit, terrain_fits
+from taskdb.core.ground import GroundHeights
 from taskdb.core.matching.points import NearPairs, Points, near_pairs
 from taskdb.core.model import Severity, Waypoint
 from taskdb.core.names import fold
@@ -84,6 +86,19 @@ class Survey:
         if self.given.elevation is None:
             return [None] * len(self.waypoints)
         return ground_at(self.given.elevation, [point.position for point in self.waypoints])
+
+    @property
+    def terrain(self) -> GroundHeights | None:
+        """The user's terrain where it is fine enough to say something of one point."""
+        terrain = self.given.terrain
+        return terrain if terrain is not None and terrain.spacing_m <= COARSE_M else None
+
+    @cached_property
+    def terrain_fits(self) -> list[TerrainFit | None]:
+        """How the terrain lies around the points; None for a point where it says nothing."""
+        if self.terrain is None:
+            return [None] * len(self.waypoints)
+        return terrain_fits(self.terrain, self.waypoints, [point.position for point in self.waypoints])
 
     def is_on_island(self, index: int) -> bool:
         """Say whether the point stands on an island or a cape; False without a grid."""

@@ -10,6 +10,7 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
+from taskdb.core.ground import filled_by
 from taskdb.core.model import Position, Runway, Typed, Waypoint
 from taskdb.core.notation.angles import Notation
 from taskdb.core.notation.fineness import elevation_step_m, position_steps_e7
@@ -89,7 +90,7 @@ def _number_said(old: float, new: float, step_old: float, step_new: float) -> Sa
 
 def elevation_said(old: Waypoint, new: Waypoint) -> Said:
     """Return what the new elevation is to the old one; one that was not typed is kept to 0.1 m."""
-    if old.elevation_m is None or new.elevation_m is None:
+    if old.elevation_m is None or new.elevation_m is None or filled_by(old):  # what is stated beats what was filled in
         return Said.OTHERWISE
     steps = [elevation_step_m(one.elevation_m, one.typed) or _ELEVATION_STEP_M for one in (old, new)]
     return _number_said(old.elevation_m, new.elevation_m, steps[0], steps[1])

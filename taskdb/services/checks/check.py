@@ -23,6 +23,7 @@ from taskdb.files.reading import open_input
 from taskdb.reference.magnetic import declination
 from taskdb.reference.outlines import load_elevation_grid, load_outlines
 from taskdb.services.desk import Desk
+from taskdb.services.ground import open_ground, open_terrain
 from taskdb.services.references import SetAt, resolve_set, split_revision
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import findings as finding_rows, sets as set_rows
@@ -42,6 +43,7 @@ class CheckRequest:
 
     `since` is an older revision of the set: only what changed from it is looked at, and held against it.
     `short_names` asks for names that collide in so many letters, `inspected_since` (ISO date) for old inspections.
+    `terrain` is a folder of the user's own heights.
     """
 
     set_reference: str
@@ -50,6 +52,7 @@ class CheckRequest:
     since: str | None = None
     short_names: int | None = None
     inspected_since: str | None = None
+    terrain: str | None = None
 
 
 @dataclass(frozen=True)
@@ -61,6 +64,8 @@ class Checked:
     findings: tuple[Finding, ...]
     waypoints: Mapping[str, Waypoint]
     """The checked waypoints by code, for showing a finding's points."""
+    ground: str = ""
+    """Which heights of the ground were used, and how fine they are."""
     credit: str | None = None
     """Who made the list of settlements that names were held against, as its licence asks to say."""
 
@@ -123,6 +128,7 @@ def run_on(
         variation_deg=_variation_on(today),
         only=only,
         places=_places(waypoints) if PLACES in request.against else None,
+        terrain=open_terrain(request.terrain) if request.terrain is not None else None,
     )
     findings = run_checks(given, accepted=finding_rows.accepted_findings(c, at.head.id), progress=progress)
     return Checked(
@@ -130,6 +136,7 @@ def run_on(
         len(waypoints) if only is None else len(only),
         findings,
         {w.code: w for w in waypoints},
+        ground=open_ground(request.terrain).source,
         credit=given.places.source if given.places is not None else None,
     )
 

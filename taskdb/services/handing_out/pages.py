@@ -125,6 +125,14 @@ def map_text(page: SheetPage) -> str:
 
     units = page.units or units_of(page.contest)
     return (
-        draw_map(page.task, page.course, catalogue=page.catalogue, airspace=page.airspace, units=units, mark=page.mark)
+        draw_map(
+            page.task,
+            page.course,
+            catalogue=page.catalogue,
+            airspace=page.airspace,
+            units=units,
+            mark=page.mark,
+            ground=page.ground,
+        )
         + "\n"
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +13,7 @@ from taskdb.errors import RefusedError, UsageError
 from taskdb.files.standing import is_there
 from taskdb.files.writing import unwritable, write_file
 from taskdb.services.desk import Desk
+from taskdb.services.ground import open_terrain
 from taskdb.services.handing_out.exporting import TaskChoice, as_exported, choose_tasks, file_names
 from taskdb.services.handing_out.pages import groups_of_variants, map_text, page_materials, sheet_page
 from taskdb.services.tasks.review import Together
@@ -38,6 +39,8 @@ class SheetRequest:
     """What the tasks are held against, in place of their contests' own."""
     variants: bool = False
     """Put a page before the others on which the two to four tasks of a class stand at one scale."""
+    terrain: str | None = None
+    """A folder of the user's own heights: for the relief under the map and the profile of the course."""
 
 
 @dataclass(frozen=True)
@@ -93,7 +96,11 @@ def _tasks_and_pages(c: Connection, request: SheetRequest) -> tuple[list[TaskSho
         sheet_page(task, material, date=request.date, units=request.units)
         for task, material in zip(tasks, page_materials(c, tasks), strict=True)
     ]
-    return tasks, [since_handed_out(c, at.head, page) for at, page in zip(chosen, pages, strict=True)]
+    pages = [since_handed_out(c, at.head, page) for at, page in zip(chosen, pages, strict=True)]
+    if request.terrain is not None:
+        ground = open_terrain(request.terrain)
+        pages = [replace(page, ground=ground) for page in pages]
+    return tasks, pages
 
 
 def _content(path: str, pages: Sequence[SheetPage], request: SheetRequest) -> bytes:

@@ -30,7 +30,9 @@ from taskdb.formats.text.intake import Records, SetReading
 from taskdb.formats.waypoints.rejects import write_rejects
 from taskdb.services.checks.check import findings_about
 from taskdb.services.desk import Desk, Write, require_confirmed
+from taskdb.services.ground import open_terrain
 from taskdb.services.references import SetAt
+from taskdb.services.sets.filling import Filled, Filling
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import sets as set_rows, tasks as task_rows
 from taskdb.store.sets import SetHead
@@ -75,6 +77,8 @@ class ImportRequest:
     """Codes of rows that are places of their own, whatever their names say."""
     takes_coarser: bool = False
     """Let a coarser statement of a standing value take its place; else the finer one is kept."""
+    fill_from: str | None = None
+    """A folder of terrain from which elevations are taken that neither the file nor the set has."""
 
     def how(self, *, is_confirmed: bool) -> How:
         """Return how the plan is to be made."""
@@ -116,6 +120,8 @@ class ImportResult:
     """Where the store was kept as it was before: in replace mode, on SQLite."""
     fineness: Fineness = field(default_factory=Fineness)
     """What was said more coarsely than it stands, and what became finer."""
+    filled: Filled | None = None
+    """What elevations were filled in; None where that was not asked for."""
 
 
 def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult:
@@ -125,6 +131,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
     a person has to confirm (a reused code or many retirements in replace mode).
     """
     into = require_name(request.into, what="set")
+    filling = Filling(open_terrain(request.fill_from)) if request.fill_from is not None else None
     with open_input(request.path) as stream:
         reading = read_waypoints(stream, options=request.options)
     how = request.how(is_confirmed=write.confirmed)
@@ -147,9 +154,12 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
             if not request.skip_bad_rows:
                 raise rows_rejected(request, problems)
             plan = plan_without(left_out | {problem.line for problem in plan.problems})
+        if filling is not None:
+            standing = set_rows.columns_at(c, head.id, head.newest) if head.newest else iter(())
+            plan = filling.plan(plan, standing, frozenset(reading.records.codes))
         count = set_rows.count_at(c, head.id, head.newest)
         _confirm(plan, count, request, write)
-        revision = _write(writing, head, plan, reading.records, desk)
+        revision = _write(writing, head, plan, reading.records, desk, filling)
         findings = None
         if plan.added + plan.changed and (request.check or count + plan.added <= CHECKED_UP_TO):
             findings = _findings(writing, SetAt(SetHead(head.id, head.name, revision), revision))
@@ -174,6 +184,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
         findings=findings,
         backup=str(writing.backup) if writing.backup is not None else None,
         fineness=plan.fineness,
+        filled=filling.filled() if filling is not None else None,
     )
 
 
@@ -239,15 +250,16 @@ def _write_rejects(path: str, reading: SetReading, further: Sequence[RowProblem]
     write_file(path, buffer.getvalue())
 
 
-def _write(writing: Writing, head: SetHead, plan: Plan, records: Records, desk: Desk) -> int:
+def _write(writing: Writing, head: SetHead, plan: Plan, records: Records, desk: Desk, filling: Filling | None) -> int:
     if head.newest and not (plan.added or plan.changed or plan.retired):
         writing.abandon()
         return head.newest
+    columns = records.columns(plan.new_rows)
     return set_rows.write_revision(
         writing,
         head,
         plan.changes,
-        columns=records.columns(plan.new_rows),
+        columns=columns if filling is None else filling.columns(columns),
         adding=plan.added,
         new_identity=desk.new_identity,
     )

@@ -41,6 +41,7 @@ def import_plain(done: ImportResult) -> dict[str, Any]:
         **_fineness_plain(done.fineness),
         "decided": plain(done.decided),
         "backup": done.backup,
+        **({} if done.filled is None else {"filled": plain(done.filled)}),
     }
 
 

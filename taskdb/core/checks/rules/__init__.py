@@ -19,6 +19,7 @@ from taskdb.core.checks.rules import (
     not_inspected,
     null_island,
     odd_form,
+    off_terrain,
     one_name_two_places,
     outside_country,
     outside_region,
@@ -44,6 +45,7 @@ RULES: tuple[Rule, ...] = (
     odd_form.RULE,
     elevation_unit.RULE,
     elevation_off.RULE,
+    off_terrain.RULE,
     same_place.RULE,
     one_name_two_places.RULE,
     round_coordinates.RULE,
@@ -90,6 +92,7 @@ def missing_needs(rule: Rule, given: CheckInput) -> frozenset[str]:
         "short-name-length": given.short_name_length is not None,
         "inspected-since": given.inspected_since is not None,
         "places": given.places is not None,
+        "terrain": given.terrain is not None,
     }
     return frozenset(need for need in rule.needs if not present[need])
 

@@ -61,7 +61,7 @@ def check(survey: Survey) -> Iterator[Draft]:
     """
     off, hills = [], []
     for index, ground in enumerate(survey.grounds):
-        if ground is None:
+        if ground is None or survey.terrain_fits[index] is not None:  # the terrain says more: rule off-terrain
             continue
         point = survey.waypoints[index]
         if beyond_band_m(point, ground) > 0.0:
