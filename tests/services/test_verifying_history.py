@@ -12,9 +12,11 @@ from taskdb.core.course.assembly import ZoneChoice
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import FlownRecord
 from taskdb.errors import StoreUnusableError
+from taskdb.services.airspace.drawing import Drawn, add_volume
 from taskdb.services.checks.fixing import merge_duplicates
 from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.contests.day import set_day
+from taskdb.services.contests.settings import ContestEdit, edit_contest
 from taskdb.services.handing_out.handout import HandoutRequest, hand_out
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.store.undo import undo
@@ -44,6 +46,9 @@ def season(desk, write, csv_file, tmp_path):
     )
     record_flown(desk, "B", FlownRecord("2027-05-14", starters=20, finishers=12), write())
     set_day(desk, "Cup", 1, DayChange(date="2027-05-14"), write())
+    add_volume(desk, Drawn("air", "Hills", through=("001", "003", "005")), write())
+    add_volume(desk, Drawn("air", "Ring", round="003", radius_m=3000.0), write())
+    edit_contest(desk, "Cup", ContestEdit(airspace=("air@1",)), write())
     return desk
 
 
@@ -84,7 +89,7 @@ def test_a_season_that_was_only_worked_is_whole(season):
         ("operation", "set region@2: is of operation 1",
          "UPDATE set_revision SET operation_id = 1 WHERE number = 2"),
         ("operation", "contest Cup: was made by operation 1", "UPDATE contest SET operation_id = 1"),
-        ("newest-number", "contest Cup: not all of 1 to 2 are there",
+        ("newest-number", "contest Cup: not all of 1 to 3 are there",
          "DELETE FROM contest_day; DELETE FROM contest_zone; UPDATE contest_revision SET number = 0 WHERE number = 1"),
         ("checksum", "flown record 1: it is not", "UPDATE flown_record SET finishers = 21"),
         ("checksum", "of its waypoints 001 to 005 one or more", "UPDATE waypoint_state SET latitude_e7 = 490510001"
@@ -106,6 +111,16 @@ def test_a_season_that_was_only_worked_is_whole(season):
         ("task-summary", "B@1: its minimum path meets 2 points",
          "UPDATE task_revision SET extremes = '[[[48.8,11.8],[48.8,11.8]],null]' WHERE extremes IS NOT NULL"),
         ("task-readable", "B@1: cannot be read", "UPDATE task_revision SET extremes = '{' WHERE name = 'B'"),
+        ("checksum", "air@2: it, or a part of it,", "DELETE FROM airspace_volume WHERE name = 'Ring'"),
+        ("checksum", "contest Cup@3: it, or a part of it,", "UPDATE contest_airspace SET revision = 2"),
+        ("airspace-counts", "airspace air@2: says 1 added, 0 changed, 0 retired; found 0, 0, 0",
+         "DELETE FROM airspace_volume WHERE name = 'Ring'"),
+        ("airspace-readable", "airspace air@1", "UPDATE airspace_volume SET floor = '1500' WHERE number = 1"),
+        ("airspace-ground", "airspace air@1, Hills: its polygons are not as they are kept",
+         "UPDATE airspace_volume SET polygons = '[[[[2,0],[2,2],[0,0],[2,0]]]]' WHERE number = 1"),
+        ("airspace-name", "airspace air: its newest revision is called fen",
+         "UPDATE airspace_revision SET name = 'fen'"),
+        ("newest-number", "airspace air: says 3, the greatest is 2", "UPDATE airspace SET newest = 3"),
         ("schema", "lacks the index uq_waypoint_state_open_code", "DROP INDEX uq_waypoint_state_open_code"),
     ],
 )  # fmt: skip
