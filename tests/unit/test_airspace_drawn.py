@@ -21,7 +21,7 @@ from taskdb.report.map_airspace import STYLES, draw_airspace, sample
 from taskdb.report.palette import AIRSPACE_INK, REDDISH_PURPLE, STYLES as ZONE_STYLES
 from taskdb.report.sheet import _content, render_sheet
 from taskdb.report.sheet_airspace import CAUTION, MOST_LISTED
-from taskdb.report.sheet_room import Room, _air, _used_mm, said_mm
+from taskdb.report.sheet_room import PageLayout, _air, _used_mm, said_mm
 from tests.telling import assert_told
 from tests.unit.test_sheets_tell_every_change import RACING, page_of
 
@@ -147,7 +147,7 @@ def test_a_sheet_says_that_nothing_is_near_and_nothing_where_no_airspace_is_know
 def test_the_list_takes_its_own_room_on_a_sheet_and_none_where_there_is_none() -> None:
     without = {**_content(page_of(RACING), Units.KM), "changes": ()}
     listed = {**_content(page_of(RACING, airspace=(MOOR,), airspace_from="air@3"), Units.KM), "changes": ()}
-    used = [_used_mm(content, [3.0] * 5, Room(0.0)) for content in (without, listed)]
+    used = [_used_mm(content, [3.0] * 5, PageLayout(0.0)) for content in (without, listed)]
     assert used[1] - used[0] == pytest.approx(said_mm(_air(listed)))
     assert said_mm(_air(listed)) > 0
     assert ".air" not in render_sheet([page_of(RACING)])

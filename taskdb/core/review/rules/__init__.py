@@ -1,14 +1,14 @@
 """The review rules, one file each, and what runs them over a task; decides nothing about tasks itself.
 
-A rule's docstring is the page that a user reads; `RULES` lists them, by hand. Ids, order and pages are those of the
-checks of a set (`core.findings`): the same task gives the same findings.
+A rule's docstring is the page that a user reads; `RULES` lists them, by hand. Ids and pages are those of the checks
+of a set (`core.findings`): the same task gives the same findings.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from taskdb.core.findings import finding_id, in_order
+from taskdb.core.findings import finding_id, severity_rank
 from taskdb.core.model import Acceptance, Finding
 from taskdb.core.review.rule import Draft, Reviewed, Rule
 from taskdb.core.review.rules import (
@@ -59,8 +59,16 @@ RULES: tuple[Rule, ...] = (
 def run_review(
     given: Reviewed, rules: Sequence[Rule] = RULES, accepted: Mapping[str, Acceptance] | None = None
 ) -> tuple[Finding, ...]:
-    """Return what the rules find, by severity, rule and codes; accepted findings are marked, not left out."""
-    return in_order(_named(rule, draft, accepted or {}) for rule in rules for draft in rule.function(given))
+    """Return what the rules find, by severity and rule, and of a rule as the course is flown, one of each id.
+
+    Accepted findings are marked, not left out.
+    """
+    unique: dict[str, Finding] = {}
+    for rule in rules:
+        for draft in rule.function(given):
+            finding = _named(rule, draft, accepted or {})
+            unique.setdefault(finding.id, finding)
+    return tuple(sorted(unique.values(), key=lambda one: (severity_rank(one.severity), one.rule)))
 
 
 def _named(rule: Rule, draft: Draft, accepted: Mapping[str, Acceptance]) -> Finding:
