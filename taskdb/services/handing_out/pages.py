@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.scopes import what_holds
+from taskdb.core.ground import GroundHeights
 from taskdb.core.model import Contest, Task, Waypoint
 from taskdb.core.quantities import Units
 from taskdb.services.references import contest_of, set_under
@@ -56,6 +57,7 @@ def sheet_page(
     units: Units | None = None,
     mark: str | None = None,
     changes: tuple[SheetChange, ...] = (),
+    ground: GroundHeights | None = None,
 ) -> SheetPage:
     """Return what the page of a task shows, distances in `units`, else in those of its contest."""
     from taskdb.report.sheet_page import SheetPage
@@ -76,6 +78,7 @@ def sheet_page(
         units=units or units_of(material.contest),
         mark=mark,
         changes=changes,
+        ground=ground,
     )
 
 
