@@ -20,7 +20,7 @@ _HEAD_MM, _TILES_MM, _HEADING_MM, _FOOT_MM = 19.0, 11.5, 6.0, 21.0
 _CARD_MM, _FIGURE_MM, _LEAST_FIGURES = 10.5, 5.1, 3
 _POINT_MM, _SAID_MM, _SAID_LETTERS = 4.5, 3.5, 138
 _NOTE_MM = 6.5
-_PROFILE_MM = 34.5
+_PROFILE_MM = 37.0
 _NAME_LETTERS = 30
 """So many letters of a name stand on one line of the table."""
 _CHANGE_MM, _CHANGE_LETTERS = 3.9, 110

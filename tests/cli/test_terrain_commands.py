@@ -142,3 +142,21 @@ def test_a_sheet_has_relief_and_profile_from_terrain_and_the_same_each_time(task
     assert 'class="profile"' in written["with.html"] and "<image" in written["with.html"]
     assert "From terrain alps, a height every 93 m, metres above mean sea level; may be old." in written["with.html"]
     assert "<image" not in written["without.html"] and 'class="profile"' not in written["without.html"]
+
+
+def test_a_handout_has_them_on_its_sheet_and_its_maps(taskdb, tmp_path, terrain):
+    rows = rows_of(4)
+    file = csv(tmp_path / "region.csv", rows, [round(height_at(lon)) for _, _, lon in rows])
+    taskdb("set", "import", file, "--into", "region")
+    taskdb("contest", "new", "Cup", "--set", "region", "--from", "2027-05-14", "--to", "2027-05-16")
+    taskdb("task", "new", "A", "P00", "P02", "P03", "P00", "--contest", "Cup", "--day", "1")
+    day = tmp_path / "day"
+    done = taskdb("handout", "--contest", "Cup", "--day", "1", "--to", day, "--terrain", terrain, "--yes")
+    assert done.exit_code is ExitCode.DONE, done.stderr
+    (sheet,) = day.glob("*.html")
+    (drawn,) = day.glob("**/*.svg")
+    assert "relief: terrain alps" in sheet.read_text("utf-8") and "relief: terrain alps" in drawn.read_text("utf-8")
+    # Relief changes nothing of what the page says: without it the next handout tells of no change.
+    again = taskdb("handout", "--contest", "Cup", "--day", "1", "--to", day, "--yes")
+    assert again.exit_code is ExitCode.DONE, again.stderr
+    assert "Changed" not in sheet.read_text("utf-8")

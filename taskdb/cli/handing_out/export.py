@@ -190,6 +190,7 @@ def warn_of_declarations(invocation: Invocation, pack: Pack) -> None:
 @click.option("--proposed", is_flag=True, help="Hand out what is proposed where nothing is issued, marked so.")
 @airspace_option
 @click.option("--points-within", "within_m", type=DISTANCE, metavar="D", help="Points round the site too, e.g. 150km.")
+@terrain_option
 def handout(invocation: Invocation, contest: str | None, **given: Any) -> Answer:
     """Write a day's tasks in every format, with sheet, maps, points and what changed.
 

@@ -36,6 +36,8 @@ ABOVE_SUMMITS_M, ABOVE_SUMMITS_OF_RELIEF = 70.0, 0.5
 COARSE_M = 200.0
 """Files whose heights lie further apart than this know no summit and no valley floor: the rule wants finer ones."""
 _RINGS = ((0.5, 6), (1.0, 12))
+_AT_ONCE = 5_000
+"""So many places are asked together: 19 heights each, some megabytes."""
 _METRES_A_DEGREE = 111_195.0
 _MISSTATED = 0.02
 _HEIGHT_RANGE_M = 3_000.0
@@ -77,10 +79,16 @@ def terrain_fits(
 
     `points` and `positions` go together: a position is where the point stands or may have stood.
     """
+    found: list[TerrainFit | None] = []
+    for begin in range(0, len(points), _AT_ONCE):
+        end = begin + _AT_ONCE
+        found += _fits(terrain, points[begin:end], positions[begin:end])
+    return found
+
+
+def _fits(terrain: GroundHeights, points: Sequence[Waypoint], positions: Sequence[Position]) -> list[TerrainFit | None]:
     import numpy as np
 
-    if not points:
-        return []
     stands = [standing(point) for point in points]
     within_m = np.array([WITHIN_M[one] for one in stands])
     heights = _around(terrain, positions, within_m)

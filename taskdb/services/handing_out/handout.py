@@ -20,6 +20,7 @@ from taskdb.report.sheet_changes import change_note
 from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_variants import FEWEST, MOST
 from taskdb.services.desk import Desk, Write, require_confirmed
+from taskdb.services.ground import open_terrain
 from taskdb.services.handing_out.changes import PROPOSED, ChangedSheet, Editions, marked_as_before, said_on
 from taskdb.services.handing_out.exporting import as_exported, file_names, task_file
 from taskdb.services.handing_out.pages import Material, map_text, page_materials, sheet_page
@@ -51,6 +52,8 @@ class HandoutRequest:
     units: Units | None = None
     proposed: bool = False
     """Hand out the proposed tasks of a day and class for which none is issued, each marked as that."""
+    terrain: str | None = None
+    """A folder of the user's own heights: for relief and profile on the sheet and the maps."""
 
 
 @dataclass(frozen=True)
@@ -99,8 +102,9 @@ def hand_out(desk: Desk, request: HandoutRequest, write: Write) -> Handout:
         tasks = [reviewed(c, head, head.newest, together) for head in heads]
         _require_sound(tasks, write)
         material = page_materials(c, tasks)
+        ground = open_terrain(request.terrain) if request.terrain is not None else None
         sheets = tuple(
-            editions.changed(head, sheet_page(task, page, units=request.units, mark=_mark(row, request)))
+            editions.changed(head, sheet_page(task, page, units=request.units, mark=_mark(row, request), ground=ground))
             for head, row, task, page in zip(heads, chosen, tasks, material, strict=True)
         )
         files = _files(c, tasks, sheets, material, withdrawn, request)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.scopes import what_holds
+from taskdb.core.ground import GroundHeights
 from taskdb.core.model import Contest, Task, Waypoint
 from taskdb.core.quantities import Units
 from taskdb.errors import UsageError
@@ -58,6 +59,7 @@ def sheet_page(
     units: Units | None = None,
     mark: str | None = None,
     changes: tuple[SheetChange, ...] = (),
+    ground: GroundHeights | None = None,
 ) -> SheetPage:
     """Return what the page of a task shows, distances in `units`, else in those of its contest."""
     from taskdb.report.sheet_page import SheetPage
@@ -79,6 +81,7 @@ def sheet_page(
         mark=mark,
         changes=changes,
         **(airspace_fields(task.review.held) if task.review is not None else {}),
+        ground=ground,
     )
 
 

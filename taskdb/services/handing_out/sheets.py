@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -88,19 +88,16 @@ _FILES = (".html", ".svg", ".pdf")
 def _tasks_and_pages(c: Connection, request: SheetRequest) -> tuple[list[TaskShown], list[SheetPage]]:
     from taskdb.services.handing_out.changes import since_handed_out
 
+    ground = open_terrain(request.terrain) if request.terrain is not None else None
     given = DayChange(date=request.date, wind=request.wind)
     chosen = choose_tasks(c, request.choice)
     together = Together(c, airspace=request.airspace)
     tasks = [reviewed(c, at.head, at.revision, together, given_day=given) for at in chosen]
     pages = [
-        sheet_page(task, material, date=request.date, units=request.units)
+        sheet_page(task, material, date=request.date, units=request.units, ground=ground)
         for task, material in zip(tasks, page_materials(c, tasks), strict=True)
     ]
-    pages = [since_handed_out(c, at.head, page) for at, page in zip(chosen, pages, strict=True)]
-    if request.terrain is not None:
-        ground = open_terrain(request.terrain)
-        pages = [replace(page, ground=ground) for page in pages]
-    return tasks, pages
+    return tasks, [since_handed_out(c, at.head, page) for at, page in zip(chosen, pages, strict=True)]
 
 
 def _content(path: str, pages: Sequence[SheetPage], request: SheetRequest) -> bytes:
