@@ -75,6 +75,10 @@ class Volume:
     times: str | None = None
     frequency: str | None = None
 
+    def __hash__(self) -> int:
+        """Return a hash without the ground: thousands of vertices would be gone through at every look into a cache."""
+        return hash((self.name, self.floor.text, self.ceiling.text, len(self.polygons)))
+
     @staticmethod
     def of(
         name: str,

@@ -7,10 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from hashlib import sha256
 from typing import Any
 
 from taskdb.core.airspace.heights import FlownHeights, that_may_matter
-from taskdb.core.airspace.volume import Reference, Volume
+from taskdb.core.airspace.volume import Reference, Volume, volume_plain
+from taskdb.core.plain import canonical_json
 from taskdb.core.review.rule import Reviewed
 
 
@@ -28,7 +31,13 @@ class InTheWay:
 
     def read(self, numbers: Sequence[int]) -> tuple[Any, ...]:
         """Return what a rule reads of volumes: another shape, other limits or another verdict is another finding."""
-        return tuple((self.volumes[n], self.undecided[n]) for n in numbers)
+        return tuple((_state(self.volumes[n]), self.undecided[n]) for n in numbers)
+
+
+@lru_cache(maxsize=1 << 12)
+def _state(volume: Volume) -> str:
+    """Return a digest of all that a volume is: its vertices are many, and several rules read them for every task."""
+    return sha256(canonical_json(volume_plain(volume)).encode()).hexdigest()
 
 
 def in_the_way(given: Reviewed) -> InTheWay:
