@@ -7,13 +7,15 @@ from __future__ import annotations
 
 import datetime
 import itertools
+from collections.abc import Mapping
 from typing import Any
 
+from taskdb.core.airspace.volume import Kind, Limit, Reference, Volume
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.zones import parse_zone
-from taskdb.core.model import Place, Position, Role, Task, TaskPoint, TaskType, Waypoint, ZoneFrom
+from taskdb.core.model import E7, Place, Position, Role, Task, TaskPoint, TaskType, Waypoint, ZoneFrom
 from taskdb.formats.exported import ExportedTask
 from taskdb.report.sheet import SheetPage
 from taskdb.services.desk import Desk
@@ -100,3 +102,27 @@ def exported(made: Task, revision: int = 1) -> ExportedTask:
 def page(made: Task, **more: Any) -> SheetPage:
     """Return the sheet's page of a task at revision 2."""
     return SheetPage(made, 2, measure_course(made), fingerprint(made), **more)
+
+
+def volume_of_plain(value: Mapping[str, Any]) -> Volume:
+    """Return the volume of its JSON form: the inverse of `volume_plain`.
+
+    KeyError, TypeError or ValueError where it is none.
+    """
+    polygons = [
+        [[(round(x * E7), round(y * E7)) for x, y in ring] for ring in polygon] for polygon in value["polygons"]
+    ]
+    return Volume.of(
+        value["name"],
+        Kind(value["kind"]),
+        _limit_of_plain(value["floor"]),
+        _limit_of_plain(value["ceiling"]),
+        polygons,
+        times=value["times"],
+        frequency=value["frequency"],
+    )
+
+
+def _limit_of_plain(value: Mapping[str, Any]) -> Limit:
+    metres = value["value_m"]
+    return Limit(None if metres is None else float(metres), Reference(value["reference"]), value["text"])

@@ -15,7 +15,7 @@ from typing import Any
 import taskdb
 from taskdb.core import names, quantities
 from taskdb.core.airspace.heights import parse_limit
-from taskdb.core.airspace.volume import volume_of_plain, volume_plain
+from taskdb.core.airspace.volume import volume_plain
 from taskdb.core.contests.settings import BY_KEY, read_values
 from taskdb.core.course.zones import describe_zone, is_zone_text, parse_zone, zone_text
 from taskdb.core.facilities import format_radio, format_runways, parse_radio, parse_runways, with_channels
@@ -46,6 +46,7 @@ from taskdb.services.references import split_revision
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store.address import parse_address
 from taskdb.store.rows import state_columns, to_json
+from tests.building import volume_of_plain
 from tests.faults.fuzz_store import store_readers
 from tests.formats.random_tasks import cleaned, random_tasks
 

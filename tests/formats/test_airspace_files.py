@@ -15,7 +15,7 @@ import shapely
 from lxml import etree
 
 from taskdb.core.airspace.heights import parse_limit
-from taskdb.core.airspace.volume import Kind, Volume, volume_of_plain, volume_plain
+from taskdb.core.airspace.volume import Kind, Volume, volume_plain
 from taskdb.core.model import Position
 from taskdb.errors import InputError, TaskdbError, UsageError
 from taskdb.formats.known import AIRSPACE_WRITTEN
@@ -25,6 +25,7 @@ from taskdb.formats.registry import (
     read_airspace,
     write_airspace,
 )
+from tests.building import volume_of_plain
 from tests.reference.airspaces import as_shape, random_volume
 
 SQUARE = [[10.0, 48.0], [11.0, 48.0], [11.0, 49.0], [10.0, 49.0], [10.0, 48.0]]

@@ -10,7 +10,7 @@ from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.tasks.options import contest_option
-from taskdb.cli.typed.options import FILE, airspace_option, fail_on_option
+from taskdb.cli.typed.options import FILE, airspace_option, fail_on_option, terrain_option
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -51,19 +51,21 @@ def check(invocation: Invocation, reference: str, given: str, contest: str | Non
 )
 @fail_on_option
 @airspace_option
+@terrain_option
 @click.option("--all", "show_accepted", is_flag=True, help="Show accepted findings too.")
 def review(invocation: Invocation, references: tuple[str, ...], contest: str | None, **given: Any) -> Answer:
     """Review tasks before they are flown: zones, legs, times, points, twins.
 
-    Legs, zones and points are held against the airspace that the contest pins, or that --airspace names. Nothing is
-    changed. `taskdb check explain RULE` tells what a rule looks for. A finding is accepted like one of the
-    task's set: `taskdb check accept SET FINDING --why TEXT`.
+    Legs, zones and points are held against the airspace that the contest pins, or that --airspace names; limits
+    above ground are compared where --terrain knows the ground. Nothing is changed. `taskdb check explain RULE` tells
+    what a rule looks for. A finding is accepted like one of the task's set: `taskdb check accept SET FINDING --why
+    TEXT`.
     """
     from taskdb.cli.render.findings import reviewed_words, show_review
     from taskdb.services.tasks.plain import review_plain
     from taskdb.services.tasks.task import review_tasks
 
-    tasks = review_tasks(invocation.desk, references, invocation.contest(contest), given["airspace"])
+    tasks = review_tasks(invocation.desk, references, invocation.contest(contest), given["airspace"], given["terrain"])
     reviews = [(shown, shown.review) for shown in tasks if shown.review is not None]
     show_accepted = given["show_accepted"]
 

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from taskdb.core.airspace.over_ground import ground_range_m
 from taskdb.core.airspace.volume import GROUND, UNLIMITED, Limit, Reference, Volume
+from taskdb.core.ground import GroundHeights
 from taskdb.core.quantities import FOOT_M
 from taskdb.errors import UsageError
 
@@ -215,7 +217,19 @@ def _is_below_ground(ceiling: Limit, ground_m: tuple[float, float] | None) -> bo
     )
 
 
-def that_may_matter(volumes: Iterable[Volume], flown: FlownHeights) -> tuple[tuple[Volume, bool], ...]:
-    """Return the volumes that are not clear, each with whether its heights are undecided."""
-    told = ((volume, verdict(volume, flown)) for volume in volumes)
+def that_may_matter(
+    volumes: Iterable[Volume], flown: FlownHeights, ground: GroundHeights | None = None
+) -> tuple[tuple[Volume, bool], ...]:
+    """Return the volumes that are not clear, each with whether its heights are undecided.
+
+    Limits above ground are compared where the user's terrain knows all the `ground` under the volume.
+    """
+    told = ((volume, verdict(volume, _over(volume, flown, ground))) for volume in volumes)
     return tuple((volume, found is Verdict.UNDECIDED) for volume, found in told if found is not Verdict.CLEAR)
+
+
+def _over(volume: Volume, flown: FlownHeights, ground: GroundHeights | None) -> FlownHeights:
+    """Return the heights flown over a volume, with the ground under it where a limit of it asks for that."""
+    if ground is None or Reference.AGL not in (volume.floor.reference, volume.ceiling.reference):
+        return flown
+    return replace(flown, ground_m=ground_range_m(volume, ground))

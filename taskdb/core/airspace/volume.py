@@ -7,7 +7,7 @@ in longitude and latitude (RFC 7946, 3.1.1).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
@@ -144,27 +144,3 @@ def volume_plain(volume: Volume) -> dict[str, Any]:
 def polygons_plain(polygons: Sequence[Polygon]) -> list[list[list[list[float]]]]:
     """Return polygons as lists of rings of [longitude_deg, latitude_deg], as a GeoJSON MultiPolygon has them."""
     return [[[[x / E7, y / E7] for x, y in ring] for ring in polygon] for polygon in polygons]
-
-
-def volume_of_plain(value: Mapping[str, Any]) -> Volume:
-    """Return the volume of our own JSON form, as the store keeps it; the inverse of `volume_plain`.
-
-    KeyError, TypeError or ValueError where it is none.
-    """
-    polygons = [
-        [[(round(x * E7), round(y * E7)) for x, y in ring] for ring in polygon] for polygon in value["polygons"]
-    ]
-    return Volume.of(
-        value["name"],
-        Kind(value["kind"]),
-        _limit_of_plain(value["floor"]),
-        _limit_of_plain(value["ceiling"]),
-        polygons,
-        times=value["times"],
-        frequency=value["frequency"],
-    )
-
-
-def _limit_of_plain(value: Mapping[str, Any]) -> Limit:
-    metres = value["value_m"]
-    return Limit(None if metres is None else float(metres), Reference(value["reference"]), value["text"])

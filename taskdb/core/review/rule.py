@@ -15,6 +15,7 @@ from taskdb.core.airspace.volume import Volume
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course
 from taskdb.core.course.wind import SpeedRange as SpeedRange
+from taskdb.core.ground import GroundHeights
 from taskdb.core.model import Finding, Severity, Task, TaskPoint
 from taskdb.core.quantities import format_duration
 from taskdb.core.review.limits import Limits
@@ -35,7 +36,7 @@ class Reviewed:
 
     `stale` are the sentences of `course.staleness`; `set_findings` the open findings of the task's set that concern
     its points; `others` saved tasks that may be the same. `airspace` are the volumes that the task is held against,
-    `flown` up to which height it is flown and what of the day is known.
+    `flown` up to which height it is flown and what of the day is known, `ground` the user's terrain.
     """
 
     task: Task
@@ -49,6 +50,7 @@ class Reviewed:
     others: tuple[SavedTask, ...] = ()
     airspace: tuple[Volume, ...] = ()
     flown: FlownHeights = field(default_factory=FlownHeights)
+    ground: GroundHeights | None = None
 
     def point_label(self, number: int) -> str:
         """Return a point for people: `point 2 (QRY Old quarry)`."""

@@ -98,11 +98,11 @@ def hand_out(desk: Desk, request: HandoutRequest, write: Write) -> Handout:
         withdrawn = editions.withdrawn(heads, rows)
         if not heads and not withdrawn:
             raise _no_tasks(contest.name, request, at_home)
-        together = Together(c, airspace=request.airspace)
+        ground = open_terrain(request.terrain) if request.terrain is not None else None
+        together = Together(c, airspace=request.airspace, ground=ground)
         tasks = [reviewed(c, head, head.newest, together) for head in heads]
         _require_sound(tasks, write)
         material = page_materials(c, tasks)
-        ground = open_terrain(request.terrain) if request.terrain is not None else None
         sheets = tuple(
             editions.changed(head, sheet_page(task, page, units=request.units, mark=_mark(row, request), ground=ground))
             for head, row, task, page in zip(heads, chosen, tasks, material, strict=True)

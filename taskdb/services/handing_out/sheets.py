@@ -91,7 +91,7 @@ def _tasks_and_pages(c: Connection, request: SheetRequest) -> tuple[list[TaskSho
     ground = open_terrain(request.terrain) if request.terrain is not None else None
     given = DayChange(date=request.date, wind=request.wind)
     chosen = choose_tasks(c, request.choice)
-    together = Together(c, airspace=request.airspace)
+    together = Together(c, airspace=request.airspace, ground=ground)
     tasks = [reviewed(c, at.head, at.revision, together, given_day=given) for at in chosen]
     pages = [
         sheet_page(task, material, date=request.date, units=request.units, ground=ground)

@@ -11,6 +11,7 @@ from taskdb.core.course.day import DaySheet
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course
 from taskdb.core.findings import is_at_least
+from taskdb.core.ground import CAUTION, GroundHeights
 from taskdb.core.model import Acceptance, Contest, Finding, Severity, Task
 from taskdb.core.review.limits import Limits, limits_of
 from taskdb.core.review.rule import Reviewed, SavedTask
@@ -57,8 +58,15 @@ class Together:
     is; else only up to `LARGEST_SET`. `airspace` names what tasks are held against in place of their contest's.
     """
 
-    def __init__(self, c: Connection, *, any_set: bool = False, airspace: Sequence[str] = ()) -> None:
-        self.c, self.any_set, self.airspace = c, any_set, airspace
+    def __init__(
+        self,
+        c: Connection,
+        *,
+        any_set: bool = False,
+        airspace: Sequence[str] = (),
+        ground: GroundHeights | None = None,
+    ) -> None:
+        self.c, self.any_set, self.airspace, self.ground = c, any_set, airspace, ground
         self._held: dict[str | None, HeldAgainst] = {}
         self._contests: dict[str | None, Contest | None] = {}
         self._sets: dict[str, SetAt] = {}
@@ -140,9 +148,15 @@ def review_task(
         others=_others(c, {head.id for head in but if head is not None}, task),
         airspace=held.volumes,
         flown=flown_heights(holding),
+        ground=together.ground,
     )
     findings = run_review(reviewed, accepted=together.accepted(task))
-    return Review(findings, limits, (*problems, *notes, *held.notes), held)
+    return Review(findings, limits, (*problems, *notes, *held.notes, *_ground_notes(together.ground)), held)
+
+
+def _ground_notes(ground: GroundHeights | None) -> tuple[str, ...]:
+    """Return what a review says of the terrain that limits above ground were compared with."""
+    return () if ground is None else (f"ground: {ground.source}. {CAUTION}",)
 
 
 def _set_findings(c: Connection, task: Task, together: Together) -> tuple[tuple[Finding, ...], tuple[str, ...]]:

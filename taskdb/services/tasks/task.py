@@ -18,6 +18,7 @@ from taskdb.core.names import require_name
 from taskdb.core.revision_words import task_changes
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
+from taskdb.services.ground import open_terrain
 from taskdb.services.references import contest_of, resolve_contest, resolve_task, set_under
 from taskdb.services.tasks.basis import basis_for, optional_place, resolve_place, saved_defaults, staleness
 from taskdb.services.tasks.building import (
@@ -316,15 +317,20 @@ def reviewed(
 
 
 def review_tasks(
-    desk: Desk, references: Sequence[str], contest: str | None = None, airspace: Sequence[str] = ()
+    desk: Desk,
+    references: Sequence[str],
+    contest: str | None = None,
+    airspace: Sequence[str] = (),
+    terrain: str | None = None,
 ) -> tuple[TaskShown, ...]:
     """Review tasks, each with every check of its set; without names all that stand in the contest.
 
-    `airspace` names what they are held against in place of their contests' own. UsageError where neither tasks
-    nor a contest are named.
+    `airspace` names what they are held against in place of their contests' own, `terrain` a folder of heights of the
+    ground. UsageError where neither tasks nor a contest are named.
     """
+    ground = open_terrain(terrain) if terrain is not None else None
     with desk.store.reading() as c:
-        together = Together(c, any_set=True, airspace=airspace)
+        together = Together(c, any_set=True, airspace=airspace, ground=ground)
         if references:
             wanted = [resolve_task(c, reference, contest) for reference in references]
             return tuple(reviewed(c, at.head, at.revision, together) for at in wanted)
