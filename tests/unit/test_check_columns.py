@@ -123,3 +123,23 @@ def test_rows_that_state_nothing_do_not_make_a_large_share_small() -> None:
     rows = [replace(one, radio=(Radio("122.520"),)) for one in region()[:25]]
     others = [point(f"Q{n:04d}", 46.5 + n / 1500, 11.013 + n / 1700, country="AA") for n in range(900)]
     assert [len(finding.codes) for finding in findings([*rows, *others], "radio-channel")] == [25]
+
+
+@pytest.mark.parametrize(("wrong", "of_source", "told"), [(21, 1_000, 21), (21, 30, 1), (20, 30, 20)])
+def test_a_source_is_in_doubt_from_more_than_twenty_points_and_a_large_share_of_it_on(
+    wrong: int, of_source: int, told: int
+) -> None:
+    rows = [replace(one, radio=(Radio("122.500"),)) for one in region(count=of_source, source="old list")]
+    rows[:wrong] = [replace(one, radio=(Radio("122.520"),)) for one in rows[:wrong]]
+    others = [point(f"Q{n:04d}", 46.5 + n / 1500, 11.013 + n / 1700, radio=(Radio("122.500"),)) for n in range(900)]
+    assert len(findings([*rows, *others], "radio-channel")) == told
+
+
+def test_whose_country_a_point_lies_outside_is_told() -> None:
+    stated = point("X", 47.6137, 14.068, country="AA")
+    (finding,) = findings([*region(), stated], "outside-country")
+    assert "outside AA, the country that it states" in finding.message
+    (finding,) = findings(
+        [*region(), replace(stated, position=Position.at(47.6137, 17.9), country=None)], "outside-country"
+    )
+    assert " outside AA and in BB" in finding.message and "states" not in finding.message

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from taskdb.core.checks.outlines import Outlines
 from taskdb.core.model import Landable, Position, Radio, Runway, Severity, Typed, Waypoint
 from tests.unit.check_sets import GROUND, findings, point, region, typed_in_minutes
 
@@ -331,6 +332,11 @@ def test_a_known_variation_makes_the_heading_magnetic() -> None:
     canadian = [point("X", 48, 12, runways=runway("09", 70))]
     assert findings(canadian, "runway-designator") != []
     assert findings(canadian, "runway-designator", variation_deg=lambda _: -20.0) == []
+    # True less an east variation is magnetic: 70° less 30° east is 40°, five steps from 09.
+    (told,) = findings(canadian, "runway-designator", variation_deg=lambda _: 30.0)
+    assert "its heading 70° (40° magnetic) is 5 steps of 10° off" in told.message
+    (told,) = findings(canadian, "runway-designator")
+    assert "its heading 70° is 2 steps of 10° off" in told.message
 
 
 # Channel names of 25 and 8.33 kHz spacing: ICAO Annex 10 Vol V, from memory.
@@ -411,3 +417,21 @@ def test_at_most_three_mends_are_offered_each_with_its_reason() -> None:
     offered = [one for one in (finding.suggestion, *finding.alternatives) if one]
     assert len(offered) == 3
     assert all(one.reason for one in offered)
+
+
+def test_a_slip_that_leads_several_further_away_is_no_explanation() -> None:
+    # Three points stand 100 km north of the set's country; in the other hemisphere they would lie in CC, together.
+    rings = {"AA": (10, 46, 14, 50), "CC": (10, -52, 14, -50)}
+    vertices = [v for w, s, e, n in rings.values() for v in ((w, s), (e, s), (e, n), (w, n), (w, s))]
+    outlines = Outlines(
+        longitude_e5=np.array([x for x, _ in vertices], dtype=np.int32) * 100_000,
+        latitude_e5=np.array([y for _, y in vertices], dtype=np.int32) * 100_000,
+        ring_end=np.array([5, 10], dtype=np.int32),
+        country=tuple(rings),
+        territory=("", ""),
+    )
+    north = [point(f"N{k}", 50.9137 + 0.0717 * k, 12.0143 + 0.1137 * k) for k in range(3)]
+    told = findings([*region(None), *north], "outside-country", outlines=outlines)
+    assert [one.codes for one in told] == [("N0",), ("N1",), ("N2",)]
+    offered = [mend for one in told for mend in (one.suggestion, *one.alternatives) if mend is not None]
+    assert all("more points do" not in mend.reason and mend.position.latitude_deg > 0 for mend in offered)
