@@ -75,6 +75,8 @@ def test_a_tolerance_leaves_out_small_moves_and_says_so():
     assert (kept.name, kept.position) == ("x", QUARRY.position)
     expected = "left out as within 1.0 m: 2 moves and 1 elevation; 1 waypoint has no other change"
     assert words.left_out_words(left_out, 1.0) == expected
+    assert words.left_out_words(LeftOut(moves=1), 1.0) == "left out as within 1.0 m: 1 move"
+    assert words.left_out_words(LeftOut(), 1.0) is None
     assert within_tolerance(full, 0.0) == (full, LeftOut())
     assert within_tolerance(full, 0.5)[1] == LeftOut()
 
