@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from taskdb.core.checks.given import CheckInput, Reference
+from taskdb.core.checks.misread import find_misread_groups
 from taskdb.core.checks.rules import run_checks
 from taskdb.core.model import Finding, Landable, Position, Severity, Typed, Waypoint
 from tests.unit.check_sets import GROUND, OUTLINES, findings, point, region
@@ -188,3 +189,26 @@ def test_what_a_reference_confirms_is_no_error_of_a_misread_group() -> None:
 def test_the_engine_takes_references_that_hold_nothing() -> None:
     given = CheckInput("region", 1, tuple(region()), (last([]),), outlines=OUTLINES, elevation=GROUND)
     assert [one for one in run_checks(given) if one.rule in ("typing-slip", "differs-from-reference")] == []
+
+
+@pytest.mark.parametrize(
+    ("latitude_step", "longitude_step", "by_chance"),
+    [
+        # Whole latitudes say nothing. A fraction is below 0.6 by chance in 0.6 of all cases where the points spread
+        # over three degrees and more, and always in a district that has no others.
+        (1.0, 0.19, 0.6),
+        (1.0, 0.012, None),
+        (1.19, 1.19, 0.36),
+    ],
+)
+def test_what_reads_by_chance_goes_by_the_digits_that_say_something(
+    latitude_step: float, longitude_step: float, by_chance: float | None
+) -> None:
+    def spread(first: int, step: float) -> list[float]:
+        """Forty values from `first` on whose first two decimals are below 60."""
+        values = [first + round(number * step, 2) for number in range(200)]
+        return [value for value in values if value % 1 < 0.595][:40]
+
+    places = zip(spread(10, latitude_step), spread(100, longitude_step), strict=True)
+    groups = find_misread_groups([point(f"{k:03d}", *place) for k, place in enumerate(places)])
+    assert [round(group.by_chance, 2) for group in groups[:1]] == ([] if by_chance is None else [by_chance])

@@ -232,3 +232,16 @@ def test_a_slip_with_something_left_over_is_believed_from_1500_metres_on(tenths:
     theirs = point("HILL", 47.2, 11 + 17.5 / 60 + 0.00132)
     (finding,) = found([mine, *region()], last([theirs, *region()]))
     assert finding.rule == rule
+
+
+@pytest.mark.parametrize("is_known", [True, False])
+def test_a_lonely_point_is_moved_only_to_where_a_reference_has_that_very_point(is_known: bool) -> None:
+    # It may stand there: what a slip would make of it is a candidate, and another point's reference says nothing.
+    rows = region()[:30]
+    lonely = point("X", 49.85, 10.05, country="AA")
+    listed = [moved(rows[0], 1.0), *rows[1:], moved(lonely, -2.0, 1.0) if is_known else lonely]
+    given = CheckInput("region", 2, (*rows, lonely), (last(listed),), outlines=OUTLINES)
+    (finding,) = [one for one in run_checks(given) if one.rule == "outside-region" and one.codes == ("X",)]
+    assert (finding.suggestion is not None) is is_known
+    if finding.suggestion is not None:
+        assert finding.suggestion.position == listed[-1].position
