@@ -69,6 +69,12 @@ def test_a_declared_course_gives_half_a_kilometre_for_each_crossing_of_a_cylinde
     distances = measure_course(task(*stops, type=TaskType.DECLARED)).distances
     assert distances.task_m == pytest.approx(distances.centres_m - 4 * 500, abs=1e-6)
     assert [t.number for t in distances.deductions] == [0, 1, 1, 3]
+    assert [t.reason for t in distances.deductions[:2]] == [
+        "cylinder: 0.5 km off the leg out of it",
+        "cylinder: 0.5 km off the leg into it",
+    ]
+    larger = measure_course(task((0, 0, "cylinder 501m"), (0, 1, "line 1km"), type=TaskType.DECLARED)).distances
+    assert [t.reason for t in larger.deductions] == ["cylinder: its radius, larger than 0.5 km, off the leg out of it"]
 
 
 def test_an_area_task_counts_its_extremes_less_the_same_deductions() -> None:
