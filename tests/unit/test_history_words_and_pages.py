@@ -167,6 +167,23 @@ def test_both_changing_one_runway_is_a_conflict_of_that_runway_alone():
     assert [r.length_m for r in kept.changes.changed[0][1].runways] == [950.0, None]
 
 
+@pytest.mark.parametrize(
+    ("take", "kinds"),
+    [(None, [ConflictKind.CHANGED]), (Take.OURS, [ConflictKind.CODE]), (Take.THEIRS, [])],
+)
+def test_a_code_is_asked_about_once_it_is_decided_whether_its_holder_stays(take, kinds):
+    # There the first was retired, and the second took its code; here the first was renamed.
+    renamed = replace(HOME, name="Ormsau North")
+    theirs = SetDiff(retired=(HOME,), changed=((QUARRY, replace(QUARRY, code=HOME.code)),))
+    done = merge(
+        [renamed, QUARRY],
+        theirs,
+        new_identity=str,
+        decide=lambda conflict: take if conflict.kind is ConflictKind.CHANGED else None,
+    )
+    assert [conflict.kind for conflict in done.conflicts] == kinds
+
+
 # -- the notice -----------------------------------------------------------------------------------------------------
 
 HOSTILE = "<script>alert(1)</script>\u202e{{ 7*7 }}"
