@@ -7,10 +7,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from geographiclib.geodesic import Geodesic
 
-from taskdb.core.checks.outlines import Outlines
+from taskdb.core.checks.outlines import Outlines, distance_to_country_m
 from taskdb.core.model import Landable, Position, Radio, Runway, Severity, Typed, Waypoint
-from tests.unit.check_sets import GROUND, findings, point, region, typed_in_minutes
+from tests.unit.check_sets import GROUND, OUTLINES, findings, point, region, typed_in_minutes
 
 DM, D = "degrees-minutes", "decimal-degrees"
 
@@ -435,3 +436,12 @@ def test_a_slip_that_leads_several_further_away_is_no_explanation() -> None:
     assert [one.codes for one in told] == [("N0",), ("N1",), ("N2",)]
     offered = [mend for one in told for mend in (one.suggestion, *one.alternatives) if mend is not None]
     assert all("more points do" not in mend.reason and mend.position.latitude_deg > 0 for mend in offered)
+
+
+@pytest.mark.parametrize(
+    ("corner", "beyond"),
+    [((50, 10), (50.1, 9.9)), ((50, 14), (50.1, 14.1)), ((46, 14), (45.9, 14.1)), ((46, 10), (45.9, 9.9))],
+)
+def test_off_a_corner_of_a_country_its_distance_is_that_to_the_corner(corner: tuple, beyond: tuple) -> None:
+    expected = Geodesic.WGS84.Inverse(*corner, *beyond)["s12"]
+    assert distance_to_country_m(OUTLINES, "AA", Position.at(*beyond)) == pytest.approx(expected, abs=0.1)

@@ -5,6 +5,7 @@ On the equator and along meridians, where lengths are plain: one degree east is 
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any
 
@@ -12,7 +13,7 @@ import pytest
 
 from taskdb.core.course.contains import contains
 from taskdb.core.course.measure import measure_course
-from taskdb.core.geodesy import distance_m, path_length_m, sphere_distance_m
+from taskdb.core.geodesy import EQUATOR_RADIUS_M, distance_m, path_length_m, sphere_distance_m
 from taskdb.core.model import (
     Deduction,
     Earth,
@@ -185,3 +186,16 @@ def test_without_extremes_only_they_are_missing() -> None:
     assert quick.legs == whole.legs
     assert quick.distances.task_m == whole.distances.task_m
     assert (quick.distances.minimum_m, quick.distances.shortest_touching_m) == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("earth", "metres_a_radian"), [(Earth.WGS84, EQUATOR_RADIUS_M), (Earth.FAI_SPHERE, 6_371_000.0)]
+)
+def test_extremes_are_found_between_the_samples_of_an_edge(earth: Earth, metres_a_radian: float) -> None:
+    # On the equator both lie due west and due east of the area's point; from 013° on, samples lie 2° and 3° beside
+    # them, where the way is 12 m longer and more. The zone is on the ellipsoid, whatever lengths are measured on.
+    stops = ((0, 0, "line 1km 0"), (0, 1, "area 20km 013..308"), (0, 0, "line 1km 0"))
+    task_ = task(*stops, type=TaskType.ASSIGNED_AREA, rules=Rules(earth=earth))
+    distances, reach = measure_course(task_).distances, 20_000 / EQUATOR_RADIUS_M
+    assert distances.minimum_m == pytest.approx(2 * metres_a_radian * (math.radians(1) - reach), abs=1e-3)
+    assert distances.maximum_m == pytest.approx(2 * metres_a_radian * (math.radians(1) + reach), abs=1e-3)
