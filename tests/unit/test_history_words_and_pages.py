@@ -12,6 +12,8 @@ from taskdb.core.history import words
 from taskdb.core.history.changes import SetDiff, diff
 from taskdb.core.history.facts import LeftOut, count_facts, facts_of, within_tolerance
 from taskdb.core.history.merge import ConflictKind, Take, merge
+from taskdb.core.history.patch import Patch, patch_plain
+from taskdb.core.history.patch_reading import read_patch
 from taskdb.core.history.units import unit_changes, with_units
 from taskdb.core.history.writers import diff_geojson, diff_plain
 from taskdb.core.model import Feature, Position, Radio, Runway, Typed, Waypoint
@@ -182,6 +184,29 @@ def test_a_code_is_asked_about_once_it_is_decided_whether_its_holder_stays(take,
         decide=lambda conflict: take if conflict.kind is ConflictKind.CHANGED else None,
     )
     assert [conflict.kind for conflict in done.conflicts] == kinds
+
+
+@pytest.mark.parametrize(
+    ("where", "told"),
+    [
+        ((), "elevation"),
+        (("add", 0), "add[0].elevation"),
+        (("change", 0), "change[0].elevation"),
+        (("change", 0, "waypoint"), "change[0].waypoint.elevation"),
+    ],
+)
+def test_a_name_that_a_patch_does_not_know_is_told_with_its_place(where, told):
+    new = replace(QUARRY, elevation_m=467.0)
+    document = patch_plain(Patch("region@1", "region@2", SetDiff(added=(HOME,), changed=((QUARRY, new),)), ()))
+    assert read_patch(document)[1] == ()
+    entry = document
+    for step in where:
+        entry = entry[step]
+    # It is elevation_m: a unit that is not said is not guessed.
+    entry["elevation"] = 1_532
+    patch, problems = read_patch(document)
+    assert patch is None
+    assert [(problem.place, "is not known here" in problem.message) for problem in problems] == [(told, True)]
 
 
 # -- the notice -----------------------------------------------------------------------------------------------------
