@@ -10,6 +10,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from geographiclib.geodesic import Geodesic
+from scipy.optimize import brentq
 
 from taskdb.core.course.contains import contains
 from taskdb.core.course.measure import measure_course
@@ -199,3 +201,35 @@ def test_extremes_are_found_between_the_samples_of_an_edge(earth: Earth, metres_
     distances, reach = measure_course(task_).distances, 20_000 / EQUATOR_RADIUS_M
     assert distances.minimum_m == pytest.approx(2 * metres_a_radian * (math.radians(1) - reach), abs=1e-3)
     assert distances.maximum_m == pytest.approx(2 * metres_a_radian * (math.radians(1) + reach), abs=1e-3)
+
+
+@pytest.mark.parametrize("home_deg", [0.6, 0.9])
+@pytest.mark.parametrize("gap", ["", " 020..340", " 355..350"])
+def test_the_shortest_way_into_areas_that_overlap_turns_where_their_edges_cross(home_deg: float, gap: str) -> None:
+    # Home lies on the meridian between both, so that the edges cross on it, where they slope by 0.39: below 1 it does
+    # not pay to touch them one after the other (a way of 2δ more for 2 · 0.39δ less).
+    def off_m(latitude: float) -> float:
+        return float(Geodesic.WGS84.Inverse(0, 1.0, latitude, 1.1)["s12"]) - 30_000
+
+    crossing = brentq(off_m, 0.0, 0.5, xtol=1e-12)
+    home = (home_deg, 1.1)
+    stops = ((*home, "line 1km 0"), (0, 1.0, f"area 30km{gap}"), (0, 1.2, "area 30km"), (*home, "line 1km 0"))
+    distances = measure_course(task(*stops, type=TaskType.ASSIGNED_AREA)).distances
+    expected = 2 * float(Geodesic.WGS84.Inverse(*home, crossing, 1.1)["s12"])
+    assert distances.minimum_m == pytest.approx(expected, abs=0.01)
+
+
+@pytest.mark.parametrize("finish", [0.02, 0.2])
+@pytest.mark.parametrize("radii", [(20, 20), (20, 30), (30, 20)])
+def test_a_task_mirrored_at_the_equator_has_the_same_extremes(finish: float, radii: tuple[int, int]) -> None:
+    # The longest way is a zigzag, of which there are two: the one that comes to the finish from the other side.
+    def extremes(latitude: float) -> tuple[float | None, float | None]:
+        areas = ((0, 0.5, f"area {radii[0]}km"), (0, 1, f"area {radii[1]}km"))
+        stops = ((0, 0, "line 1km 0"), *areas, (latitude, 1.5, "line 1km 0"))
+        distances = measure_course(task(*stops, type=TaskType.ASSIGNED_AREA)).distances
+        assert distances.maximum_at is not None
+        first, second = (place.latitude_deg for place in distances.maximum_at[1:3])
+        assert (first < 0 < second) if latitude < 0 else (first > 0 > second)
+        return distances.minimum_m, distances.maximum_m
+
+    assert extremes(finish) == pytest.approx(extremes(-finish), abs=1e-3)
