@@ -179,6 +179,20 @@ def test_a_right_neighbour_of_a_misread_group_gets_no_error() -> None:
     assert "not where the others do" in told["200"].message
 
 
+@pytest.mark.parametrize(("beyond", "doubtful"), [(3, 3), (4, 0)])
+def test_where_the_others_lie_says_something_from_four_fifths_of_them_on(beyond: int, doubtful: int) -> None:
+    # Fifteen points of a misread group on both sides of the border, each in the country that it states.
+    rows = []
+    for k in range(15):
+        longitude, country = (14.1543, "BB") if k < beyond else (13.0543, "AA")
+        true = point(f"{k:03d}", 47.2137 + 0.1057 * k, longitude + 0.0137 * k, source="old list", country=country)
+        rows.append(in_seconds_as_decimals(true))
+    told = misread(rows)
+    assert len(told) == 15
+    assert sum(one.severity is Severity.WARNING for one in told.values()) == doubtful
+    assert sum("not where the others do" in one.message for one in told.values()) == doubtful
+
+
 def test_what_a_reference_confirms_is_no_error_of_a_misread_group() -> None:
     rows = group_with_a_neighbour()
     told = misread(rows, last(rows[:1], "list", "file"))

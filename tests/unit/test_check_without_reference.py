@@ -343,9 +343,10 @@ def test_a_known_variation_makes_the_heading_magnetic() -> None:
 # Channel names of 25 and 8.33 kHz spacing: ICAO Annex 10 Vol V, from memory.
 CHANNELS = [
     ("123.505", None), ("122.475", None), ("122.47", None), ("118.000", None), ("136.990", None), ("123.5", None),
-    ("122.480", None), ("113.30", None),
+    ("122.480", None), ("113.30", None), ("108.000", None), ("117.970", None), ("117.975", None),
     ("123.520", Severity.WARNING), ("123.545", Severity.WARNING), ("123.501", Severity.WARNING),
     ("123.570", Severity.WARNING), ("tower", Severity.WARNING), ("145.500", Severity.NOTE),
+    ("136.995", Severity.WARNING), ("137.000", Severity.NOTE), ("107.995", Severity.NOTE),
 ]  # fmt: skip
 
 
