@@ -67,6 +67,17 @@ def test_a_slip_that_is_possible_in_the_reference_alone_is_looked_for_there() ->
     assert "there the latitude 4.75 looks like 47.5 with the decimal point misplaced" in finding.message
 
 
+def test_a_slip_that_is_possible_here_alone_is_no_error_where_two_lists_say_that_the_point_is_right() -> None:
+    # 4.75 may be 47.5 with its point misplaced; but another list has the point at 4.75 as well.
+    rows = [point("HILL", 4.75, 11.12, typed=Typed("4.75", "11.12", "decimal-degrees")), *region()]
+    typed = Typed("47°30′00″N", "011°07′12″E", "degrees-minutes-seconds")
+    chart = last([point("HILL", 47.5, 11.12, typed=typed), *region()], "chart", "file")
+    (finding,) = found(rows, chart, last(rows, "club", "file"))
+    assert (finding.rule, finding.severity, finding.evidence["side"]) == ("typing-slip", Severity.NOTE, "reference")
+    assert finding.suggestion is None and finding.evidence["opposed"] == ["club"]
+    assert "in" not in finding.evidence["slip"]
+
+
 def test_decimals_that_a_program_made_of_mistyped_minutes_are_not_put_down_to_the_reference() -> None:
     # 48°36.391′ for 48°26.389′: ten minutes are no slip of the digits 48.6065167, but of those they were made of.
     typed = Typed("48.6065167", "12.1280000", "decimal-degrees", 7)
