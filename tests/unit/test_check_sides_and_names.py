@@ -51,6 +51,15 @@ def test_a_reference_that_was_misread_as_a_group_is_the_wrong_side(notation: str
     assert told[0].evidence["slip"]["in"] == "reference"
 
 
+def test_a_point_that_no_row_of_a_misread_group_fits_is_not_put_down_to_the_reference() -> None:
+    # The list's row belongs to where the point stood before it was moved by more than a slip.
+    rows, listed = misread_reference()
+    rows[3] = moved(rows[3], 0.6173, 0.5217)
+    told = {one.codes[0]: one for one in found(rows, listed)}
+    assert (told["P003"].severity, told["P003"].evidence["side"]) == (Severity.WARNING, "either")
+    assert (told["P004"].severity, told["P004"].evidence["side"]) == (Severity.NOTE, "reference")
+
+
 def test_one_row_of_a_reference_that_looks_misread_is_no_group() -> None:
     rows = [whole_seconds(one) for one in region()]
     (finding,) = found(rows, last([in_seconds_as_decimals(rows[0]), *rows[1:]], "list", "file"))
