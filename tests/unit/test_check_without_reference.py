@@ -7,11 +7,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from geographiclib.geodesic import Geodesic
 
-from taskdb.core.checks.outlines import Outlines, distance_to_country_m
 from taskdb.core.model import Landable, Position, Radio, Runway, Severity, Typed, Waypoint
-from tests.unit.check_sets import GROUND, OUTLINES, findings, point, region, typed_in_minutes
+from tests.unit.check_sets import GROUND, findings, point, region, typed_in_minutes
 
 DM, D = "degrees-minutes", "decimal-degrees"
 
@@ -419,30 +417,3 @@ def test_at_most_three_mends_are_offered_each_with_its_reason() -> None:
     offered = [one for one in (finding.suggestion, *finding.alternatives) if one]
     assert len(offered) == 3
     assert all(one.reason for one in offered)
-
-
-def test_a_slip_that_leads_several_further_away_is_no_explanation() -> None:
-    # Three points stand 100 km north of the set's country; in the other hemisphere they would lie in CC, together.
-    rings = {"AA": (10, 46, 14, 50), "CC": (10, -52, 14, -50)}
-    vertices = [v for w, s, e, n in rings.values() for v in ((w, s), (e, s), (e, n), (w, n), (w, s))]
-    outlines = Outlines(
-        longitude_e5=np.array([x for x, _ in vertices], dtype=np.int32) * 100_000,
-        latitude_e5=np.array([y for _, y in vertices], dtype=np.int32) * 100_000,
-        ring_end=np.array([5, 10], dtype=np.int32),
-        country=tuple(rings),
-        territory=("", ""),
-    )
-    north = [point(f"N{k}", 50.9137 + 0.0717 * k, 12.0143 + 0.1137 * k) for k in range(3)]
-    told = findings([*region(None), *north], "outside-country", outlines=outlines)
-    assert [one.codes for one in told] == [("N0",), ("N1",), ("N2",)]
-    offered = [mend for one in told for mend in (one.suggestion, *one.alternatives) if mend is not None]
-    assert all("more points do" not in mend.reason and mend.position.latitude_deg > 0 for mend in offered)
-
-
-@pytest.mark.parametrize(
-    ("corner", "beyond"),
-    [((50, 10), (50.1, 9.9)), ((50, 14), (50.1, 14.1)), ((46, 14), (45.9, 14.1)), ((46, 10), (45.9, 9.9))],
-)
-def test_off_a_corner_of_a_country_its_distance_is_that_to_the_corner(corner: tuple, beyond: tuple) -> None:
-    expected = Geodesic.WGS84.Inverse(*corner, *beyond)["s12"]
-    assert distance_to_country_m(OUTLINES, "AA", Position.at(*beyond)) == pytest.approx(expected, abs=0.1)
