@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
-from taskdb.core.matching.points import NearPairs, Points, near_pairs
+from taskdb.core.matching.points import NearPairs, Points, counts_around, near_pairs
 
 GEOD = Geod(ellps="WGS84")
 
@@ -81,3 +81,16 @@ def test_the_limit_is_met_to_the_millimetre_and_is_itself_out() -> None:
     metres = GEOD.inv(11.0, 47.0, 11.0, lat_e7[1] / 1e7)[2]
     assert len(found(lat_e7, lon_e7, metres).first) == 0
     assert len(found(lat_e7, lon_e7, metres + 1e-6).first) == 1
+
+
+@pytest.mark.parametrize("latitude", [0.0, 47.0, -89.95])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_counts_are_of_the_27_cubes_about_each_point(latitude: float, seed: int) -> None:
+    random = np.random.default_rng(seed)
+    lat, lon = np.clip(latitude + random.uniform(-0.1, 0.1, (2, 200)), -90, 90), random.uniform(-0.1, 0.1, (2, 200))
+    points, others = (Points.at(np.round(a * 1e7).astype(np.int64), np.round(o * 1e7).astype(np.int64))
+                      for a, o in zip(lat, lon, strict=True))  # fmt: skip
+    mine, theirs = (np.floor(some.centred_m / 1_500.0) for some in (points, others))
+    is_about = (np.abs(mine[:, None, :] - theirs[None, :, :]) <= 1).all(axis=2)
+    assert is_about.sum() > 200
+    assert counts_around(points, others, 1_500.0).tolist() == is_about.sum(axis=1).tolist()

@@ -195,3 +195,11 @@ def test_a_code_alone_is_never_followed_near_or_far(latitude_deg):
     doubt = CarryOver(old, new).carry(place(old[0]))
     assert isinstance(doubt, Doubtful)
     assert doubt.candidates[0].code == "7"
+
+
+def test_a_code_that_the_old_state_does_not_have_is_what_a_person_says_or_doubtful():
+    mill = Waypoint("1", "Mill", Position.at(48.0, 11.0), identity="a")
+    assert CarryOver([], [mill], mapping={"9": "1"}).carry_code("9") == Carried(Place.of(mill), "map", None)
+    for mapping in ({}, {"9": "8"}):
+        doubt = CarryOver([], [mill], mapping=mapping).carry_code("9")
+        assert isinstance(doubt, Doubtful) and doubt.place.code == "9" and doubt.candidates == ()

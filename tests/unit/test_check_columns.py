@@ -1,4 +1,4 @@
-"""A fault that a large share of a set has is told once, as a doubt about the column."""
+"""Where a country ends, and a fault that a large share of a set has: told once, as a doubt about the column."""
 
 from __future__ import annotations
 
@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from geographiclib.geodesic import Geodesic
 
-from taskdb.core.checks.outlines import Outlines
+from taskdb.core.checks.outlines import Outlines, distance_to_country_m
 from taskdb.core.model import Position, Radio, Runway, Severity, Waypoint
-from tests.unit.check_sets import findings, point, region
+from tests.unit.check_sets import OUTLINES, findings, point, region
 
 
 def test_countries_in_another_code_are_told_once() -> None:
@@ -123,3 +124,50 @@ def test_rows_that_state_nothing_do_not_make_a_large_share_small() -> None:
     rows = [replace(one, radio=(Radio("122.520"),)) for one in region()[:25]]
     others = [point(f"Q{n:04d}", 46.5 + n / 1500, 11.013 + n / 1700, country="AA") for n in range(900)]
     assert [len(finding.codes) for finding in findings([*rows, *others], "radio-channel")] == [25]
+
+
+@pytest.mark.parametrize(("wrong", "of_source", "told"), [(21, 1_000, 21), (21, 30, 1), (20, 30, 20)])
+def test_a_source_is_in_doubt_from_more_than_twenty_points_and_a_large_share_of_it_on(
+    wrong: int, of_source: int, told: int
+) -> None:
+    rows = [replace(one, radio=(Radio("122.500"),)) for one in region(count=of_source, source="old list")]
+    rows[:wrong] = [replace(one, radio=(Radio("122.520"),)) for one in rows[:wrong]]
+    others = [point(f"Q{n:04d}", 46.5 + n / 1500, 11.013 + n / 1700, radio=(Radio("122.500"),)) for n in range(900)]
+    assert len(findings([*rows, *others], "radio-channel")) == told
+
+
+def test_whose_country_a_point_lies_outside_is_told() -> None:
+    stated = point("X", 47.6137, 14.068, country="AA")
+    (finding,) = findings([*region(), stated], "outside-country")
+    assert "outside AA, the country that it states" in finding.message
+    (finding,) = findings(
+        [*region(), replace(stated, position=Position.at(47.6137, 17.9), country=None)], "outside-country"
+    )
+    assert " outside AA and in BB" in finding.message and "states" not in finding.message
+
+
+def test_a_slip_that_leads_several_further_away_is_no_explanation() -> None:
+    # Three points stand 100 km north of the set's country; in the other hemisphere they would lie in CC, together.
+    rings = {"AA": (10, 46, 14, 50), "CC": (10, -52, 14, -50)}
+    vertices = [v for w, s, e, n in rings.values() for v in ((w, s), (e, s), (e, n), (w, n), (w, s))]
+    outlines = Outlines(
+        longitude_e5=np.array([x for x, _ in vertices], dtype=np.int32) * 100_000,
+        latitude_e5=np.array([y for _, y in vertices], dtype=np.int32) * 100_000,
+        ring_end=np.array([5, 10], dtype=np.int32),
+        country=tuple(rings),
+        territory=("", ""),
+    )
+    north = [point(f"N{k}", 50.9137 + 0.0717 * k, 12.0143 + 0.1137 * k) for k in range(3)]
+    told = findings([*region(None), *north], "outside-country", outlines=outlines)
+    assert [one.codes for one in told] == [("N0",), ("N1",), ("N2",)]
+    offered = [mend for one in told for mend in (one.suggestion, *one.alternatives) if mend is not None]
+    assert all("more points do" not in mend.reason and mend.position.latitude_deg > 0 for mend in offered)
+
+
+@pytest.mark.parametrize(
+    ("corner", "beyond"),
+    [((50, 10), (50.1, 9.9)), ((50, 14), (50.1, 14.1)), ((46, 14), (45.9, 14.1)), ((46, 10), (45.9, 9.9))],
+)
+def test_off_a_corner_of_a_country_its_distance_is_that_to_the_corner(corner: tuple, beyond: tuple) -> None:
+    expected = Geodesic.WGS84.Inverse(*corner, *beyond)["s12"]
+    assert distance_to_country_m(OUTLINES, "AA", Position.at(*beyond)) == pytest.approx(expected, abs=0.1)

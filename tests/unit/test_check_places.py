@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from geographiclib.geodesic import Geodesic
 
 from taskdb.core.checks.gazetteer import Gazetteer, Place
 from taskdb.core.model import Finding, Position, Severity, Typed, Waypoint
@@ -74,3 +75,11 @@ def test_the_finding_goes_when_the_point_is_mended() -> None:
     (finding,) = told(altdorf(47.6181, 12.5201), HOME)
     assert finding.suggestion is not None and finding.suggestion.position is not None
     assert told(replace(altdorf(47.6181, 12.5201), position=finding.suggestion.position), HOME) == []
+
+
+@pytest.mark.parametrize(("metres", "is_told"), [(1_990.0, True), (2_010.0, False)])
+@pytest.mark.parametrize("azimuth_deg", [0.0, 90.0, 180.0])
+def test_a_slip_leads_to_a_namesake_within_two_kilometres(azimuth_deg: float, metres: float, is_told: bool) -> None:
+    # One degree of longitude wrong, from so far beside the centre (geographiclib).
+    true = Geodesic.WGS84.Direct(HOME.position.latitude_deg, HOME.position.longitude_deg, azimuth_deg, metres)
+    assert bool(told(altdorf(true["lat2"], true["lon2"] + 1.0), HOME)) is is_told

@@ -81,3 +81,18 @@ def test_one_name_two_places(title: str, rows: list, codes: list) -> None:
     findings = found(points(*rows), "one-name-two-places")
     assert [finding.codes for finding in findings] == codes
     assert all(finding.severity is Severity.NOTE for finding in findings)
+
+
+@pytest.mark.parametrize(("count", "pairs", "is_truncated"), [(63, 1953, False), (64, 63, True)])
+def test_up_to_two_thousand_pairs_on_one_spot_are_all_listed(count: int, pairs: int, is_truncated: bool) -> None:
+    # 63 points make 63 · 62 / 2 = 1,953 pairs, 64 make 2,016.
+    (finding,) = found(points(*((f"P{k:02d}", f"name {k}", 47, 11) for k in range(count))), "same-place")
+    assert len(finding.evidence["pairs"]) == pairs
+    assert ("truncated" in finding.evidence) is is_truncated
+
+
+def test_one_position_and_a_small_distance_are_told_apart_in_words() -> None:
+    (same,) = found(points(("A", "Hill", 47, 11), ("B", "Mill", 47, 11)), "same-place")
+    (near,) = found(points(("A", "Hill", 47, 11), ("B", "Mill", 47 + STEP, 11)), "same-place")
+    assert "stand at one and the same position" in same.message
+    assert "lie within 111 m of each other" in near.message

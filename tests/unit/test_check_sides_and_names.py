@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from taskdb.core.checks.given import CheckInput, Reference
+from taskdb.core.checks.misread import find_misread_groups
 from taskdb.core.checks.rules import run_checks
 from taskdb.core.model import Finding, Landable, Position, Severity, Typed, Waypoint
 from tests.unit.check_sets import GROUND, OUTLINES, findings, point, region
@@ -50,6 +51,15 @@ def test_a_reference_that_was_misread_as_a_group_is_the_wrong_side(notation: str
     assert told[0].evidence["slip"]["in"] == "reference"
 
 
+def test_a_point_that_no_row_of_a_misread_group_fits_is_not_put_down_to_the_reference() -> None:
+    # The list's row belongs to where the point stood before it was moved by more than a slip.
+    rows, listed = misread_reference()
+    rows[3] = moved(rows[3], 0.6173, 0.5217)
+    told = {one.codes[0]: one for one in found(rows, listed)}
+    assert (told["P003"].severity, told["P003"].evidence["side"]) == (Severity.WARNING, "either")
+    assert (told["P004"].severity, told["P004"].evidence["side"]) == (Severity.NOTE, "reference")
+
+
 def test_one_row_of_a_reference_that_looks_misread_is_no_group() -> None:
     rows = [whole_seconds(one) for one in region()]
     (finding,) = found(rows, last([in_seconds_as_decimals(rows[0]), *rows[1:]], "list", "file"))
@@ -64,6 +74,17 @@ def test_a_slip_that_is_possible_in_the_reference_alone_is_looked_for_there() ->
     (finding,) = found(rows, last(listed, "chart", "file"))
     assert (finding.severity, finding.evidence["side"]) == (Severity.NOTE, "reference")
     assert "there the latitude 4.75 looks like 47.5 with the decimal point misplaced" in finding.message
+
+
+def test_a_slip_that_is_possible_here_alone_is_no_error_where_two_lists_say_that_the_point_is_right() -> None:
+    # 4.75 may be 47.5 with its point misplaced; but another list has the point at 4.75 as well.
+    rows = [point("HILL", 4.75, 11.12, typed=Typed("4.75", "11.12", "decimal-degrees")), *region()]
+    typed = Typed("47°30′00″N", "011°07′12″E", "degrees-minutes-seconds")
+    chart = last([point("HILL", 47.5, 11.12, typed=typed), *region()], "chart", "file")
+    (finding,) = found(rows, chart, last(rows, "club", "file"))
+    assert (finding.rule, finding.severity, finding.evidence["side"]) == ("typing-slip", Severity.NOTE, "reference")
+    assert finding.suggestion is None and finding.evidence["opposed"] == ["club"]
+    assert "in" not in finding.evidence["slip"]
 
 
 def test_decimals_that_a_program_made_of_mistyped_minutes_are_not_put_down_to_the_reference() -> None:
@@ -178,6 +199,20 @@ def test_a_right_neighbour_of_a_misread_group_gets_no_error() -> None:
     assert "not where the others do" in told["200"].message
 
 
+@pytest.mark.parametrize(("beyond", "doubtful"), [(3, 3), (4, 0)])
+def test_where_the_others_lie_says_something_from_four_fifths_of_them_on(beyond: int, doubtful: int) -> None:
+    # Fifteen points of a misread group on both sides of the border, each in the country that it states.
+    rows = []
+    for k in range(15):
+        longitude, country = (14.1543, "BB") if k < beyond else (13.0543, "AA")
+        true = point(f"{k:03d}", 47.2137 + 0.1057 * k, longitude + 0.0137 * k, source="old list", country=country)
+        rows.append(in_seconds_as_decimals(true))
+    told = misread(rows)
+    assert len(told) == 15
+    assert sum(one.severity is Severity.WARNING for one in told.values()) == doubtful
+    assert sum("not where the others do" in one.message for one in told.values()) == doubtful
+
+
 def test_what_a_reference_confirms_is_no_error_of_a_misread_group() -> None:
     rows = group_with_a_neighbour()
     told = misread(rows, last(rows[:1], "list", "file"))
@@ -188,3 +223,26 @@ def test_what_a_reference_confirms_is_no_error_of_a_misread_group() -> None:
 def test_the_engine_takes_references_that_hold_nothing() -> None:
     given = CheckInput("region", 1, tuple(region()), (last([]),), outlines=OUTLINES, elevation=GROUND)
     assert [one for one in run_checks(given) if one.rule in ("typing-slip", "differs-from-reference")] == []
+
+
+@pytest.mark.parametrize(
+    ("latitude_step", "longitude_step", "by_chance"),
+    [
+        # Whole latitudes say nothing. A fraction is below 0.6 by chance in 0.6 of all cases where the points spread
+        # over three degrees and more, and always in a district that has no others.
+        (1.0, 0.19, 0.6),
+        (1.0, 0.012, None),
+        (1.19, 1.19, 0.36),
+    ],
+)
+def test_what_reads_by_chance_goes_by_the_digits_that_say_something(
+    latitude_step: float, longitude_step: float, by_chance: float | None
+) -> None:
+    def spread(first: int, step: float) -> list[float]:
+        """Forty values from `first` on whose first two decimals are below 60."""
+        values = [first + round(number * step, 2) for number in range(200)]
+        return [value for value in values if value % 1 < 0.595][:40]
+
+    places = zip(spread(10, latitude_step), spread(100, longitude_step), strict=True)
+    groups = find_misread_groups([point(f"{k:03d}", *place) for k, place in enumerate(places)])
+    assert [round(group.by_chance, 2) for group in groups[:1]] == ([] if by_chance is None else [by_chance])

@@ -195,3 +195,53 @@ def test_where_anything_may_be_the_counterpart_coordinates_alone_are_no_error() 
     for finding in found(rows, last(crowd, "elsewhere", "file")):
         assert finding.severity is not Severity.ERROR
         assert finding.evidence["by_chance"] > 5e-4
+
+
+@pytest.mark.parametrize("place", [0, 50, 99])
+def test_a_code_is_looked_up_in_every_row_of_a_reference(place: int) -> None:
+    # Renamed, and moved by what no slip explains: the code alone speaks, as nearly all of the others are kept.
+    rows = region()
+    moved_one = moved(rows[place], 0.0523, 0.0617, name="Another name")
+    (finding,) = found([*rows[:place], moved_one, *rows[place + 1 :]], last(rows))
+    assert (finding.rule, finding.codes) == ("differs-from-reference", (moved_one.code,))
+    assert finding.evidence["matched_by"] == "code"
+
+
+@pytest.mark.parametrize(("metres", "agree"), [(299.0, True), (301.0, False)])
+def test_two_references_agree_within_300_metres_where_the_difference_is_small(metres: float, agree: bool) -> None:
+    # The difference is 2.5 km: a tenth of it is less than 300 m.
+    rows = region()
+    chart, club = (moved(rows[0], 0.0173, 0.0217), moved(rows[0], 0.0173 + metres / 111_190, 0.0217))
+    told = found(rows, last([chart, *rows[1:]], "chart", "file"), last([club, *rows[1:]], "club", "file"))
+    assert [one.evidence["agreeing"] for one in told] == [["club"] if agree else []]
+
+
+@pytest.mark.parametrize(("kilometres", "agree"), [(2.9, True), (3.1, False)])
+def test_coarse_references_agree_within_three_kilometres_of_a_large_difference(kilometres: float, agree: bool) -> None:
+    rows = region()
+    chart, club = (moved(rows[0], 0.6173, 0.5217), moved(rows[0], 0.6173 + kilometres / 111.19, 0.5217))
+    told = found(rows, last([chart, *rows[1:]], "chart", "file"), last([club, *rows[1:]], "club", "file"))
+    assert [one.evidence["agreeing"] for one in told] == [["club"] if agree else []]
+
+
+@pytest.mark.parametrize(("tenths", "rule"), [(8, "differs-from-reference"), (9, "typing-slip")])
+def test_a_slip_with_something_left_over_is_believed_from_1500_metres_on(tenths: int, rule: str) -> None:
+    # A wrong tenth of a minute: 8 make 1,482 m, 9 make 1,668 m (1' is 1,853 m); beside it 100 m of longitude.
+    typed = Typed("47°12.0'N", "011°17.5'E", "degrees-minutes", 1)
+    mine = point("HILL", 47.2 + tenths / 600, 11 + 17.5 / 60, typed=typed)
+    theirs = point("HILL", 47.2, 11 + 17.5 / 60 + 0.00132)
+    (finding,) = found([mine, *region()], last([theirs, *region()]))
+    assert finding.rule == rule
+
+
+@pytest.mark.parametrize("is_known", [True, False])
+def test_a_lonely_point_is_moved_only_to_where_a_reference_has_that_very_point(is_known: bool) -> None:
+    # It may stand there: what a slip would make of it is a candidate, and another point's reference says nothing.
+    rows = region()[:30]
+    lonely = point("X", 49.85, 10.05, country="AA")
+    listed = [moved(rows[0], 1.0), *rows[1:], moved(lonely, -2.0, 1.0) if is_known else lonely]
+    given = CheckInput("region", 2, (*rows, lonely), (last(listed),), outlines=OUTLINES)
+    (finding,) = [one for one in run_checks(given) if one.rule == "outside-region" and one.codes == ("X",)]
+    assert (finding.suggestion is not None) is is_known
+    if finding.suggestion is not None:
+        assert finding.suggestion.position == listed[-1].position

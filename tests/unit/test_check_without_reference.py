@@ -331,14 +331,20 @@ def test_a_known_variation_makes_the_heading_magnetic() -> None:
     canadian = [point("X", 48, 12, runways=runway("09", 70))]
     assert findings(canadian, "runway-designator") != []
     assert findings(canadian, "runway-designator", variation_deg=lambda _: -20.0) == []
+    # True less an east variation is magnetic: 70° less 30° east is 40°, five steps from 09.
+    (told,) = findings(canadian, "runway-designator", variation_deg=lambda _: 30.0)
+    assert "its heading 70° (40° magnetic) is 5 steps of 10° off" in told.message
+    (told,) = findings(canadian, "runway-designator")
+    assert "its heading 70° is 2 steps of 10° off" in told.message
 
 
 # Channel names of 25 and 8.33 kHz spacing: ICAO Annex 10 Vol V, from memory.
 CHANNELS = [
     ("123.505", None), ("122.475", None), ("122.47", None), ("118.000", None), ("136.990", None), ("123.5", None),
-    ("122.480", None), ("113.30", None),
+    ("122.480", None), ("113.30", None), ("108.000", None), ("117.970", None), ("117.975", None),
     ("123.520", Severity.WARNING), ("123.545", Severity.WARNING), ("123.501", Severity.WARNING),
     ("123.570", Severity.WARNING), ("tower", Severity.WARNING), ("145.500", Severity.NOTE),
+    ("136.995", Severity.WARNING), ("137.000", Severity.NOTE), ("107.995", Severity.NOTE),
 ]  # fmt: skip
 
 

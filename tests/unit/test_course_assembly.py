@@ -11,7 +11,7 @@ from taskdb.core.course.assembly import Chosen, ZoneChoice
 from taskdb.core.course.compare import PointChange, compare_points
 from taskdb.core.course.staleness import stale_reasons
 from taskdb.core.course.zones import parse_zone
-from taskdb.core.model import Place, Position, Role, Task, TaskType, Waypoint, ZoneFrom
+from taskdb.core.model import FreeChoice, Place, Position, Role, Task, TaskType, Waypoint, ZoneFrom
 from taskdb.errors import RefusedError, UsageError
 
 HOME = Place("H", "Home", Position.at(50.0, 10.0), 300.0, "id-home")
@@ -177,3 +177,25 @@ def test_a_course_is_turned_round_and_begun_elsewhere_with_its_own_zones():
     assert [c.place.code for c in assembly.started_at(chosen, 3)] == ["H", "Q", "C", "H"]
     with pytest.raises(RefusedError):
         assembly.started_at([Chosen(HOME), Chosen(QUARRY), Chosen(CASTLE)], 1)
+
+
+@pytest.mark.parametrize(
+    ("typed", "zone_from", "is_stale"),
+    [
+        ("cylinder 500m", ZoneFrom.CONTEST, True),
+        ("cylinder 1km", ZoneFrom.CONTEST, False),
+        ("cylinder 500m", ZoneFrom.OWN, False),
+        (None, None, False),
+    ],
+)
+def test_the_zone_of_free_points_is_stale_where_it_was_a_default_that_changed(
+    typed: str | None, zone_from: ZoneFrom | None, is_stale: bool
+) -> None:
+    free = FreeChoice(5, zone=None if typed is None else parse_zone(typed), zone_from=zone_from)
+    task = Task("A", TaskType.MODIFIED, course(HOME, QUARRY), "region", 3, free=free)
+    changed = assembly.defaults_of({Role.TURN: parse_zone("cylinder 1km")})
+    said = stale_reasons(
+        task, standing=standing(HOME, QUARRY), standing_at="region@4", defaults=changed, contest_at="Cup@2"
+    )
+    told = "its free points took the default 'cylinder 500m'; Cup@2 now has 'cylinder 1km'"
+    assert said == ((told,) if is_stale else ())

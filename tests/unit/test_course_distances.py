@@ -5,14 +5,17 @@ On the equator and along meridians, where lengths are plain: one degree east is 
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any
 
 import pytest
+from geographiclib.geodesic import Geodesic
+from scipy.optimize import brentq
 
 from taskdb.core.course.contains import contains
 from taskdb.core.course.measure import measure_course
-from taskdb.core.geodesy import distance_m, path_length_m, sphere_distance_m
+from taskdb.core.geodesy import EQUATOR_RADIUS_M, distance_m, path_length_m, sphere_distance_m
 from taskdb.core.model import (
     Deduction,
     Earth,
@@ -69,6 +72,12 @@ def test_a_declared_course_gives_half_a_kilometre_for_each_crossing_of_a_cylinde
     distances = measure_course(task(*stops, type=TaskType.DECLARED)).distances
     assert distances.task_m == pytest.approx(distances.centres_m - 4 * 500, abs=1e-6)
     assert [t.number for t in distances.deductions] == [0, 1, 1, 3]
+    assert [t.reason for t in distances.deductions[:2]] == [
+        "cylinder: 0.5 km off the leg out of it",
+        "cylinder: 0.5 km off the leg into it",
+    ]
+    larger = measure_course(task((0, 0, "cylinder 501m"), (0, 1, "line 1km"), type=TaskType.DECLARED)).distances
+    assert [t.reason for t in larger.deductions] == ["cylinder: its radius, larger than 0.5 km, off the leg out of it"]
 
 
 def test_an_area_task_counts_its_extremes_less_the_same_deductions() -> None:
@@ -179,3 +188,48 @@ def test_without_extremes_only_they_are_missing() -> None:
     assert quick.legs == whole.legs
     assert quick.distances.task_m == whole.distances.task_m
     assert (quick.distances.minimum_m, quick.distances.shortest_touching_m) == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("earth", "metres_a_radian"), [(Earth.WGS84, EQUATOR_RADIUS_M), (Earth.FAI_SPHERE, 6_371_000.0)]
+)
+def test_extremes_are_found_between_the_samples_of_an_edge(earth: Earth, metres_a_radian: float) -> None:
+    # On the equator both lie due west and due east of the area's point; from 013° on, samples lie 2° and 3° beside
+    # them, where the way is 12 m longer and more. The zone is on the ellipsoid, whatever lengths are measured on.
+    stops = ((0, 0, "line 1km 0"), (0, 1, "area 20km 013..308"), (0, 0, "line 1km 0"))
+    task_ = task(*stops, type=TaskType.ASSIGNED_AREA, rules=Rules(earth=earth))
+    distances, reach = measure_course(task_).distances, 20_000 / EQUATOR_RADIUS_M
+    assert distances.minimum_m == pytest.approx(2 * metres_a_radian * (math.radians(1) - reach), abs=1e-3)
+    assert distances.maximum_m == pytest.approx(2 * metres_a_radian * (math.radians(1) + reach), abs=1e-3)
+
+
+@pytest.mark.parametrize("home_deg", [0.6, 0.9])
+@pytest.mark.parametrize("gap", ["", " 020..340", " 355..350"])
+def test_the_shortest_way_into_areas_that_overlap_turns_where_their_edges_cross(home_deg: float, gap: str) -> None:
+    # Home lies on the meridian between both, so that the edges cross on it, where they slope by 0.39: below 1 it does
+    # not pay to touch them one after the other (a way of 2δ more for 2 · 0.39δ less).
+    def off_m(latitude: float) -> float:
+        return float(Geodesic.WGS84.Inverse(0, 1.0, latitude, 1.1)["s12"]) - 30_000
+
+    crossing = brentq(off_m, 0.0, 0.5, xtol=1e-12)
+    home = (home_deg, 1.1)
+    stops = ((*home, "line 1km 0"), (0, 1.0, f"area 30km{gap}"), (0, 1.2, "area 30km"), (*home, "line 1km 0"))
+    distances = measure_course(task(*stops, type=TaskType.ASSIGNED_AREA)).distances
+    expected = 2 * float(Geodesic.WGS84.Inverse(*home, crossing, 1.1)["s12"])
+    assert distances.minimum_m == pytest.approx(expected, abs=0.01)
+
+
+@pytest.mark.parametrize("finish", [0.02, 0.2])
+@pytest.mark.parametrize("radii", [(20, 20), (20, 30), (30, 20)])
+def test_a_task_mirrored_at_the_equator_has_the_same_extremes(finish: float, radii: tuple[int, int]) -> None:
+    # The longest way is a zigzag, of which there are two: the one that comes to the finish from the other side.
+    def extremes(latitude: float) -> tuple[float | None, float | None]:
+        areas = ((0, 0.5, f"area {radii[0]}km"), (0, 1, f"area {radii[1]}km"))
+        stops = ((0, 0, "line 1km 0"), *areas, (latitude, 1.5, "line 1km 0"))
+        distances = measure_course(task(*stops, type=TaskType.ASSIGNED_AREA)).distances
+        assert distances.maximum_at is not None
+        first, second = (place.latitude_deg for place in distances.maximum_at[1:3])
+        assert (first < 0 < second) if latitude < 0 else (first > 0 > second)
+        return distances.minimum_m, distances.maximum_m
+
+    assert extremes(finish) == pytest.approx(extremes(-finish), abs=1e-3)

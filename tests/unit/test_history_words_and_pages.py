@@ -12,6 +12,8 @@ from taskdb.core.history import words
 from taskdb.core.history.changes import SetDiff, diff
 from taskdb.core.history.facts import LeftOut, count_facts, facts_of, within_tolerance
 from taskdb.core.history.merge import ConflictKind, Take, merge
+from taskdb.core.history.patch import Patch, patch_plain
+from taskdb.core.history.patch_reading import read_patch
 from taskdb.core.history.units import unit_changes, with_units
 from taskdb.core.history.writers import diff_geojson, diff_plain
 from taskdb.core.model import Feature, Position, Radio, Runway, Typed, Waypoint
@@ -75,6 +77,8 @@ def test_a_tolerance_leaves_out_small_moves_and_says_so():
     assert (kept.name, kept.position) == ("x", QUARRY.position)
     expected = "left out as within 1.0 m: 2 moves and 1 elevation; 1 waypoint has no other change"
     assert words.left_out_words(left_out, 1.0) == expected
+    assert words.left_out_words(LeftOut(moves=1), 1.0) == "left out as within 1.0 m: 1 move"
+    assert words.left_out_words(LeftOut(), 1.0) is None
     assert within_tolerance(full, 0.0) == (full, LeftOut())
     assert within_tolerance(full, 0.5)[1] == LeftOut()
 
@@ -163,6 +167,46 @@ def test_both_changing_one_runway_is_a_conflict_of_that_runway_alone():
     assert [(c.kind, c.field) for c in done.conflicts] == [(ConflictKind.FIELD, "runway 09/27")]
     kept = merge([ours], diff([base], [theirs]), new_identity=str, decide=lambda _: Take.OURS)
     assert [r.length_m for r in kept.changes.changed[0][1].runways] == [950.0, None]
+
+
+@pytest.mark.parametrize(
+    ("take", "kinds"),
+    [(None, [ConflictKind.CHANGED]), (Take.OURS, [ConflictKind.CODE]), (Take.THEIRS, [])],
+)
+def test_a_code_is_asked_about_once_it_is_decided_whether_its_holder_stays(take, kinds):
+    # There the first was retired, and the second took its code; here the first was renamed.
+    renamed = replace(HOME, name="Ormsau North")
+    theirs = SetDiff(retired=(HOME,), changed=((QUARRY, replace(QUARRY, code=HOME.code)),))
+    done = merge(
+        [renamed, QUARRY],
+        theirs,
+        new_identity=str,
+        decide=lambda conflict: take if conflict.kind is ConflictKind.CHANGED else None,
+    )
+    assert [conflict.kind for conflict in done.conflicts] == kinds
+
+
+@pytest.mark.parametrize(
+    ("where", "told"),
+    [
+        ((), "elevation"),
+        (("add", 0), "add[0].elevation"),
+        (("change", 0), "change[0].elevation"),
+        (("change", 0, "waypoint"), "change[0].waypoint.elevation"),
+    ],
+)
+def test_a_name_that_a_patch_does_not_know_is_told_with_its_place(where, told):
+    new = replace(QUARRY, elevation_m=467.0)
+    document = patch_plain(Patch("region@1", "region@2", SetDiff(added=(HOME,), changed=((QUARRY, new),)), ()))
+    assert read_patch(document)[1] == ()
+    entry = document
+    for step in where:
+        entry = entry[step]
+    # It is elevation_m: a unit that is not said is not guessed.
+    entry["elevation"] = 1_532
+    patch, problems = read_patch(document)
+    assert patch is None
+    assert [(problem.place, "is not known here" in problem.message) for problem in problems] == [(told, True)]
 
 
 # -- the notice -----------------------------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from taskdb.core.history.import_doubts import is_reused
+from taskdb.core.history.import_doubts import is_reused, what_differs
 from taskdb.core.matching.match import Match, Matching, MatchRound, WhyUndecided, match_waypoints
 from taskdb.core.model import Position, Radio, Runway, Waypoint
 
@@ -285,3 +285,39 @@ def test_lists_of_different_things_are_not_matched_by_chance() -> None:
     fields = [place(f"F{i}", f"Field {i}", 45 + i // 30 / 10, 9 + i % 30 / 5) for i in range(900)]
     towns = [off(w, source.uniform(50, 1500), code=f"T{i}", name=f"Town {i}") for i, w in enumerate(fields)]
     assert near(fields, towns) == []
+
+
+@pytest.mark.parametrize("key", [{"code": "7"}, {"identity": "x"}])
+def test_what_two_rows_bear_matches_neither_of_them(key: dict[str, str]) -> None:
+    # 400 m and 300 m away, one on each side: only what they share speaks for either.
+    mine = replace(ORMSAU, **key)
+    twice = [off(mine, 400, 0, name="Hill"), off(mine, 300, 180, name="Mill")]
+    if "code" not in key:
+        twice = [replace(one, code=f"9{number}") for number, one in enumerate(twice)]
+    for old, new in (([mine], twice), (twice, [mine])):
+        assert match_waypoints(old, new).pairs == ()
+        # Once it is borne by one alone, it matches.
+        assert len(match_waypoints(old[:1], new[:1]).pairs) == 1
+
+
+def place_and_radio(*channels: str) -> Waypoint:
+    return replace(ORMSAU, radio=tuple(Radio(channel) for channel in channels))
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "differing"),
+    [
+        (place_and_radio("123.505"), place_and_radio("123.505"), []),
+        (place_and_radio("123.505"), place_and_radio("122.475"), ["channel"]),
+        (place_and_radio("123.505"), place_and_radio(), []),
+        (place_and_radio(), place_and_radio("122.475"), []),
+        (place_and_radio("123.505", "122.475"), place_and_radio("122.475", "123.505"), []),
+        (ORMSAU, replace(ORMSAU, code="9"), ["code"]),
+        (replace(ORMSAU, runways=(Runway("09/27"),)), replace(ORMSAU, runways=(Runway("18/36"),)), ["runways"]),
+        (replace(ORMSAU, runways=(Runway("09/27"),)), ORMSAU, []),
+    ],
+)
+def test_what_both_sides_state_and_state_otherwise_speaks_against_one_place(
+    before: Waypoint, after: Waypoint, differing: list[str]
+) -> None:
+    assert what_differs(before, after) == differing

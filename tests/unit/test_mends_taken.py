@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from taskdb.core.checks.taking import WantedMend, take_mends
@@ -70,3 +72,22 @@ def test_what_the_second_asks_for_after_the_first_must_not_undo_it():
 def test_a_place_and_a_field_are_both_mended():
     mended, _ = run(field("elevation_m", 467.0), to(49.0, 11.0), later=(to(49.0, 11.0),))
     assert mended["1"].position == Position.at(49.0, 11.0)
+
+
+def against(reference: str, suggestion: Suggestion, rule: str = "rule-1", codes: tuple[str, ...] = ("1",)) -> Finding:
+    return Finding(f"{rule} {reference}", rule, Severity.ERROR, codes, "", {"reference": reference}, suggestion)
+
+
+def test_afterwards_the_same_rule_counts_of_the_same_points_and_against_the_same_reference():
+    asked = against("chart", to(48.0, 12.0))
+    wanted = [WantedMend(finding(0, to(49.0, 11.0)), 0, to(49.0, 11.0)), WantedMend(asked, 0, asked.suggestion)]
+    seen = [
+        against("chart", to(49.0, 14.0), rule="another"),
+        against("chart", to(49.0, 14.0), codes=("1", "2")),
+        replace(against("list", to(49.0, 14.0)), id="new a"),
+        replace(against("chart", to(49.0, 12.0)), id="new b"),
+    ]
+    mended, left = take_mends("region", {"1": POINT}, wanted, lambda _: seen)
+    assert (mended["1"].position, left) == (Position.at(49.0, 12.0), ())
+    mended, left = take_mends("region", {"1": POINT}, wanted, lambda _: seen[:2])
+    assert (mended["1"].position, [one.finding.id for one in left]) == (Position.at(49.0, 11.0), [asked.id])

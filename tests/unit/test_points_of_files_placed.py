@@ -98,3 +98,12 @@ def test_roundings_of_one_place_are_one_place_across_every_parallel():
         first, second, third = (place_points(points, SET)[point].position for point in points)
         # No waypoint is near: where it lies is where the first rounding of it does; 5 m from that is another place.
         assert first == second == points[0].position and third == points[2].position
+
+
+def test_a_point_between_two_places_goes_to_the_one_that_came_first():
+    # 5 m apart they are two places; the third is a rounding of either (3 m).
+    first, second, between = (
+        FilePoint("", "", destination(Position.at(47.5, 11.0), 0.0, metres)) for metres in (0.0, 5.0, 2.5)
+    )
+    found = place_points([first, second, between], SET)
+    assert found[between].position == found[first].position != found[second].position

@@ -37,13 +37,14 @@ LON = angle(11, 17.5)
 # title, typed notation, what stands there, what is true, kind, part of the words
 CASES = [
     ("swap in minutes", DM, (LAT, angle(11, 53.2)), (LAT, angle(11, 35.2)),
-     "swap", "53.2 look like 35.2|53 look like 35"),
+     "swap", "longitude minutes 53.2 look like 35.2|longitude minutes 53 look like 35"),
     ("swap said", DM, (LAT, angle(11, 41)), (LAT, angle(11, 14)),
      "swap", "minutes 41 look like 14 typed the other way round"),
     ("digit in minutes", DM, (angle(47, 42.345), LON), (LAT, LON),
      "digit", "latitude minutes 42 look like 12 with one digit"),
     ("digit in degrees", D, (47.5, 19.25), (47.5, 11.25), "digit", "longitude degrees 19 look like 11"),
-    ("digit in decimals", D, (47.52345, 11.25), (47.12345, 11.25), "digit", "47.52345 look like 47.12345"),
+    ("digit in decimals", D, (47.52345, 11.25), (47.12345, 11.25),
+     "digit", "latitude degrees 47.52345 look like 47.12345"),
     ("digit left out of degrees", D, (47.5, 1.25), (47.5, 11.25),
      "dropped", "degrees 1 look like 11 with a digit left out"),
     ("digit left out of minutes", DM, (angle(47, 2.345), LON), (angle(47, 32.345), LON), "dropped", "a digit left out"),
@@ -70,6 +71,8 @@ CASES = [
      "decimals-as-minutes", "decimals of a degree read as minutes"),
     ("decimals taken for minutes and seconds", DMS, (angle(47, 12, 34.5), angle(11, 17, 50)), (47.12345, 11.175),
      "decimals-as-minutes", "decimals of a degree read as minutes and seconds"),
+    ("decimals taken for minutes and seconds, with a zero too many", DMS, (angle(47, 12, 3), angle(11, 17, 50)),
+     (47.123, 11.175), "decimals-as-minutes", "decimals of a degree read as minutes and seconds"),
     ("decimals taken for minutes and seconds above 59", DMS, (angle(47, 13, 15.3), angle(12, 5, 12)),
      (47.12753, 11.6512), "decimals-as-minutes", "read as minutes and seconds"),
     ("minutes without their zero taken for decimals", D, (47.5345, 11.75), (angle(47, 5.345), angle(11, 7.5)),
@@ -165,3 +168,10 @@ def test_a_value_beside_zero_has_its_sign() -> None:
 def test_the_antimeridian_is_both_hemispheres() -> None:
     values = [slip.value_e7 for slip in coordinate_slips(-1_800_000_000, Axis.LONGITUDE)]
     assert min(values) < 0 < max(values)
+
+
+def test_the_part_of_a_coordinate_is_named_that_was_mistyped() -> None:
+    seconds = explain_difference(place(angle(47, 12, 31.7), LON), place(angle(47, 12, 41.7), LON), Typed(notation=DMS))
+    minutes = explain_difference(place(angle(47, 12.8), LON), place(angle(47, 12.1), LON), Typed(notation=DM))
+    assert seconds is not None and seconds.words.startswith("latitude seconds 31 look like 41")
+    assert minutes is not None and minutes.words.startswith("latitude minutes 12.8 look like 12.1")

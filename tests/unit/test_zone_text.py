@@ -127,6 +127,8 @@ def test_other_words_are_points(text: str) -> None:
         ("area 5km..30km", "area, 5 km to 30 km"),
         ("area 0km..30km 040..110", "area, radius 30 km, from 040° clockwise to 110°"),
         ("area 5km..30km 040..110", "area, 5 km to 30 km, from 040° clockwise to 110°"),
+        ("area 30km 359..001", "area, radius 30 km, from 359° clockwise to 001°"),
+        ("area 30km 001..359.7", "area, radius 30 km, from 001° clockwise to 000°"),
     ],
 )
 def test_people_read_radius_and_each_side(text: str, words: str) -> None:

@@ -228,7 +228,7 @@ class _Undoing:
             self._keep(kind, size, {place: text})
 
     def _take_fraction(self, kind: str, text: str) -> None:
-        fraction = int(text) / 10.0 ** len(text) if text else 0.0
+        fraction = int(text) / 10.0 ** len(text)
         size = self.size + (fraction - self.fraction) * self.weights[-1]
         if self._counts(kind, size):
             self._keep(kind, size, {len(self.written.parts): text})

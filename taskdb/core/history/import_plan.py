@@ -43,13 +43,13 @@ class How:
     row's name says is so) are what a person decided. `takes_coarser`: a coarser statement replaces a finer one.
     """
 
-    replaces: bool = False
-    clears: bool = False
-    codes_as_written: bool = False
-    mapping: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
-    own: frozenset[str] = frozenset()
-    is_confirmed: bool = False
-    takes_coarser: bool = False
+    replaces: bool
+    clears: bool
+    codes_as_written: bool
+    mapping: Mapping[str, str]
+    own: frozenset[str]
+    is_confirmed: bool
+    takes_coarser: bool
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from typing import Any
 
 from taskdb.core.facilities import format_radio, format_runway, format_runways
 from taskdb.core.history.facts import ChangeFacts, Counts, LeftOut
-from taskdb.core.model import Position, Radio, Runway, Waypoint
+from taskdb.core.model import Position, Runway, Waypoint
 from taskdb.core.numbers import counted
 from taskdb.core.quantities import Units, format_bearing, format_distance
 
@@ -63,9 +63,7 @@ def value_words(field: str, value: Any) -> str:
     if isinstance(value, tuple):
         if all(isinstance(item, Runway) for item in value):
             return format_runways(value)
-        if all(isinstance(item, Radio) for item in value):
-            return format_radio(value)
-        return ", ".join(value_words(field, item) for item in value)
+        return format_radio(value)
     if field == "elevation_m":
         return f"{value:.1f}".removesuffix(".0") + " m"
     return str(value)
