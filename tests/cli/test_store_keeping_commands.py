@@ -42,6 +42,8 @@ def season(taskdb, tmp_path):
             "keyhole 500m 90deg 10km", "--set", "region", "--type", "area", "--speed", "95.5km/h")  # fmt: skip
         run("task", "flown", "A1", "--on", "2027-05-14", "--best", "101.5km/h")
         run("task", "edit", "A1", "--tag", "wet")
+        run("airspace", "import", str(DEMO / "airspace.geojson"), "--into", "varn-air")
+        run("contest", "edit", "Varn Cup", "--airspace", "varn-air")
         run("handout", "--contest", "Varn Cup", "--day", "1", "--to", str(tmp_path / "day"), "--yes")
         run("set", "import", str(DEMO / "mends.csv"), "--into", "region", "--note", "mended «im Mai»")
         run("check", "merge", "region", "278", "280")
