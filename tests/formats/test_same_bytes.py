@@ -12,18 +12,19 @@ import sys
 WRITE_ALL = """
 import hashlib, io
 from taskdb.core.model import Waypoint
-from taskdb.formats.registry import SET_FORMATS, TASK_FORMATS, write_set, write_task
+from taskdb.formats.known import SETS_WRITTEN, TASKS_WRITTEN
+from taskdb.formats.registry import write_set, write_task
 from taskdb.report.sheet import SheetPage, render_sheet
 from tests.formats.random_tasks import random_tasks
 
 tasks = [one for one in random_tasks(12, seed=3) if "\\ufffe" not in repr(one)]
 places = {p.place.code: Waypoint(p.place.code, p.place.name, p.place.position) for t in tasks for p in t.task.points}
-for format in sorted(TASK_FORMATS):
+for format in sorted(TASKS_WRITTEN):
     stream = io.BytesIO()
     for task in tasks:
         write_task(stream, task, format)
     print(format, "task", hashlib.sha256(stream.getvalue()).hexdigest())
-for format in sorted(SET_FORMATS):
+for format in sorted(SETS_WRITTEN):
     stream = io.BytesIO()
     write_set(stream, list(places.values()), format)
     print(format, "set", hashlib.sha256(stream.getvalue()).hexdigest())

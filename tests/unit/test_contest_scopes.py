@@ -40,6 +40,8 @@ FOUR: dict[str, tuple[str, str, str, str]] = {
     "distance": ("1km", "2km", "3km", "4km"),
     "speed": ("60km/h", "70km/h", "80km/h", "90km/h"),
     "height": ("1000m MSL", "1100m MSL", "1200m MSL", "FL65"),
+    "altitude": ("1500m MSL", "1800m MSL", "5000ft MSL", "6000ft MSL"),
+    "pressure": ("1010hPa", "1013hPa", "1018.5hPa", "1025hPa"),
     "wind": ("240/15kt", "250/15kt", "260/15kt", "270/15kt"),
     "number": ("1", "2", "3", "4"),
     "percent": ("1", "2", "3", "4"),

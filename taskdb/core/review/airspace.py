@@ -61,7 +61,7 @@ def undecided_words(way: InTheWay, numbers: Sequence[int], flown: FlownHeights) 
     if Reference.FL in references and flown.qnh_hpa is None:
         missing.append("the pressure of the day")
     if Reference.AGL in references and flown.ground_m is None:
-        missing.append("the height of the ground under all of it")
+        missing.append("the height of the ground")
     names = ", ".join(sorted(volume.name for volume in volumes))
     why = f"without {' and '.join(missing)}" if missing else "with what is known of the day"
     return f" Whether it lies above what is flown is undecided {why} ({names})."
