@@ -58,3 +58,15 @@ def test_it_stays_undecided_where_not_all_of_the_ground_is_known(ground: GroundH
 def test_a_volume_too_large_for_the_terrains_steps_is_not_judged_by_samples() -> None:
     assert ground_range_m(box("800m AGL", 0.0, 60.0), terrain(449.0)) is None
     assert ground_range_m(box("800m AGL", -179.0, 179.0), terrain(449.0)) is None
+
+
+def test_the_ground_under_a_volume_is_looked_at_once_for_all_rules_and_tasks() -> None:
+    asked: list[int] = []
+
+    def heights(latitudes: np.ndarray, longitudes: np.ndarray) -> np.ndarray:
+        asked.append(len(latitudes))
+        return np.full(len(longitudes), 400.0)
+
+    ground = GroundHeights("invented", 90.0, True, heights)
+    told = [that_may_matter([box("800m AGL")], FLOWN, ground) for _ in range(3)]
+    assert told[0] == told[1] == told[2] and len(asked) == 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from taskdb.core.airspace.volume import Volume
@@ -17,6 +18,8 @@ _BETWEEN_M = 50.0
 source."""
 
 
+# Three rules ask for every task, and a large volume has millions of places.
+@lru_cache(maxsize=1 << 12)
 def ground_range_m(volume: Volume, ground: GroundHeights) -> tuple[float, float] | None:
     """Return between which heights above the sea the ground lies within the box round a volume, with 50 m to spare.
 
