@@ -5,10 +5,12 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
@@ -17,6 +19,8 @@ CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 def browser() -> Iterator[Browser]:
     if CHROMIUM is None:
         pytest.skip("chromium is not installed")
+    from playwright.sync_api import sync_playwright
+
     with sync_playwright() as playwright:
         started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
         yield started
