@@ -260,6 +260,16 @@ def command(
         def run(**parameters: Any) -> Outcome:
             settings = click.get_current_context().ensure_object(Settings)
             invocation = Invocation(name, settings)
+            settings.gives_file = any(
+                getattr(param.type, "writes", False) and parameters.get(param.name or "") == "-"
+                for param in made.params
+            )
+            if settings.gives_file and settings.json:
+                raise UsageError(
+                    "two-answers",
+                    "Standard output cannot hold both the file and --json.",
+                    hint="Name a file in place of -, or leave --json out.",
+                )
             return Outcome(invocation, function(invocation, **parameters), writes)
 
         run.__doc__ = f"{function.__doc__}\n\n    {ends}" if ends else function.__doc__
