@@ -10,7 +10,7 @@ import click
 from taskdb.cli.frame.answer import Answer, acts_if, limited, records
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import DATE, DISTANCE, FILE, fail_on_option, fields_of, terrain_option, together
+from taskdb.cli.typed.options import DATE, DISTANCE, INPUT, OUTPUT, fail_on_option, fields_of, terrain_option, together
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
@@ -171,8 +171,8 @@ def accept(invocation: Invocation, reference: str, **given: Any) -> Answer:
 @command("check fix", writes=True)
 @click.argument("reference", metavar="SET", shell_complete=names_of("set"))
 @click.argument("findings", nargs=-1, metavar="FINDING[=N]…")
-@click.option("--plan", type=FILE, metavar="FILE", help="Write the findings and mends to a file to review.")
-@click.option("--apply", "apply", type=FILE, metavar="FILE", help="Take the mends that a reviewed file takes.")
+@click.option("--plan", type=OUTPUT, metavar="FILE", help="Write the findings and mends to a file to review.")
+@click.option("--apply", "apply", type=INPUT, metavar="FILE", help="Take the mends that a reviewed file takes.")
 @click.option("--sure", is_flag=True, help="Take all mends that are almost surely right, once confirmed.")
 @run_options
 def fix(
