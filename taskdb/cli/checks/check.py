@@ -32,7 +32,7 @@ run_options = together(
     click.option(
         "--flights",
         multiple=True,
-        type=FILE,
+        type=INPUT,
         metavar="DIR",
         help="Flight logs: aerodromes against where gliders stood.",
     ),

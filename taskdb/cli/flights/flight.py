@@ -9,14 +9,14 @@ import click
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import FILE
+from taskdb.cli.typed.options import INPUT, OUTPUT
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
 
 
 @command("flight read", writes=True)
-@click.argument("paths", nargs=-1, required=True, type=FILE, metavar="FILE|DIR|ZIP…")
+@click.argument("paths", nargs=-1, required=True, type=INPUT, metavar="FILE|DIR|ZIP…")
 @click.option(
     "--contest",
     metavar="C",
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     help="Against this task; repeatable.",
 )
 @click.option("--save", is_flag=True, help="Keep what the day added up to with the tasks that were flown.")
-@click.option("--map", "to", type=FILE, metavar="FILE.svg", help="Draw the flights in grey over the task.")
+@click.option("--map", "to", type=OUTPUT, metavar="FILE.svg", help="Draw the flights in grey over the task.")
 def read(invocation: Invocation, paths: tuple[str, ...], **given: Any) -> Answer:
     """Read flight logs: which task each flight flew, when and how fast, and how far the others came.
 
@@ -70,7 +70,7 @@ def read(invocation: Invocation, paths: tuple[str, ...], **given: Any) -> Answer
 
 
 @command("flight places")
-@click.argument("paths", nargs=-1, required=True, type=FILE, metavar="FILE|DIR|ZIP…")
+@click.argument("paths", nargs=-1, required=True, type=INPUT, metavar="FILE|DIR|ZIP…")
 @click.option(
     "--set",
     "set_reference",
