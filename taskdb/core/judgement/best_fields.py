@@ -52,7 +52,7 @@ def best_fields(
     field, needed, distance = np.full(count, -1, dtype=np.intp), np.full(count, np.inf), np.full(count, np.nan)
     if not count or not len(fields):
         return Best(field, needed, distance)
-    frames = _Frames.of(latitudes_deg, longitudes_deg)
+    frames = Frames.of(latitudes_deg, longitudes_deg)
     rows, columns = _close_pairs(fields, glide, frames, groups)
     if not len(rows):
         return Best(field, needed, distance)
@@ -73,7 +73,7 @@ def pair_needs(
     longitudes_deg: Floats,
     rows: Ints,
     columns: Ints,
-    frames: _Frames | None = None,
+    frames: Frames | None = None,
 ) -> tuple[Floats, Floats]:
     """Return the altitude that each pair of a place and a field needs, and the distance; by geodesics, or by frames."""
     if frames is not None:
@@ -89,7 +89,7 @@ def pair_needs(
 
 
 @dataclass(frozen=True, slots=True)
-class _Frames:
+class Frames:
     """By place: where it lies, earth-centred, and the unit vectors to its east, its north and up (axis of 3 first)."""
 
     places: Floats
@@ -100,26 +100,33 @@ class _Frames:
     longitudes_deg: Floats
 
     @staticmethod
-    def of(latitudes_deg: Floats, longitudes_deg: Floats) -> _Frames:
+    def of(latitudes_deg: Floats, longitudes_deg: Floats) -> Frames:
         places, up = earth_vectors(latitudes_deg, longitudes_deg)
         longitude = np.radians(longitudes_deg)
         east = np.stack([-np.sin(longitude), np.cos(longitude), np.zeros_like(longitude)])
         north = np.cross(up, east, axis=0)
-        return _Frames(places, east, north, up, latitudes_deg, longitudes_deg)
+        return Frames(places, east, north, up, latitudes_deg, longitudes_deg)
 
-    def uses(self, fields: Fields, glide: Glide, rows: Ints, columns: Ints | slice) -> Floats:
-        """Return the heights used from some places (rows) to some fields (columns), by each place's tangent plane."""
+    def uses(self, fields: Fields, glide: Glide, rows: Ints, columns: Ints | slice) -> tuple[Floats, Floats]:
+        """Return heights used and distances from some places (rows) to some fields, by each place's tangent plane."""
+        east, north, far = self._away(fields, rows, columns)
+        if glide.wind.speed_kmh == 0.0:
+            return far / glide.ratio, far
+        return height_along_m(glide, far, _along(glide, east, north)), far
+
+    def distances_m(self, fields: Fields, rows: Ints) -> Floats:
+        """Return the distances from some places (rows) to all fields."""
+        return self._away(fields, rows, slice(None))[2]
+
+    def _away(self, fields: Fields, rows: Ints, columns: Ints | slice) -> tuple[Floats, Floats, Floats]:
+        """Return how far east and north of each place each field lies on its tangent plane, and the distance."""
         origin = self.places[:, rows[:1]]
         there, here = fields.places[:, columns] - origin, self.places[:, rows] - origin
         east, north, up = (
             axis[:, rows].T @ there - np.einsum("ij,ij->j", axis[:, rows], here)[:, None]
             for axis in (self.east, self.north, self.up)
         )
-        far = _bent(np.sqrt(east * east + north * north + up * up))
-        if glide.wind.speed_kmh == 0.0:
-            calm: Floats = far / glide.ratio
-            return calm
-        return height_along_m(glide, far, _along(glide, east, north))
+        return east, north, _bent(np.sqrt(east * east + north * north + up * up))
 
 
 def _bent(chord_m: Floats) -> Floats:
@@ -137,13 +144,13 @@ def _along(glide: Glide, east_m: Floats, north_m: Floats) -> Floats:
     return along
 
 
-def _close_pairs(fields: Fields, glide: Glide, frames: _Frames, groups: Ints) -> tuple[Ints, Ints]:
+def _close_pairs(fields: Fields, glide: Glide, frames: Frames, groups: Ints) -> tuple[Ints, Ints]:
     """Return pairs of a place and a field, in order of both, that hold each place's best field."""
     found_rows, found_columns = [np.zeros(0, dtype=np.intp)], [np.zeros(0, dtype=np.intp)]
     ends = np.append(groups[1:], len(frames.latitudes_deg))
     for begin, end, columns in _worth_a_look(fields, glide, frames, groups, ends):
         rows = np.arange(begin, end)
-        used = frames.uses(fields, glide, rows, columns)
+        used, _ = frames.uses(fields, glide, rows, columns)
         needed = fields.elevations_m[columns] + used
         least = needed.min(axis=1, keepdims=True)
         with np.errstate(invalid="ignore"):
@@ -155,7 +162,7 @@ def _close_pairs(fields: Fields, glide: Glide, frames: _Frames, groups: Ints) ->
 
 
 def _worth_a_look(
-    fields: Fields, glide: Glide, frames: _Frames, groups: Ints, ends: Ints
+    fields: Fields, glide: Glide, frames: Frames, groups: Ints, ends: Ints
 ) -> Iterator[tuple[int, int, Ints]]:
     """Yield each group with the fields that may be the best for one of its places.
 
@@ -177,7 +184,7 @@ def _worth_a_look(
     shares = 1e-3 + np.maximum.reduceat(turn, groups) * wind / np.sqrt(speed * speed - wind * wind)
     for first in range(0, len(groups), _ROWS):
         some = slice(first, first + _ROWS)
-        used = frames.uses(fields, glide, middles[some], slice(None))
+        used, _ = frames.uses(fields, glide, middles[some], slice(None))
         spread = used * shares[some, None]
         needed = fields.elevations_m + used
         least = (needed + spread).min(axis=1) + margins[some]
