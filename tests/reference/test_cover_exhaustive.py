@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -52,7 +53,7 @@ def used_m(glide: Glide, distance_m: float, course_deg: float) -> float:
 def sampled(points: list[Spot]) -> list[tuple[float, Spot]]:
     """Return every whole kilometre of each leg from its first point, and the finish."""
     found, begin = [], 0.0
-    for a, b in zip(points, points[1:], strict=False):
+    for a, b in pairwise(points):
         line = EARTH.InverseLine(*a, *b)
         k = 0
         while k * 1000 < line.s13:
@@ -104,7 +105,7 @@ def test_the_best_field_of_each_kilometre_is_that_of_an_exhaustive_judge(seed: i
     speed = rng.uniform(80, 130)
     glide = Glide(rng.uniform(15, 45), speed, Wind(rng.uniform(0, 360), speed * rng.choice([0.0, 0.2, 0.5, 0.85])))
     altitude = rng.uniform(800, 2000)
-    cover = cover_course([Position(*spot) for spot in points], as_fields(fields), Terms(glide, altitude))
+    cover = cover_course([Position(*spot) for spot in points], as_fields(fields), Terms(glide, altitude, ""))
     expected = sampled(points)
     assert [sample.at_m for sample in cover.samples] == pytest.approx([at for at, _ in expected], abs=0.001)
     for sample, (_, spot) in zip(cover.samples[::3], expected[::3], strict=True):
@@ -162,7 +163,7 @@ def compared_over_hills(rng: random.Random) -> tuple[int, int, int]:
         doubtful.append(bool(np.nanmin(np.abs(np.append(room.min(initial=1e9, where=~np.isnan(room)), 1e9))) < 1.5))
         return bool(not np.isnan(room).any() and (room >= 0).all())
 
-    terms = Terms(glide, altitude, clearance_m=clearance, free_m=free)
+    terms = Terms(glide, altitude, "", clearance_m=clearance, free_m=free)
     cover = cover_course([Position(*spot) for spot in points], as_fields(fields), terms, ground=GROUND)
     compared = none_left = another = 0
     for sample, (_, spot) in list(zip(cover.samples, sampled(points), strict=True))[::4]:

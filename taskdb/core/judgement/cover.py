@@ -16,6 +16,7 @@ from taskdb.core.geodesy import destinations, inverse, wrap_longitude
 from taskdb.core.ground import GroundHeights
 from taskdb.core.judgement.glide import Glide
 from taskdb.core.model import Position
+from taskdb.core.quantities import format_wind
 
 if TYPE_CHECKING:
     import numpy as np
@@ -29,6 +30,8 @@ SAMPLE_M = 1000.0
 NEAREST = 3
 """So many fields are named with each stretch out of reach."""
 _GROUP = 20
+_NOTHING_M = 0.0005
+"""So little less than the height to arrive with is told as that height, and counts as it."""
 
 
 class CoverGround(StrEnum):
@@ -49,10 +52,22 @@ class Terms:
 
     glide: Glide
     working_m: float
+    working_text: str
+    """The working altitude as it was typed, for people: `1800m MSL`, `FL065`."""
     is_above_ground: bool = False
     safety_m: float = 200.0
     clearance_m: float = 100.0
     free_m: float = 2000.0
+
+    @property
+    def words(self) -> str:
+        """Return how the glide is reckoned, for people."""
+        glide = self.glide
+        wind = "in calm air" if glide.wind.speed_kmh == 0 else f"in wind {format_wind(glide.wind)}"
+        return (
+            f"1 in {glide.ratio:g} at {glide.airspeed_kmh:.0f} km/h {wind}, from {self.working_text}, "
+            f"arriving {self.safety_m:.0f} m over the field"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +114,9 @@ class Cover:
     left_out: tuple[str, ...]
     fields: int
     ground: CoverGround
+    terms: Terms
+    too_low: int
+    """At how many samples the working altitude is not the clearance above the ground, as far as that is known."""
 
     @property
     def out_of_reach(self) -> int:
@@ -135,12 +153,15 @@ def cover_course(
         kind = CoverGround.NONE
     else:
         kind = CoverGround.TERRAIN if ground.is_users else CoverGround.GRID
-    altitudes = np.full(len(along.at_m), terms.working_m)
-    if terms.is_above_ground and ground is not None:
-        altitudes += ground.heights_m(along.latitudes_deg, along.longitudes_deg)
+    below = np.full(len(along.at_m), np.nan)
+    if ground is not None:
+        below = ground.heights_m(along.latitudes_deg, along.longitudes_deg)
+    altitudes = terms.working_m + (below if terms.is_above_ground else np.zeros(len(below)))
+    too_low = int(np.count_nonzero(altitudes - below < terms.clearance_m))
     judged = _judge(along, fields, terms, altitudes, ground)
     samples = tuple(_samples(along, fields, altitudes, judged))
-    return Cover(samples, _stretches(along, samples, fields), along.points_m, fields.left_out, len(fields), kind)
+    stretches = _stretches(along, samples, fields)
+    return Cover(samples, stretches, along.points_m, fields.left_out, len(fields), kind, terms, too_low)
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,8 +232,8 @@ def _judge(along: _Along, fields: Fields, terms: Terms, altitudes: Floats, groun
         clearing = Clearing(ground, terms.clearance_m, terms.free_m)
         clear = best_clear_fields(fields, terms.glide, clearing, along.latitudes_deg, along.longitudes_deg, altitudes)
         arrival = altitudes - clear.needed_m
-        reached = arrival >= terms.safety_m
-        unknown = ~reached & ((altitudes - clear.unknown_m >= terms.safety_m) | np.isnan(altitudes))
+        reached = arrival >= terms.safety_m - _NOTHING_M
+        unknown = ~reached & ((altitudes - clear.unknown_m >= terms.safety_m - _NOTHING_M) | np.isnan(altitudes))
         return _Judged(clear.field, arrival, clear.distance_m, reached, unknown, unknown)
     from taskdb.core.judgement.best_fields import best_fields
 
@@ -220,7 +241,7 @@ def _judge(along: _Along, fields: Fields, terms: Terms, altitudes: Floats, groun
         fields, terms.glide, along.latitudes_deg, along.longitudes_deg, np.array(along.groups, dtype=np.intp)
     )
     arrival = altitudes - best.needed_m
-    reached = arrival >= terms.safety_m
+    reached = arrival >= terms.safety_m - _NOTHING_M
     withheld = np.zeros(len(altitudes), dtype=np.bool_)
     if ground is not None:
         from taskdb.core.judgement.coarse_relief import RELIEF_M, relief_on_the_way_m

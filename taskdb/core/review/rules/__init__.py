@@ -22,6 +22,7 @@ from taskdb.core.review.rules import (
     misses_the_triangle,
     narrow_areas,
     not_closed,
+    out_of_glide,
     outside_class_limits,
     overlapping_zones,
     point_with_finding,
@@ -55,6 +56,7 @@ RULES: tuple[Rule, ...] = (
     airspace_on_leg.RULE,
     airspace_in_zone.RULE,
     airspace_at_point.RULE,
+    out_of_glide.RULE,
 )
 
 
