@@ -7,7 +7,7 @@ import io
 import re
 from collections.abc import Callable, Iterable, Mapping
 from importlib import import_module
-from typing import Any, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from taskdb.core.airspace.volume import Volume
 from taskdb.core.model import Waypoint
@@ -20,6 +20,9 @@ from taskdb.formats.tasks.reading import MOST_POINTS, ReadPoint, TaskReading
 from taskdb.formats.text.intake import Decided, ReadOptions, Record, Records, Reject, SetReading
 from taskdb.formats.text.profiles import Profile, parse_profile
 from taskdb.formats.waypoints.rejects import write_rejects
+
+if TYPE_CHECKING:
+    from taskdb.core.flights.fixes import Log
 
 __all__ = [
     "MOST_POINTS",
@@ -37,6 +40,7 @@ __all__ = [
     "TaskReading",
     "parse_profile",
     "read_airspace",
+    "read_flight",
     "read_set",
     "read_tasks",
     "read_tasks_by_profile",
@@ -112,6 +116,15 @@ def read_airspace(stream: BinaryIO, *, options: AirspaceOptions | None = None) -
     name = options.format or _detect_airspace(stream)
     reading: AirspaceReading = _known(AIRSPACE_READ, name, "from which airspace is read")(stream, options)
     return reading
+
+
+def read_flight(stream: BinaryIO) -> Log:
+    """Return the flight of a recorder's file, which the IGC specification alone says how to write.
+
+    What is spoilt is told and left out. Raises InputError where the file is too large, or holds no fixes.
+    """
+    log: Log = _at("flights.igc:read_igc_flight")(_seekable(stream))
+    return log
 
 
 def _seekable(stream: BinaryIO) -> BinaryIO:

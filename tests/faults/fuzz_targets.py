@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+import random
 import tempfile
 import zipfile
 from collections.abc import Callable
@@ -19,8 +20,10 @@ from taskdb.core.airspace.volume import volume_plain
 from taskdb.core.contests.settings import BY_KEY, read_values
 from taskdb.core.course.zones import describe_zone, is_zone_text, parse_zone, zone_text
 from taskdb.core.facilities import format_radio, format_runways, parse_radio, parse_runways, with_channels
+from taskdb.core.flights.plain import flight_plain
+from taskdb.core.flights.which_task import read_flown
 from taskdb.core.history.patch_reading import read_patch
-from taskdb.core.model import Position, Radio, Runway, Typed, Waypoint
+from taskdb.core.model import Position, Radio, Runway, TaskType, Typed, Waypoint
 from taskdb.core.notation import Notation, looks_like_position, parse_position
 from taskdb.core.notation.pairs import format_position
 from taskdb.core.waypoint_columns import WaypointColumns
@@ -32,6 +35,7 @@ from taskdb.formats.registry import (
     ReadOptions,
     parse_profile,
     read_airspace,
+    read_flight,
     read_tasks,
     read_tasks_by_profile,
     write_airspace,
@@ -46,8 +50,9 @@ from taskdb.services.references import split_revision
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store.address import parse_address
 from taskdb.store.rows import state_columns, to_json
-from tests.building import volume_of_plain
+from tests.building import task, volume_of_plain
 from tests.faults.fuzz_store import store_readers
+from tests.flying import away, log as flight_log, wander
 from tests.formats.random_tasks import cleaned, random_tasks
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"
@@ -380,6 +385,40 @@ def _terrain(content: bytes) -> Any:
         ]
 
 
+HOME, NORTH, EAST = (48.0, 11.0), (48.05, 11.0), (48.03, 11.06)
+COURSES = (
+    task((HOME, "line 1km"), (NORTH, "cylinder 500m"), (EAST, "keyhole 500m 90deg 10km"), (HOME, "cylinder 1km")),
+    task(
+        (HOME, "cylinder 1km"),
+        (NORTH, "area 3km"),
+        (EAST, "area 1km..4km 040..300"),
+        (HOME, "sector 90deg 3km"),
+        type=TaskType.ASSIGNED_AREA,
+        time_s=600,
+    ),
+)
+ROUND = wander(random.Random(4), [away(HOME, 210, 1_000), away(HOME, 30, 600), NORTH, EAST, HOME], 10.0)
+FLIGHTS = (
+    flight_log(ROUND, tail=("LXXXnothing", "G0123456789ABCDEF")),
+    flight_log(
+        ROUND[::3],
+        head=("AXXX001", "HFDTEDATE:311227,01", "I033637LAD3839LOD4040TDS", *DECLARATION.decode().splitlines()[2:]),
+    ),
+    b"".join(line + b"25507\n" for line in flight_log(ROUND[::2], head=("HFDTE010100",)).splitlines()),
+)
+
+
+def _flight(content: bytes) -> None:
+    """A log, held against two courses: what is told is JSON, and the fixes that count go on in time."""
+    log = read_flight(io.BytesIO(content))
+    if not (log.track.time_s[1:] > log.track.time_s[:-1]).all():
+        raise AssertionError("the time of fixes that count does not grow")
+    flight = read_flown(log, COURSES)
+    to_json(flight_plain(flight, file="1", task=None, ended_near=None))
+    if flight.flown is not None and flight.flown.time_s is not None and not flight.flown.time_s > 0:
+        raise AssertionError("a finish that is not behind its start")
+
+
 def targets() -> tuple[Target, ...]:
     """Return everything that reads what others wrote or typed."""
     profiles = tuple(path.read_bytes() for path in sorted((DEMO / "profiles").glob("*.toml")))
@@ -411,6 +450,7 @@ def targets() -> tuple[Target, ...]:
     found += [Target(f"airspace {name}", areas[name], _airspace(name), 4) for name in AIRSPACE_READ]
     found.append(Target("airspace", (AREAS, DRAWN_AREAS, AIXM), _airspace(None), 4))
     found.append(Target("limit", (*LIMITS, *TEXTS), _words(parse_limit), 10))
+    found.append(Target("flight", FLIGHTS, _flight, 4))
     found.append(Target("by profile", (TABLES[1], TABLES[5]), _by_profile, 3))
     rows = (b'A,0,1,"48.5, 11.5",1\nB,0,1,"48, 11",5e-1\nA,1,2,"49, 11",\n', b'x,1,"7","48N, 11E",.5\n')
     found.append(Target("tasks by profile", rows, _tasks_by_profile, 3))

@@ -11,17 +11,17 @@ from __future__ import annotations
 import datetime
 import re
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import BinaryIO
 
-from taskdb.core.geodesy import distance_m
-from taskdb.core.model import E7, Place, Position, Role, Shape, Task, TaskPoint, Zone
+from taskdb.core.model import Place, Position, Role, Shape, Task, TaskPoint, Zone
 from taskdb.core.names import clean_text, fold
 from taskdb.core.notation import Axis, Notation, format_angle
 from taskdb.errors import InputError, RefusedError
 from taskdb.formats.exported import ExportedTask, place_label
+from taskdb.formats.recorder.records import moment, moment_at, position_of
 from taskdb.formats.tasks.reading import Problems, ReadPoint, TaskReading
 from taskdb.formats.tasks.values import LOST_CHOICE
 from taskdb.formats.text.decode import decide_encoding
@@ -35,11 +35,6 @@ _KIND_FIRST = re.compile(
     r"(TAKE-?OFF|START|TURN|FINISH|LANDING|AREA)(?: +POINT)?(?: +AREA)?(?: +|$)(.*)", re.IGNORECASE
 )
 _KIND_LAST = re.compile(r"(.*?) *, *(TAKE-?OFF|START|TURN|FINISH|LANDING|TP *\d{0,2})(?: +AREA)?", re.IGNORECASE)
-_DATE = re.compile(r"HF?DTE(?:DATE)?:? *(\d{6})")
-_FIX = re.compile(r"B(\d\d)(\d\d)(\d\d)(\d\d)(\d{5})([NS])(\d{3})(\d{5})([EW])([AV])")
-
-FLYING_M_S, FLYING_FOR_S = 15.0, 20.0
-"""It flies once it moved on average this fast for this long (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,20 +46,36 @@ class _Declaration:
     @property
     def declared_at(self) -> datetime.datetime | None:
         match = _HEADER.fullmatch(self.lines[0][1])
-        return None if match is None else _moment(match[1], match[2])
+        return None if match is None else moment(match[1], match[2])
 
 
 def read_igc_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
     """Return the declaration that counts in a recorder's file. InputError where there is none."""
     codec, _ = decide_encoding(stream, None)
-    lines = [(n, line.rstrip()) for n, line in enumerate(stream.read().decode(codec).splitlines(), start=1)]
+    content = stream.read()
+    lines = [(n, line.rstrip()) for n, line in enumerate(content.decode(codec).splitlines(), start=1)]
     found = list(_declarations(lines))
     if not found:
         raise InputError(
             "no-tasks", "The file declares no task: it has no C records.", hint="Give the file of a declared flight."
         )
-    counting, notes = _that_counts(found, lines)
+    counting, notes = _that_counts(found, lambda: _take_off(content))
     return (_read(counting, notes),)
+
+
+def declared_positions(lines: Sequence[tuple[int, str]], take_off: datetime.datetime | None) -> tuple[Position, ...]:
+    """Return where start, turns and finish of the declaration that counts are, from the numbered lines of a file.
+
+    Empty where none counts or can be read: whoever asks takes it as a hint.
+    """
+    found = list(_declarations(lines))
+    if not found:
+        return ()
+    try:
+        reading = _read(_that_counts(found, lambda: take_off)[0], ())
+    except InputError:
+        return ()
+    return () if reading.problems else tuple(point.position for point in reading.points)
 
 
 def _declarations(lines: Sequence[tuple[int, str]]) -> Iterator[_Declaration]:
@@ -80,11 +91,16 @@ def _declarations(lines: Sequence[tuple[int, str]]) -> Iterator[_Declaration]:
         yield _Declaration(tuple(gathered))
 
 
-def _that_counts(found: Sequence[_Declaration], lines: Sequence[tuple[int, str]]) -> tuple[_Declaration, list[str]]:
-    """Return the last declaration before take-off, by the time that it bears, else by its place in the file."""
+def _that_counts(
+    found: Sequence[_Declaration], when: Callable[[], datetime.datetime | None]
+) -> tuple[_Declaration, list[str]]:
+    """Return the last declaration before take-off, by the time that it bears, else by its place in the file.
+
+    `when` says when it took off, None where that is not known; of one declaration it is not asked.
+    """
     if len(found) == 1:
         return found[0], []
-    take_off = _take_off(lines)
+    take_off = when()
     before = [d for d in found if take_off is None or d.declared_at is None or d.declared_at <= take_off]
     if not before:
         raise InputError(
@@ -95,65 +111,24 @@ def _that_counts(found: Sequence[_Declaration], lines: Sequence[tuple[int, str]]
     numbered = list(enumerate(before))
     early = datetime.datetime.min.replace(tzinfo=datetime.UTC)
     _, counting = max(numbered, key=lambda item: (item[1].declared_at or early, item[0]))
-    when = "" if counting.declared_at is None else f", of {counting.declared_at:%Y-%m-%d %H:%M:%S} UTC"
-    said = f"of {len(found)} declarations the last before take-off{when}"
+    of = "" if counting.declared_at is None else f", of {counting.declared_at:%Y-%m-%d %H:%M:%S} UTC"
+    said = f"of {len(found)} declarations the last before take-off{of}"
     return counting, [said if take_off is not None else f"{said}; the file has no fixes that tell the take-off"]
 
 
-def _moment(day: str, clock: str) -> datetime.datetime | None:
-    """Return the UTC moment of DDMMYY and HHMMSS; None for what is no moment, such as zeros."""
-    try:
-        parsed = datetime.datetime.strptime(day + clock, "%d%m%y%H%M%S")
-    except ValueError:
-        return None
-    return parsed.replace(tzinfo=datetime.UTC)
-
-
-def _take_off(lines: Sequence[tuple[int, str]]) -> datetime.datetime | None:
+def _take_off(content: bytes) -> datetime.datetime | None:
     """Return when the file's flight began to move like one; None without a date or such fixes."""
-    date = next((match[1] for _, line in lines if (match := _DATE.match(line))), None)
-    midnight = None if date is None else _moment(date, "000000")
-    if midnight is None:
-        return None
-    fixes = list(_fixes(lines))
-    behind = 0
-    for i, (second, position) in enumerate(fixes):
-        while behind < len(fixes) and fixes[behind][0] < second + FLYING_FOR_S:
-            behind += 1
-        if behind == len(fixes):
-            return None
-        later, there = fixes[behind]
-        if distance_m(position, there) >= FLYING_M_S * (later - second) and behind > i:
-            return midnight + datetime.timedelta(seconds=second)
-    return None
+    # Numpy comes with the fixes: a file with one declaration does without it.
+    from taskdb.core.flights.airborne import flying_span
+    from taskdb.core.flights.fixes import counting
+    from taskdb.formats.recorder.fixes import fixes_of
+    from taskdb.formats.recorder.lines import Lines, date_of
 
-
-def _fixes(lines: Sequence[tuple[int, str]]) -> Iterator[tuple[float, Position]]:
-    """Yield seconds since the file's midnight and positions, running on over the next midnight."""
-    days, last = 0, 0
-    for _, line in lines:
-        match = _FIX.match(line)
-        if match is None or int(match[5]) >= 60_000 or int(match[8]) >= 60_000:
-            continue
-        second = int(match[1]) * 3600 + int(match[2]) * 60 + int(match[3])
-        days += second < last - 43_200
-        last = second
-        position = _position(match[4], match[5], match[6], match[7], match[8], match[9])
-        if position is not None:
-            yield days * 86_400.0 + second, position
-
-
-def _position(lat_d: str, lat_m: str, north: str, lon_d: str, lon_m: str, east: str) -> Position | None:
-    """Return the position of degrees and thousandths of minutes; None beyond what there is."""
-    latitude = _e7(lat_d, lat_m, north in "Ss", 90)
-    longitude = _e7(lon_d, lon_m, east in "Ww", 180)
-    return None if latitude is None or longitude is None else Position.at(latitude / E7, longitude / E7)
-
-
-def _e7(degrees: str, thousandths: str, is_negative: bool, limit: int) -> int | None:
-    minutes = int(thousandths)
-    e7 = int(degrees) * E7 + (minutes * 1000 + 3) // 6
-    return None if minutes >= 60_000 or e7 > limit * E7 else -e7 if is_negative else e7
+    lines = Lines.of(content)
+    date = date_of(lines)
+    track, _ = counting(fixes_of(lines)[0])
+    span = flying_span(track)
+    return None if date is None or span is None else moment_at(date, float(track.time_s[span[0]]))
 
 
 def _read(declaration: _Declaration, notes: Sequence[str]) -> TaskReading:
@@ -166,7 +141,7 @@ def _read(declaration: _Declaration, notes: Sequence[str]) -> TaskReading:
         rest = list(declaration.lines)
     else:
         turns, name = int(header[5]), clean_text(header[6])
-        flight = _moment(header[3], "000000")
+        flight = moment(header[3], "000000")
         flight_date = None if flight is None else flight.date().isoformat()
     places = [_place(problems, number, line) for number, line in rest]
     if turns is not None and len(places) != turns + 4:
@@ -197,7 +172,7 @@ def _place(problems: Problems, number: int, line: str) -> ReadPoint | None:
     if match is None:
         problems.tell(number, None, line, "bad-point", "it is no point such as C5110179N00102644WSTART NAME")
         return None
-    position = _position(match[1], match[2], match[3], match[4], match[5], match[6])
+    position = position_of(match[1], match[2], match[3], match[4], match[5], match[6])
     if position is None:
         problems.tell(number, "position", line[1:18], "out-of-range", "minutes are below 60, degrees within 90 and 180")
         return None

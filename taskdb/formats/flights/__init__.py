@@ -1,0 +1,1 @@
+"""What was flown, read from open formats."""
