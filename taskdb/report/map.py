@@ -99,7 +99,7 @@ def _content(task: Task, course: Course) -> _MapContent:
 
 def fitting_scale(task: Task, course: Course, *, width_mm: float, height_mm: float) -> float:
     """Return the largest scale, in millimetres a metre, at which `draw_map` shows the whole task on such a paper."""
-    width, height = _frame_size(width_mm, height_mm)
+    width, height = frame_size(width_mm, height_mm)
     return fit_frame(_content(task, course).extent, width, height, pad_mm=_PAD_MM).mm_per_m
 
 
@@ -259,7 +259,7 @@ def draw_map(
     `ground` is shaded under everything. `mm_per_m` sets the scale, see `fitting_scale`. A `mark` stands across the top
     of the map and in its title. The same input gives the same text.
     """
-    frame_width, frame_height = _frame_size(width_mm, height_mm)
+    frame_width, frame_height = frame_size(width_mm, height_mm)
     layout = lay_out_map(task, course, width_mm=frame_width, height_mm=frame_height, units=units, mm_per_m=mm_per_m)
     used = frozenset(point.place.position for point in task.points)
     air = draw_airspace(layout.frame, layout.room, airspace)
@@ -268,7 +268,7 @@ def draw_map(
     lines += air
     inside = _draw_inside(layout, draw_relief(layout.frame, ground), lines, draw_places(layout.room, places))
     roles = [point.role for point in task.points]
-    landables = frozenset(_kind(waypoint.landable) for waypoint, _ in places)
+    landables = frozenset(symbol_kind(waypoint.landable) for waypoint, _ in places)
     strip_y = height_mm - STRIP_MM
     legend_x = LEFT_MM + longest_bar_mm(frame_width) + 9
     around = (
@@ -286,12 +286,12 @@ def draw_map(
     )
 
 
-def _frame_size(width_mm: float, height_mm: float) -> tuple[float, float]:
+def frame_size(width_mm: float, height_mm: float) -> tuple[float, float]:
     """Return the size of the frame on a paper that has room for figures and strip around it."""
     return width_mm - LEFT_MM - RIGHT_MM, height_mm - TOP_MM - FIGURES_MM - STRIP_MM
 
 
-def _kind(landable: Landable | None) -> Landable | None:
+def symbol_kind(landable: Landable | None) -> Landable | None:
     """Return the symbol's kind: emergency fields are drawn as fields, what is not landable as other places."""
     if landable is Landable.EMERGENCY:
         return Landable.FIELD

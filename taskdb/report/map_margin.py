@@ -116,7 +116,8 @@ def legend(roles: Sequence[Role], landables: frozenset[Landable | None], x: floa
     """Return samples with their words, in rows; only what the map shows is explained."""
     entries = [(_zone_sample(role, 0.0, 0.0), 8.0, _ROLE_WORDS[role]) for role in Role if role in roles]
     line = element("path", d=path_data([(0, 0), (6.5, 0)]), stroke=INK, stroke_width=0.45)
-    entries.append((line, 8.0, "leg, geodesic"))
+    if roles:
+        entries.append((line, 8.0, "leg, geodesic"))
     for landable, words in _PLACE_WORDS:
         if landable in landables:
             entries.append((place_symbol(landable, (1.0, 0.0)), 2.8, words))

@@ -56,6 +56,7 @@ READING: dict[str, list[str]] = {
     "export task": ["A", "--format", "gpx", "--to", "OUT/tasks"],
     "export set": ["region", "--format", "csv", "--to", "OUT/sets"],
     "export verify": ["OUT/tasks"],
+    "publish": ["region", "--to", "OUT/site"],
     "sheet": ["A", "--to", "OUT/a.html"],
     "store info": [],
     "store verify": [],

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from taskdb.files.pack import Pack
     from taskdb.services.handing_out.changes import ChangedSheet
     from taskdb.services.handing_out.handout import Handout
+    from taskdb.services.handing_out.publishing import Published
 
 MOST_SHOWN = 12
 """So many values of a task are shown on a terminal; the change note and JSON have all."""
@@ -56,3 +57,12 @@ def show_pack(printer: Printer, pack: Pack) -> None:
         if lost:
             printer.line(f"{format_name} does not hold: {'; '.join(lost)}")
     printer.line("The files bring the points; the task sheet brings the zones.", style="dim")
+
+
+def show_published(printer: Printer, done: Published) -> None:
+    """Say what was published, how much it is, and where it begins."""
+    size = sum(file.bytes for file in done.pack.files)
+    printer.heading(
+        f"{done.pack.target}: {done.what}, {counted(len(done.pack.files), 'file')}, {size / 1_000_000:.1f} MB"
+    )
+    printer.line(f"It begins with {done.entry}; `taskdb export verify` holds it against its manifest.", style="dim")

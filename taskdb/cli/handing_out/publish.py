@@ -1,0 +1,49 @@
+"""`taskdb publish`: a set or a contest as pages for those who look things up."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from taskdb.cli.frame.answer import Answer
+from taskdb.cli.frame.command import Invocation, command
+from taskdb.cli.frame.completion import names_of
+from taskdb.cli.typed.options import FILE
+
+if TYPE_CHECKING:
+    from taskdb.cli.render.console import Printer
+
+
+@command("publish")
+@click.argument("set_reference", metavar="SET[@R]", required=False, shell_complete=names_of("set"))
+@click.option("--to", required=True, type=FILE, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
+@click.option("--language", type=click.Choice(["en", "de"]), default="en", help="Of the pages. [default: en]")
+@click.option("--title", metavar="T", help="What stands on every page. [default: the set's name]")
+@click.option("--findings", is_flag=True, help="Show what the check of the set finds, too.")
+@click.option("--yes", is_flag=True, help="Write over files that the target's manifest does not list.")
+def publish(invocation: Invocation, **given: Any) -> Answer:
+    """Write a set as pages for members, which open from a stick without a network.
+
+    Search as in `waypoint find`, a list, a page for each waypoint, what changed since the edition before, files to
+    take. What an earlier publication left in the folder is replaced, anything else there stays.
+    """
+    from taskdb.cli.render.handing_out import show_published
+    from taskdb.report.pages.texts import Language
+    from taskdb.services.handing_out.publishing import PublishRequest, publish
+
+    request = PublishRequest(
+        to=given["to"],
+        set_reference=given["set_reference"],
+        language=Language(given["language"]),
+        title=given["title"],
+        findings=given["findings"],
+        overwrite=given["yes"],
+        units=invocation.units_given,
+    )
+    done = publish(invocation.desk, request)
+
+    def people(printer: Printer) -> None:
+        show_published(printer, done)
+
+    return Answer({"published": done.what, "entry": done.entry, **done.pack.plain()}, people=people)

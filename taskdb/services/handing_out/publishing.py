@@ -1,0 +1,104 @@
+"""Publishing: a set or a contest as a folder of plain files, for those who look things up and use no command line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from taskdb.errors import UsageError
+from taskdb.files.pack import Pack, PackedFile, write_pack, written
+from taskdb.files.safe_names import safe_name
+from taskdb.formats.known import SETS_HANDED_OUT, SUFFIX_OF
+from taskdb.formats.registry import write_set
+from taskdb.report.pages.edition import Download, Manner
+from taskdb.report.pages.set_pages import set_pages
+from taskdb.report.pages.texts import Language
+from taskdb.services.desk import Desk
+from taskdb.services.handing_out.editions import edition_of
+from taskdb.services.references import resolve_set
+
+if TYPE_CHECKING:
+    from taskdb.core.model import Waypoint
+    from taskdb.core.quantities import Units
+
+
+@dataclass(frozen=True)
+class PublishRequest:
+    """What to publish and how: a set or a contest."""
+
+    to: str
+    set_reference: str | None = None
+    contest: str | None = None
+    language: Language = Language.EN
+    title: str | None = None
+    findings: bool = False
+    """Publish what the check of the set finds, too."""
+    overwrite: bool = False
+    units: Units | None = None
+
+
+@dataclass(frozen=True)
+class Published:
+    """What was published: SET@R or the contest's name, the pack, and how many waypoints or tasks are in it."""
+
+    what: str
+    pack: Pack
+    count: int
+    entry: str = "index.html"
+
+
+_FORMATS = {".html": "html", ".js": "js", ".css": "css", ".svg": "svg", ".txt": "text"}
+
+
+def publish(desk: Desk, request: PublishRequest) -> Published:
+    """Write a publication into a folder or zip: what its manifest lists is replaced, whatever else lies there stays.
+
+    UsageError where neither a set nor a contest is named, or both.
+    """
+    if (request.set_reference is None) == (request.contest is None):
+        both = request.contest is not None
+        raise UsageError(
+            "what-to-publish",
+            "A set and a contest are published apart." if both else "It is not said what to publish.",
+            hint="taskdb publish SET --to DIR, or taskdb publish --contest C --to DIR",
+        )
+    assert request.set_reference is not None
+    return _publish_set(desk, request, request.set_reference)
+
+
+def _publish_set(desk: Desk, request: PublishRequest, reference: str) -> Published:
+    with desk.store.reading() as c:
+        at = resolve_set(c, reference)
+        edition = edition_of(c, at, today=desk.now().date().isoformat(), with_findings=request.findings)
+    taken = _set_files(str(at), edition.waypoints, safe_name(at.head.name))
+    downloads = [_download(file) for file in taken]
+    pages = set_pages(edition, _manner(request), downloads)
+    pack = write_pack(request.to, [*_packed(pages), *taken], overwrite=request.overwrite, whole=True)
+    return Published(str(at), pack, len(edition.waypoints))
+
+
+def _manner(request: PublishRequest) -> Manner:
+    manner = Manner(request.language, request.title)
+    return manner if request.units is None else replace(manner, units=request.units)
+
+
+def _set_files(reference: str, waypoints: Sequence[Waypoint], name: str) -> list[PackedFile]:
+    import io
+
+    found = []
+    for format_name in SETS_HANDED_OUT:
+        buffer = io.BytesIO()
+        lost = write_set(buffer, waypoints, format_name)
+        path = f"files/{name}{SUFFIX_OF[format_name]}"
+        found.append(PackedFile(path, buffer.getvalue(), format_name, set=reference, lost=tuple(lost)))
+    return found
+
+
+def _download(file: PackedFile) -> Download:
+    listed = written(file)
+    return Download(file.path, file.format, listed.bytes, listed.sha256, file.lost)
+
+
+def _packed(pages: dict[str, bytes]) -> list[PackedFile]:
+    return [PackedFile(path, content, _FORMATS[path[path.rindex(".") :]]) for path, content in pages.items()]
