@@ -36,6 +36,7 @@ from tests.unit.review_examples import (
     task,
     triangle,
 )
+from tests.unit.review_meetings import MEETING_CASES
 
 
 def short_leg() -> list[Case]:
@@ -368,6 +369,7 @@ CASES: list[Case] = [
         turn_points_near,
         *AIRSPACE_CASES,
         out_of_glide,
+        *MEETING_CASES,
     )
     for case in cases()
 ]

@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from taskdb.core.contests.days import DayChange
 from taskdb.core.contests.scopes import Holding, flown_heights, speeds_expected, what_holds
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.fingerprint import fingerprint
@@ -22,6 +23,7 @@ from taskdb.services.checks.check import findings_about
 from taskdb.services.references import SetAt, contest_of, resolve_set
 from taskdb.services.tasks.covers import CoverAsked, CoverFound, Covers
 from taskdb.services.tasks.day import sun_over
+from taskdb.services.tasks.of_day import OfDay
 from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
@@ -74,6 +76,7 @@ class Together:
     ) -> None:
         self.c, self.any_set, self.airspace, self.ground = c, any_set, airspace, ground
         self.covers = Covers(c, cover or CoverAsked(), ground)
+        self.of_day = OfDay(c)
         self._held: dict[str | None, HeldAgainst] = {}
         self._contests: dict[str | None, Contest | None] = {}
         self._sets: dict[str, SetAt] = {}
@@ -132,10 +135,13 @@ def review_task(
     but: Collection[TaskHead | None] = (),
     stale: tuple[str, ...] = (),
     day: DaySheet | None = None,
+    given: DayChange | None = None,
+    with_others: bool = True,
 ) -> Review:
     """Review a task with what was measured of it already; `together` is shared by the reviews of several.
 
     `but` are saved tasks of which it is no news that they are the same: itself, and one that it was made from.
+    `given` goes before what the contest's day has; `with_others`: held against the other classes' tasks of its day.
     """
     c = together.c
     contest = together.contest(task.contest)
@@ -144,6 +150,8 @@ def review_task(
     held = together.held(task.contest)
     about, notes = _set_findings(c, task, together)
     cover, cover_notes = _cover(task, together, holding, limits, day)
+    ids = {head.id for head in but if head is not None}
+    meetings = together.of_day.meetings(task, course, contest, day, but=ids, given=given) if with_others else ()
     reviewed = Reviewed(
         task=task,
         course=course,
@@ -153,12 +161,13 @@ def review_task(
         day=day,
         stale=stale,
         set_findings=about,
-        others=_others(c, {head.id for head in but if head is not None}, task),
+        others=_others(c, ids, task),
         airspace=held.volumes,
         flown=flown_heights(holding),
         ground=together.ground,
         sun_at=sun_over(task.points[-1].place.position, day),
         cover=None if cover is None else cover.cover,
+        meetings=meetings,
     )
     findings = run_review(reviewed, accepted=together.accepted(task))
     all_notes = (*problems, *notes, *held.notes, *_ground_notes(together.ground), *cover_notes)

@@ -16,12 +16,15 @@ from taskdb.core.review.rules import (
     airspace_at_point,
     airspace_in_zone,
     airspace_on_leg,
+    classes_meet,
     deduction_eats_leg,
+    ends_meet,
     leg_cannot_be_made,
     misses_its_distance,
     misses_the_triangle,
     narrow_areas,
     not_closed,
+    opposing_legs,
     out_of_glide,
     outside_class_limits,
     overlapping_zones,
@@ -32,6 +35,7 @@ from taskdb.core.review.rules import (
     short_leg,
     speeds_out_of_range,
     sun_in_the_eyes,
+    turn_from_both_sides,
     turn_points_near,
 )
 
@@ -57,6 +61,10 @@ RULES: tuple[Rule, ...] = (
     airspace_in_zone.RULE,
     airspace_at_point.RULE,
     out_of_glide.RULE,
+    opposing_legs.RULE,
+    turn_from_both_sides.RULE,
+    ends_meet.RULE,
+    classes_meet.RULE,
 )
 
 
