@@ -103,6 +103,7 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("task", "choose", "taskdb.cli.tasks.flown", "choose", "Issue a variant, and mark what it replaces.", writes=True),
     Entry("task", "cancel", "taskdb.cli.tasks.flown", "cancel", "Mark a task as cancelled.", writes=True),
     Entry("task", "flown", "taskdb.cli.tasks.flown", "flown", "Keep how a task was flown on a day, or show it.", writes=True),
+    Entry("task", "cover", "taskdb.cli.tasks.cover", "cover", "Say from where on the course a landable place is in reach of a straight glide."),
     Entry("task", "path", "taskdb.cli.tasks.path", "path", "Say where to turn in the areas for a wanted length."),
     Entry("task", "carry", "taskdb.cli.tasks.carrying", "carry", "Carry tasks over to another set or revision, point by point.", writes=True),
     Entry("task", "refresh", "taskdb.cli.tasks.carrying", "refresh", "Bring stale tasks up to the set revision and zone defaults that count now.", writes=True),

@@ -50,6 +50,7 @@ READING: dict[str, list[str]] = {
     "task review": ["A"],
     "task fingerprint": ["A"],
     "task find": [],
+    "task cover": ["B", "--glide", "25", "--working-altitude", "1500m MSL"],
     "task path": ["B", "--distance", "MIDDLE"],
     "task check": ["A", "OUT/a.geojson"],
     "flight places": ["DEMO/flights", "--set", "region"],
