@@ -33,6 +33,11 @@ def list_tasks(
     return tasks_where(c, conditions)
 
 
+def tasks_of_day(c: Connection, contest_id: int, day: int) -> tuple[TaskSummaryRow, ...]:
+    """Return the tasks of a contest's day that stand, in order of name."""
+    return tasks_where(c, [task.c.contest_id == contest_id, _REVISION.day == day, _REVISION.retired.is_(False)])
+
+
 def counts_by_contest(c: Connection) -> dict[str, int]:
     """Return the number of tasks that stand in each contest that has any, by its name."""
     query = (

@@ -144,17 +144,21 @@ def accept(invocation: Invocation, reference: str, **given: Any) -> Answer:
     """Keep findings quiet until one of their values changes.
 
     Name them, or take all of a rule, of a source, or of a rule and a source together; look first with --preview. A
-    finding against a reference is named together with it: give the same --against as to `check run`.
+    finding against a reference is named together with it: give the same --against as to `check run`. A finding of
+    `task review` is accepted in its task's set, by its whole id.
     """
     from taskdb.cli.render.findings import show_accepted
     from taskdb.services.checks.accepting import Which, accept_findings
+    from taskdb.services.tasks.reviewed_on import finding_of_tasks
 
     request = request_of(reference, given)
     why, take_back = given["why"], given["take_back"]
     which = Which(given["findings"], given["rules"], given["sources"])
     with invocation.working(f"checking {reference}"):
         done = invocation.confirmed(
-            lambda write: accept_findings(invocation.desk, request, which, why, write, take_back=take_back)
+            lambda write: accept_findings(
+                invocation.desk, request, which, why, write, elsewhere=finding_of_tasks, take_back=take_back
+            )
         )
     word = "taken back" if take_back else "accepted"
     result = {

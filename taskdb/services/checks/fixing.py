@@ -198,7 +198,8 @@ def named_finding(checked: Checked, finding_id: str) -> Finding:
         raise NotFoundError(
             "finding-not-found",
             f"There is no finding {finding_id!r} in {checked.at}.",
-            hint=f"`taskdb check run {checked.at.head.name}` lists them; give the same --against as there.",
+            hint=f"`taskdb check run {checked.at.head.name}` lists them; give the same --against as there. Those of "
+            "tasks are listed by `taskdb task review`.",
         )
     return hits[0]
 

@@ -267,7 +267,7 @@ def _carry(
     # The extremes are kept with the task: they are not searched for anew.
     known = KnownExtremes(*task_rows.extremes_at(c, at.head.id, at.revision))
     measured = measure_course(before, touching=False, known=known)
-    found = review_task(before, measured, grounds.together, but=(at.head,), stale=stale).open
+    found = review_task(before, measured, grounds.together, but=(at.head,), stale=stale, with_others=False).open
     results = carried_places(before, grounds.of(before))
     outcome = CarriedTask(
         task=before.name,
@@ -309,7 +309,7 @@ def _carry(
         revision=saved.newest,
         distance_after_m=course.distances.task_m,
         shape_after=course.shape.kind.value,
-        findings_after=review_task(after, course, grounds.together, but=(saved, at.head)).open,
+        findings_after=review_task(after, course, grounds.together, but=(saved, at.head), with_others=False).open,
     )
 
 
