@@ -197,7 +197,17 @@ def bearings_and_distances(a: Position, latitudes_deg: Floats, longitudes_deg: F
     import numpy as np
 
     longitudes, latitudes = (np.full_like(longitudes_deg, value) for value in (a.longitude_deg, a.latitude_deg))
-    out, _, distance = _each(_geod().inv, longitudes, latitudes, longitudes_deg, latitudes_deg)
+    return inverses(latitudes, longitudes, latitudes_deg, longitudes_deg)
+
+
+def inverses(
+    latitudes_deg: Floats, longitudes_deg: Floats, to_latitudes_deg: Floats, to_longitudes_deg: Floats
+) -> tuple[Floats, Floats]:
+    """Return the true bearing at the first (−180…180; of no meaning at no distance) and the length of many geodesics.
+
+    All arrays of one shape; longitudes of any turn.
+    """
+    out, _, distance = _each(_geod().inv, longitudes_deg, latitudes_deg, to_longitudes_deg, to_latitudes_deg)
     return out, distance
 
 

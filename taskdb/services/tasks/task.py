@@ -28,6 +28,7 @@ from taskdb.services.tasks.building import (
     class_of,
     require_free_name,
 )
+from taskdb.services.tasks.covers import CoverAsked
 from taskdb.services.tasks.day import on_its_day
 from taskdb.services.tasks.free_points import FreeRequest, chosen_free
 from taskdb.services.tasks.review import Review, Together, review_task
@@ -329,19 +330,21 @@ def review_tasks(
     airspace: Sequence[str] = (),
     terrain: str | None = None,
     *,
+    cover: CoverAsked | None = None,
     day: int | None = None,
 ) -> tuple[TaskShown, ...]:
     """Review tasks, each with every check of its set; without names all that stand in the contest, or on its `day`.
 
     `airspace` names what they are held against in place of their contests' own, `terrain` a folder of heights of the
-    ground. UsageError where it is not said which tasks, NotFoundError where there is none on the day.
+    ground, `cover` what landable cover reckons with in place of the contest's limits. UsageError where it is not said
+    which tasks, NotFoundError where there is none on the day.
     """
     ground = open_terrain(terrain) if terrain is not None else None
     if references and day is not None:
         hint = "Name tasks, or give --contest C --day N."
         raise UsageError("names-and-a-day", "Tasks are named, and a day of a contest too.", hint=hint)
     with desk.store.reading() as c:
-        together = Together(c, any_set=True, airspace=airspace, ground=ground)
+        together = Together(c, any_set=True, airspace=airspace, ground=ground, cover=cover)
         if references:
             wanted = [resolve_task(c, reference, contest) for reference in references]
             return tuple(reviewed(c, at.head, at.revision, together) for at in wanted)
