@@ -81,7 +81,7 @@ def _source(path: Path, suffix: str, limit_bytes: int) -> _Source:
 
 def _is_wanted(entry: ZipInfo, suffix: str) -> bool:
     parts = [part for part in entry.filename.replace("\\", "/").split("/") if part]
-    is_hidden = any(part.startswith((".", "__MACOSX")) and part not in (".", "..") for part in parts)
+    is_hidden = any(part.startswith((".", "__MACOSX")) for part in parts)
     return not entry.is_dir() and not is_hidden and bool(parts) and parts[-1].lower().endswith(suffix)
 
 

@@ -75,10 +75,6 @@ def test_what_is_kept_is_seen_with_the_task_and_the_same_logs_change_nothing(cup
     (record,) = cup("task", "flown", "A1", "--json").result()["records"]
     assert (record["by_logs"]["starters"], record["by_logs"]["finishers"]) == (4, 3)
     assert record["by_logs"]["ended_near"][0]["flights"] == 1
-    shown = cup("task", "show", "A1")
-    assert "once, on 2027-06-14, 3 of 4 finished, best 10" in shown.stdout
-    assert cup("task", "show", "A1", "--json").result()["flown"]["finished"] == {"starters": 4, "finishers": 3}
-    assert "3 of 4 finished" in cup("task", "compare", "A1", "A2").stdout
     found = cup("task", "find", "--finish-rate", "60..100", "--json").result()["tasks"]
     assert [(one["task"], one["finish_rate_percent"]) for one in found] == [("A1", 75.0)]
 
@@ -242,11 +238,3 @@ def test_an_aerodrome_away_from_where_gliders_took_off_is_a_finding_with_its_sli
 
 def test_json_is_one_document(cup, logs):
     assert json.loads(read(cup, logs, "--json").stdout)["schema"] == "taskdb.flight-read/1"
-
-
-def test_the_sheet_of_a_task_that_was_flown_says_how_it_went(cup, logs, tmp_path):
-    read(cup, logs, "--save")
-    cup("sheet", "A1", "--to", tmp_path / "a1.html")
-    cup("sheet", "A2", "--to", tmp_path / "a2.html")
-    assert "once, on 2027-06-14, 3 of 4 finished" in (tmp_path / "a1.html").read_text(encoding="utf-8")
-    assert "Flown before" not in (tmp_path / "a2.html").read_text(encoding="utf-8")

@@ -16,11 +16,10 @@ _BY_RECORDER = re.compile(
     r"\d[1-9abc][1-9a-v][a-z\d]{4}[\da-z]"  # 2.5: year, month, day, maker, three signs of the number, flight
     r"|\d{4}-?[01]\d-?[0-3]\d.*"  # 2.5: date, maker, number, flight, in full
 )
-_COMPETITION_SIGN = re.compile(r"(?=.{1,3}$)[A-Z\d]*[A-Z][A-Z\d]*")
+_COMPETITION_SIGN = re.compile(r"[A-Z\d]{0,2}[A-Z][A-Z\d]{0,2}")
 """Up to three capitals or digits: what is painted on a fin (common practice, no source)."""
 _MARK = re.compile(r"(?<![a-z\d])(?:[a-z]{1,2}-[a-z\d]{3,5}|n\d{1,5}[a-z]{0,2}|\d[a-z]-[a-z]{3})(?![a-z\d])")
 """Nationality and registration marks (ICAO Annex 7, from memory)."""
-_PART = re.compile(r"[\W_]+")
 _PERSON = ("PLT", "CM2")
 _GLIDER = ("GID", "CID")
 _HEADERS_BYTES = 1 << 16
@@ -47,8 +46,7 @@ def _words(content: bytes) -> Iterator[str]:
             yield from _long_enough(line[4:10], line[4:7])  # 3.1: after the maker's three letters
         elif line.startswith("H") and line[2:5] in _PERSON + _GLIDER:
             value = line.partition(":")[2] or line[5:]
-            # Of a name each word, of a mark the whole, and what stands behind its nationality.
-            yield from _long_enough(*(_PART.split(value) if line[2:5] in _PERSON else [value, value.partition("-")[2]]))
+            yield from _long_enough(*(value.split() if line[2:5] in _PERSON else [value]))
 
 
 def _long_enough(*texts: str) -> Iterator[str]:

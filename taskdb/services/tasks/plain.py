@@ -51,7 +51,6 @@ def shown_plain(shown: TaskShown) -> dict[str, Any]:
         "retired": shown.info.retired,
         "day_sheet": day_sheet_plain(shown.day),
         "findings": [] if shown.review is None else [finding_plain(finding) for finding in shown.review.open],
-        "flown": None if shown.flown is None else fields_plain(shown.flown),
     }
 
 
