@@ -5,7 +5,7 @@ Quick lengths find, exact ones decide: both stand here, with what the quick ones
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from functools import reduce
 from operator import and_
@@ -23,8 +23,8 @@ Singles = npt.NDArray[np.float32]
 Ints = npt.NDArray[np.intp]
 Bools = npt.NDArray[np.bool_]
 
-ROWS = 32
-"""Rows of a matrix that are worked on at once: a thousand columns of them stay near the processor."""
+_CELLS = 1 << 16
+"""Cells of a matrix that are worked on at once: they stay near the processor."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +94,13 @@ def _are_in(courses_deg: Floats, sector: Sector | None) -> Bools:
     return is_after & is_before if sector.from_deg <= sector.to_deg else is_after | is_before
 
 
+def in_rows(count: int, width: int) -> Iterator[slice]:
+    """Yield slices of so many rows of this width, each small enough to be worked on at once."""
+    step = max(1, _CELLS // max(1, width))
+    for start in range(0, count, step):
+        yield slice(start, min(count, start + step))
+
+
 def quick_rows_m(places: Places, rows: slice, columns: slice, earth: Earth) -> Floats:
     """Return quick lengths from some of the places to others, metres."""
     steps = places.vectors[:, rows, None] - places.vectors[:, None, columns]
@@ -104,9 +111,10 @@ def quick_rows_m(places: Places, rows: slice, columns: slice, earth: Earth) -> F
 def quick_matrix_m(places: Places, earth: Earth) -> Singles:
     """Return quick lengths between all places, metres: four bytes each, for the searches that need every row again."""
     matrix = np.empty((len(places), len(places)), dtype=np.float32)
-    for start in range(0, len(places), ROWS):
-        rows = slice(start, start + ROWS)
-        matrix[rows] = quick_rows_m(places, rows, slice(None), earth)
+    for rows in in_rows(len(places), len(places)):
+        above = quick_rows_m(places, rows, slice(rows.start, None), earth)
+        matrix[rows, rows.start :] = above
+        matrix[rows.start :, rows] = above.T
     return matrix
 
 
@@ -125,9 +133,9 @@ def exact_lengths_m(places: Places, first: Ints, second: Ints, earth: Earth) -> 
 def doubt_m(longest_m: float) -> float:
     """Return how far a sum of quick lengths may be off, metres, where they come to `longest_m` together.
 
-    Four bytes hold a length to 6e-8 of itself, which is 3 cm at 500 km; over that the arc that stands for the
-    geodesic is off by 18 mm in 1,000 km, growing with the fifth power of a leg. Three times and more of both: what is
-    let through is measured anyway, and costs nothing but that.
+    Four bytes hold a length, and each sum of them, to 6e-8 of itself: 3 cm at 500 km. The arc that stands for the
+    geodesic is off by 18 mm in 1,000 km, growing with the fifth power of a leg, and no leg is longer than half the
+    course. Twice the one and six times the other: what is let through is measured anyway, and costs no more than that.
     """
     return 0.05 + 5e-7 * longest_m + 0.2 * (longest_m / 2e6) ** 5
 

@@ -20,7 +20,7 @@ from taskdb.core.proposing.courses import (
     none_blocked,
     pass_either_way,
 )
-from taskdb.core.proposing.places import ROWS, Floats, Ints, Places, all_of, doubt_m, quick_rows_m
+from taskdb.core.proposing.places import Floats, Ints, Places, all_of, doubt_m, in_rows, quick_rows_m
 from taskdb.core.proposing.wanted import HOME, Wanted
 
 _ROUNDING_M = 1e-6
@@ -42,9 +42,8 @@ def quadrilaterals(places: Places, wanted: Wanted) -> Iterator[Courses]:
     doubt = doubt_m(most)
     places = places.only(places.home_m <= most / 2 + doubt)
     near_home = ~are_blocked(wanted, np.full(len(places), HOME), places.number) & (places.home_m >= least_leg)
-    for start in range(0, len(places), ROWS):
-        rows = np.arange(start, min(start + ROWS, len(places)))
-        quick = quick_rows_m(places, slice(start, start + ROWS), slice(None), wanted.earth)
+    for rows in in_rows(len(places), len(places)):
+        quick = quick_rows_m(places, rows, slice(None), wanted.earth)
         half = quick + places.home_m
         # The other half is no shorter than its two legs, and than the way from the middle straight home.
         other = np.maximum(places.home_m[rows], 2 * least_leg)
@@ -52,16 +51,16 @@ def quadrilaterals(places: Places, wanted: Wanted) -> Iterator[Courses]:
             half <= most - other[:, None] + doubt, quick >= least_leg - doubt, near_home,
         )  # fmt: skip
         row, turn = np.nonzero(fits)
-        middle = rows[row]
+        middle = row + rows.start
         leg = lengths_m(
             places.latitude_deg[middle], places.longitude_deg[middle],
             places.latitude_deg[turn], places.longitude_deg[turn], wanted.earth,
         )  # fmt: skip
         free = (leg > 0) & ~are_blocked(wanted, places.number[middle], places.number[turn])
         row, turn, leg = row[free], turn[free], leg[free]
-        bounds = np.searchsorted(row, np.arange(len(rows) + 1))
+        bounds = np.searchsorted(row, np.arange(len(quick) + 1))
         for number, (first, last) in enumerate(pairwise(bounds)):
-            yield from _through(places, start + number, turn[first:last], leg[first:last], wanted)
+            yield from _through(places, rows.start + number, turn[first:last], leg[first:last], wanted)
 
 
 def _through(places: Places, middle: int, turns: Ints, legs_m: Floats, wanted: Wanted) -> Iterator[Courses]:

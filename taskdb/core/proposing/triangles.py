@@ -14,13 +14,13 @@ from taskdb.core.model import Position
 from taskdb.core.proposing.courses import BLOCK, Courses, are_wanted, found, none_blocked, pass_either_way
 from taskdb.core.proposing.nearest import nearest_sides
 from taskdb.core.proposing.places import (
-    ROWS,
     Ints,
     Places,
     Singles,
     all_of,
     doubt_m,
     exact_lengths_m,
+    in_rows,
     quick_matrix_m,
     quick_rows_m,
 )
@@ -33,12 +33,12 @@ def triangles_at_corner(places: Places, wanted: Wanted) -> Iterator[Courses]:
     (low, high), shares, doubt = wanted.perimeter_m, wanted.side_shares, doubt_m(wanted.most_m)
     shortest, longest = shares[0] * low - doubt, shares[1] * high + doubt
     places = places.only((places.home_m >= shortest) & (places.home_m <= longest))
-    for start in range(0, len(places), ROWS):
-        side = quick_rows_m(places, slice(start, start + ROWS), slice(start, None), wanted.earth)
-        by_home = places.home_m[start : start + ROWS, None] + places.home_m[None, start:]
-        around = by_home + side
-        b, c = np.nonzero((around >= low - doubt) & (around <= high + doubt) & (side >= shortest) & (side <= longest))
-        b, c = b[b < c] + start, c[b < c] + start
+    for rows in in_rows(len(places), len(places)):
+        side = quick_rows_m(places, rows, slice(rows.start, None), wanted.earth)
+        around = places.home_m[rows, None] + places.home_m[rows.start :] + side
+        fits = all_of(around >= low - doubt, around <= high + doubt, side >= shortest, side <= longest)
+        b, c = np.nonzero(fits)
+        b, c = b[b < c] + rows.start, c[b < c] + rows.start
         passing = pass_either_way(places, b, c)
         yield _measured_at_corner(places, b[passing], c[passing], wanted)
 
@@ -70,8 +70,8 @@ def _third_corners(quick_m: Singles, sides: Sides, which: Ints, wanted: Wanted) 
     """Yield triangles by the sides that home lies on and every place that may be their third corner."""
     (low, high), shares, doubt = wanted.perimeter_m, wanted.side_shares, doubt_m(wanted.most_m)
     shortest, longest = shares[0] * low - doubt, shares[1] * high + doubt
-    for start in range(0, len(which), ROWS):
-        a, b = sides.a[which[start : start + ROWS]], sides.b[which[start : start + ROWS]]
+    for rows in in_rows(len(which), len(quick_m)):
+        a, b = sides.a[which[rows]], sides.b[which[rows]]
         side, by_a, by_b = quick_m[a, b][:, None], quick_m[a], quick_m[b]
         both = by_a + by_b
         row, c = np.nonzero((both >= (low - doubt) - side) & (both <= (high + doubt) - side))
@@ -81,7 +81,6 @@ def _third_corners(quick_m: Singles, sides: Sides, which: Ints, wanted: Wanted) 
         a, b = a[row], b[row]
         fits = all_of(
             least >= shortest, most <= longest, least >= shares[0] * around - doubt, most <= shares[1] * around + doubt,
-            c != a, c != b,
         )  # fmt: skip
         yield a[fits], b[fits], c[fits]
 
