@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime
 import itertools
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from taskdb.core.airspace.volume import Kind, Limit, Reference, Volume
@@ -15,7 +16,7 @@ from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.zones import parse_zone
-from taskdb.core.model import E7, Place, Position, Role, Task, TaskPoint, TaskType, Waypoint, ZoneFrom
+from taskdb.core.model import E7, FlownByLogs, Place, Position, Role, Task, TaskPoint, TaskType, Waypoint, ZoneFrom
 from taskdb.formats.exported import ExportedTask
 from taskdb.report.sheet import SheetPage
 from taskdb.services.desk import Desk
@@ -36,6 +37,15 @@ def desk(store_url: str) -> Desk:
         now=lambda: start + datetime.timedelta(minutes=next(minutes)),
         new_identity=lambda: f"{next(numbers):032x}",
     )
+
+
+def flown_by_logs(**values: Any) -> FlownByLogs:
+    """Return what three logs told of a day; one flight ended near 002."""
+    told = FlownByLogs(
+        3, 2, 98.7, 92.4, "2027-05-15T11:02:03Z", "2027-05-15T11:40:00Z", "2027-05-15T13:59:59Z",
+        "2027-05-15T14:20:10Z", (("002", 1),), ("00112233" * 4, "0123456789abcdef" * 2, "fedcba9876543210" * 2),
+    )  # fmt: skip
+    return replace(told, **values)
 
 
 # -- tasks ------------------------------------------------------------------------------------------------------------

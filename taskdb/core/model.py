@@ -260,8 +260,31 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True)
+class FlownByLogs:
+    """What flight logs tell of a task's day, and the checksums of the logs (of each file's bytes; sorted).
+
+    Times are UTC to the second. `ended_near`: of the flights that did not finish how many ended near which waypoint,
+    by its code; None where they ended near none.
+    """
+
+    starters: int
+    finishers: int
+    best_kmh: float | None
+    median_kmh: float | None
+    first_start: str | None
+    last_start: str | None
+    first_finish: str | None
+    last_finish: str | None
+    ended_near: tuple[tuple[str | None, int], ...]
+    logs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class FlownRecord:
-    """A day on which a task was flown (ISO date): wind (from, true), base above sea level, who came home, speeds."""
+    """A day on which a task was flown (ISO date): wind (from, true), base above sea level, who came home, speeds.
+
+    These are what a person wrote; `by_logs` stands beside it, and neither changes the other (`core/flown.py`).
+    """
 
     flown_on: str
     wind_from_deg: float | None = None
@@ -272,6 +295,7 @@ class FlownRecord:
     best_kmh: float | None = None
     median_kmh: float | None = None
     remarks: str | None = None
+    by_logs: FlownByLogs | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, and_, case, exists, func, insert, select
+from sqlalchemy import ColumnElement, Connection, and_, case, exists, func, insert, or_, select
 
-from taskdb.core.model import FlownRecord
+from taskdb.core.flown import FLAT_NAMES_BY_LOGS
+from taskdb.core.model import FlownByLogs, FlownRecord
 from taskdb.store.bulk import among
 from taskdb.store.engine import Writing
+from taskdb.store.rows import from_json, to_json
 from taskdb.store.schema import flown_record
 
 _FLOWN = flown_record.c
@@ -29,14 +31,15 @@ class FlownFigures(NamedTuple):
 
 def flown_figures(c: Connection) -> Mapping[int, FlownFigures]:
     """Return the figures of all tasks that were flown, by task id; the newest record of a day counts."""
-    rated = and_(_FLOWN.starters > 0, _FLOWN.finishers.is_not(None))
+    starters, finishers = who_finished()
+    rated = and_(starters > 0, finishers.is_not(None))
     query = (
         select(
             _FLOWN.task_id,
             func.count(),
             func.max(_FLOWN.flown_on),
-            func.sum(case((rated, _FLOWN.finishers))),
-            func.sum(case((rated, _FLOWN.starters))),
+            func.sum(case((rated, finishers))),
+            func.sum(case((rated, starters))),
         )
         .where(_FLOWN.withdrawn.is_(False), is_newest())
         .group_by(_FLOWN.task_id)
@@ -45,6 +48,16 @@ def flown_figures(c: Connection) -> Mapping[int, FlownFigures]:
         task_id: FlownFigures(times, last, int(finishers) * 100 / int(starters) if starters else None)
         for task_id, times, last, finishers, starters in c.execute(query).all()
     }
+
+
+def who_finished() -> tuple[ColumnElement[int], ColumnElement[int]]:
+    """Return starters and finishers of a day as SQL; `core/flown.py` says the same of a record."""
+    by_hand = and_(_FLOWN.starters.is_not(None), _FLOWN.finishers.is_not(None))
+    is_hand = or_(by_hand, _FLOWN.logs.is_(None))
+    return (
+        case((is_hand, _FLOWN.starters), else_=_FLOWN.log_starters),
+        case((is_hand, _FLOWN.finishers), else_=_FLOWN.log_finishers),
+    )
 
 
 def is_newest() -> ColumnElement[bool]:
@@ -67,14 +80,22 @@ def days_flown(c: Connection, ids: Sequence[int]) -> Mapping[int, int]:
 
 def flown_of(c: Connection, ids: Sequence[int]) -> Mapping[int, tuple[FlownRecord, ...]]:
     """Return the flown records of tasks, oldest first, by task id; withdrawn ones are left out."""
-    query = select(_FLOWN.task_id, *(_FLOWN[name] for name in RECORD_COLUMNS)).where(
-        _FLOWN.withdrawn.is_(False), is_newest()
-    )
+    columns = (*RECORD_COLUMNS, *FLAT_NAMES_BY_LOGS.values())
+    query = select(_FLOWN.task_id, *(_FLOWN[name] for name in columns)).where(_FLOWN.withdrawn.is_(False), is_newest())
     found: dict[int, list[FlownRecord]] = {}
     for wanted in among(_FLOWN.task_id, ids):
-        for task_id, *values in c.execute(query.where(wanted).order_by(_FLOWN.task_id, _FLOWN.flown_on)).all():
-            found.setdefault(task_id, []).append(FlownRecord(*values))
+        for row in c.execute(query.where(wanted).order_by(_FLOWN.task_id, _FLOWN.flown_on)).mappings():
+            by_hand = {name: row[name] for name in RECORD_COLUMNS}
+            found.setdefault(row["task_id"], []).append(FlownRecord(**by_hand, by_logs=_by_logs(row)))
     return {task_id: tuple(records) for task_id, records in found.items()}
+
+
+def _by_logs(row: Mapping[Any, Any]) -> FlownByLogs | None:
+    if row["logs"] is None:
+        return None
+    values = {name: row[column] for name, column in FLAT_NAMES_BY_LOGS.items()}
+    values["ended_near"] = tuple((code, count) for code, count in from_json(values["ended_near"], []))
+    return FlownByLogs(**{**values, "logs": tuple(from_json(values["logs"]))})
 
 
 def flown_records(c: Connection, task_id: int) -> tuple[FlownRecord, ...]:
@@ -85,6 +106,10 @@ def flown_records(c: Connection, task_id: int) -> tuple[FlownRecord, ...]:
 def write_flown(w: Writing, task_id: int, record: FlownRecord, *, withdrawn: bool = False) -> None:
     """Keep a flown record, or withdraw that of its day; earlier rows stay on record."""
     values = {name: getattr(record, name) for name in RECORD_COLUMNS}
+    told = record.by_logs
+    values |= {column: None if told is None else getattr(told, name) for name, column in FLAT_NAMES_BY_LOGS.items()}
+    if told is not None:
+        values |= {"ended_near": to_json(told.ended_near), "logs": to_json(told.logs)}
     w.connection.execute(
         insert(flown_record), {**values, "task_id": task_id, "withdrawn": withdrawn, "operation_id": w.operation_id}
     )

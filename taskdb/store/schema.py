@@ -433,10 +433,24 @@ flown_record = Table(
     Column("remarks", Text),
     Column("operation_id", Id, ForeignKey("operation.id"), nullable=False, index=True),
     Column("checksum", Text),
+    Column("log_starters", Integer),
+    Column("log_finishers", Integer),
+    Column("log_best_kmh", Float),
+    Column("log_median_kmh", Float),
+    Column("first_start", Text),
+    Column("last_start", Text),
+    Column("first_finish", Text),
+    Column("last_finish", Text),
+    Column("ended_near", Text),
+    Column("logs", Text),
     Index("ix_flown_record_task_id_flown_on", "task_id", "flown_on"),
     sqlite_autoincrement=True,
 )
-"""Days on which a task was flown; the newest row of a task and date counts."""
+"""Days on which a task was flown; the newest row of a task and date counts.
+
+The columns behind `checksum` hold what flight logs tell, and are all empty where none was read; the others what a
+person wrote. Of a log its checksum is kept, and nothing that says whose it was.
+"""
 
 handout = Table(
     "handout",

@@ -13,7 +13,7 @@ from taskdb.core.geodesy import distance_m
 from taskdb.core.kept import TaskSummaryRow
 from taskdb.core.model import Position
 from taskdb.store.bulk import among
-from taskdb.store.flown import is_newest
+from taskdb.store.flown import is_newest, who_finished
 from taskdb.store.rows import to_json
 from taskdb.store.schema import contest, flown_record, task, task_point, task_revision
 from taskdb.store.task_lines import tasks_with_ids
@@ -161,7 +161,8 @@ def _flown_as(wanted: TaskFilter) -> ColumnElement[bool]:
         asked.append(_FLOWN.flown_on > wanted.flown_after)
     asked += _towards(_FLOWN.wind_from_deg, wanted.wind_from)
     if wanted.finish_rate_percent is not None:
-        rate = case((_FLOWN.starters > 0, _FLOWN.finishers * 100.0 / _FLOWN.starters))
+        starters, finishers = who_finished()
+        rate = case((starters > 0, finishers * 100.0 / starters))
         asked += _within(rate, wanted.finish_rate_percent)
     return task.c.id.in_(select(_FLOWN.task_id).where(*asked, is_newest()))
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from sqlalchemy import Column, Connection, MetaData, PrimaryKeyConstraint, String, Table, select
 
-NEWEST = "0004"
+NEWEST = "0005"
 """The newest migration; a test holds it to the files in `migrations/versions`."""
 
 APPLICATION_ID = 0x7461736B

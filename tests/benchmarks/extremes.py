@@ -18,6 +18,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from taskdb.core.course.contains import contains
 from taskdb.core.course.extremes import longest_path, shortest_path, shortest_touching_path
+from tests import building
 from tests.reference.global_search import GEOD, Course, random_course, search
 from tests.reference.test_extremes_global_search import as_task
 
@@ -53,6 +54,20 @@ def speed() -> None:
     print(f"both of 4 areas: median {median:.1f} ms, worst {max(sums):.1f} ms, ratio to the floor {median / floor:.2f}")
 
 
+def long_courses() -> None:
+    """Courses of 4, 46 and 100 cylinders, 10 km apart: not overlapping, with their neighbours, and all round them."""
+    for radius in ("3km", "6km", "20km"):
+        times = []
+        for count in (4, 46, 100):
+            dice = np.random.default_rng(1)
+            steps = np.cumsum(dice.uniform(-0.1, 0.1, (count, 2)), axis=0)
+            task = building.task(*(((46 + a, 8 + b), f"cylinder {radius}") for a, b in steps))
+            times.append(milliseconds(lambda task=task: shortest_touching_path(task)))
+        print(
+            f"touching, cylinders of {radius}: 4 points {times[0]:.0f} ms, 46 {times[1]:.0f} ms, 100 {times[2]:.0f} ms"
+        )
+
+
 def truth(count: int) -> None:
     worst_minimum = worst_maximum = -1e9
     for n in range(count):
@@ -74,4 +89,5 @@ def truth(count: int) -> None:
 
 if __name__ == "__main__":
     speed()
+    long_courses()
     truth(int(sys.argv[1]) if len(sys.argv) > 1 else 300)

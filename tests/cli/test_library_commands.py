@@ -251,3 +251,20 @@ def test_what_a_task_has_is_emptied(cup):
     assert cup("task", "edit", "A", "--clear", "speed", "--json").result()["time"]["time_s"] is None
     given = cup("task", "edit", "A", "--clear", "day", "--day", "3", "--json").result()
     assert given["day"] == 3
+
+
+def test_a_day_shows_what_a_person_wrote_and_what_logs_told_and_where_they_differ(cup, tmp_path):
+    path = tmp_path / "flown.csv"
+    path.write_text(
+        "task,contest,flown_on,log_starters,log_finishers,first_start,last_start,ended_near,logs\n"
+        f"A,Cup,2027-05-14,19,13,2027-05-14T11:02:03Z,2027-05-14T11:40:00Z,003:5 :1,{'0f' * 16}\n",
+        encoding="utf-8",
+    )
+    # The day stands with 20 starters and 13 finishers; the file says nothing of a person's own figures.
+    assert cup("task", "flown", "--from-file", str(path)).exit_code is ExitCode.DONE
+    page = cup("task", "flown", "A").stdout
+    assert "started 11:02:03 to 11:40:00 UTC; 5 flights ended near 003; 1 flight ended near no waypoint." in page
+    assert "starters 20 by hand, 19 by logs; both are kept, and the hand's counts." in page
+    (record,) = cup("task", "flown", "A", "--json").result()["records"]
+    assert record["by_logs"]["ended_near"] == [{"code": "003", "flights": 5}, {"code": None, "flights": 1}]
+    assert record["contradictions"] == [{"field": "starters", "by_hand": 20, "by_logs": 19}]

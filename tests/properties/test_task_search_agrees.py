@@ -14,6 +14,7 @@ from taskdb.core.model import FlownRecord, Place, Position, ShapeKind, Status, T
 from taskdb.services.tasks.task import save_task
 from taskdb.store import flown as flown_rows, sets as set_rows, task_lines, task_search
 from taskdb.store.engine import NewOperation, open_store
+from tests.building import flown_by_logs
 
 NAMES = ["Mühle", "Straße 7", "Quarry", "O'Hara", "100%", "a_b", "Turm"]
 TAGS = ["fast", "50%", 'a"b', "wave"]
@@ -45,6 +46,9 @@ def record(rng: random.Random) -> FlownRecord:
         wind_from_deg=rng.choice([None, 0.0, 90.0, 200.0, 359.0]),
         starters=rng.choice([None, 0, 10]),
         finishers=rng.choice([None, 0, 5, 10]),
+        by_logs=rng.choice(
+            [None, None, flown_by_logs(starters=8, finishers=1), flown_by_logs(starters=0, finishers=0)]
+        ),
     )
 
 

@@ -1,14 +1,15 @@
-"""Sun times against published and independently computed ones, to one minute."""
+"""Sun times, and where the sun stands, against published and independently computed ones."""
 
 from __future__ import annotations
 
 import datetime
+import math
 from zoneinfo import ZoneInfo
 
 import pytest
 
 from taskdb.core.model import Position
-from taskdb.reference.sun import find_timezone, sun_times
+from taskdb.reference.sun import find_timezone, sun_position, sun_times
 
 UTC = datetime.UTC
 LASHAM = Position.at(51.18932, -1.03165)
@@ -74,3 +75,37 @@ def test_white_nights_have_a_sunset_and_no_dusk() -> None:
 @pytest.mark.parametrize("name", ["Europe/Nowhere", "", "../etc/passwd", "CEST summer"])
 def test_an_unknown_time_zone_is_none(name: str) -> None:
     assert find_timezone(name) is None
+
+
+# -- where the sun stands ---------------------------------------------------------------------------------------------
+
+# ephem 4.2.1 without an atmosphere (pressure 0): place, UTC, azimuth, elevation of the centre, degrees.
+STANDS = [
+    (Position.at(50, 10), "2025-06-21T18:00", 292.3445, 11.9516),
+    (Position.at(50, 10), "2025-09-22T16:30", 261.8272, 6.8382),
+    (Position.at(-35, 149), "2027-01-10T08:30", 249.2794, 8.7909),
+    (LASHAM, "2025-03-20T17:30", 261.9839, 6.5751),
+    (Position.at(64, 20), "2027-06-21T20:30", 330.0477, 1.1447),
+    (Position.at(10, -179.9), "2026-08-01T04:00", 285.0727, 32.8837),
+]
+
+
+@pytest.mark.parametrize(("place", "moment", "azimuth_deg", "elevation_deg"), STANDS)
+def test_the_sun_stands_where_another_library_has_it(
+    place: Position, moment: str, azimuth_deg: float, elevation_deg: float
+) -> None:
+    sun = sun_position(place, datetime.datetime.fromisoformat(moment).replace(tzinfo=UTC))
+    # Refraction by Saemundsson's formula (Sky and Telescope 72, 1986, page 70; from memory), minutes of arc.
+    bent_deg = 1.02 / math.tan(math.radians(elevation_deg + 10.3 / (elevation_deg + 5.11))) / 60
+    assert sun.azimuth_deg == pytest.approx(azimuth_deg, abs=0.005)
+    assert sun.elevation_deg == pytest.approx(elevation_deg + bent_deg, abs=0.01)
+
+
+def test_the_sun_stands_where_the_published_example_has_it() -> None:
+    # NREL/TP-560-34302 (Reda and Andreas), table A5.1: 17 October 2003, 12:30:30 UTC-7: zenith 50.11162 degrees with
+    # refraction at 1,830 m, azimuth 194.34024.
+    mountain = datetime.timezone(datetime.timedelta(hours=-7))
+    moment = datetime.datetime(2003, 10, 17, 12, 30, 30, tzinfo=mountain)
+    sun = sun_position(Position.at(39.742476, -105.1786), moment)
+    assert sun.azimuth_deg == pytest.approx(194.34024, abs=0.005)
+    assert sun.elevation_deg == pytest.approx(90 - 50.11162, abs=0.005)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from taskdb.cli.typed.setting_options import BRIEFING, DAY, EDIT, LIMITS, PROCEDURE
+from taskdb.cli.typed.setting_options import BRIEFING, DAY, EDIT, LIMITS, PROCEDURE, option_name
 from taskdb.cli.typed.zone_options import zone_choices
 from taskdb.core.contests.settings import (
     BY_KEY,
@@ -51,7 +51,8 @@ TYPED = {
     "time": "15:30", "duration": "0:20", "distance": "7km", "speed": "95km/h", "height": "1500ft MSL", "switch": "yes",
     "number": "1.5", "percent": "26", "count": "4", "text": "low passes are forbidden", "phone": "+49 7654 / 32 10",
     "rows": "10:00 briefing; after the last landing; 9:05 weather", "wind": "240/15kt",
-    "altitude": "1800m MSL", "pressure": "1018hPa",
+    "altitude": "1800m MSL", "pressure": "1018hPa", "vertical": "650ft", "glide": "28", "angle": "35deg",
+    "landables": "aerodrome,emergency",
 }  # fmt: skip
 
 
@@ -100,6 +101,7 @@ def test_the_options_of_the_commands_are_the_settings():
     tables = (PROCEDURE, BRIEFING, LIMITS, EDIT, {"wind": DAY["wind"]})
     assert set().union(*tables) == set(BY_KEY)
     assert sum(map(len, tables)) == len(BY_KEY)
+    assert len({option_name(key) for key in BY_KEY}) == len(BY_KEY)
     # What is offered with --day must be settable for a day.
     assert all(BY_KEY[key].reach is not Reach.CONTEST for key in DAY)
 

@@ -15,6 +15,7 @@ from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.tasks.finding import Order, TaskFindRequest, find_tasks
 from taskdb.services.tasks.flown import cancel_task, choose_task, export_flown, flown_of, import_flown, record_flown
 from taskdb.services.tasks.task import NewTask, PointRequest, new_task, show_task, task_log
+from tests.building import flown_by_logs
 from tests.services.conftest import REGION
 
 COURSES = {
@@ -229,3 +230,58 @@ def test_a_cloud_base_above_ground_is_told_with_its_line(cup, write, tmp_path):
     with pytest.raises(InputError) as refused:
         import_flown(cup, str(path), write())
     assert [(one["line"], one["field"]) for one in refused.value.details["rejected"]] == [(2, "cloud_base")]
+
+
+def test_what_logs_told_stays_when_a_person_writes_beside_it(cup, write):
+    told = flown_by_logs()
+    record_flown(cup, "A", FlownRecord("2027-05-14", by_logs=told), write())
+    record_flown(cup, "A", FlownRecord("2027-05-14", 240.0, 28.0, starters=4, finishers=2, remarks="late"), write())
+    (record,) = flown_of(cup, "A").records
+    assert (record.by_logs, record.starters, record.remarks) == (told, 4, "late")
+    record_flown(cup, "A", FlownRecord("2027-05-14"), write(), withdraw=True)
+    assert flown_of(cup, "A").records == ()
+    record_flown(cup, "A", FlownRecord("2027-05-14"), write())
+    assert flown_of(cup, "A").records[0].by_logs is None, "what was withdrawn does not come back"
+
+
+def test_a_search_takes_the_hand_s_pair_and_else_that_of_the_logs(cup, write):
+    two_of_three = flown_by_logs(starters=3, finishers=2)
+    record_flown(cup, "A", FlownRecord("2027-05-14", by_logs=two_of_three), write())
+    record_flown(cup, "B", FlownRecord("2027-05-14", starters=10, finishers=1, by_logs=two_of_three), write())
+    # Starters alone are no pair: 2 of 20 would be neither's figure.
+    record_flown(cup, "C", FlownRecord("2027-05-14", starters=20, by_logs=two_of_three), write())
+    record_flown(cup, "D", FlownRecord("2027-05-14", starters=20), write())
+    assert found(cup, TaskFilter(finish_rate_percent=Range(60, 100))) == ["A", "C"]
+    assert found(cup, order=Order.FINISH_RATE) == ["A", "C", "B", "D"]
+    hits = find_tasks(cup, TaskFindRequest(order=Order.FINISH_RATE)).tasks
+    assert [hit.finish_rate_percent for hit in hits] == [pytest.approx(200 / 3), pytest.approx(200 / 3), 10.0, None]
+
+
+def test_what_logs_told_goes_out_as_csv_and_comes_back(cup, write, tmp_path):
+    told = flown_by_logs(ended_near=(("+7", 2), (None, 1)), best_kmh=None, last_finish=None)
+    record_flown(cup, "A", FlownRecord("2027-05-14", starters=5, by_logs=told), write())
+    path = tmp_path / "flown.csv"
+    export_flown(cup, str(path))
+    assert import_flown(cup, str(path), write()) == 0
+    record_flown(cup, "A", FlownRecord("2027-05-14"), write(), withdraw=True)
+    assert import_flown(cup, str(path), write()) == 1
+    assert flown_of(cup, "A").records == (FlownRecord("2027-05-14", starters=5, by_logs=told),)
+    path.write_text("task,flown_on,starters\nA,2027-05-14,6\n", encoding="utf-8")
+    assert import_flown(cup, str(path), write()) == 1
+    assert flown_of(cup, "A").records[0].by_logs == told, "a file that says nothing of logs takes nothing away"
+
+
+@pytest.mark.parametrize(
+    ("column", "cell"),
+    [
+        ("logs", "0123"), ("first_start", "2027-05-14 11:02"), ("last_finish", "2027-13-14T11:02:03Z"),
+        ("ended_near", "002"), ("ended_near", "a:b:1"), ("log_best_kmh", "fast"), ("log_starters", "-1"),
+    ],
+)  # fmt: skip
+def test_a_cell_of_what_logs_told_that_means_nothing_is_told(cup, write, tmp_path, column, cell):
+    path = tmp_path / "flown.csv"
+    path.write_text(f"task,flown_on,{column}\nA,2027-05-09,{cell}\n", encoding="utf-8")
+    with pytest.raises(InputError) as refused:
+        import_flown(cup, str(path), write())
+    told = {one["field"] for one in refused.value.details["rejected"]}
+    assert told == {column, "logs"}, "and what logs told needs the checksums of the logs"

@@ -59,6 +59,11 @@ def rules_of(shown):
     return [finding.rule for finding in shown.review.open]
 
 
+def one_of(shown, rule):
+    (finding,) = [finding for finding in shown.review.open if finding.rule == rule]
+    return finding
+
+
 def test_a_sound_task_has_no_finding(cup, write):
     assert make(cup, write, "001", "003", "004", "001").review.findings == ()
     (reviewed,) = review_tasks(cup, ["A"])
@@ -140,15 +145,27 @@ def test_an_end_after_the_legal_day_is_told_by_the_contests_rule(cup, write):
     friday = DayChange(date="2027-05-14", start_opens="18:25", wind=Wind(240, 10), speed_kmh=90)
     set_day(cup, "Cup", 1, friday, write())
     make(cup, write, "001", "003", "004", "001", day=1)
-    (finding,) = show_task(cup, "A").review.open
-    assert (finding.rule, finding.severity) == ("after-legal-end", Severity.WARNING)
+    finding = one_of(show_task(cup, "A"), "after-legal-end")
+    assert finding.severity is Severity.WARNING
     assert "20:45 (sunset)" in finding.message
     with_contest(cup, write, settings={"legal_end": "civil-dusk"})
-    (finding,) = show_task(cup, "A").review.open
+    finding = one_of(show_task(cup, "A"), "after-legal-end")
     assert finding.severity is Severity.NOTE
     assert "before the legal end of the day at 21:24 (the end of civil dusk)" in finding.message
     with_contest(cup, write, settings={"legal_end": "midnight"})
     assert any("midnight" in note for note in show_task(cup, "A").day.notes)
+
+
+def test_the_sun_in_the_eyes_is_told_by_the_contests_clock(cup, write):
+    late = DayChange(date="2027-05-14", start_opens="18:25", wind=Wind(240, 10), speed_kmh=90)
+    set_day(cup, "Cup", 1, late, write())
+    make(cup, write, "001", "003", "004", "001", day=1)
+    finding = one_of(show_task(cup, "A"), "sun-in-the-eyes")
+    assert finding.severity is Severity.WARNING
+    # By ephem 4.2.1 the sun stands on 288.1 degrees and 9.1 high at 19:40 summer time over 48.87 N 11.81 E.
+    assert finding.evidence["from"] < "19:40" < finding.evidence["to"] <= "20:46"
+    set_day(cup, "Cup", 1, DayChange(start_opens="12:25"), write())
+    assert "sun-in-the-eyes" not in rules_of(show_task(cup, "A"))
 
 
 def test_a_wind_that_nobody_beats_is_an_error(cup, write):

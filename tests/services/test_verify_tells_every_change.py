@@ -32,6 +32,7 @@ from taskdb.services.store.verify import verify_store
 from taskdb.services.tasks.flown import record_flown
 from taskdb.services.tasks.task import NewTask, PointRequest, new_task
 from taskdb.store.dump import TABLES
+from tests import building
 from tests.data.stores.make import made
 
 ROWS = (
@@ -83,7 +84,7 @@ def season(folder: Path) -> Desk:
     record_flown(
         desk,
         "D",
-        FlownRecord("2027-05-14", 240.0, 27.8, 1500.0, 20, 12, 101.5, 80.0, "late start"),
+        FlownRecord("2027-05-14", 240.0, 27.8, 1500.0, 20, 12, 101.5, 80.0, "late start", building.flown_by_logs()),
         Write("task flown"),
     )
     hand_out(desk, HandoutRequest("Trophy", 1, str(folder / "out"), to_whom="pilots"), Write("handout", confirmed=True))

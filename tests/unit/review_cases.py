@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from taskdb.core.course.day import LegalEnd
 from taskdb.core.course.wind import Air
 from taskdb.core.model import Acceptance
@@ -29,6 +31,8 @@ from tests.unit.review_examples import (
     near,
     other,
     reviewed,
+    setting_sun,
+    task,
     triangle,
 )
 
@@ -242,6 +246,32 @@ def points_changed() -> list[Case]:
     ]  # fmt: skip
 
 
+def sun_in_the_eyes() -> list[Case]:
+    # 205 km at 70 km/h take 2:55, the last 60 km 51 minutes; ROUND comes home on 180°, the other way on 270°. At 17:18
+    # the sun is 10.5° beside 270° and 17° high, 19.9° off. Against 20 km/h the legs take 0:54, 1:02 and 1:12.
+    west = "HOME line 1km; N60 cylinder 500m; E60 cylinder 500m; HOME line 1km"
+    areas = "HOME line 1km; N60 area 20km; E60 area 20km; HOME line 1km"
+
+    def late(words: str, kind: str = "racing", **more: Any) -> dict[str, Any]:
+        sheet = day(task(words, kind), "18:00", **{"opens": "15:00", "air": Air(70), **more})
+        return {"day": sheet, "sun_at": setting_sun}
+
+    return [
+        Case("sun-in-the-eyes", "home to the west in the evening", reviewed(west, given=late(west)),
+             [(W, ("E60", "HOME"))], "on 270° with the sun in the eyes from 17:18 to 17:55, 11° off the course"),
+        Case("sun-in-the-eyes", "an hour and a half earlier", reviewed(west, given=late(west, opens="13:30"))),
+        Case("sun-in-the-eyes", "home to the south", reviewed(ROUND, given=late(ROUND))),
+        Case("sun-in-the-eyes", "against the wind the leg ends later",
+             reviewed(west, given=late(west, air=Air(70, Wind(270, 20)))), [(W, ("E60", "HOME"))], "to 18:07"),
+        Case("sun-in-the-eyes", "areas come home on several courses",
+             reviewed(areas, "assigned-area", given=late(areas, "assigned-area")), [(W, ("E60", "HOME"))]),
+        Case("sun-in-the-eyes", "it is not known where the sun stands",
+             reviewed(west, given={**late(west), "sun_at": None})),
+        Case("sun-in-the-eyes", "nor when the start opens", reviewed(west, given=late(west, opens=None))),
+        Case("sun-in-the-eyes", "nor how fast anybody flies", reviewed(west, given=late(west, air=None))),
+    ]  # fmt: skip
+
+
 def saved_already() -> list[Case]:
     return [
         Case("saved-already", "another course",
@@ -327,6 +357,7 @@ CASES: list[Case] = [
         outside_class_limits,
         leg_cannot_be_made,
         after_legal_end,
+        sun_in_the_eyes,
         point_with_finding,
         points_changed,
         saved_already,

@@ -12,6 +12,7 @@ from taskdb.core.course.measure import measure_course
 from taskdb.core.course.schedule import timetables
 from taskdb.core.course.wind import Air
 from taskdb.core.geodesy import destination
+from taskdb.core.judgement.glare import SunPosition
 from taskdb.core.model import (
     Finding,
     Position,
@@ -81,6 +82,11 @@ def day(
     return DaySheet(
         "2027-05-14", timezone, opens, air, air.wind if air else None, flights, finish, sun, rule, False, (), (), ()
     )
+
+
+def setting_sun(minutes: float) -> SunPosition:
+    """An invented afternoon: 15° to the west and 10° down in an hour; due west and 10° high at 18:00."""
+    return SunPosition((270 + (minutes - 1080) / 4) % 360, 10 - (minutes - 1080) / 6)
 
 
 def finding(code: str, severity: Severity, **more: Any) -> Finding:

@@ -37,7 +37,7 @@ NEARER = [setting for setting in SETTINGS if setting.reach is not Reach.CONTEST]
 FOUR: dict[str, tuple[str, str, str, str]] = {
     "time": ("12:00", "12:15", "12:30", "12:45"),
     "duration": ("0:15", "0:20", "0:30", "0:40"),
-    "distance": ("1km", "2km", "3km", "4km"),
+    "distance": ("1.5km", "2.5km", "3km", "4km"),
     "speed": ("60km/h", "70km/h", "80km/h", "90km/h"),
     "height": ("1000m MSL", "1100m MSL", "1200m MSL", "FL65"),
     "altitude": ("1500m MSL", "1800m MSL", "5000ft MSL", "6000ft MSL"),
@@ -46,6 +46,10 @@ FOUR: dict[str, tuple[str, str, str, str]] = {
     "number": ("1", "2", "3", "4"),
     "percent": ("1", "2", "3", "4"),
     "count": ("1", "2", "4", "5"),
+    "vertical": ("150m", "250m", "1000ft", "300m"),
+    "glide": ("20", "25", "30", "35.5"),
+    "angle": ("10deg", "15deg", "22.5°", "30 deg"),
+    "landables": ("aerodrome", "field", "aerodrome,emergency", "aerodrome,field,emergency"),
     "text": ("for all", "for the day", "for the class", "for the class on the day"),
     "phone": ("0711 100", "0711 101", "0711 102", "0711 103"),
     "rows": ("10:00 a", "10:00 b", "10:00 c", "10:00 d"),
@@ -186,6 +190,7 @@ def test_speeds_are_those_of_the_class_and_without_one_those_of_all_classes_toge
         ("programme", "8:05 breakfast;10:00 briefing ; after landing: results", [
             "08:05 breakfast", "10:00 briefing", "after landing: results"]),
         ("outlanding_phone", " +49 (0)7654 / 32 10-99 ", "+49 (0)7654 / 32 10-99"),
+        ("cover_landable", "Field, aerodrome,field", ["aerodrome", "field"]),
         ("remarks", " Two\nlines\tand a tab ", "Two lines and a tab"),
     ],
 )  # fmt: skip
@@ -199,7 +204,10 @@ def test_texts_are_kept_in_one_line_and_times_are_normalised(key: str, typed: st
         ("programme", "25:00 briefing"), ("programme", "10.00 briefing"), ("programme", "10:75 briefing"),
         ("programme", " ; "), ("programme", ";".join(["10:00 x"] * 17)), ("programme", "x" * 61),
         ("outlanding_phone", "ask"), ("outlanding_phone", "1" * 41), ("remarks", "x" * 601), ("remarks", " \n "),
-        ("finish_procedure", "x" * 301), ("slowest_kmh", "0km/h"), ("grid_at", "11 o'clock"),
+        ("finish_procedure", "x" * 301), ("slowest_kmh", "0km/h"),
+        ("cover_glide", "0"), ("cover_glide", "1:30"), ("cover_glide", "101"), ("glare_deg", "20"),
+        ("glare_deg", "181deg"), ("cover_landable", "no"), ("cover_landable", ","),
+        ("grid_at", "11 o'clock"),
     ],
 )  # fmt: skip
 def test_what_would_not_fit_or_is_no_time_is_refused_and_nothing_is_cut_off(key: str, typed: str) -> None:

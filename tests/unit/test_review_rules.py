@@ -9,7 +9,7 @@ import pytest
 
 from taskdb.core.course.wind import Air
 from taskdb.core.findings import page_of
-from taskdb.core.model import Acceptance, Severity
+from taskdb.core.model import Acceptance, Landable, Severity
 from taskdb.core.quantities import Wind
 from taskdb.core.review.limits import LIMITS, Limits, limits_of
 from taskdb.core.review.rules import RULES, run_review
@@ -93,6 +93,14 @@ def test_limits_come_from_the_contests_settings_and_bad_ones_are_told() -> None:
     assert len(problems) == 1 and "least_area_ratio" in problems[0]
     assert limits_of({}) == (Limits(), ())
     assert limits_of({"shortest_leg_m": True})[1] and limits_of({"shortest_leg_m": -1})[1]
+
+
+def test_where_can_be_landed_is_a_limit_of_words() -> None:
+    limits, problems = limits_of({"cover_landable": ["field", "emergency"]})
+    assert limits.cover_landable == (Landable.FIELD, Landable.EMERGENCY) and problems == ()
+    for junk in ("field", [], ["water"], 5):
+        limits, problems = limits_of({"cover_landable": junk})
+        assert limits == Limits() and "aerodrome, field is taken" in problems[0]
 
 
 def test_every_limit_says_what_it_means_and_where_its_default_comes_from() -> None:

@@ -1,4 +1,4 @@
-"""Tasks for people: the page of one with what a declared course is worth, lists of tasks, the log, flown days."""
+"""Tasks for people: the page of one with what a declared course is worth, lists of tasks, the log."""
 
 from __future__ import annotations
 
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from taskdb.core.kept import TaskSummaryRow
     from taskdb.services.handing_out.handout import TaskHandedOut
     from taskdb.services.tasks.finding import FoundTask, FoundTasks
-    from taskdb.services.tasks.flown import FlownShown
     from taskdb.services.tasks.task import TaskLogged, TaskShown
 
 CAUTION = "A planning aid, not for primary navigation: check airspace, NOTAM, weather and the contest's own rules."
@@ -300,26 +299,3 @@ def _because(task: FoundTask, printer: Printer) -> str:
     assert task.like is not None
     apart = numbers.short_distance(task.like.apart_m, printer.units)
     return f"points {task.like.points * 100:.0f} %, legs {task.like.legs * 100:.0f} %, at most {apart} apart"
-
-
-def show_flown(printer: Printer, shown: FlownShown) -> None:
-    """Show the days on which a task was flown."""
-    if not shown.records:
-        printer.line(f"There is no flown record of {shown.task!r}.")
-        return
-    printer.heading(shown.task)
-    units = printer.units
-    printer.table(
-        ["day", "wind", *right("cloud base", "starters", "finishers", "best", "median"), "remarks"],
-        [
-            (
-                r.flown_on,
-                None
-                if r.wind_from_deg is None or r.wind_speed_kmh is None
-                else f"{numbers.course(r.wind_from_deg)} {numbers.speed(r.wind_speed_kmh, units)}",
-                numbers.elevation(r.cloud_base_m), r.starters, r.finishers, numbers.speed(r.best_kmh, units),
-                numbers.speed(r.median_kmh, units), r.remarks,
-            )
-            for r in shown.records
-        ],
-    )  # fmt: skip

@@ -37,7 +37,7 @@ def flown(invocation: Invocation, reference: str | None, **given: Any) -> Answer
 
     With a name alone it shows the records; with --on it keeps one, the last one of a day counts.
     """
-    from taskdb.cli.render.tasks import show_flown
+    from taskdb.cli.render.flown import show_flown
     from taskdb.services.tasks import flown as service
     from taskdb.services.tasks.plain import flown_plain
 

@@ -53,6 +53,17 @@ LIMITS = {
     "declared_short_percent": "A declared course that misses by less is told.",
     "triangle_short_percent": "A declared triangle that misses by less is told.",
     "least_daylight_s": "A last finish nearer to the legal end is told, e.g. 0:30.",
+    "least_finishers_time_percent": "The minimum time suits at least so much of the class's range of speeds, percent.",
+    "separation_m": "Tasks of one day that come nearer to each other meet, e.g. 1km.",
+    "separation_s": "Tasks of one day at one place within this time meet, e.g. 0:10.",
+    "glare_deg": "A last leg within so many degrees of the sun is told, e.g. 20deg.",
+    "cover_glide": "Glide ratio with which fields are to be in reach, e.g. 25; without it cover is not reviewed.",
+    "cover_airspeed_kmh": "Airspeed of that glide, e.g. 100km/h.",
+    "cover_safety_m": "Height to arrive with above a field, e.g. 200m.",
+    "cover_clearance_m": "Height above the ground on the way to a field, e.g. 100m; with terrain.",
+    "cover_free_m": "So far before the field that height is not asked for, e.g. 2km.",
+    "cover_longest_out_m": "A longer stretch without a field in reach is a warning, e.g. 5km.",
+    "cover_landable": "Where can be landed: of aerodrome, field, emergency, with commas.",
     "working_altitude": "Flown up to, e.g. '1800m MSL': airspace above is no conflict.",
     "qnh_hpa": "Pressure at sea level, e.g. 1018hPa: flight levels are compared by it.",
     "large_from_m": "From here on the rule for large triangles, e.g. 750km.",
@@ -76,11 +87,15 @@ DAY = {
     **BRIEFING,
 }
 _ROWS = ("programme",)
-_UNIT_ENDINGS = ("_m", "_s", "_kmh", "_percent", "_hpa")
+_NAMED_OTHERWISE = {"separation_s": "--separation-time"}
+"""Options of keys that differ by their unit alone."""
+_UNIT_ENDINGS = ("_m", "_s", "_kmh", "_percent", "_hpa", "_deg")
 
 
 def option_name(key: str) -> str:
-    """Return a setting's option: its key without the unit, which the typed value carries."""
+    """Return a setting's option: its key without the unit, which the typed value carries. No two have the same."""
+    if key in _NAMED_OTHERWISE:
+        return _NAMED_OTHERWISE[key]
     for ending in _UNIT_ENDINGS:
         key = key.removesuffix(ending)
     return "--" + key.replace("_", "-")

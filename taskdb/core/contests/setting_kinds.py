@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from taskdb.core import quantities
+from taskdb.core.kinds import Landable
 from taskdb.core.names import clean_text
 from taskdb.errors import UsageError
 
@@ -22,6 +23,10 @@ LONGEST_TEXT = 400
 
 LOWEST_HPA, HIGHEST_HPA = 850.0, 1090.0
 """Between these lies every pressure at sea level that was ever measured (WMO records: 870 and 1084 hPa)."""
+LEAST_GLIDE, MOST_GLIDE = 1.0, 100.0
+"""No glider's glide ratio through still air lies outside (common practice, no source)."""
+_CAN_BE_LANDED_AT = tuple(kind.value for kind in Landable if kind is not Landable.NO)
+_ANGLE = re.compile(r"(\d{1,3}(?:\.\d+)?)\s*(?:deg|°)", re.ASCII | re.IGNORECASE)
 _PRESSURE = re.compile(r"(\d{3,4}(?:\.\d)?)\s*hPa", re.ASCII | re.IGNORECASE)
 _ROW_TIME = re.compile(r"(\d{1,2})\s*[:.]\s*(\d{1,2})\b\s*(.*)", re.ASCII | re.DOTALL)
 
@@ -135,6 +140,39 @@ def _row(text: str) -> str:
     return f"{quantities.parse_time_of_day(f'{timed[1]}:{timed[2]}')} {timed[3]}".strip()
 
 
+def _glide(text: str) -> float:
+    try:
+        value = float(text.strip())
+    except ValueError:
+        value = 0.0
+    if not LEAST_GLIDE <= value <= MOST_GLIDE:
+        raise UsageError(
+            "bad-glide",
+            f"{text!r} is no glide ratio from {LEAST_GLIDE:g} to {MOST_GLIDE:g}.",
+            hint="Write e.g. 25: so many metres along for one metre down.",
+        )
+    return value
+
+
+def _angle(text: str) -> float:
+    match = _ANGLE.fullmatch(text.strip())
+    value = float(match[1]) if match is not None else -1.0
+    if not 0 <= value <= 180:
+        raise UsageError("bad-angle", f"{text!r} is no angle from 0 to 180 degrees.", hint="Write e.g. 20deg.")
+    return value
+
+
+def _landables(text: str) -> list[str]:
+    words = {word.strip().lower() for word in text.split(",") if word.strip()}
+    if not words or not words <= set(_CAN_BE_LANDED_AT):
+        raise UsageError(
+            "bad-choice",
+            f"{text!r} is no list of {', '.join(_CAN_BE_LANDED_AT)}.",
+            hint="Write e.g. aerodrome,field.",
+        )
+    return [word for word in _CAN_BE_LANDED_AT if word in words]
+
+
 def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value < 1e9
 
@@ -169,6 +207,11 @@ def _are_rows(value: Any) -> bool:
     return is_list and all(_reads_as_itself(_row)(row) for row in value)
 
 
+def _are_landables(value: Any) -> bool:
+    is_list = isinstance(value, list | tuple) and all(isinstance(word, str) for word in value)
+    return is_list and bool(value) and list(value) == [word for word in _CAN_BE_LANDED_AT if word in value]
+
+
 @dataclass(frozen=True, slots=True)
 class Kind:
     """How a value is read from text, shown as it would be typed, and told from what cannot be one."""
@@ -186,6 +229,7 @@ KINDS: Mapping[str, Kind] = {
     "time": Kind(quantities.parse_time_of_day, str, _reads_as_itself(quantities.parse_time_of_day)),
     "duration": Kind(quantities.parse_duration_s, quantities.format_duration, _is_number),
     "distance": Kind(quantities.parse_distance_m, lambda metres: f"{metres / 1000:g} km", _is_number),
+    "vertical": Kind(quantities.parse_distance_m, lambda metres: f"{metres:g} m", _is_number),
     "speed": Kind(_positive_speed, lambda kmh: f"{kmh:g} km/h", _is_positive),
     "height": Kind(_height, lambda height: str(height["text"]), _is_typed("m")),
     "altitude": Kind(_altitude, lambda height: str(height["text"]), _is_typed("m")),
@@ -200,6 +244,11 @@ KINDS: Mapping[str, Kind] = {
     "switch": Kind(_switch, lambda value: "yes" if value else "no", lambda value: isinstance(value, bool)),
     "number": Kind(_number, lambda value: f"{value:g}", _is_number),
     "percent": Kind(_number, lambda value: f"{value:g} %", _is_number),
+    "glide": Kind(
+        _glide, lambda value: f"{value:g}", lambda value: _is_number(value) and LEAST_GLIDE <= value <= MOST_GLIDE
+    ),
+    "angle": Kind(_angle, lambda value: f"{value:g}°", lambda value: _is_number(value) and value <= 180),
+    "landables": Kind(_landables, ", ".join, _are_landables),
     "count": Kind(_count, str, lambda value: _is_number(value) and isinstance(value, int)),
     "text": Kind(lambda text: limited_text(text, LONGEST_TEXT), str, lambda value: isinstance(value, str)),
     "phone": Kind(_phone, str, _reads_as_itself(_phone)),

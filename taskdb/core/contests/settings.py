@@ -15,6 +15,7 @@ from typing import Any
 from taskdb.core.contests.setting_kinds import KINDS, limited_text
 from taskdb.core.course.day import DEFAULT_LEGAL_END, LegalEnd
 from taskdb.core.model import Contest, Deduction, Earth, Rules, TriangleRules
+from taskdb.core.plain import plain
 from taskdb.core.review.limits import LIMITS, Limits
 from taskdb.errors import UsageError
 
@@ -81,7 +82,6 @@ class Setting:
 
 
 _RULES, _TRIANGLE = Rules(), TriangleRules()
-_LIMIT_KIND = {"m": "distance", "%": "percent", "s": "duration", "": "number"}
 
 SETTINGS: tuple[Setting, ...] = (
     Setting("earth", "choice", "earth model", "measuring", _RULES.earth.value, f"{SC3}, 4.4.1",
@@ -134,8 +134,8 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("units_height", "choice", "heights in", "sheet", "m", NO_SOURCE, ("m", "ft")),
     Setting("units_speed", "choice", "speeds in", "sheet", "km/h", NO_SOURCE, ("km/h", "kt", "mph")),
     *(
-        Setting(limit.name, _LIMIT_KIND[limit.unit], limit.meaning, "limits", getattr(Limits(), limit.name),
-                limit.source, reach=Reach.ANY)
+        Setting(limit.name, limit.kind, limit.meaning, "limits", plain(getattr(Limits(), limit.name)), limit.source,
+                reach=Reach.ANY)
         for limit in LIMITS
     ),
 )  # fmt: skip

@@ -79,7 +79,7 @@ def assemble(
         if reason is not None:
             raise RefusedError(
                 "zone-not-for-role",
-                f"Point {number} ({choice.place.code}), a {role}, cannot have the zone {zone.text!r}: {reason}.",
+                f"Point {number} ({choice.place.code}), of role {role}, cannot have the zone {zone.text!r}: {reason}.",
                 hint=f"Give it another zone, e.g. --zone {number}={BUILT_IN_ZONES[role].text!r}.",
             )
         points.append(TaskPoint(choice.place, role, zone, origin))

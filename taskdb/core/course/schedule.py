@@ -75,7 +75,7 @@ def timetables(task: Task, course: Course, air: Air) -> tuple[Timetable, ...]:
     """
     has_areas = any(point.role is Role.AREA for point in task.points)
     extents = Extent if has_areas else (Extent.TASK,)
-    paths = ((extent, _path(task, course, extent)) for extent in extents)
+    paths = ((extent, path_over(task, course, extent)) for extent in extents)
     return tuple(timetable(task, path, air, extent) for extent, path in paths if path)
 
 
@@ -88,11 +88,12 @@ def flight_over(task: Task, course: Course, air: Air, extent: Extent) -> Timetab
         return None
     if all(point.role is not Role.AREA for point in task.points):
         extent = Extent.TASK
-    path = _path(task, course, extent)
+    path = path_over(task, course, extent)
     return timetable(task, path, air, extent) if path else None
 
 
-def _path(task: Task, course: Course, extent: Extent) -> Sequence[Position]:
+def path_over(task: Task, course: Course, extent: Extent) -> Sequence[Position]:
+    """Return the path of one of a task's distances, a position a point; empty where it has none or is not measured."""
     if extent is Extent.TASK:
         return [counted_position(point) for point in task.points]
     distances = course.distances

@@ -7,13 +7,13 @@ at once, goes down to a millimetre without derivatives, so corners and coinciden
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from taskdb.core.course.overlaps import Stop, riders
-from taskdb.core.course.programme import Block, Layer, basins, best_of_each, leg_costs
+from taskdb.core.course.programme import Block, Layer, basins, best_of_each, legs
 from taskdb.core.course.tracks import Floats, Ints, Samples, outside_m, spread, with_extra
 from taskdb.core.geodesy import earth_vectors, wrap_longitude
 from taskdb.core.model import Earth, Position
@@ -101,8 +101,8 @@ def _from_samples(problem: _Problem, samples: Sequence[Samples], most: int, belo
     """Return the best of the basins that show among the samples, or None where none is better than `below`."""
     coarse = [_spread(stop, s.along[None, :]) for stop, s in zip(problem.stops, samples, strict=True)]
     layers = _layers(problem.stops, coarse, problem.rides)
-    costs = leg_costs(layers, problem.earth, problem.sign)
-    paths = basins(layers, costs, _runs(layers, samples), most, below)
+    ways = legs(layers, problem.earth, problem.sign)
+    paths = basins(layers, ways, [s.runs for s in samples], most, below)
     return _zoom(problem, _stand(problem.stops, samples, coarse, layers, paths)) if paths else None
 
 
@@ -120,37 +120,64 @@ def _spread(stop: Stop, along: Floats) -> _Spread:
 
 
 def _layers(stops: Sequence[Stop], spreads: Sequence[_Spread], rides: Sequence[Sequence[int]]) -> list[Layer]:
-    """Return each stop's candidates: its own samples first, then those that it rides on, where they are in its zone."""
-    layers = []
-    for number, (stop, own) in enumerate(zip(stops, spreads, strict=True)):
-        hosts = [own, *(spreads[h] for h in rides[number])]
-        penalties: list[Floats] = [np.zeros(own.latitudes.shape)]
-        if stop.zone is not None:
-            for host in hosts[1:]:
-                off = outside_m(stop.zone, stop.at, host.latitudes, host.longitudes)
-                penalties.append(np.where(off > 0, np.inf, 0.0))
-        blocks, first = [], 0
-        for origin, penalty in zip([number, *rides[number]], penalties, strict=True):
-            blocks.append(Block(origin, first, penalty.shape[1]))
-            first += penalty.shape[1]
-        if len(hosts) == 1:
-            layers.append(Layer(own.places, own.normals, penalties[0], tuple(blocks)))
-        else:
-            places = np.concatenate([h.places for h in hosts], axis=2)
-            normals = np.concatenate([h.normals for h in hosts], axis=2)
-            layers.append(Layer(places, normals, np.concatenate(penalties, axis=1), tuple(blocks)))
-    return layers
+    """Return each stop's candidates: its own samples first, then those that it rides on, where they are in its zone.
+
+    A sample is ridden on through all the zones between, so only those that the zone before still holds go on.
+    """
+    blocks: list[list[_Ridden]] = [[] for _ in stops]
+    for numbers in (range(len(stops)), range(len(stops) - 1, -1, -1)):
+        alive: dict[int, Ints] = {}
+        for number in numbers:
+            is_onward = numbers.step > 0
+            hosts = [h for h in rides[number] if (h < number) is is_onward and len(alive.get(h, ())) > 0]
+            ridden = _ridden(stops[number], spreads, {h: alive[h] for h in hosts})
+            blocks[number].extend(ridden)
+            alive = {r.host: r.picks for r in ridden}
+            alive[number] = np.arange(spreads[number].latitudes.shape[1])
+    return [_layer(number, own, blocks[number]) for number, own in enumerate(spreads)]
 
 
-def _runs(layers: Sequence[Layer], samples: Sequence[Samples]) -> list[list[tuple[int, int, bool]]]:
-    return [
-        [
-            (block.first + first, block.first + last, closed)
-            for block in layer.blocks
-            for first, last, closed in samples[block.host].runs
-        ]
-        for layer in layers
-    ]
+@dataclass(frozen=True, slots=True)
+class _Ridden:
+    """Samples of a host that a stop may ride on, with what forbids them (paths, picks)."""
+
+    host: int
+    picks: Ints
+    penalty: Floats
+    places: Floats
+    normals: Floats
+
+
+def _ridden(stop: Stop, spreads: Sequence[_Spread], alive: Mapping[int, Ints]) -> list[_Ridden]:
+    """Return the samples ridden on that lie in the stop's zone in at least one path; all hosts are asked in one go."""
+    if not alive or stop.zone is None:
+        return []
+    latitudes = np.concatenate([spreads[h].latitudes[:, picks] for h, picks in alive.items()], axis=1)
+    longitudes = np.concatenate([spreads[h].longitudes[:, picks] for h, picks in alive.items()], axis=1)
+    penalty = np.where(outside_m(stop.zone, stop.at, latitudes, longitudes) > 0, np.inf, 0.0)
+    found, first = [], 0
+    for host, picks in alive.items():
+        own = penalty[:, first : first + len(picks)]
+        first += len(picks)
+        held = np.isfinite(own).any(axis=0)
+        if held.any():
+            places, normals = spreads[host].places[:, :, picks[held]], spreads[host].normals[:, :, picks[held]]
+            found.append(_Ridden(host, picks[held], own[:, held], places, normals))
+    return found
+
+
+def _layer(number: int, own: _Spread, ridden: Sequence[_Ridden]) -> Layer:
+    count = own.latitudes.shape[1]
+    blocks = [Block(number, 0, np.arange(count))]
+    for r in ridden:
+        blocks.append(Block(r.host, count, r.picks))
+        count += len(r.picks)
+    free = np.zeros(own.latitudes.shape)
+    if not ridden:
+        return Layer(own.places, own.normals, free, tuple(blocks))
+    places = np.concatenate([own.places, *(r.places for r in ridden)], axis=2)
+    normals = np.concatenate([own.normals, *(r.normals for r in ridden)], axis=2)
+    return Layer(places, normals, np.concatenate([free, *(r.penalty for r in ridden)], axis=1), tuple(blocks))
 
 
 def _stand(
@@ -168,9 +195,9 @@ def _stand(
         index = np.minimum(chosen, count - 1)
         place = _Place(own.edge[index].copy(), own.along[index].copy(), own.step_m[index].copy())
         for block in layers[number].blocks[1:]:
-            rides = (chosen >= block.first) & (chosen < block.first + block.count)
+            rides = (chosen >= block.here.start) & (chosen < block.here.stop)
             if rides.any():
-                host, at = coarse[block.host], chosen[rides] - block.first
+                host, at = coarse[block.host], block.picks[chosen[rides] - block.first]
                 edge, along = stop.tracks.nearest(host.latitudes[0, at], host.longitudes[0, at])
                 place.edge[rides], place.along[rides] = edge, along
                 place.width[rides] = np.maximum(own.step_m.max(initial=0.0), samples[block.host].step_m[at])
@@ -190,7 +217,7 @@ def _zoom(problem: _Problem, standing: list[_Place]) -> _Found:
         ]
         spreads = [_spread(stop, window) for stop, window in zip(stops, windows, strict=True)]
         layers = _layers(stops, spreads, problem.rides)
-        totals, chosen = best_of_each(layers, leg_costs(layers, problem.earth, problem.sign))
+        totals, chosen = best_of_each(layers, legs(layers, problem.earth, problem.sign))
         latitudes, longitudes = _move(problem, standing, windows, spreads, layers, chosen)
         is_done = max(float(p.width.max()) for p in standing) < _FINEST_M or round_ == _MOST_ROUNDS - 1
         # A path can gain no more than its points can still move.
@@ -241,8 +268,8 @@ def _move(
             place.width = place.width * np.where(is_moving, _RESCALE[np.abs(index - count // 2)], 0.5)
         if problem.rides[n] and not own.all():
             for block in layers[n].blocks[1:]:
-                riding = (chosen[n] >= block.first) & (chosen[n] < block.first + block.count)
-                host, k = spreads[block.host], chosen[n][riding] - block.first
+                riding = (chosen[n] >= block.here.start) & (chosen[n] < block.here.stop)
+                host, k = spreads[block.host], block.picks[chosen[n][riding] - block.first]
                 latitudes[n, riding] = host.latitudes[paths[riding], k]
                 longitudes[n, riding] = host.longitudes[paths[riding], k]
             edge, along = stop.tracks.nearest(latitudes[n], longitudes[n])

@@ -16,8 +16,8 @@ import numpy.typing as npt
 from taskdb.core.course.boundary import Edge, Piece
 from taskdb.core.course.contains import ON_EDGE_M
 from taskdb.core.course.regions import Wedge, needed, reach_m, wedges
-from taskdb.core.geodesy import bearings_and_distances, destinations
-from taskdb.core.model import Position, Shape, Zone
+from taskdb.core.geodesy import bearings_and_distances, destinations, earth_vectors, quick_lengths_m
+from taskdb.core.model import Earth, Position, Shape, Zone
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
@@ -29,6 +29,10 @@ _PER_CIRCLE = 72
 _PER_RADIAL = 12
 _PER_LONG_RADIAL = 32
 _LONG_RADIAL_M = 50_000.0
+
+_QUICK_TO_M = 1e6
+_NEAR_EDGE_M = 1.0
+"""Quick lengths are 18 mm off at a million metres: beyond that, and this near to an edge, geodesics decide."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,14 +195,32 @@ def _steps(along: Floats, length_m: float, closed: bool) -> Floats:
 def outside_m(zone: Zone, at: Position, latitudes: Floats, longitudes: Floats) -> Floats:
     """Return how far outside a zone each position lies, 0 within; the zero is exact, the size about right."""
     flat_latitudes, flat_longitudes = latitudes.ravel(), longitudes.ravel()
-    bearing, away = bearings_and_distances(at, flat_latitudes, flat_longitudes)
-    if zone.shape is Shape.LINE:
-        axis = needed(zone.axis_deg, zone, "axis")
-        off = np.maximum(np.abs(away * np.cos(np.radians(bearing - axis))), away - reach_m(zone))
+    parts = wedges(zone)
+    if parts and all(wedge.is_full for wedge in parts):
+        off = _outside_rings_m(parts, at, flat_latitudes, flat_longitudes)
     else:
-        off = np.minimum.reduce([_outside_wedge_m(wedge, bearing, away) for wedge in wedges(zone)])
+        bearing, away = bearings_and_distances(at, flat_latitudes, flat_longitudes)
+        if zone.shape is Shape.LINE:
+            axis = needed(zone.axis_deg, zone, "axis")
+            off = np.maximum(np.abs(away * np.cos(np.radians(bearing - axis))), away - reach_m(zone))
+        else:
+            off = np.minimum.reduce([_outside_wedge_m(wedge, bearing, away) for wedge in parts])
     outside: Floats = np.where(off <= ON_EDGE_M, 0.0, off).reshape(latitudes.shape)
     return outside
+
+
+def _outside_rings_m(rings: Sequence[Wedge], at: Position, latitudes: Floats, longitudes: Floats) -> Floats:
+    """Return how far outside full circles and rings each position lies: without bearings quick lengths tell most."""
+    here = earth_vectors(np.array([at.latitude_deg]), np.array([at.longitude_deg]))
+    there = earth_vectors(latitudes, longitudes)
+    away = quick_lengths_m(there[0] - here[0], there[1] - here[1], Earth.WGS84)
+    near = away > _QUICK_TO_M
+    for edge_m in {edge for ring in rings for edge in (ring.inner_m, ring.outer_m)}:
+        near |= np.abs(away - edge_m) < _NEAR_EDGE_M
+    if near.any():
+        away[near] = bearings_and_distances(at, latitudes[near], longitudes[near])[1]
+    off: Floats = np.minimum.reduce([np.maximum(ring.inner_m - away, away - ring.outer_m) for ring in rings])
+    return off
 
 
 def _outside_wedge_m(wedge: Wedge, bearing: Floats, away: Floats) -> Floats:

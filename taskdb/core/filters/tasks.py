@@ -5,9 +5,9 @@ The facts are those of a task's newest revision and its flown records. Held agai
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
+from taskdb.core.flown import finish_rate_percent
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import FlownRecord, Position, ShapeKind, Status, TaskType
 from taskdb.core.names import fold, fold_german
@@ -158,13 +158,6 @@ class TaskFilter:
         return self.finish_rate_percent is None or self.finish_rate_percent.holds(finish_rate_percent(record))
 
 
-def finish_rate_percent(record: FlownRecord) -> float | None:
-    """Return how many of the starters finished, in percent; None where it is not known or nobody started."""
-    if not record.starters or record.finishers is None:
-        return None
-    return record.finishers * 100 / record.starters
-
-
 def task_words(name: str, tags: tuple[str, ...], codes: tuple[str, ...], names: tuple[str, ...]) -> str:
     """Return the folded words under which a task is found, in both foldings of umlauts, each once, sorted."""
     words: set[str] = set()
@@ -172,10 +165,3 @@ def task_words(name: str, tags: tuple[str, ...], codes: tuple[str, ...], names: 
         words.update(fold(text).split())
         words.update(fold_german(text).split())
     return " ".join(sorted(words))
-
-
-def mean_rate_percent(records: Sequence[FlownRecord]) -> float | None:
-    """Return how many of all starters on all days finished, percent; None where it is not known of any day."""
-    rated = [record for record in records if finish_rate_percent(record) is not None]
-    starters = sum(record.starters or 0 for record in rated)
-    return sum(record.finishers or 0 for record in rated) * 100 / starters if starters else None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime
 import io
 import re
 from collections.abc import Iterable, Mapping
@@ -10,12 +11,15 @@ from dataclasses import dataclass, fields
 from itertools import islice
 from typing import Any
 
-from taskdb.core.model import FlownRecord, RowProblem
+from taskdb.core.flown import FLAT_NAMES_BY_LOGS, LOG_CHECKSUM_DIGITS
+from taskdb.core.model import FlownByLogs, FlownRecord, RowProblem
 from taskdb.core.quantities import HeightReference, parse_date, parse_height, parse_speed_kmh, parse_wind
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.text.cells import neutralise, restore
 
-COLUMNS = ("task", "contest", *(field.name for field in fields(FlownRecord)))
+_BY_HAND = tuple(field.name for field in fields(FlownRecord) if field.name != "by_logs")
+COLUMNS = ("task", "contest", *_BY_HAND, *FLAT_NAMES_BY_LOGS.values())
+"""What flight logs told stands last, all of it empty where no log was read."""
 WITH_UNITS = ("wind", "cloud_base", "best", "median")
 """Further columns that are read: as typed on the command line, with their units."""
 _WHOLE = ("starters", "finishers")
@@ -43,8 +47,17 @@ def write_flown(rows: Iterable[tuple[str, str | None, FlownRecord]]) -> bytes:
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     for task, contest, record in rows:
-        writer.writerow(map(_cell, (task, contest, *(getattr(record, name) for name in COLUMNS[2:]))))
+        by_hand = (getattr(record, name) for name in _BY_HAND)
+        by_logs = _log_cells(record.by_logs) if record.by_logs is not None else [None] * len(FLAT_NAMES_BY_LOGS)
+        writer.writerow(map(_cell, (task, contest, *by_hand, *by_logs)))
     return text.getvalue().encode("utf-8")
+
+
+def _log_cells(told: FlownByLogs) -> list[str | float | None]:
+    """Return cells: waypoints as `003:2 005:1` (`:1`: near none), checksums parted by blanks."""
+    cells = {name: getattr(told, name) for name in FLAT_NAMES_BY_LOGS}
+    ended = (f"{code or ''}:{count}" for code, count in told.ended_near)
+    return list((cells | {"ended_near": " ".join(ended), "logs": " ".join(told.logs)}).values())
 
 
 def _cell(value: str | float | None) -> str | float:
@@ -92,7 +105,7 @@ def _record(line: int, row: Mapping[str, str]) -> tuple[FlownRecord | None, list
     """Return the record of a row, or all that is wrong with its values."""
     values: dict[str, Any] = {}
     problems = []
-    for name in (*COLUMNS[2:], *WITH_UNITS):
+    for name in (*_BY_HAND, *WITH_UNITS):
         text = (row.get(name) or "").strip()
         try:
             if name == "flown_on":
@@ -101,7 +114,64 @@ def _record(line: int, row: Mapping[str, str]) -> tuple[FlownRecord | None, list
                 values |= _measured(name, text) if name in WITH_UNITS else {name: _plain(name, text)}
         except UsageError as error:
             problems.append(RowProblem(line, name, text, error.code, error.message))
-    return (None, problems) if problems else (FlownRecord(**values), [])
+    told, more = _told_by_logs(line, row)
+    problems += more
+    return (None, problems) if problems else (FlownRecord(**values, by_logs=told), [])
+
+
+def _told_by_logs(line: int, row: Mapping[str, str]) -> tuple[FlownByLogs | None, list[RowProblem]]:
+    """Return what logs told, None where the row says nothing of it; or all that is wrong with its values."""
+    cells = {name: restore((row.get(column) or "").strip()) for name, column in FLAT_NAMES_BY_LOGS.items()}
+    if not any(cells.values()):
+        return None, []
+    told: dict[str, Any] = {}
+    problems = []
+    for name, text in cells.items():
+        try:
+            told[name] = _told(name, text)
+        except UsageError as error:
+            problems.append(RowProblem(line, FLAT_NAMES_BY_LOGS[name], text, error.code, error.message))
+    return (None, problems) if problems else (FlownByLogs(**told), [])
+
+
+def _told(name: str, text: str) -> Any:
+    """Return what a cell of what logs told means; UsageError where it means nothing."""
+    if name == "ended_near":
+        return tuple(_ended(one) for one in text.split())
+    if name == "logs":
+        if not text:
+            raise UsageError("no-logs", "What logs told needs their checksums.")
+        return tuple(sorted({_checksum(one) for one in text.split()}))
+    if name in _WHOLE:
+        return _number(text or "0", whole=True)
+    if not text:
+        return None
+    return _number(text, whole=False) if name.endswith("_kmh") else _moment(text)
+
+
+def _ended(text: str) -> tuple[str | None, int]:
+    code, colon, count = text.rpartition(":")
+    if not colon or "@" in code or "," in code or ":" in code:
+        raise UsageError("bad-value", f"{text!r} is no code and count such as '003:2'.")
+    return code or None, int(_number(count, whole=True))
+
+
+def _checksum(text: str) -> str:
+    if re.fullmatch(f"[0-9a-f]{{{LOG_CHECKSUM_DIGITS}}}", text) is None:
+        raise UsageError("bad-value", f"{text!r} is no checksum of a log.")
+    return text
+
+
+def _moment(text: str) -> str:
+    """Return a time in UTC to the second, `2027-05-14T08:30:00Z`."""
+    form = "%Y-%m-%dT%H:%M:%SZ"
+    try:
+        is_one = datetime.datetime.strptime(text, form).strftime(form) == text
+    except ValueError:
+        is_one = False
+    if not is_one:
+        raise UsageError("bad-value", f"{text!r} is no time in UTC such as '2027-05-14T11:02:03Z'.")
+    return text
 
 
 def _plain(name: str, text: str) -> str | float:

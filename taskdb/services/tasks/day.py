@@ -25,9 +25,10 @@ from taskdb.core.course.day import (
 from taskdb.core.course.measure import Course
 from taskdb.core.course.regions import counted_position
 from taskdb.core.course.schedule import Timetable, timetables
+from taskdb.core.judgement.glare import SunAt
 from taskdb.core.model import Contest, ContestDay, Position, Task
 from taskdb.reference.magnetic import declination
-from taskdb.reference.sun import find_timezone, sun_times
+from taskdb.reference.sun import find_timezone, sun_position, sun_times
 from taskdb.services.references import contest_of, set_under
 from taskdb.store import sets as set_rows
 
@@ -136,6 +137,15 @@ def site_position(c: Connection, contest: Contest | None) -> Position | None:
     at = set_under(c, contest)
     waypoint = set_rows.waypoint_at(c, at.head.id, at.revision, contest.site)
     return None if waypoint is None else waypoint.position
+
+
+def sun_over(place: Position, day: DaySheet | None) -> SunAt | None:
+    """Return where the sun stands over a place on a day, by the contest's clock; None without date or time zone."""
+    zone = find_timezone(day.timezone) if day is not None and day.timezone is not None else None
+    if day is None or day.date is None or zone is None:
+        return None
+    midnight = datetime.datetime.combine(datetime.date.fromisoformat(day.date), datetime.time(), zone)
+    return lambda minutes: sun_position(place, midnight + datetime.timedelta(minutes=minutes))
 
 
 def sun_notes(sun: SunTimes, rule: LegalEnd) -> Iterable[str]:

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 from taskdb.core.airspace.heights import FlownHeights, that_may_matter
 from taskdb.core.contests.scopes import flown_heights, what_holds
 from taskdb.core.course.likeness import Likeness, likeness
-from taskdb.core.filters.tasks import TaskFilter, mean_rate_percent
+from taskdb.core.filters.tasks import TaskFilter
+from taskdb.core.flown import mean_rate_percent
 from taskdb.core.model import FlownRecord, Task
 from taskdb.errors import UsageError
 from taskdb.services.airspace.held import volumes_named

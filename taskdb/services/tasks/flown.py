@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.facilities import with_channels
+from taskdb.core.flown import beside
 from taskdb.core.model import FlownRecord, RowProblem, Status
 from taskdb.core.numbers import counted
 from taskdb.core.plain import problem_plain
@@ -103,12 +104,18 @@ def record_flown(
 
 
 def keep_record(writing: Writing, head: TaskHead, record: FlownRecord, *, withdraw: bool = False) -> None:
-    """Keep or withdraw a record within a write that is under way."""
+    """Keep or withdraw a record within a write that is under way; what it says nothing of stays beside it."""
     remarks = None if record.remarks is None else with_channels(record.remarks)
-    flown_rows.write_flown(writing, head.id, replace(record, remarks=remarks), withdrawn=withdraw)
+    whole = beside(replace(record, remarks=remarks), standing_record(writing.connection, head.id, record.flown_on))
+    flown_rows.write_flown(writing, head.id, whole, withdrawn=withdraw)
     task = task_rows.task_at(writing.connection, head.id, head.newest)
     if not withdraw and task.status is not Status.FLOWN:
         set_status(writing, head, Status.FLOWN)
+
+
+def standing_record(c: Connection, task_id: int, day: str) -> FlownRecord | None:
+    """Return a task's flown record of a day, None where there is none or it was withdrawn."""
+    return next((record for record in flown_rows.flown_records(c, task_id) if record.flown_on == day), None)
 
 
 def flown_of(desk: Desk, reference: str, contest: str | None = None) -> FlownShown:
@@ -167,7 +174,10 @@ def import_flown(desk: Desk, path: str, write: Write) -> int:
                 column = "finishers" if error.code == "more-finishers" else "task"
                 problems.append(RowProblem(row.line, column, row.cells.get(column), error.code, error.message))
                 continue
-            if row.record is not None and row.record not in flown_rows.flown_records(c, head.id):
+            if row.record is None:
+                continue
+            standing = standing_record(c, head.id, row.record.flown_on)
+            if beside(row.record, standing) != standing:
                 keep_record(writing, head, row.record)
                 changed += 1
         if problems:

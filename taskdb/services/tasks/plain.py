@@ -7,6 +7,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.course.plain import day_sheet_plain, declared_plain, task_plain
+from taskdb.core.flown import contradictions
 from taskdb.core.plain import (
     course_degrees,
     fields_plain,
@@ -21,6 +22,7 @@ from taskdb.core.plain import (
 if TYPE_CHECKING:
     from taskdb.core.course.compare import PointDifference
     from taskdb.core.kept import TaskSummaryRow
+    from taskdb.core.model import FlownRecord
     from taskdb.services.tasks.carrying import CarriedTask
     from taskdb.services.tasks.checking import TaskChecked
     from taskdb.services.tasks.files import Skipped
@@ -97,7 +99,17 @@ def _found_task_plain(task: FoundTask) -> dict[str, Any]:
 
 def flown_plain(shown: FlownShown) -> dict[str, Any]:
     """Return a task's flown days."""
-    return {"task": shown.task, "contest": shown.contest, "records": [asdict(record) for record in shown.records]}
+    return {"task": shown.task, "contest": shown.contest, "records": [record_plain(one) for one in shown.records]}
+
+
+def record_plain(record: FlownRecord) -> dict[str, Any]:
+    """Return a flown day: as a person wrote it, what flight logs told, and where the two differ."""
+    told = record.by_logs
+    by_logs: dict[str, Any] | None = None
+    if told is not None:
+        ended = [{"code": code, "flights": count} for code, count in told.ended_near]
+        by_logs = {**asdict(told), "ended_near": ended, "logs": list(told.logs)}
+    return {**asdict(record), "by_logs": by_logs, "contradictions": [asdict(one) for one in contradictions(record)]}
 
 
 def review_plain(shown: TaskShown, review: Review, *, show_accepted: bool) -> dict[str, Any]:

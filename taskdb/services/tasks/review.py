@@ -19,6 +19,7 @@ from taskdb.core.review.rules import run_review
 from taskdb.services.airspace.held import HeldAgainst, held_against
 from taskdb.services.checks.check import findings_about
 from taskdb.services.references import SetAt, contest_of, resolve_set
+from taskdb.services.tasks.day import sun_over
 from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
@@ -149,6 +150,7 @@ def review_task(
         airspace=held.volumes,
         flown=flown_heights(holding),
         ground=together.ground,
+        sun_at=sun_over(task.points[-1].place.position, day),
     )
     findings = run_review(reviewed, accepted=together.accepted(task))
     return Review(findings, limits, (*problems, *notes, *held.notes, *_ground_notes(together.ground)), held)

@@ -55,6 +55,8 @@ def work(desk: Desk, folder: Path) -> None:
     record_flown(desk, "B", FlownRecord("2027-05-14", best_kmh=101.5), Write("task flown"))
     label_set(desk, "region", "2027 edition", "2027-05-01", Write("set label"))
     undo(desk, 8, Write("undo", confirmed=True))
+    # What a schema adds comes last: the season of the older stores is the beginning of this one.
+    record_flown(desk, "B", FlownRecord("2027-05-15", by_logs=building.flown_by_logs()), Write("flight read"))
 
 
 def made(store: Path, folder: Path) -> Desk:

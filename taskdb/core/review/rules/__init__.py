@@ -30,6 +30,7 @@ from taskdb.core.review.rules import (
     saved_already,
     short_leg,
     speeds_out_of_range,
+    sun_in_the_eyes,
     turn_points_near,
 )
 
@@ -45,6 +46,7 @@ RULES: tuple[Rule, ...] = (
     outside_class_limits.RULE,
     leg_cannot_be_made.RULE,
     after_legal_end.RULE,
+    sun_in_the_eyes.RULE,
     saved_already.RULE,
     misses_its_distance.RULE,
     misses_the_triangle.RULE,
