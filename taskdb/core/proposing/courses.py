@@ -17,6 +17,9 @@ from taskdb.core.proposing.wanted import HOME, Wanted
 BLOCK = 1 << 16
 """About how many courses a block holds: enough to be worth a call, some megabytes."""
 
+_MOST_PLACES = 1 << 31
+"""As many as the numbers of turn points can tell apart."""
+
 
 @dataclass(frozen=True, slots=True)
 class Courses:
@@ -85,9 +88,11 @@ def are_blocked(wanted: Wanted, first: Ints, second: Ints) -> Bools:
     """Say of legs, by the caller's numbers or HOME, which must not be flown."""
     if wanted.blocked is None or not len(first):
         return np.zeros(len(first), dtype=np.bool_)
-    ends = np.stack([np.minimum(first, second), np.maximum(first, second)])
-    legs, which = np.unique(ends, axis=1, return_inverse=True)
-    blocked: Bools = np.asarray(wanted.blocked(legs[0].astype(np.int32), legs[1].astype(np.int32)))[which.reshape(-1)]
+    # As one number each; home's is -1.
+    keys = (np.minimum(first, second).astype(np.int64) + 1) * _MOST_PLACES + np.maximum(first, second) + 1
+    legs, which = np.unique(keys, return_inverse=True)
+    low, high = np.divmod(legs, _MOST_PLACES)
+    blocked: Bools = wanted.blocked((low - 1).astype(np.int32), (high - 1).astype(np.int32))[which.reshape(-1)]
     return blocked
 
 

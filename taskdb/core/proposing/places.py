@@ -124,9 +124,8 @@ def exact_lengths_m(places: Places, first: Ints, second: Ints, earth: Earth) -> 
     legs, which = np.unique(low * len(places) + high, return_inverse=True)
     low, high = np.divmod(legs, max(1, len(places)))
     latitude, longitude = places.latitude_deg, places.longitude_deg
-    lengths: Floats = lengths_m(latitude[low], longitude[low], latitude[high], longitude[high], earth)[
-        which.reshape(-1)
-    ]
+    measured = lengths_m(latitude[low], longitude[low], latitude[high], longitude[high], earth)
+    lengths: Floats = measured[which.reshape(-1)]
     return lengths
 
 

@@ -38,8 +38,8 @@ def out_and_returns(places: Places, wanted: Wanted) -> Iterator[Courses]:
 def quadrilaterals(places: Places, wanted: Wanted) -> Iterator[Courses]:
     """Yield circuits of three turn points: of each three there are three, by which of them stands in the middle."""
     least_leg, most = wanted.least_share * wanted.least_m, wanted.most_m
-    # No side of a closed course is longer than the others together, and each of those has its share.
     doubt = doubt_m(most)
+    # No side of a closed course is longer than the others together, and each of those has its share.
     places = places.only(places.home_m <= most / 2 + doubt)
     near_home = ~are_blocked(wanted, np.full(len(places), HOME), places.number) & (places.home_m >= least_leg)
     for rows in in_rows(len(places), len(places)):
@@ -47,9 +47,7 @@ def quadrilaterals(places: Places, wanted: Wanted) -> Iterator[Courses]:
         half = quick + places.home_m
         # The other half is no shorter than its two legs, and than the way from the middle straight home.
         other = np.maximum(places.home_m[rows], 2 * least_leg)
-        fits = all_of(
-            half <= most - other[:, None] + doubt, quick >= least_leg - doubt, near_home,
-        )  # fmt: skip
+        fits = all_of(half <= most - other[:, None] + doubt, quick >= least_leg - doubt, near_home)
         row, turn = np.nonzero(fits)
         middle = row + rows.start
         leg = lengths_m(
@@ -72,17 +70,7 @@ def _through(places: Places, middle: int, turns: Ints, legs_m: Floats, wanted: W
     after = np.arange(1, len(half) + 1)
     low = np.maximum(after, np.searchsorted(half, wanted.least_m - half - _ROUNDING_M))
     count = np.maximum(0, np.searchsorted(half, wanted.most_m - half + _ROUNDING_M, side="right") - low)
-    ends = np.cumsum(count)
-    start = 0
-    while start < len(half):
-        done = ends[start - 1] if start else 0
-        stop = max(start + 1, int(np.searchsorted(ends, done + BLOCK, side="right")))
-        counts = count[start:stop]
-        one = np.repeat(np.arange(start, stop), counts)
-        other = np.arange(ends[stop - 1] - done) + np.repeat(
-            low[start:stop] - (ends[start:stop] - counts - done), counts
-        )
-        start = stop
+    for one, other in _pairs(low, count):
         length = half[one] + half[other]
         shortest = np.minimum(shorter[one], shorter[other])
         first, last = turns[one], turns[other]
@@ -91,6 +79,16 @@ def _through(places: Places, middle: int, turns: Ints, legs_m: Floats, wanted: W
             places.spot[first] != places.spot[last], pass_either_way(places, first, last),
         )  # fmt: skip
         first, last, length = first[holds], last[holds], length[holds]
-        is_swapped = first > last
-        first, last = np.where(is_swapped, last, first), np.where(is_swapped, first, last)
-        yield found(places, (first, np.full(len(first), middle), last), length)
+        yield found(places, (np.minimum(first, last), np.full(len(first), middle), np.maximum(first, last)), length)
+
+
+def _pairs(low: Ints, count: Ints) -> Iterator[tuple[Ints, Ints]]:
+    """Yield each number with `count` others from its `low` on, in runs of about `BLOCK` pairs."""
+    ends = np.cumsum(count)
+    start = done = 0
+    while start < len(count):
+        stop = max(start + 1, int(np.searchsorted(ends, done + BLOCK, side="right")))
+        one = np.repeat(np.arange(start, stop), count[start:stop])
+        before = np.repeat(ends[start:stop] - count[start:stop], count[start:stop])
+        yield one, low[one] + np.arange(done, ends[stop - 1]) - before
+        start, done = stop, int(ends[stop - 1])

@@ -30,7 +30,7 @@ from taskdb.core.proposing.wanted import Wanted
 
 def triangles_at_corner(places: Places, wanted: Wanted) -> Iterator[Courses]:
     """Yield triangles of home and two turn points."""
-    (low, high), shares, doubt = wanted.perimeter_m, wanted.side_shares, doubt_m(wanted.most_m)
+    (low, high), shares, doubt = wanted.perimeter_band_m, wanted.side_shares, doubt_m(wanted.most_m)
     shortest, longest = shares[0] * low - doubt, shares[1] * high + doubt
     places = places.only((places.home_m >= shortest) & (places.home_m <= longest))
     for rows in in_rows(len(places), len(places)):
@@ -53,7 +53,7 @@ def _measured_at_corner(places: Places, b: Ints, c: Ints, wanted: Wanted) -> Cou
 
 def triangles_by_side(places: Places, home: Position, wanted: Wanted) -> Iterator[Courses]:
     """Yield triangles of three turn points, flown from home to one end of the nearest side and back from the other."""
-    (low, high), shares, doubt = wanted.perimeter_m, wanted.side_shares, doubt_m(wanted.most_m)
+    (low, high), shares, doubt = wanted.perimeter_band_m, wanted.side_shares, doubt_m(wanted.most_m)
     shortest, longest = shares[0] * low, shares[1] * high
     # From a place on the triangle no corner is farther than half the way round, and home is `within_m` of such a one;
     # one per cent for a sphere.
@@ -68,7 +68,7 @@ def triangles_by_side(places: Places, home: Position, wanted: Wanted) -> Iterato
 
 def _third_corners(quick_m: Singles, sides: Sides, which: Ints, wanted: Wanted) -> Iterator[tuple[Ints, Ints, Ints]]:
     """Yield triangles by the sides that home lies on and every place that may be their third corner."""
-    (low, high), shares, doubt = wanted.perimeter_m, wanted.side_shares, doubt_m(wanted.most_m)
+    (low, high), shares, doubt = wanted.perimeter_band_m, wanted.side_shares, doubt_m(wanted.most_m)
     shortest, longest = shares[0] * low - doubt, shares[1] * high + doubt
     for rows in in_rows(len(which), len(quick_m)):
         a, b = sides.a[which[rows]], sides.b[which[rows]]

@@ -63,7 +63,7 @@ class Wanted:
             raise ValueError(f"{self.least_m} to {self.most_m} m is no band of length up to {LONGEST_M:.0f} m")
         if self.home is HomeAt.SIDE and not self.is_triangle:
             raise ValueError(f"home lies on a side of a triangle only, not of {self.shape}")
-        if not 0 <= self.within_m <= self.most_m:
+        if self.home is HomeAt.SIDE and not 0 <= self.within_m <= self.most_m:
             raise ValueError(f"home within {self.within_m} m of a side is no limit for courses of {self.most_m} m")
         if not 0 <= (self.least_share_percent or 0.0) <= 50:
             raise ValueError(f"{self.least_share_percent} % is no least share of a leg")
@@ -81,7 +81,7 @@ class Wanted:
         return LEAST_SHARE_PERCENT / 100 if self.shape is ProposedShape.QUADRILATERAL else 0.0
 
     @property
-    def perimeter_m(self) -> tuple[float, float]:
+    def perimeter_band_m(self) -> tuple[float, float]:
         """The least and greatest perimeter of a triangle that can be one of those wanted."""
         if self.home is HomeAt.SIDE and self.shape is ProposedShape.TRIANGLE:
             # By way of home the course is longer than the perimeter, by at most twice what home lies off the side:
