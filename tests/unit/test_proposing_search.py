@@ -39,7 +39,8 @@ def turns(places: Sequence[Position], wanted: Wanted, home: Position = AT) -> li
     "numbers",
     [
         {"least_m": 0.0, "most_m": 300e3}, {"least_m": 300e3, "most_m": 290e3}, {"least_m": 1e6, "most_m": 6e6},
-        {"least_m": float("nan"), "most_m": 3e5}, {"least_m": 2e5, "most_m": 3e5, "home": HomeAt.SIDE, "within_m": -1.0},
+        {"least_m": float("nan"), "most_m": 3e5},
+        {"least_m": 2e5, "most_m": 3e5, "home": HomeAt.SIDE, "within_m": -1.0},
         {"least_m": 2e5, "most_m": 3e5, "least_share_percent": 60.0},
         {"least_m": 2e5, "most_m": 3e5, "shape": ROUND, "home": HomeAt.SIDE},
         {"least_m": 2e5, "most_m": 3e5, "shape": OUT, "home": HomeAt.SIDE},

@@ -58,6 +58,8 @@ def triangles_by_side(places: Places, home: Position, wanted: Wanted) -> Iterato
     # From a place on the triangle no corner is farther than half the way round, and home is `within_m` of such a one;
     # one per cent for a sphere.
     places = places.only(places.home_m <= high / 2 + 1.01 * wanted.within_m + doubt)
+    # Round home in order: sides that follow each other then share their third corners' legs, which are measured once.
+    places = places.only(np.argsort(places.out_deg, kind="stable"))
     quick = quick_matrix_m(places, wanted.earth)
     sides = sides_at(places, home, quick, wanted.within_m, shortest, longest)
     passing = pass_either_way(places, sides.a, sides.b)
@@ -103,7 +105,9 @@ def _measured_by_side(places: Places, a: Ints, b: Ints, c: Ints, wanted: Wanted)
     legs = exact_lengths_m(places, np.concatenate([b, c, a]), np.concatenate([c, a, b]), wanted.earth).reshape(3, -1)
     length = places.home_m[b] + legs[0] + legs[1] + places.home_m[a]
     holds, perimeter, margin = are_wanted(legs, length, wanted)
-    turns = (a[holds], c[holds], b[holds])
+    a, b, c = a[holds], b[holds], c[holds]
+    is_turned = places.number[a] > places.number[b]
+    turns = (np.where(is_turned, b, a), c, np.where(is_turned, a, b))
     free = none_blocked(places, turns, wanted)
     length, perimeter, margin = (values[holds][free] for values in (length, perimeter, margin))
     return found(places, tuple(turn[free] for turn in turns), length, (perimeter, margin))
