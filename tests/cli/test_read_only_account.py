@@ -67,6 +67,7 @@ READING: dict[str, list[str]] = {
 SHOWING: dict[str, list[str]] = {
     "contest day": ["Cup", "1"],
     "task flown": ["A"],
+    "task propose": ["--from", "001", "--shape", "out-and-return", "--distance", "80km..120km", "--set", "region"],
     "store upgrade": [],
     "store dump": ["OUT/store.dump"],
 }
@@ -104,6 +105,18 @@ PREVIEWED: dict[str, list[str]] = {
     "task copy": ["A", "A2"],
     "task retire": ["A"],
     "task restore": ["A@1"],
+    "task propose": [
+        "--from",
+        "001",
+        "--shape",
+        "out-and-return",
+        "--distance",
+        "80km..120km",
+        "--set",
+        "region",
+        "--save",
+        "P",
+    ],
     "task choose": ["A"],
     "task cancel": ["A"],
     "task flown": ["A", "--on", "2027-05-15"],
