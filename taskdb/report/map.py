@@ -312,7 +312,7 @@ def draw_map(
         + north_arrow(width_mm - 5, strip_y + 9.8)
     )
     if flights:
-        around += tracks_legend(LEFT_MM + 1.0, TOP_MM + 1.0)
+        around += f'<g transform="translate({number(LEFT_MM)},{number(TOP_MM)})">{_tracks_legend(layout, flights)}</g>'
     marked = f" ({mark})" if mark else ""
     title = description(f"Map of task {shown(task.name, 80)}{marked}, true north up")
     return (
@@ -320,6 +320,15 @@ def draw_map(
         f'viewBox="0 0 {number(width_mm)} {number(height_mm)}" role="img" font-family="{FONTS}">'
         f"{title}{inside}{around}{marking(mark, width_mm) if mark else ''}</svg>"
     )
+
+
+def _tracks_legend(layout: MapLayout, flights: Sequence[DrawnFlight]) -> str:
+    """Return the legend of flights, away from points, labels, lines and marks."""
+    frame = layout.frame
+    seen = [at for _, at in layout.spots]
+    seen += [(label.placed.box.x, label.placed.box.y) for label in (*layout.point_labels, *layout.leg_labels)]
+    seen += [frame.paper(place) for flight in flights for piece in flight.pieces for place in piece]
+    return tracks_legend(frame, [*seen, *map(frame.paper, marks_of(flights))])
 
 
 def frame_size(width_mm: float, height_mm: float) -> tuple[float, float]:
