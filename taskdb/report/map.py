@@ -119,15 +119,28 @@ def lay_out_map(
 
     `mm_per_m` sets the scale, for maps that are to be compared; without it all that is shown fits, and places `also`.
     """
-    content = _content(task, course)
-    paths, pieces = content.paths, content.zones
-    frame = fit_frame((*content.extent, *also), width_mm, height_mm, pad_mm=_PAD_MM)
+    frame = frame_of([(task, course)], width_mm, height_mm, also)
     if mm_per_m is not None:
         frame = replace(frame, mm_per_m=mm_per_m)
+    return lay_out_in(frame, task, course, units)
+
+
+def frame_of(
+    tasks: Sequence[tuple[Task, Course]], width_mm: float, height_mm: float, also: Sequence[Position] = ()
+) -> Frame:
+    """Return the frame of the given size in which all of some tasks are seen, and places `also`."""
+    extent = [place for task, course in tasks for place in _content(task, course).extent]
+    return fit_frame((*extent, *also), width_mm, height_mm, pad_mm=_PAD_MM)
+
+
+def lay_out_in(frame: Frame, task: Task, course: Course, units: Units) -> MapLayout:
+    """Return the layout of a task's map in a frame; the points must be resolved."""
+    content = _content(task, course)
+    paths, pieces = content.paths, content.zones
     zones = tuple(ZoneDrawing.on(frame, piece) for piece in pieces)
     legs = tuple(DrawnLeg(leg, frame.line(path)) for leg, path in zip(course.legs, paths, strict=True))
     spots = tuple((point.role, frame.paper(point.place.position)) for point in task.points)
-    room = Room(width_mm, height_mm)
+    room = Room(frame.width_mm, frame.height_mm)
     room.lines = [piece for leg in legs for piece in segments(leg.line)]
     room.outlines = [piece for zone in zones for ring in zone.rings for piece in segments(ring)]
     room.boxes = [Box(x, y, 2 * POINT_REACH_MM, 2 * POINT_REACH_MM) for _, (x, y) in spots]
@@ -226,7 +239,8 @@ def _draw_leg(drawn: DrawnLeg) -> str:
     return line + arrow
 
 
-def _draw_inside(layout: MapLayout, relief: str, lines: str, places: str, flights: Sequence[DrawnFlight] = ()) -> str:
+def draw_inside(layout: MapLayout, relief: str, lines: str, places: str, flights: Sequence[DrawnFlight] = ()) -> str:
+    """Return what a frame holds, with its border: the course over what is given as markup already."""
     frame = layout.frame
     symbols = (point_symbol(role, at) for role, at in reversed(layout.spots))
     inside = (
@@ -286,7 +300,7 @@ def draw_map(
     places = places_in(layout.frame, catalogue, used, layout.room)
     lines, figures = graticule(layout.frame)
     lines += air
-    inside = _draw_inside(layout, draw_relief(layout.frame, ground), lines, draw_places(layout.room, places), flights)
+    inside = draw_inside(layout, draw_relief(layout.frame, ground), lines, draw_places(layout.room, places), flights)
     roles = [point.role for point in task.points]
     landables = frozenset(symbol_kind(waypoint.landable) for waypoint, _ in places)
     strip_y = height_mm - STRIP_MM
