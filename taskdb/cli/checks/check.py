@@ -29,6 +29,13 @@ run_options = together(
         "--short-names", type=click.IntRange(min=1), metavar="N", help="Names that collide in N letters, folded."
     ),
     terrain_option,
+    click.option(
+        "--flights",
+        multiple=True,
+        type=INPUT,
+        metavar="DIR",
+        help="Flight logs: aerodromes against where gliders stood.",
+    ),
     click.option("--inspected-since", type=DATE, metavar="DATE", help="Landable places not inspected since."),
 )
 """Adds what decides what a run finds: the same for looking, accepting and mending."""
@@ -71,6 +78,7 @@ def run(invocation: Invocation, reference: str, **given: Any) -> Answer:
         "accepted": sum(f.accepted is not None for f in checked.findings),
         "against": list(given["against"]),
         "ground": checked.ground,
+        "flights": checked.flights,
         "counts": counts_of(listed),
         "most_certain": [finding.id for finding in checked.mendable[:LEADING]],
         "sure": [finding.id for finding in checked.sure],
