@@ -66,6 +66,7 @@ READING: dict[str, list[str]] = {
 SHOWING: dict[str, list[str]] = {
     "contest day": ["Cup", "1"],
     "task flown": ["A"],
+    "task fit": ["B", "--slowest", "70km/h", "--fastest", "90km/h", "--time", "2:45"],
     "store upgrade": [],
     "store dump": ["OUT/store.dump"],
 }
@@ -106,6 +107,7 @@ PREVIEWED: dict[str, list[str]] = {
     "task choose": ["A"],
     "task cancel": ["A"],
     "task flown": ["A", "--on", "2027-05-15"],
+    "task fit": ["B", "--slowest", "70km/h", "--fastest", "90km/h", "--time", "2:45", "--save", "B"],
     "task carry": ["B", "--to", "region"],
     "task refresh": ["A"],
     "task update": ["--contest", "Cup"],
