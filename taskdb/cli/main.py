@@ -169,6 +169,9 @@ def _reply_to(outcome: Outcome, settings: Settings) -> Reply:
     if is_preview:
         printer.heading("would (a preview, nothing is kept):")
     answer.people(printer)
+    if settings.gives_file:  # standard output is the file; what is said of it goes beside it
+        sys.stderr.write(paper.getvalue())
+        return Reply("", answer.exit_code, invocation.warnings)
     return Reply(paper.getvalue(), answer.exit_code, invocation.warnings)
 
 

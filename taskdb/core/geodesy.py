@@ -126,6 +126,12 @@ def destination(a: Position, bearing_deg: float, distance_m: float) -> Position:
     return Position(float(latitude), wrap_longitude(float(longitude)))
 
 
+def destination_and_course(a: Position, bearing_deg: float, distance_m: float) -> tuple[Position, float]:
+    """Return where the geodesic leads, as `destination` does, and the true course with which it runs on there."""
+    longitude, latitude, back = _geod().fwd(a.longitude_deg, a.latitude_deg, bearing_deg, distance_m)
+    return Position(float(latitude), wrap_longitude(float(longitude))), wrap_bearing(float(back) + 180.0)
+
+
 def sphere_distance_m(a: Position, b: Position) -> float:
     """Return the great-circle length on the FAI sphere (R = 6371 km, geographic latitudes taken as they are), metres.
 

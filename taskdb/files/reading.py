@@ -1,5 +1,7 @@
 """Opening files that people name: only regular files, only up to a stated size, and a refusal that says which and why.
 
+`-` is standard input, up to the same size.
+
 A folder, a pipe or a device is refused before a byte is read, so that no command hangs on one.
 """
 
@@ -7,11 +9,13 @@ from __future__ import annotations
 
 import os
 import stat
+import sys
+import tempfile
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, TextIO
 
 from taskdb.errors import InputError, NotFoundError
-from taskdb.files.standing import is_folder
+from taskdb.files.standing import STREAM, is_folder
 
 READ_LIMIT_BYTES = 1 << 30
 """A waypoint file of ten million rows stays below this."""
@@ -24,6 +28,8 @@ def open_input(path: str | Path, limit_bytes: int = READ_LIMIT_BYTES) -> BinaryI
     not be read, and for one above `limit_bytes`.
     """
     name = str(path)
+    if name == STREAM:
+        return _standard_input(limit_bytes)
     if "\x00" in name:
         raise NotFoundError("file-not-found", f"There is no file {name!r}.", hint="Check the path.")
     try:
@@ -45,6 +51,43 @@ def open_input(path: str | Path, limit_bytes: int = READ_LIMIT_BYTES) -> BinaryI
         os.close(descriptor)
         raise
     return os.fdopen(descriptor, "rb")
+
+
+_taken: list[tuple[TextIO | None, int]] = []
+"""The standard input that was read, and the file of what it held: who asks in between opens its file a second time."""
+
+_AT_ONCE = 1 << 20
+
+
+def _standard_input(limit_bytes: int) -> BinaryIO:
+    if not _taken or _taken[0][0] is not sys.stdin:
+        held = _copied(limit_bytes)
+        for _, before in _taken:
+            os.close(before)
+        _taken[:] = [(sys.stdin, held)]
+    stream = os.fdopen(os.dup(_taken[0][1]), "rb")
+    stream.seek(0)
+    return stream
+
+
+def _copied(limit_bytes: int) -> int:
+    """Return a descriptor of a nameless file of what standard input holds: readers go back and forth in it."""
+    size = 0
+    try:
+        with tempfile.TemporaryFile() as held:
+            while sys.stdin is not None and (chunk := sys.stdin.buffer.read(_AT_ONCE)):
+                size += len(chunk)
+                if size > limit_bytes:
+                    raise InputError(
+                        "file-too-large", f"Standard input holds more than {limit_bytes:,} bytes.", hint="Split it up."
+                    )
+                held.write(chunk)
+            held.flush()
+            return os.dup(held.fileno())
+    except OSError as error:
+        raise InputError(
+            "file-unreadable", f"Standard input cannot be read: {error.strerror}.", hint="Name a file."
+        ) from None
 
 
 def _not_found(name: str) -> NotFoundError:

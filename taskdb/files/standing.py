@@ -8,6 +8,9 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+STREAM = "-"
+"""In place of a path: standard input or output."""
+
 
 def is_there(path: str | Path) -> bool:
     """Say whether anything stands at a path."""

@@ -1,4 +1,7 @@
-"""Writing files whole or not at all: beside the target under a private name, to the disk, then renamed over it."""
+"""Writing files whole or not at all: beside the target under a private name, to the disk, then renamed over it.
+
+`-` is standard output, where nothing can be taken back.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ import os
 import secrets
 import shutil
 import stat
+import sys
 import time
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
@@ -13,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from taskdb.errors import RefusedError
-from taskdb.files.standing import is_there
+from taskdb.files.standing import STREAM, is_there
 
 FRESH = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
 
@@ -83,7 +87,7 @@ def sync_folder(folder: Path) -> None:
 
 def require_new(path: str | Path, *, overwrite: bool, details: Mapping[str, Any] | None = None) -> None:
     """Raise RefusedError where something stands at a path and is not to be written over."""
-    if is_there(path) and not overwrite:
+    if str(path) != STREAM and is_there(path) and not overwrite:
         raise RefusedError(
             "file-exists", f"{path} exists already.", hint="Give --yes to write over it.", details=details
         )
@@ -110,6 +114,9 @@ def write_chunks(path: str | Path, chunks: Iterable[bytes], *, preview: bool = F
 
     `preview` does all but the renaming.
     """
+    if str(path) == STREAM:
+        _write_out(chunks, preview=preview)
+        return
     target = Path(os.path.realpath(path))
     try:
         mode = target.stat().st_mode if target.exists() else None
@@ -141,3 +148,15 @@ def write_chunks(path: str | Path, chunks: Iterable[bytes], *, preview: bool = F
     finally:
         beside.unlink(missing_ok=True)
     sync_folder(target.parent)
+
+
+def _write_out(chunks: Iterable[bytes], *, preview: bool) -> None:
+    try:
+        for chunk in chunks:
+            if not preview:
+                sys.stdout.buffer.write(chunk)
+        sys.stdout.buffer.flush()
+    except BrokenPipeError:
+        return  # whoever reads has enough
+    except OSError as error:
+        raise unwritable("Standard output", error) from None

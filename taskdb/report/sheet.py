@@ -144,6 +144,7 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "points": words.point_rows(task, course, units),
         "ends": words.end_rows(task),
         "distances": words.distance_words(task, course, units),
+        "other_classes": [shown(sentence, words.SENTENCE_LIMIT) for sentence in page.other_classes],
         "day": day_sentences(page.day),
         "magnetic": magnetic_cells(magnetic_between_points(course, page.day)),
         "free": _free(page, units),

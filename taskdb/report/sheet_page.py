@@ -33,6 +33,8 @@ class SheetPage:
     date: str | None = None
     stale: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
+    other_classes: tuple[str, ...] = ()
+    """Where other classes come against this task or through it: what its pilots have to know, in sentences."""
     day: DaySheet | None = None
     units: Units | None = None
     """Units of this page's distances where they differ from those of the others."""

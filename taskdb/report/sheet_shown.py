@@ -169,6 +169,7 @@ _TOLD: dict[str, Callable[[Any], Iterable[ShownPart]]] = {
     "ends": _ends,
     "stale": _sentences("out of date"),
     "distances": _sentences("how it is measured", follows=True),
+    "other_classes": _sentences("other classes"),
     "day": _sentences("the day", follows=True),
     "free": _one("the pilot's own choice"),
     "cross_check": _pairs("instrument should show", follows=True),

@@ -40,6 +40,10 @@ def _identities() -> Iterator[str]:
 _IDENTITIES = _identities()
 
 
+Progress = Callable[[str], None]
+"""Told what a long command has come to."""
+
+
 def do_nothing() -> None:
     """Do nothing."""
 

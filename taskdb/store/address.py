@@ -57,6 +57,10 @@ def parse_address(url: str) -> Address:
     """Return the address for a plain path or URL; UsageError (unknown-store-url) for anything else."""
     text = url.strip()
     scheme = _SCHEME.match(text)
+    if text.startswith("-"):
+        raise UsageError(
+            "unknown-store-url", f"The store {text!r} begins like an option.", hint=f"A file of that name is ./{text}"
+        )
     if not text or "\0" in text:
         raise UsageError("unknown-store-url", "The store has no address.", hint=_FORMS)
     if scheme is None:

@@ -138,6 +138,7 @@ class Store:
     def _changing(self, *, preview: bool) -> Iterator[Writing]:
         with self._in_words():
             connection, is_made = self._begin_writing(preview=preview)
+            file = None if self.path is None else _file_identity(self.path)
             is_kept = False
             try:
                 self._prepare(connection)
@@ -145,7 +146,9 @@ class Store:
                 yield writing
                 if not (preview or writing.is_abandoned):
                     seal_written(connection, writing.operation_id)
+                    self._require_there(file)
                     connection.commit()
+                    self._require_there(file)
                     is_kept = True
             finally:
                 connection.rollback()
@@ -164,6 +167,16 @@ class Store:
             if in_words is None:
                 raise
             raise in_words from error
+
+    def _require_there(self, file: tuple[int, int] | None) -> None:
+        """Raise StoreUnusableError where the store's file is no longer the one that is written: nobody will find it."""
+        if file is not None and self.path is not None and _file_identity(self.path) != file:
+            raise StoreUnusableError(
+                "store-gone",
+                f"{self.shown_url} was deleted or replaced while the command ran; what it did is not kept.",
+                hint="Restore the newest backup there if it was not meant to go, and give the command again.",
+                details={"store": self.shown_url},
+            )
 
     def _is_missing(self) -> bool:
         if self.path is None:
@@ -279,9 +292,9 @@ class Store:
         return connection
 
     def _make_file(self, path: Path) -> bool:
-        if self._make_folder:
-            path.parent.mkdir(parents=True, exist_ok=True)
         try:
+            if self._make_folder:
+                path.parent.mkdir(parents=True, exist_ok=True)
             with path.open("xb"):
                 return True
         except FileExistsError:
@@ -289,7 +302,8 @@ class Store:
         except FileNotFoundError:
             raise StoreUnusableError(
                 "store-not-usable",
-                f"The folder {path.parent} of the store does not exist.",
+                f"The folder {path.parent} of the store does not exist"
+                f"{' and cannot be made' if self._make_folder else ''}.",
                 hint="Make the folder first, or name another file with --store.",
                 details={"store": self.shown_url},
             ) from None

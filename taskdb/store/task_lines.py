@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, select
+from sqlalchemy import ColumnElement, Connection, func, select
 
 from taskdb.core.kept import TaskHead, TaskSummaryRow
 from taskdb.core.model import ShapeKind, Status, TaskType
@@ -31,6 +31,23 @@ def list_tasks(
     if not with_retired:
         conditions.append(_REVISION.retired.is_(False))
     return tasks_where(c, conditions)
+
+
+def tasks_of_day(c: Connection, contest_id: int, day: int) -> tuple[TaskSummaryRow, ...]:
+    """Return the tasks of a contest's day that stand, in order of name."""
+    return tasks_where(c, [task.c.contest_id == contest_id, _REVISION.day == day, _REVISION.retired.is_(False)])
+
+
+def counts_by_contest(c: Connection) -> dict[str, int]:
+    """Return the number of tasks that stand in each contest that has any, by its name."""
+    query = (
+        select(contest.c.name, func.count())
+        .join_from(task, task_revision, IS_NEWEST)
+        .join(contest, contest.c.id == task.c.contest_id)
+        .where(_REVISION.retired.is_(False))
+        .group_by(contest.c.name)
+    )
+    return {row[0]: row[1] for row in c.execute(query)}
 
 
 def tasks_where(c: Connection, conditions: Sequence[ColumnElement[bool]]) -> tuple[TaskSummaryRow, ...]:

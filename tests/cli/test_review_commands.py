@@ -88,3 +88,65 @@ def test_the_rules_of_tasks_stand_beside_those_of_sets_and_are_explained(region)
         assert page.exit_code is ExitCode.DONE
         assert "Why it matters:" in page.stdout
     assert region("check", "explain", "short-log").exit_code is ExitCode.NOT_FOUND
+
+
+# -- a day of two classes ----------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def day(region):
+    region("contest", "new", "Cup", "--set", "region", "--site", "001", "--timezone", "Europe/Berlin")
+    region("contest", "classes", "Cup", "--class", "Club=60km/h..110km/h", "--class", "Open=80km/h..160km/h")
+    region("contest", "day", "Cup", "1", "--date", "2027-05-14", "--start-opens", "13:00")
+    region("task", "new", "C1", "001", "003", "004", "002", "--contest", "Cup", "--day", "1", "--class", "Club")
+    region("task", "new", "O1", "001", "004", "003", "007", "--contest", "Cup", "--day", "1", "--class", "Open")
+    return region
+
+
+def test_a_day_is_reviewed_and_what_two_tasks_share_is_shown_once(day):
+    done = day("task", "review", "--contest", "Cup", "--day", "1")
+    assert done.exit_code is ExitCode.DONE
+    own, _, between = done.stdout.partition("Between these tasks: ")
+    assert "C1@1: nothing found" in own and "O1@1: nothing found" in own
+    told = "Club (C1) from 003 to 004 and Open (O1) from 004 to 003 fly against each other"
+    assert between.count(told) == 1 and own.count(told) == 0
+    # One of the two alone has them as its own.
+    alone = day("task", "review", "C1").stdout
+    assert alone.count(told) == 1 and "Between these tasks" not in alone
+
+
+def test_a_days_json_has_them_under_both_tasks(day):
+    done = day("task", "review", "--contest", "Cup", "--day", "1", "--json", "--fail-on", "warning")
+    assert done.exit_code is ExitCode.ACT
+    first, second = done.result()["tasks"]
+    opposed = [one for one in first["findings"] if one["rule"] == "opposing-legs"]
+    assert {one["id"] for one in opposed} <= {one["id"] for one in second["findings"]}
+    evidence = opposed[0]["evidence"]
+    assert set(evidence) == {
+        "kind", "tasks", "classes", "legs", "apart_m", "apart_most_m", "latitude_deg", "longitude_deg", "near",
+        "angle_deg", "from", "to", "planned", "stretches_m",
+    }  # fmt: skip
+    assert evidence["tasks"] == ["C1", "O1"] and evidence["from"] < evidence["to"]
+
+
+def test_what_is_accepted_goes_from_both(day):
+    findings = day("task", "review", "C1", "--json").result()["tasks"][0]["findings"]
+    ids = [one["id"] for one in findings if one["severity"] == "warning"]
+    day("check", "accept", "region", *ids, "--why", "told at the briefing")
+    done = day("task", "review", "--contest", "Cup", "--day", "1", "--fail-on", "warning")
+    assert done.exit_code is ExitCode.DONE
+    assert "fly against each other" not in done.stdout and "accepted finding" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (("--contest", "Cup", "--day", "2"), ExitCode.NOT_FOUND),
+        (("C1", "--day", "1"), ExitCode.USAGE),
+        (("--day", "1"), ExitCode.USAGE),
+        (("--contest", "Cup", "--day", "0"), ExitCode.USAGE),
+        (("--contest", "Nobody", "--day", "1"), ExitCode.NOT_FOUND),
+    ],
+)
+def test_a_day_that_is_none_is_refused(day, words, code):
+    assert day("task", "review", *words).exit_code is code

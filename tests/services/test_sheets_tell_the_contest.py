@@ -32,7 +32,7 @@ OTHER: dict[str, Any] = {
     "height": {"m": 1777.0, "reference": "MSL", "text": "1777m MSL"}, "text": "Something else altogether",
     "wind": {"from_deg": 300.0, "speed_kmh": 41.0, "text": "300/41km/h"}, "rows": ["09:15 weather", "19:00 supper"],
     "phone": "+49 999 1234", "altitude": {"m": 2222.0, "reference": "MSL", "text": "2222m MSL"}, "pressure": 1003.0,
-    "vertical": 321.0, "glide": 33.0, "angle": 44.0, "landables": ["aerodrome", "emergency"],
+    "vertical": 321.0, "glide": 33.0, "angle": 11.0, "landables": ["aerodrome", "emergency"],
 }  # fmt: skip
 BASE: dict[str, Any] = {
     "start_opens": "13:20", "start_closes": "16:00", "speed_kmh": 95.0, "slowest_kmh": 70.0, "fastest_kmh": 110.0,

@@ -35,6 +35,7 @@ from tests.unit.review_examples import (
     task,
     triangle,
 )
+from tests.unit.review_meetings import MEETING_CASES
 
 
 def short_leg() -> list[Case]:
@@ -380,6 +381,7 @@ CASES: list[Case] = [
         not_closed,
         turn_points_near,
         *AIRSPACE_CASES,
+        *MEETING_CASES,
     )
     for case in cases()
 ]

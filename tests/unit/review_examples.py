@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from taskdb.core.course.day import DaySheet, LastFinish, LegalEnd, SunTimes
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course
-from taskdb.core.course.schedule import timetables
+from taskdb.core.course.schedule import clock_after, timetables
 from taskdb.core.course.wind import Air
 from taskdb.core.geodesy import destination
 from taskdb.core.judgement.glare import SunPosition
+from taskdb.core.judgement.meeting import DayTask
+from taskdb.core.judgement.presence import presences
+from taskdb.core.judgement.together import meetings
 from taskdb.core.model import (
     Finding,
     Position,
@@ -21,6 +24,7 @@ from taskdb.core.model import (
     TaskType,
 )
 from taskdb.core.quantities import Wind
+from taskdb.core.review.limits import Limits
 from taskdb.core.review.rule import Reviewed, SavedTask, SpeedRange
 from tests import building
 
@@ -44,6 +48,8 @@ PLACES = {
     "E64": off(64, 92),
     "N58": off(58, 3),
     "S30": off(30, 180),
+    "W40": off(40, 270),
+    "NE40": off(40, 45),
 }
 E, W, N = Severity.ERROR, Severity.WARNING, Severity.NOTE
 
@@ -125,6 +131,28 @@ def near(km: float, *, zone: str = "sector 90deg", legs: int = 2) -> str:
     PLACES[f"ONE{km}"] = off(km / 3 * factor, 40)
     PLACES[f"TWO{km}"] = off(km / 3 * factor, 100)
     return f"HOME line 1km; ONE{km} {zone}; TWO{km} {zone}; HOME line 1km"
+
+
+def beside(
+    words: str,
+    other_words: str,
+    opens: tuple[str | None, str | None] = ("13:00", "13:00"),
+    kinds: tuple[str, str] = ("racing", "racing"),
+    limits: Limits | None = None,
+) -> Reviewed:
+    """The first of two tasks of one day, class Club and class Open, both at 100 km/h and started within an hour."""
+    limits = limits or Limits()
+    of_day = []
+    for one, who, at, kind in zip((words, other_words), ("Club", "Open"), opens, kinds, strict=True):
+        made = task(one, kind, name=who[0], class_name=who, time_s=7200 if kind == "assigned-area" else None)
+        sheet = day(made, "18:00", opens=at, air=Air(100))
+        if at is not None and sheet.last_finish is not None:
+            sheet = replace(sheet, last_finish=replace(sheet.last_finish, last_start=clock_after(at, 3600)))
+        ways = presences(made, measure_course(made), sheet, None)
+        of_day.append(DayTask(made.name, f"{who} ({made.name})", made, ways))
+    found = meetings(*of_day, limits.separation_m, limits.separation_s)
+    own = of_day[0].task
+    return Reviewed(own, measure_course(own), fingerprint(own), limits=limits, meetings=found)
 
 
 def triangle(shortest_percent: float) -> str:

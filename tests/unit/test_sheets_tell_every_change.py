@@ -308,6 +308,7 @@ def test_what_only_the_page_knows_is_told() -> None:
         "stale": {"stale": ("point 1 (001) moved 300 m in region@4",)},
         "findings": {"findings": (finding,)},
         "mark": {"mark": "proposed, not issued"},
+        "other_classes": {"other_classes": ("Class Open (B) comes against you between 13:40 and 14:10.",)},
     }.items():
         assert_told(before, page_of(RACING, **values), what)
 

@@ -9,7 +9,7 @@ import click
 from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of, one_of
-from taskdb.cli.typed.options import DISTANCE, FILE, LIMIT, assignments, fields_of
+from taskdb.cli.typed.options import DISTANCE, INPUT, LIMIT, OUTPUT, assignments, fields_of
 from taskdb.errors import UsageError
 from taskdb.formats.known import AIRSPACE_READ, AIRSPACE_WRITTEN
 
@@ -24,7 +24,7 @@ _REVISION = "NAME[@R]"
 
 
 @command("airspace import", writes=True)
-@click.argument("path", metavar="FILE", type=FILE)
+@click.argument("path", metavar="FILE", type=INPUT)
 @click.option("--into", required=True, metavar="NAME", shell_complete=_NAME, help="The airspace to import into.")
 @click.option(
     "--format",
@@ -172,7 +172,7 @@ def diff(invocation: Invocation, old: str, new: str | None, exit_code: bool) -> 
 
 @command("airspace export")
 @click.argument("reference", metavar=_REVISION, shell_complete=_NAME)
-@click.option("--to", "path", required=True, type=FILE, metavar="FILE", help="The file to write.")
+@click.option("--to", "path", required=True, type=OUTPUT, metavar="FILE", help="The file to write.")
 @click.option(
     "--format", "format_name", type=click.Choice(list(AIRSPACE_WRITTEN)), help="Where the file's suffix does not tell."
 )

@@ -10,7 +10,7 @@ import click
 from taskdb.cli.frame.answer import Answer, acts_if, limited, records
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import DATE, DISTANCE, FILE, fail_on_option, fields_of, terrain_option, together
+from taskdb.cli.typed.options import DATE, DISTANCE, INPUT, OUTPUT, fail_on_option, fields_of, terrain_option, together
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
@@ -144,17 +144,21 @@ def accept(invocation: Invocation, reference: str, **given: Any) -> Answer:
     """Keep findings quiet until one of their values changes.
 
     Name them, or take all of a rule, of a source, or of a rule and a source together; look first with --preview. A
-    finding against a reference is named together with it: give the same --against as to `check run`.
+    finding against a reference is named together with it: give the same --against as to `check run`. A finding of
+    `task review` is accepted in its task's set, by its whole id.
     """
     from taskdb.cli.render.findings import show_accepted
     from taskdb.services.checks.accepting import Which, accept_findings
+    from taskdb.services.tasks.reviewed_on import finding_of_tasks
 
     request = request_of(reference, given)
     why, take_back = given["why"], given["take_back"]
     which = Which(given["findings"], given["rules"], given["sources"])
     with invocation.working(f"checking {reference}"):
         done = invocation.confirmed(
-            lambda write: accept_findings(invocation.desk, request, which, why, write, take_back=take_back)
+            lambda write: accept_findings(
+                invocation.desk, request, which, why, write, elsewhere=finding_of_tasks, take_back=take_back
+            )
         )
     word = "taken back" if take_back else "accepted"
     result = {
@@ -171,8 +175,8 @@ def accept(invocation: Invocation, reference: str, **given: Any) -> Answer:
 @command("check fix", writes=True)
 @click.argument("reference", metavar="SET", shell_complete=names_of("set"))
 @click.argument("findings", nargs=-1, metavar="FINDING[=N]…")
-@click.option("--plan", type=FILE, metavar="FILE", help="Write the findings and mends to a file to review.")
-@click.option("--apply", "apply", type=FILE, metavar="FILE", help="Take the mends that a reviewed file takes.")
+@click.option("--plan", type=OUTPUT, metavar="FILE", help="Write the findings and mends to a file to review.")
+@click.option("--apply", "apply", type=INPUT, metavar="FILE", help="Take the mends that a reviewed file takes.")
 @click.option("--sure", is_flag=True, help="Take all mends that are almost surely right, once confirmed.")
 @run_options
 def fix(

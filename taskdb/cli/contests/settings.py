@@ -171,7 +171,8 @@ def copy(invocation: Invocation, old: str, new: str, **given: Any) -> Answer:
     from taskdb.services.tasks.plain import carried_plain
 
     how = ContestCopy(new, **fields_of(ContestCopy, given))
-    done = invocation.confirmed(lambda write: copy_contest(invocation.desk, old, how, write))
+    with invocation.working(f"copying {old}") as progress:
+        done = invocation.confirmed(lambda write: copy_contest(invocation.desk, old, how, write, progress))
     invocation.warn(*done.shown.told)
 
     def people(printer: Printer) -> None:

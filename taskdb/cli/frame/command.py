@@ -36,6 +36,7 @@ class Invocation:
         self.name = name
         self.settings = settings
         self.warnings: list[str] = []
+        self._asks = threading.Event()
 
     @cached_property
     def desk(self) -> Desk:
@@ -94,7 +95,7 @@ class Invocation:
                 self.warn(f"It would ask: {needed.message}")
             elif not can_ask():
                 raise
-            elif not ask_on_terminal(needed.message):
+            elif not self._answered(needed.message):
                 raise declined(needed.message, details=needed.details) from None
         return service(self._write(confirmed=True))
 
@@ -108,8 +109,15 @@ class Invocation:
         if not can_ask():
             details = {"option": "--yes"}
             raise RefusedError("needs-confirmation", question, hint="Give --yes to go ahead.", details=details)
-        if not ask_on_terminal(question):
+        if not self._answered(question):
             raise declined(question)
+
+    def _answered(self, question: str) -> bool:
+        self._asks.set()  # what shows that something is under way would write over the question
+        try:
+            return ask_on_terminal(question)
+        finally:
+            self._asks.clear()
 
     def contest(self, given: str | None) -> str | None:
         """Return the contest to use: the one given, else that of TASKDB_CONTEST, which is said each time."""
@@ -143,7 +151,7 @@ class Invocation:
             yield tell
             return
         done = threading.Event()
-        thread = threading.Thread(target=_show_work, args=(what, steps, done), daemon=True)
+        thread = threading.Thread(target=_show_work, args=(what, steps, done, self._asks), daemon=True)
         thread.start()
         try:
             yield tell
@@ -167,11 +175,13 @@ class Invocation:
         talk(text)
 
 
-def _show_work(what: str, steps: list[str], done: threading.Event) -> None:
+def _show_work(what: str, steps: list[str], done: threading.Event, asks: threading.Event) -> None:
     from taskdb.cli.render.console import safe
 
     seconds = 0
     while not done.wait(1.0):
+        if asks.is_set():
+            continue
         seconds += 1
         step = f", {steps[0]}" if steps[0] else ""
         sys.stderr.write(f"\r\x1b[K{safe(what)}{safe(step)}: {seconds} s")
@@ -260,6 +270,16 @@ def command(
         def run(**parameters: Any) -> Outcome:
             settings = click.get_current_context().ensure_object(Settings)
             invocation = Invocation(name, settings)
+            settings.gives_file = any(
+                getattr(param.type, "writes", False) and parameters.get(param.name or "") == "-"
+                for param in made.params
+            )
+            if settings.gives_file and settings.json:
+                raise UsageError(
+                    "two-answers",
+                    "Standard output cannot hold both the file and --json.",
+                    hint="Name a file in place of -, or leave --json out.",
+                )
             return Outcome(invocation, function(invocation, **parameters), writes)
 
         run.__doc__ = f"{function.__doc__}\n\n    {ends}" if ends else function.__doc__

@@ -35,6 +35,8 @@ class Settings:
     preview: bool = False
     note: str | None = None
     yes: bool = False
+    gives_file: bool = False
+    """Whether standard output is the file that was asked for: what is said of it then goes to standard error."""
 
     def store_url(self) -> str:
         """Return the store's URL or path: --store, TASKDB_STORE, or the file in the user's data folder."""
@@ -54,8 +56,8 @@ class Settings:
         return "unknown"
 
     def is_plain(self) -> bool:
-        """Say whether colour was refused, by --no-color or by a NO_COLOR that is set and not empty (no-color.org)."""
-        return self.no_color or bool(os.environ.get("NO_COLOR"))
+        """Say whether there is to be no colour: --no-color, a NO_COLOR that is not empty (no-color.org), TERM=dumb."""
+        return self.no_color or bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"
 
 
 def default_store() -> Path:

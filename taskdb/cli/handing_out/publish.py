@@ -20,6 +20,12 @@ if TYPE_CHECKING:
 @click.option("--to", required=True, type=FILE, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
 @click.option("--language", type=click.Choice(["en", "de"]), default="en", help="Of the pages. [default: en]")
 @click.option("--title", metavar="T", help="What stands on every page. [default: the set's name]")
+@click.option(
+    "--tiles",
+    metavar="URL|DIR",
+    help="Background pictures of your own for the map: an address with {z}, {x}, {y}, or a folder.",
+)
+@click.option("--attribution", metavar="TEXT", help="Whose they are; goes with --tiles.")
 @click.option("--findings", is_flag=True, help="Show what the check of the set finds, too.")
 @click.option("--yes", is_flag=True, help="Write over files that the target's manifest does not list.")
 def publish(invocation: Invocation, **given: Any) -> Answer:
@@ -38,6 +44,8 @@ def publish(invocation: Invocation, **given: Any) -> Answer:
         language=Language(given["language"]),
         title=given["title"],
         findings=given["findings"],
+        tiles=given["tiles"],
+        attribution=given["attribution"],
         overwrite=given["yes"],
         units=invocation.units_given,
     )

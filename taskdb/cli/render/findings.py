@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
+from taskdb.core.findings import severity_rank
 from taskdb.core.model import Severity, Suggestion
 from taskdb.core.numbers import counted
 
@@ -201,11 +202,32 @@ def listed(review: Review, *, show_accepted: bool) -> tuple[Finding, ...]:
     return review.findings if show_accepted else review.open
 
 
-def show_review(printer: Printer, shown: TaskShown, review: Review, *, show_accepted: bool) -> None:
-    """Show a task's review: a headline of counts, then a card a finding."""
+def show_reviews(printer: Printer, reviews: Sequence[tuple[TaskShown, Review]], *, show_accepted: bool) -> None:
+    """Show the reviews of tasks one after the other, and what two of them have in common once, at the end."""
+    times = Counter(finding.id for _, review in reviews for finding in listed(review, show_accepted=show_accepted))
+    shared: dict[str, Finding] = {}
+    for number, (shown, review) in enumerate(reviews):
+        if number:
+            printer.line()
+        own = [one for one in listed(review, show_accepted=show_accepted) if times[one.id] == 1]
+        shared |= {one.id: one for one in listed(review, show_accepted=show_accepted) if times[one.id] > 1}
+        _show_review(printer, shown, review, own, show_accepted=show_accepted)
+    if shared:
+        between = sorted(shared.values(), key=lambda one: severity_rank(one.severity))
+        printer.line()
+        printer.heading(f"Between these tasks: {count_words(between)}")
+        for finding in between:
+            printer.line()
+            finding_card(printer, finding, {})
+
+
+def _show_review(
+    printer: Printer, shown: TaskShown, review: Review, own: Sequence[Finding], *, show_accepted: bool
+) -> None:
+    """Show a task's review: a headline of counts, then a card for each finding of its own."""
     findings = listed(review, show_accepted=show_accepted)
-    printer.heading(f"{shown.task.name}@{shown.revision}: {count_words(findings) if findings else 'nothing found'}")
-    for finding in findings:
+    printer.heading(f"{shown.task.name}@{shown.revision}: {count_words(own) if own else 'nothing found'}")
+    for finding in own:
         printer.line()
         finding_card(printer, finding, {})
     hidden = len(review.findings) - len(findings)

@@ -9,7 +9,7 @@ import click
 from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import DATE, DISTANCE, FILE
+from taskdb.cli.typed.options import DATE, DISTANCE, INPUT, OUTPUT
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -23,7 +23,7 @@ _REVISION = "SET[@R]"
 @click.option("--tolerance", "tolerance_m", type=DISTANCE, metavar="D", help="Leave out moves and heights within D.")
 @click.option("--tasks", is_flag=True, help="List every saved task that uses a changed point.")
 @click.option("--stat", is_flag=True, help="Show counts only.")
-@click.option("--geojson", metavar="FILE", type=FILE, help="Write the difference as GeoJSON too, for a map.")
+@click.option("--geojson", metavar="FILE", type=OUTPUT, help="Write the difference as GeoJSON too, for a map.")
 @click.option("--yes", is_flag=True, help="Write over a file that exists.")
 @click.option("--exit-code", is_flag=True, help="Exit 1 where something differs.")
 def diff(invocation: Invocation, old: str, new: str | None, **given: Any) -> Answer:
@@ -58,7 +58,7 @@ def diff(invocation: Invocation, old: str, new: str | None, **given: Any) -> Ans
 @command("set notice")
 @click.argument("old", metavar=_REVISION, shell_complete=names_of("set"))
 @click.argument("new", metavar=f"[{_REVISION}]", required=False, shell_complete=names_of("set"))
-@click.option("--to", "path", required=True, type=FILE, metavar="FILE.html", help="The page to write.")
+@click.option("--to", "path", required=True, type=OUTPUT, metavar="FILE.html", help="The page to write.")
 @click.option("--tolerance", "tolerance_m", type=DISTANCE, metavar="D", help="Leave out moves and heights within D.")
 @click.option("--yes", is_flag=True, help="Write over a file that exists.")
 def notice(
@@ -82,7 +82,7 @@ def notice(
 @command("set patch")
 @click.argument("old", metavar=_REVISION, shell_complete=names_of("set"))
 @click.argument("new", metavar=f"[{_REVISION}]", required=False, shell_complete=names_of("set"))
-@click.option("--to", "path", required=True, type=FILE, metavar="FILE", help="The patch to write.")
+@click.option("--to", "path", required=True, type=OUTPUT, metavar="FILE", help="The patch to write.")
 @click.option("--yes", is_flag=True, help="Write over a file that exists.")
 def patch(invocation: Invocation, old: str, new: str | None, path: str, yes: bool) -> Answer:
     """Write what changed between two revisions as a patch that another store can take.
@@ -104,10 +104,12 @@ def patch(invocation: Invocation, old: str, new: str | None, path: str, yes: boo
 
 
 @command("set apply", writes=True)
-@click.argument("file", type=FILE)
+@click.argument("file", type=INPUT)
 @click.option("--into", required=True, metavar="SET", shell_complete=names_of("set"), help="The set to change.")
 @click.option("--take", metavar="ours|theirs|FILE", help="Whose value stands in a conflict: the set's or the patch's.")
-@click.option("--conflicts", "conflicts_path", type=FILE, metavar="FILE", help="Write conflicts there, to decide each.")
+@click.option(
+    "--conflicts", "conflicts_path", type=OUTPUT, metavar="FILE", help="Write conflicts there, to decide each."
+)
 def apply(invocation: Invocation, file: str, into: str, take: str | None, conflicts_path: str | None) -> Answer:
     """Merge a patch into a set.
 

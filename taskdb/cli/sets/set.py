@@ -9,7 +9,16 @@ import click
 from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of, one_of
-from taskdb.cli.typed.options import FILE, assignments, fields_of, required_terrain, terrain_option, text_of
+from taskdb.cli.typed.options import (
+    FILE,
+    INPUT,
+    OUTPUT,
+    assignments,
+    fields_of,
+    required_terrain,
+    terrain_option,
+    text_of,
+)
 from taskdb.formats.known import SETS_READ, SETS_WRITTEN
 
 if TYPE_CHECKING:
@@ -21,7 +30,7 @@ latitude_deg='Lat °'+"Lat '"+'N/S'. aside=HEADER leaves a column aside."""
 
 
 @command("set import", writes=True)
-@click.argument("path", metavar="FILE", type=FILE)
+@click.argument("path", metavar="FILE", type=INPUT)
 @click.option("--into", required=True, metavar="SET", shell_complete=names_of("set"), help="The set to import into.")
 @click.option(
     "--format",
@@ -38,7 +47,7 @@ latitude_deg='Lat °'+"Lat '"+'N/S'. aside=HEADER leaves a column aside."""
 @click.option("--letter-o", type=click.Choice(["east", "west"]), help="What a lone O means: Ost or ouest.")
 @click.option("--heading", type=click.Choice(["true", "magnetic"]), help="What a bare runway heading is.")
 @click.option("--profile", type=FILE, metavar="FILE.toml", help="A description of the file's layout of your own.")
-@click.option("--rejects", type=FILE, metavar="FILE", help="With --on-error skip: where the bad rows go.")
+@click.option("--rejects", type=OUTPUT, metavar="FILE", help="With --on-error skip: where the bad rows go.")
 @click.option("--check", is_flag=True, help="Count the findings about what came in, also in a large set.")
 @click.option("--codes-as-written", is_flag=True, help="Take a code without its leading zeros as a new code.")
 @click.option("--map", "mapping", multiple=True, metavar="OLD=NEW", help="The waypoint OLD is the file's row NEW.")
@@ -216,7 +225,7 @@ def log(invocation: Invocation, reference: str) -> Answer:
     shell_complete=one_of(SETS_WRITTEN),
     help=f"{', '.join(SETS_WRITTEN)}.",
 )
-@click.option("--to", "path", required=True, type=FILE, metavar="FILE", help="The file to write.")
+@click.option("--to", "path", required=True, type=OUTPUT, metavar="FILE", help="The file to write.")
 @click.option("--identity", is_flag=True, help="Add the identities (csv), so that a later import knows each waypoint.")
 @click.option("--profile", type=FILE, metavar="FILE.toml", help="A text layout of your own instead of a format.")
 @click.option("--yes", is_flag=True, help="Write over a file that exists.")

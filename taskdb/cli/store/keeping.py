@@ -9,7 +9,7 @@ import click
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.store.store import SHOWN_TO_PEOPLE, no_note, size_text
-from taskdb.cli.typed.options import FILE
+from taskdb.cli.typed.options import FILE, INPUT, OUTPUT
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -68,7 +68,7 @@ def show_verified(printer: Printer, done: Verified) -> None:
 
 
 @command("store dump", writes=True)
-@click.argument("file", type=FILE)
+@click.argument("file", type=OUTPUT)
 def dump(invocation: Invocation, file: str) -> Answer:
     """Write the whole store as text that either engine can load.
 
@@ -86,7 +86,7 @@ def dump(invocation: Invocation, file: str) -> Answer:
 
 
 @command("store load", writes=True)
-@click.argument("file", type=FILE)
+@click.argument("file", type=INPUT)
 def load(invocation: Invocation, file: str) -> Answer:
     """Fill a new, empty store from a dump.
 

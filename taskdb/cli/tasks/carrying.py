@@ -44,7 +44,9 @@ def carry(invocation: Invocation, references: tuple[str, ...], **given: Any) -> 
         # A yes to the question about flown tasks is none to moves that nobody has looked at.
         confirm_far=invocation.settings.yes,
     )
-    return _answer(invocation.confirmed(lambda write: carry_tasks(invocation.desk, request, write)))
+    with invocation.working("carrying over") as progress:
+        done = invocation.confirmed(lambda write: carry_tasks(invocation.desk, request, write, progress))
+    return _answer(done)
 
 
 @command("task refresh", writes=True)

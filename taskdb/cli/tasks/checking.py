@@ -49,6 +49,7 @@ def check(invocation: Invocation, reference: str, given: str, contest: str | Non
 @click.option(
     "--contest", metavar="C", shell_complete=names_of("contest"), help="The contest; without names all of it."
 )
+@click.option("--day", type=click.IntRange(min=1), metavar="N", help="All of this day of the contest.")
 @fail_on_option
 @airspace_option
 @terrain_option
@@ -57,23 +58,22 @@ def review(invocation: Invocation, references: tuple[str, ...], contest: str | N
     """Review tasks before they are flown: zones, legs, times, points, twins.
 
     Legs, zones and points are held against the airspace that the contest pins, or that --airspace names; limits
-    above ground are compared where --terrain knows the ground. Nothing is changed. `taskdb check explain RULE` tells
-    what a rule looks for. A finding is accepted like one of the task's set: `taskdb check accept SET FINDING --why
-    TEXT`.
+    above ground are compared where --terrain knows the ground. A task of a contest's day is held against those of its
+    other classes: where and when they meet, and whether the last leg leads into the sun. Nothing is changed.
+    `taskdb check explain RULE` tells what a rule looks for. A finding is accepted like one of the task's set: `taskdb
+    check accept SET FINDING --why TEXT`.
     """
-    from taskdb.cli.render.findings import reviewed_words, show_review
+    from taskdb.cli.render.findings import reviewed_words, show_reviews
     from taskdb.services.tasks.plain import review_plain
     from taskdb.services.tasks.task import review_tasks
 
-    tasks = review_tasks(invocation.desk, references, invocation.contest(contest), given["airspace"], given["terrain"])
+    in_contest = invocation.contest(contest)
+    tasks = review_tasks(invocation.desk, references, in_contest, given["airspace"], given["terrain"], day=given["day"])
     reviews = [(shown, shown.review) for shown in tasks if shown.review is not None]
     show_accepted = given["show_accepted"]
 
     def people(printer: Printer) -> None:
-        for number, (shown, found) in enumerate(reviews):
-            if number:
-                printer.line()
-            show_review(printer, shown, found, show_accepted=show_accepted)
+        show_reviews(printer, reviews, show_accepted=show_accepted)
         printer.line(reviewed_words(found for _, found in reviews), style="dim")
 
     fail_on = given["fail_on"]

@@ -10,7 +10,7 @@ from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.tasks.options import contest_option, task_page
-from taskdb.cli.typed.options import DATE, FILE, HEIGHT, SPEED, WIND
+from taskdb.cli.typed.options import DATE, HEIGHT, INPUT, OUTPUT, SPEED, WIND
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 @click.option("--median", "median_kmh", type=SPEED, metavar="V", help="Median speed.")
 @click.option("--remarks", metavar="TEXT", help="Whatever is worth keeping.")
 @click.option("--withdraw", is_flag=True, help="Take the record of that day back.")
-@click.option("--from-file", type=FILE, metavar="FILE.csv", help="Take records in from a CSV file.")
-@click.option("--to-file", type=FILE, metavar="FILE.csv", help="Write all records to a CSV file.")
+@click.option("--from-file", type=INPUT, metavar="FILE.csv", help="Take records in from a CSV file.")
+@click.option("--to-file", type=OUTPUT, metavar="FILE.csv", help="Write all records to a CSV file.")
 @contest_option
 def flown(invocation: Invocation, reference: str | None, **given: Any) -> Answer:
     """Keep how a task was flown on a day, or show it.

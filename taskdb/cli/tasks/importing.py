@@ -9,12 +9,12 @@ import click
 from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import FILE, profile_of
+from taskdb.cli.typed.options import FILE, INPUT, profile_of
 from taskdb.formats.known import TASKS_READ
 
 
 @command("task import", writes=True, ends=f"Formats: {', '.join(TASKS_READ)}.")
-@click.argument("path", type=FILE, metavar="FILE|DIR")
+@click.argument("path", type=INPUT, metavar="FILE|DIR")
 @click.option("--contest", metavar="C", shell_complete=names_of("contest"), help="The contest they go into.")
 @click.option(
     "--set", "set_reference", metavar="SET[@R]", shell_complete=names_of("set"), help="The set they stand on."

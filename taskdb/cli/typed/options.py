@@ -124,11 +124,22 @@ airspace_option = click.option(
 
 
 class FileName(AnyType):
-    """A path as text; whether it is there is the service's to say. Completion offers files."""
+    """A path as text; whether it is there is the service's to say. Completion offers files.
+
+    A name that begins with a minus sign is a mistyped option more often than a file: `./-x` names one. `-` alone is
+    standard input or output where the command reads or writes one file.
+    """
 
     name = "file"
 
+    def __init__(self, *, reads: bool = False, writes: bool = False) -> None:
+        self.reads, self.writes = reads, writes
+
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        if value == "-" and not (self.reads or self.writes):
+            self.fail("- (standard input or output) does not serve here; a file of that name is ./-", param, ctx)
+        if value != "-" and value.startswith("-"):
+            self.fail(f"{value!r} begins like an option; a file of that name is ./{value}", param, ctx)
         return value
 
     def shell_complete(self, ctx: click.Context, param: click.Parameter, incomplete: str) -> list[Any]:
@@ -137,7 +148,7 @@ class FileName(AnyType):
         return [CompletionItem(incomplete, type="file")]
 
 
-FILE = FileName()
+FILE, INPUT, OUTPUT = FileName(), FileName(reads=True), FileName(writes=True)
 
 terrain_option = click.option(
     "--terrain",

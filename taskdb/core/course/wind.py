@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from taskdb.core.geodesy import destination, inverse, turn_deg, wrap_bearing
+from taskdb.core.geodesy import destination_and_course, inverse, turn_deg, wrap_bearing
 from taskdb.core.model import Position
 from taskdb.core.quantities import Wind
 
@@ -109,7 +109,7 @@ def fly_leg(a: Position, b: Position, air: Air, *, off_start_m: float = 0.0, off
         return LegFlown(0.0, 0.0, None, None, None, None)
     pieces = 2 * max(1, math.ceil(flown_m / _STEP_M / 2))
     triangles = [
-        wind_triangle(_course_at(a, b, line.bearing_deg, off_start_m + flown_m * n / pieces), air)
+        wind_triangle(destination_and_course(a, line.bearing_deg, off_start_m + flown_m * n / pieces)[1], air)
         for n in range(pieces + 1)
     ]
     middle = triangles[pieces // 2]
@@ -121,14 +121,6 @@ def fly_leg(a: Position, b: Position, air: Air, *, off_start_m: float = 0.0, off
             return LegFlown(flown_m, time_s, ground, middle.heading_deg, middle.headwind_kmh, middle.crosswind_kmh)
         reason = "it would take more than a day: " + _against(middle.headwind_kmh, air.speed_kmh)
     return LegFlown(flown_m, None, None, None, middle.headwind_kmh, middle.crosswind_kmh, reason)
-
-
-def _course_at(a: Position, b: Position, bearing_deg: float, along_m: float) -> float:
-    """Return the true course of the geodesic from `a` to `b` where it has run `along_m`."""
-    if along_m <= 0:
-        return bearing_deg
-    arrival = inverse(a, destination(a, bearing_deg, along_m)).arrival_deg
-    return bearing_deg if arrival is None else arrival
 
 
 def _simpson(paces: list[float], length_m: float) -> float:

@@ -12,9 +12,6 @@ from dataclasses import dataclass
 SEMIDIAMETER_DEG = 16 / 60
 """Half of the sun's disc (USNO, Almanac for Computers, 1990): with its centre lower than this it is not seen."""
 
-GLARE_DEG = 20.0
-"""Nearer than this to the course the sun is in the eyes (common practice, no source)."""
-
 _STEP_MIN = 5
 """The sun moves by little more than a degree in it; the times that are told are whole minutes all the same."""
 

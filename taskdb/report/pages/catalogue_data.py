@@ -15,6 +15,16 @@ from taskdb.core.quantities import Units
 from taskdb.report.pages.change_words import change_phrases
 from taskdb.report.pages.edition import Edition, Manner
 
+_OUTLINES_NOTICE = (
+    "/* Borders: country-coder 5.6.1. Copyright (c) 2025, country-coder contributors. Permission to use, copy, modify, "
+    "and/or distribute this software for any purpose with or without fee is hereby granted, provided that the above "
+    'copyright notice and this permission notice appear in all copies. THE SOFTWARE IS PROVIDED "AS IS" AND THE AUTHOR '
+    "DISCLAIMS ALL WARRANTIES WITH REGARD TO THIS SOFTWARE INCLUDING ALL IMPLIED WARRANTIES OF MERCHANTABILITY AND "
+    "FITNESS. IN NO EVENT SHALL THE AUTHOR BE LIABLE FOR ANY SPECIAL, DIRECT, INDIRECT, OR CONSEQUENTIAL DAMAGES OR "
+    "ANY DAMAGES WHATSOEVER RESULTING FROM LOSS OF USE, DATA OR PROFITS, WHETHER IN AN ACTION OF CONTRACT, NEGLIGENCE "
+    "OR OTHER TORTIOUS ACTION, ARISING OUT OF OR IN CONNECTION WITH THE USE OR PERFORMANCE OF THIS SOFTWARE. */\n"
+)
+
 
 def script_of(name: str, value: Any) -> str:
     """Return a script that sets one constant; no text in it can end the script, wherever it is put."""
@@ -48,6 +58,18 @@ def catalogue_script(edition: Edition, manner: Manner, texts: Mapping[str, str])
             "findings": _by_number(numbers, {code: _findings(found) for code, found in edition.findings.items()}),
         },
     )
+
+
+def borders_script(edition: Edition) -> str:
+    """Return the constant `BORDERS`: lines of [longitude, latitude, …] in 1e-5 degree, each step from the last."""
+    lines = []
+    for line in edition.borders:
+        flat, x, y = [], 0, 0
+        for to_x, to_y in line:
+            flat += [to_x - x, to_y - y]
+            x, y = to_x, to_y
+        lines.append(flat)
+    return (_OUTLINES_NOTICE if lines else "") + script_of("BORDERS", lines)
 
 
 def _table(values: Iterable[str | None]) -> dict[str, Any]:

@@ -71,9 +71,28 @@ class Download:
 
 
 @dataclass(frozen=True, slots=True)
+class Tiles:
+    """Background pictures of the user's own: their address with {z}, {x} and {y}, and whose they are.
+
+    `origin` is what a page's policy has to allow; empty where the pictures lie in the publication itself, at the
+    `zooms` from and to that are there.
+    """
+
+    address: str
+    attribution: str
+    origin: str = ""
+    zooms: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Manner:
-    """How pages are written: language, title (None: the name), units of distance."""
+    """How pages are written: language, title (None: the name), units of distance, and what the map is made with.
+
+    `library` are the files of the map library by name; None where it is not installed, and the map is a picture.
+    """
 
     language: Language = Language.EN
     title: str | None = None
     units: Units = Units.KM
+    library: Mapping[str, bytes] | None = None
+    tiles: Tiles | None = None

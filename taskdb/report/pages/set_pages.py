@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 from urllib.parse import quote
 
 from taskdb.core.history.facts import ChangeFacts
@@ -14,7 +15,7 @@ from taskdb.core.kinds import Feature, Landable
 from taskdb.core.model import Runway, Waypoint
 from taskdb.core.quantities import format_bearing
 from taskdb.report.lettering import shown
-from taskdb.report.pages.catalogue_data import catalogue_script
+from taskdb.report.pages.catalogue_data import borders_script, catalogue_script
 from taskdb.report.pages.change_words import change_phrases, minutes_text
 from taskdb.report.pages.edition import Download, Edition, Manner
 from taskdb.report.pages.static_map import HEIGHT_MM, WIDTH_MM, catalogue_map
@@ -25,6 +26,7 @@ from taskdb.report.sheet_fields import channel_words
 ROWS_A_LIST = 500
 _CODE_LIMIT, _NAME_LIMIT, _TEXT_LIMIT = 200, 200, 2000
 _SCRIPTS = ("places.js", "page.js", "find.js", "waypoint.js")
+_CHART_SCRIPTS = ("chart.js", "map.js")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,13 +74,14 @@ def set_pages(edition: Edition, manner: Manner, downloads: Sequence[Download]) -
         "waypoint.html": frame.page("waypoint", "", texts["waypoint"], first_list=list_path(0)),
         "changes.html": _changes_page(frame, edition),
         "files.html": _files_page(frame, downloads),
-        "map.html": _map_page(frame),
+        **_map_pages(frame, edition),
         "map.svg": catalogue_map(frame.title, edition.waypoints, edition.borders, manner.units).encode("utf-8"),
         "catalogue.js": catalogue_script(edition, manner, texts).encode("utf-8"),
     }
     for number, (path, _) in enumerate(lists):
         pages[path] = _list_page(frame, edition, lists, number)
-    return pages | shared_files(texts, _facts(edition, manner, texts), _SCRIPTS)
+    scripts = _SCRIPTS + (_CHART_SCRIPTS if manner.library is not None else ())
+    return pages | shared_files(texts, _facts(edition, manner, texts), scripts)
 
 
 def list_path(number: int) -> str:
@@ -136,11 +139,13 @@ def _frame(edition: Edition, manner: Manner) -> Frame:
     return frame_of(manner, edition.set_name, edition.date, foot, state, pages)
 
 
-def _facts(edition: Edition, manner: Manner, texts: Mapping[str, str]) -> dict[str, str]:
+def _facts(edition: Edition, manner: Manner, texts: Mapping[str, str]) -> dict[str, Any]:
     """Return the few facts of an edition that scripts say."""
-    magnetic = edition.magnetic
+    magnetic, tiles = edition.magnetic, manner.tiles
+    zooms = (None, None) if tiles is None or tiles.zooms is None else tiles.zooms
     return {
         "units": manner.units.value,
+        "tiles": None if tiles is None else {"address": tiles.address, "from": zooms[0], "to": zooms[1]},
         "since": shown(edition.since.label, 80) if edition.since is not None else "",
         "magnetic": "" if magnetic is None else texts["magnetic_from"].format(model=magnetic.model, date=magnetic.date),
     }
@@ -246,9 +251,23 @@ def _files_page(frame: Frame, downloads: Sequence[Download]) -> bytes:
     return frame.page("files", "files.html", frame.texts["files_title"], files=rows, loses=loses)
 
 
-def _map_page(frame: Frame) -> bytes:
+def _map_pages(frame: Frame, edition: Edition) -> dict[str, bytes]:
+    """Return the page of the map, and with the map library the borders that it draws."""
+    manner = frame.manner
     heading = frame.texts["map_of"].format(name=frame.title)
-    return frame.page("map", "map.html", heading, picture="map.svg", size=(round(WIDTH_MM * 4), round(HEIGHT_MM * 4)))
+    page = frame.page(
+        "map",
+        "map.html",
+        heading,
+        # The library puts an empty picture, as data, in the place of one that it does not wait for any longer.
+        images=f"data: {manner.tiles.origin}".strip() if manner.tiles else "",
+        picture="map.svg",
+        size=(round(WIDTH_MM * 4), round(HEIGHT_MM * 4)),
+        is_live=manner.library is not None,
+        attribution=manner.tiles.attribution if manner.tiles else "",
+    )
+    borders = {"borders.js": borders_script(edition).encode("utf-8")} if manner.library is not None else {}
+    return {"map.html": page, **borders, **(manner.library or {})}
 
 
 def size_words(size: int) -> str:

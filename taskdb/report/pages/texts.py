@@ -175,18 +175,17 @@ _TEXTS: Mapping[str, tuple[str, str]] = {
         "Grenzen sind auf einige Kilometer genau.",
     ),
     "map_keys": (
-        "Arrow keys move the map, + and − zoom. Every waypoint of it stands in the list too.",
-        "Pfeiltasten verschieben, + und − zoomen. Jeder Wegpunkt der Karte steht auch in der Liste.",
+        "Arrow keys move the map, + and − zoom, Enter names the waypoint nearest to its middle. All of them stand in "
+        "the list too. Small dots: nearer together than symbols; zoom in.",
+        "Pfeiltasten verschieben, + und − zoomen, Enter nennt den Wegpunkt, der der Mitte am nächsten liegt. Alle "
+        "stehen auch in der Liste. Kleine Punkte: dichter als die Symbole; vergrößern.",
     ),
     "map_choose": ("Choose a symbol to see what it is.", "Ein Symbol wählen, um zu sehen, was es ist."),
     "zoom_in": ("Zoom in", "Vergrößern"),
     "zoom_out": ("Zoom out", "Verkleinern"),
-    "whole": ("Show all", "Alles zeigen"),
-    "outlines": ("borders", "Grenzen"),
+    "borders": ("borders", "Grenzen"),
     "graticule": ("graticule", "Gradnetz"),
     "background": ("background", "Hintergrund"),
-    "other_waypoint": ("other waypoint", "anderer Wegpunkt"),
-    "thinned": ("nearer together than symbols: zoom in for all", "dichter als die Symbole: vergrößern für alle"),
 }
 
 

@@ -18,8 +18,6 @@ from taskdb.report.pages.texts import texts_in
 
 _OWN = "'self' file:"
 """`'self'` is a page's server, `file:` the folder it was opened from; a server's page may load no local file."""
-POLICY = f"default-src 'none'; script-src {_OWN}; style-src {_OWN}; img-src {_OWN}; base-uri 'none'; form-action 'none'"
-"""What a page is allowed: its own files, and nothing else."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,11 +31,11 @@ class Frame:
     foot: str
     pages: Sequence[tuple[str, str]]
 
-    def page(self, template: str, here: str, heading: str, **content: Any) -> bytes:
-        """Return a page; `here` is its path among the pages."""
+    def page(self, template: str, here: str, heading: str, *, images: str = "", **content: Any) -> bytes:
+        """Return a page; `here` is its path among the pages, `images` what else its pictures may come from."""
         text = page_template(f"pages/{template}.html").render(
             language=self.manner.language.value,
-            policy=POLICY,
+            policy=policy(images),
             texts=self.texts,
             title=self.title,
             heading=heading,
@@ -49,6 +47,15 @@ class Frame:
             **content,
         )
         return text.encode("utf-8")
+
+
+def policy(images: str = "") -> str:
+    """Return what a page is allowed: its own files, pictures of one origin where it is given, and nothing else."""
+    pictures = f"{_OWN} {images}" if images else _OWN
+    return (
+        f"default-src 'none'; script-src {_OWN}; style-src {_OWN}; img-src {pictures}; base-uri 'none'; "
+        "form-action 'none'"
+    )
 
 
 def frame_of(

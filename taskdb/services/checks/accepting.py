@@ -5,7 +5,9 @@ What is accepted stays so while the values stand that its rule read; then it is 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from taskdb.core.model import Acceptance, Finding
 from taskdb.core.names import fold
@@ -15,6 +17,9 @@ from taskdb.services.checks.fixing import named_finding
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import findings as finding_rows
+
+if TYPE_CHECKING:
+    from taskdb.store.engine import Connection
 
 
 @dataclass(frozen=True)
@@ -34,8 +39,23 @@ class Which:
         return bool(self.rules or self.sources)
 
 
+Elsewhere = Callable[["Connection", SetAt, str], Finding | None]
+"""Looks for a finding by its id where the checks of a set do not: in the reviews of its tasks."""
+
+
+def _nowhere(_c: Connection, _at: SetAt, _finding_id: str) -> None:
+    return None
+
+
 def accept_findings(
-    desk: Desk, request: CheckRequest, which: Which, why: str, write: Write, *, take_back: bool = False
+    desk: Desk,
+    request: CheckRequest,
+    which: Which,
+    why: str,
+    write: Write,
+    *,
+    elsewhere: Elsewhere = _nowhere,
+    take_back: bool = False,
 ) -> tuple[Finding, ...]:
     """Keep findings quiet until one of their values changes, or take that back. NotFoundError for an unknown one.
 
@@ -59,12 +79,23 @@ def accept_findings(
         if which.is_bulk:
             found = [one for one in _meant(checked, which) if (one.accepted is not None) is take_back]
         else:
-            found = [named_finding(checked, finding) for finding in which.ids]
+            found = [_named(writing.connection, checked, finding, elsewhere) for finding in which.ids]
         if not found:
             raise _none(checked, which, take_back=take_back)
         rules = {finding.id: finding.rule for finding in found}
         finding_rows.write_acceptances(writing, checked.at.head.id, rules, why, accepted=not take_back)
     return tuple(found)
+
+
+def _named(c: Connection, checked: Checked, finding_id: str, elsewhere: Elsewhere) -> Finding:
+    """Return the finding of that id of the set, else that of one of its tasks. NotFoundError where neither has it."""
+    try:
+        return named_finding(checked, finding_id)
+    except NotFoundError:
+        found = elsewhere(c, checked.at, finding_id)
+        if found is None:
+            raise
+        return found
 
 
 def _meant(checked: Checked, which: Which) -> list[Finding]:

@@ -22,7 +22,7 @@ from taskdb.core.review.rules import RULES as REVIEW_RULES
 from taskdb.files.reading import open_input
 from taskdb.reference.magnetic import declination
 from taskdb.reference.outlines import load_elevation_grid, load_outlines
-from taskdb.services.desk import Desk
+from taskdb.services.desk import Desk, Progress
 from taskdb.services.ground import open_ground, open_terrain
 from taskdb.services.references import SetAt, resolve_set, split_revision
 from taskdb.services.waypoints.reading import read_waypoints
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from taskdb.store.engine import Connection
 
 
-Progress = Callable[[str], None]
 AIRPORTS, PLACES = "airports", "places"
 """The words that name the optional lists: airfields as a reference, and settlements to hold names against."""
 

@@ -20,8 +20,8 @@ from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
 from taskdb.files.reading import open_input
 from taskdb.files.writing import require_new, write_file
 from taskdb.formats.limits import require_few_lists
-from taskdb.services.checks.check import Checked, CheckRequest, Progress, run_on
-from taskdb.services.desk import Desk, Write, require_confirmed
+from taskdb.services.checks.check import Checked, CheckRequest, run_on
+from taskdb.services.desk import Desk, Progress, Write, require_confirmed
 from taskdb.services.references import SetAt, look_and_lock, resolve_set, resolve_waypoint, task_title
 from taskdb.store import sets as set_rows, tasks as task_rows
 
@@ -198,7 +198,8 @@ def named_finding(checked: Checked, finding_id: str) -> Finding:
         raise NotFoundError(
             "finding-not-found",
             f"There is no finding {finding_id!r} in {checked.at}.",
-            hint=f"`taskdb check run {checked.at.head.name}` lists them; give the same --against as there.",
+            hint=f"`taskdb check run {checked.at.head.name}` lists them; give the same --against as there. Those of "
+            "tasks are listed by `taskdb task review`.",
         )
     return hits[0]
 

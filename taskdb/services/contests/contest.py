@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -235,8 +234,8 @@ class ContestListed:
 def list_contests(desk: Desk) -> tuple[ContestListed, ...]:
     """Return every contest with its newest revision and the number of its tasks, in code-point order of names."""
     with desk.store.reading() as c:
-        tasks = Counter(row.contest for row in task_lines.list_tasks(c))
-        return tuple(ContestListed(row, tasks[row.name]) for row in contest_rows.list_contests(c))
+        tasks = task_lines.counts_by_contest(c)
+        return tuple(ContestListed(row, tasks.get(row.name, 0)) for row in contest_rows.list_contests(c))
 
 
 def revision_of(head: ContestHead, number: int | None) -> int:
@@ -263,7 +262,7 @@ def contest_shown(c: Connection, name: str, number: int | None = None) -> Contes
         author=info.author,
         at=info.at,
         note=info.note,
-        tasks=len(task_lines.list_tasks(c, contest_id=head.id)),
+        tasks=task_lines.counts_by_contest(c).get(head.name, 0),
         stale_tasks=stale_tasks_of(c, head),
     )
 

@@ -23,7 +23,7 @@ from taskdb.services.contests.contest import (
     require_timezone,
     revision_of,
 )
-from taskdb.services.desk import Desk, Write
+from taskdb.services.desk import Desk, Progress, Write
 from taskdb.services.references import resolve_contest, resolve_set, resolve_waypoint, set_under, split_revision
 from taskdb.services.tasks.carrying import CarriedTask, CarryRequest, carry_into
 from taskdb.store import contests as contest_rows
@@ -133,7 +133,9 @@ class ContestCopy:
     name_pattern: str = "{name}"
 
 
-def copy_contest(desk: Desk, reference: str, copy: ContestCopy, write: Write) -> CopiedContest:
+def copy_contest(
+    desk: Desk, reference: str, copy: ContestCopy, write: Write, progress: Progress | None = None
+) -> CopiedContest:
     """Make next season's contest from an old one: settings, zones and classes, without its days.
 
     With its tasks they are carried over, those with a point in doubt left and told. The old contest is untouched.
@@ -153,7 +155,7 @@ def copy_contest(desk: Desk, reference: str, copy: ContestCopy, write: Write) ->
         tasks: tuple[CarriedTask, ...] = ()
         if copy.with_tasks:
             request = CarryRequest(from_contest=head.name, contest=new_name, name_pattern=copy.name_pattern)
-            tasks = carry_into(writing, request, confirm_far=write.confirmed)
+            tasks = carry_into(writing, request, confirm_far=write.confirmed, progress=progress)
         shown = contest_shown(c, new_name)
         return CopiedContest(replace(shown, told=(moved.told,) if moved.told is not None else ()), tasks)
 

@@ -118,6 +118,7 @@ class Editions:
             contest=contest,
             date=None,
             day=day,
+            other_classes=(),
             changes=(),
             **airspace_fields(held),
         )
@@ -178,12 +179,14 @@ def marked_as_before(page: SheetPage, entries: Sequence[HandedOut]) -> SheetPage
 
 
 def said_on(page: SheetPage) -> dict[str, Any]:
-    """Return what a page says that no revision holds: that it is out of date, what the review found, its mark."""
+    """Return what a page says that no revision of its own holds: out of date, findings, other classes, its mark."""
     found = [[finding.severity.value, finding.message] for finding in findings_that_matter(page.findings)]
     pinned = page.contest.airspace if page.contest is not None else ()
     # What the contest pins is in its revision; what was named at the command is in none.
     named = page.airspace_at if page.airspace_at != tuple(map(str, pinned)) else ()
     said = {"stale": list(page.stale), "review": found, "mark": page.mark}
+    if page.other_classes:
+        said["others"] = list(page.other_classes)
     return {**said, "airspace": list(named)} if named else said
 
 
@@ -191,7 +194,13 @@ def _with_said(page: SheetPage, said: Mapping[str, Any]) -> SheetPage:
     findings = tuple(
         Finding("", "", Severity(severity), (), message, {}) for severity, message in said.get("review", ())
     )
-    return replace(page, stale=tuple(said.get("stale", ())), findings=findings, mark=said.get("mark"))
+    return replace(
+        page,
+        stale=tuple(said.get("stale", ())),
+        findings=findings,
+        other_classes=tuple(said.get("others", ())),
+        mark=said.get("mark"),
+    )
 
 
 def _what_became(then: Task, row: TaskSummaryRow, rows: Sequence[TaskSummaryRow]) -> str:

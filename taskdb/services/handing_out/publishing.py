@@ -11,11 +11,13 @@ from taskdb.files.pack import Pack, PackedFile, write_pack, written
 from taskdb.files.safe_names import safe_name
 from taskdb.formats.known import SETS_HANDED_OUT, SUFFIX_OF
 from taskdb.formats.registry import write_set
+from taskdb.reference.leaflet import load_leaflet
 from taskdb.report.pages.edition import Download, Manner
 from taskdb.report.pages.set_pages import set_pages
 from taskdb.report.pages.texts import Language
 from taskdb.services.desk import Desk
 from taskdb.services.handing_out.editions import edition_of
+from taskdb.services.handing_out.tiles import Background, background
 from taskdb.services.references import resolve_set
 
 if TYPE_CHECKING:
@@ -34,6 +36,9 @@ class PublishRequest:
     title: str | None = None
     findings: bool = False
     """Publish what the check of the set finds, too."""
+    tiles: str | None = None
+    """Background pictures of the user's own for the map: an address with {z}, {x} and {y}, or a folder."""
+    attribution: str | None = None
     overwrite: bool = False
     units: Units | None = None
 
@@ -54,7 +59,7 @@ _FORMATS = {".html": "html", ".js": "js", ".css": "css", ".svg": "svg", ".txt": 
 def publish(desk: Desk, request: PublishRequest) -> Published:
     """Write a publication into a folder or zip: what its manifest lists is replaced, whatever else lies there stays.
 
-    UsageError where neither a set nor a contest is named, or both.
+    UsageError where neither a set nor a contest is named, or both; what `background` raises.
     """
     if (request.set_reference is None) == (request.contest is None):
         both = request.contest is not None
@@ -68,18 +73,21 @@ def publish(desk: Desk, request: PublishRequest) -> Published:
 
 
 def _publish_set(desk: Desk, request: PublishRequest, reference: str) -> Published:
+    behind = background(request.tiles, request.attribution)
     with desk.store.reading() as c:
         at = resolve_set(c, reference)
         edition = edition_of(c, at, today=desk.now().date().isoformat(), with_findings=request.findings)
     taken = _set_files(str(at), edition.waypoints, safe_name(at.head.name))
     downloads = [_download(file) for file in taken]
-    pages = set_pages(edition, _manner(request), downloads)
-    pack = write_pack(request.to, [*_packed(pages), *taken], overwrite=request.overwrite, whole=True)
+    pages = set_pages(edition, _manner(request, behind), downloads)
+    pictures = behind.files if behind is not None else ()
+    pack = write_pack(request.to, [*_packed(pages), *taken, *pictures], overwrite=request.overwrite, whole=True)
     return Published(str(at), pack, len(edition.waypoints))
 
 
-def _manner(request: PublishRequest) -> Manner:
-    manner = Manner(request.language, request.title)
+def _manner(request: PublishRequest, behind: Background | None) -> Manner:
+    tiles = behind.tiles if behind is not None else None
+    manner = Manner(request.language, request.title, library=load_leaflet(), tiles=tiles)
     return manner if request.units is None else replace(manner, units=request.units)
 
 

@@ -22,6 +22,7 @@ from taskdb.services.references import (
 )
 from taskdb.services.tasks.free_points import free_places
 from taskdb.store import contests as contest_rows, sets as set_rows, task_lines, tasks as task_rows
+from taskdb.store.may_be_stale import Held, may_be_stale
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead
@@ -92,8 +93,16 @@ def resolve_place(c: Connection, reference: str, at: SetAt, number: int = 0) -> 
 
 
 def stale_tasks_of(c: Connection, head: ContestHead) -> tuple[str, ...]:
-    """Return the names of a contest's tasks that are stale now."""
-    rows = task_lines.list_tasks(c, contest_id=head.id)
+    """Return the names of a contest's tasks that are stale now, in code-point order."""
+    # The head may be from before a change that is under way.
+    contest = newest_contest(c, head.name)[1]
+    at = set_under(c, contest)
+
+    def is_default(role: Role, text: str, class_name: str | None, day: int | None) -> bool:
+        return zone_defaults(contest, class_name, day)[role][0].text == text
+
+    ids = sorted(may_be_stale(c, head.id, Held(at.head.id, at.revision, is_default)))
+    rows = sorted(task_lines.tasks_with_ids(c, ids).values(), key=lambda row: row.task)
     return tuple(row.task for row in rows if staleness(c, row.head, task_rows.task_at(c, row.head.id, row.revision))[0])
 
 

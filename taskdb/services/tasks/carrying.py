@@ -18,7 +18,7 @@ from taskdb.core.model import Finding, Status, Task, ZoneFrom
 from taskdb.core.names import require_name
 from taskdb.core.numbers import some_of
 from taskdb.errors import RefusedError, TaskdbError, UsageError
-from taskdb.services.desk import Desk, Write, require_confirmed
+from taskdb.services.desk import Desk, Progress, Write, require_confirmed
 from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task, set_under, task_title
 from taskdb.services.tasks.basis import Basis, basis_for, staleness
 from taskdb.services.tasks.free_points import carried_free
@@ -133,7 +133,9 @@ class _Grounds:
         return self._made[key]
 
 
-def carry_tasks(desk: Desk, request: CarryRequest, write: Write) -> tuple[CarriedTask, ...]:
+def carry_tasks(
+    desk: Desk, request: CarryRequest, write: Write, progress: Progress | None = None
+) -> tuple[CarriedTask, ...]:
     """Carry tasks over; those fully decided are written, the rest told. `write.confirmed` lets points move over 1 km.
 
     Asks before a task that was flown gets a new revision. Raises UsageError where no task is named or no target,
@@ -143,7 +145,7 @@ def carry_tasks(desk: Desk, request: CarryRequest, write: Write) -> tuple[Carrie
     with desk.writing(write) as writing:
         if request.contest is None:
             _require_not_flown(writing.connection, _chosen(writing.connection, request), write)
-        outcomes = carry_into(writing, request, confirm_far=confirm_far)
+        outcomes = carry_into(writing, request, confirm_far=confirm_far, progress=progress)
         if not any(outcome.revision is not None for outcome in outcomes):
             writing.abandon()
     return outcomes
@@ -165,15 +167,21 @@ def _require_not_flown(c: Connection, chosen: Sequence[TaskAt], write: Write) ->
         )
 
 
-def carry_into(writing: Writing, request: CarryRequest, *, confirm_far: bool) -> tuple[CarriedTask, ...]:
+def carry_into(
+    writing: Writing, request: CarryRequest, *, confirm_far: bool, progress: Progress | None = None
+) -> tuple[CarriedTask, ...]:
     """Carry tasks over within a write that is under way."""
     c = writing.connection
     chosen = _chosen(c, request)
     basis = _target(c, request)
     grounds = _Grounds(c, basis.at, request.mapping, confirm_far)
-    outcomes = tuple(_carry(writing, at, basis, grounds, request) for at in chosen)
+    outcomes = []
+    for number, at in enumerate(chosen):
+        if progress is not None:
+            progress(f"{number} of {len(chosen)} tasks")
+        outcomes.append(_carry(writing, at, basis, grounds, request))
     _require_known(request.mapping, outcomes, grounds)
-    return outcomes
+    return tuple(outcomes)
 
 
 def refresh_tasks(desk: Desk, references: Sequence[str], contest: str | None, write: Write) -> tuple[CarriedTask, ...]:
@@ -259,7 +267,7 @@ def _carry(
     # The extremes are kept with the task: they are not searched for anew.
     known = KnownExtremes(*task_rows.extremes_at(c, at.head.id, at.revision))
     measured = measure_course(before, touching=False, known=known)
-    found = review_task(before, measured, grounds.together, but=(at.head,), stale=stale).open
+    found = review_task(before, measured, grounds.together, but=(at.head,), stale=stale, with_others=False).open
     results = carried_places(before, grounds.of(before))
     outcome = CarriedTask(
         task=before.name,
@@ -301,7 +309,7 @@ def _carry(
         revision=saved.newest,
         distance_after_m=course.distances.task_m,
         shape_after=course.shape.kind.value,
-        findings_after=review_task(after, course, grounds.together, but=(saved, at.head)).open,
+        findings_after=review_task(after, course, grounds.together, but=(saved, at.head), with_others=False).open,
     )
 
 

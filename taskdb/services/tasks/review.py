@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from taskdb.core.contests.days import DayChange
 from taskdb.core.contests.scopes import flown_heights, speeds_expected, what_holds
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.fingerprint import fingerprint
@@ -20,6 +21,7 @@ from taskdb.services.airspace.held import HeldAgainst, held_against
 from taskdb.services.checks.check import findings_about
 from taskdb.services.references import SetAt, contest_of, resolve_set
 from taskdb.services.tasks.day import sun_over
+from taskdb.services.tasks.of_day import OfDay
 from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
@@ -68,6 +70,7 @@ class Together:
         ground: GroundHeights | None = None,
     ) -> None:
         self.c, self.any_set, self.airspace, self.ground = c, any_set, airspace, ground
+        self.of_day = OfDay(c)
         self._held: dict[str | None, HeldAgainst] = {}
         self._contests: dict[str | None, Contest | None] = {}
         self._sets: dict[str, SetAt] = {}
@@ -126,10 +129,13 @@ def review_task(
     but: Collection[TaskHead | None] = (),
     stale: tuple[str, ...] = (),
     day: DaySheet | None = None,
+    given: DayChange | None = None,
+    with_others: bool = True,
 ) -> Review:
     """Review a task with what was measured of it already; `together` is shared by the reviews of several.
 
     `but` are saved tasks of which it is no news that they are the same: itself, and one that it was made from.
+    `given` goes before what the contest's day has; `with_others`: held against the other classes' tasks of its day.
     """
     c = together.c
     contest = together.contest(task.contest)
@@ -137,6 +143,8 @@ def review_task(
     limits, problems = limits_of(holding.settings)
     held = together.held(task.contest)
     about, notes = _set_findings(c, task, together)
+    ids = {head.id for head in but if head is not None}
+    meetings = together.of_day.meetings(task, course, contest, day, but=ids, given=given) if with_others else ()
     reviewed = Reviewed(
         task=task,
         course=course,
@@ -146,11 +154,12 @@ def review_task(
         day=day,
         stale=stale,
         set_findings=about,
-        others=_others(c, {head.id for head in but if head is not None}, task),
+        others=_others(c, ids, task),
         airspace=held.volumes,
         flown=flown_heights(holding),
         ground=together.ground,
         sun_at=sun_over(task.points[-1].place.position, day),
+        meetings=meetings,
     )
     findings = run_review(reviewed, accepted=together.accepted(task))
     return Review(findings, limits, (*problems, *notes, *held.notes, *_ground_notes(together.ground)), held)

@@ -16,7 +16,7 @@ from taskdb.core.course.measure import Course, measure_course
 from taskdb.core.model import Role, Status, Task, TaskType
 from taskdb.core.names import require_name
 from taskdb.core.revision_words import task_changes
-from taskdb.errors import RefusedError, UsageError
+from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
 from taskdb.services.ground import open_terrain
 from taskdb.services.references import contest_of, resolve_contest, resolve_task, set_under
@@ -311,7 +311,13 @@ def reviewed(
     """Return what is shown of a task with what its review says; `together` is shared by several tasks."""
     found = shown(c, head, revision, given_day=given_day)
     review = review_task(
-        found.task, found.course, together or Together(c), but=(head,), stale=found.stale, day=found.day
+        found.task,
+        found.course,
+        together or Together(c),
+        but=(head,),
+        stale=found.stale,
+        day=found.day,
+        given=given_day,
     )
     return replace(found, review=review)
 
@@ -322,22 +328,42 @@ def review_tasks(
     contest: str | None = None,
     airspace: Sequence[str] = (),
     terrain: str | None = None,
+    *,
+    day: int | None = None,
 ) -> tuple[TaskShown, ...]:
-    """Review tasks, each with every check of its set; without names all that stand in the contest.
+    """Review tasks, each with every check of its set; without names all that stand in the contest, or on its `day`.
 
     `airspace` names what they are held against in place of their contests' own, `terrain` a folder of heights of the
-    ground. UsageError where neither tasks nor a contest are named.
+    ground. UsageError where it is not said which tasks, NotFoundError where there is none on the day.
     """
     ground = open_terrain(terrain) if terrain is not None else None
+    if references and day is not None:
+        hint = "Name tasks, or give --contest C --day N."
+        raise UsageError("names-and-a-day", "Tasks are named, and a day of a contest too.", hint=hint)
     with desk.store.reading() as c:
         together = Together(c, any_set=True, airspace=airspace, ground=ground)
         if references:
             wanted = [resolve_task(c, reference, contest) for reference in references]
             return tuple(reviewed(c, at.head, at.revision, together) for at in wanted)
-        if contest is None:
-            raise UsageError("nothing-named", "No task is named.", hint="taskdb task review NAME… or --contest C")
-        rows = task_lines.list_tasks(c, contest_id=resolve_contest(c, contest).id)
+        rows = _rows_to_review(c, contest, day)
         return tuple(reviewed(c, row.head, row.revision, together) for row in rows)
+
+
+def _rows_to_review(c: Connection, contest: str | None, day: int | None) -> tuple[TaskSummaryRow, ...]:
+    if contest is None:
+        hint = "taskdb task review NAME… or --contest C [--day N]"
+        raise UsageError("nothing-named", "No task is named.", hint=hint)
+    head = resolve_contest(c, contest)
+    if day is None:
+        return task_lines.list_tasks(c, contest_id=head.id)
+    rows = task_lines.tasks_of_day(c, head.id, day)
+    if not rows:
+        raise NotFoundError(
+            "no-tasks",
+            f"There is no task on day {day} of {head.name!r}.",
+            hint=f"`taskdb task list --contest {head.name!r}` shows what there is.",
+        )
+    return rows
 
 
 def save_task(

@@ -16,12 +16,15 @@ from taskdb.core.review.rules import (
     airspace_at_point,
     airspace_in_zone,
     airspace_on_leg,
+    classes_meet,
     deduction_eats_leg,
+    ends_meet,
     leg_cannot_be_made,
     misses_its_distance,
     misses_the_triangle,
     narrow_areas,
     not_closed,
+    opposing_legs,
     outside_class_limits,
     overlapping_zones,
     point_with_finding,
@@ -31,6 +34,7 @@ from taskdb.core.review.rules import (
     short_leg,
     speeds_out_of_range,
     sun_in_the_eyes,
+    turn_from_both_sides,
     turn_points_near,
 )
 
@@ -55,6 +59,10 @@ RULES: tuple[Rule, ...] = (
     airspace_on_leg.RULE,
     airspace_in_zone.RULE,
     airspace_at_point.RULE,
+    opposing_legs.RULE,
+    turn_from_both_sides.RULE,
+    ends_meet.RULE,
+    classes_meet.RULE,
 )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from taskdb.core.course.schedule import clock_after
-from taskdb.core.judgement.glare import GLARE_DEG, glare
+from taskdb.core.judgement.glare import glare
 from taskdb.core.judgement.presence import arrival_courses, on_leg, presences
 from taskdb.core.model import Severity
 from taskdb.core.review.rule import Draft, Reviewed, Rule
@@ -16,7 +16,7 @@ def check(given: Reviewed) -> Iterator[Draft]:
 
     What: the angle between the course with which the last leg arrives and the sun, as it is seen on the sky from the
     finish, from when the first can turn into that leg until the last are home. It is told where it is within the
-    limit, 20°. In a task with areas the courses
+    limit, 20° unless the contest sets another (`contest limits NAME --glare 25deg`). In a task with areas the courses
     over its minimum, task and maximum distance are looked at.
 
     Why it matters: many gliders come home on one line in one quarter of an hour, low and fast, and into the sun nobody
@@ -40,7 +40,7 @@ def check(given: Reviewed) -> Iterator[Draft]:
     if not bands or not courses:
         return
     begin, end = min(first for first, _ in bands), max(last for _, last in bands)
-    found = glare(courses, begin, end, given.sun_at, GLARE_DEG)
+    found = glare(courses, begin, end, given.sun_at, given.limits.glare_deg)
     if found is None:
         return
     first, last, worst = (clock_after("00:00", 60 * at) for at in (found.from_min, found.to_min, found.worst_min))
@@ -48,7 +48,7 @@ def check(given: Reviewed) -> Iterator[Draft]:
     told = (
         f"The last leg arrives on {found.course_true_deg:03.0f}° with the sun in the eyes {when}, {found.off_deg:.0f}° "
         f"off the course at the worst: {worst}, azimuth {found.sun.azimuth_deg:03.0f}°, "
-        f"{found.sun.elevation_deg:.0f}° high (limit {GLARE_DEG:g}°)."
+        f"{found.sun.elevation_deg:.0f}° high (limit {given.limits.glare_deg:g}°)."
     )
     evidence = {
         "leg": len(given.task.points) - 2,
@@ -59,12 +59,12 @@ def check(given: Reviewed) -> Iterator[Draft]:
         "off_deg": found.off_deg,
         "sun_azimuth_deg": found.sun.azimuth_deg,
         "sun_elevation_deg": found.sun.elevation_deg,
-        "limit_deg": GLARE_DEG,
+        "limit_deg": given.limits.glare_deg,
     }
     date = given.day.date if given.day is not None else None
     ends = tuple(point.place.code for point in given.task.points[-2:])
     read = (tuple(point.place.position for point in given.task.points[-2:]), date, first, last, round(found.off_deg))
-    yield Draft(Severity.WARNING, ends, told, evidence, (*read, GLARE_DEG))
+    yield Draft(Severity.WARNING, ends, told, evidence, (*read, given.limits.glare_deg))
 
 
 RULE = Rule("sun-in-the-eyes", "The last leg leads towards a low sun at the time at which it is flown.", check)

@@ -1,0 +1,158 @@
+"""Published pages, as ratios and in a browser: `python -m tests.benchmarks.published [WAYPOINTS…]`.
+
+The floor of publishing is the start-up of `set list` in the same run (processor time, median of five). Searching is the
+time from a letter typed to the hits on the page; opening the time until the map is drawn; panning the frames in which
+the browser shows a moved map while the mouse drags it to and fro for two seconds. Headless chromium draws by processor
+here, which a phone does by its graphics: frames are the worst case of that.
+"""
+
+from __future__ import annotations
+
+import random
+import resource
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Sequence
+from itertools import pairwise
+from pathlib import Path
+
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from tests.report.publications import HEADER
+
+SYLLABLES = [
+    "Or",
+    "m",
+    "sau",
+    "Kel",
+    "ried",
+    "Tann",
+    "wöhr",
+    "Grei",
+    "fen",
+    "lohe",
+    "Var",
+    "bach",
+    "hau",
+    "sen",
+    "berg",
+    "stein",
+    "dorf",
+    "feld",
+    "wald",
+    "au",
+    "ing",
+    "mühl",
+    "kir",
+    "chen",
+]
+
+
+def catalogue(path: Path, count: int) -> Path:
+    """Write an invented catalogue of a region as large as southern Germany."""
+    chance = random.Random(5)
+    lines = [",".join(HEADER)]
+    for n in range(count):
+        name = "".join(chance.choice(SYLLABLES) for _ in range(3)).capitalize()
+        kind = chance.random()
+        landable = "aerodrome" if kind < 0.1 else "field" if kind < 0.25 else "no"
+        feature = "" if landable != "no" else chance.choice(("settlement", "crossing", "water", "relief", "structure"))
+        field = ("123.505 launch", "09/27 094deg 1050m x 60m grass") if landable == "aerodrome" else ("", "")
+        remark = chance.choice(
+            ("", "church north of the village", "crossing of two main roads", "at the edge of the moor")
+        )
+        lines.append(
+            f"{n:05d},{name} {n % 97},{chance.uniform(47.3, 50.5):.7f},{chance.uniform(9, 13.5):.7f},"
+            f"{chance.randint(200, 900)},{landable},{feature},DE,{field[0]},{field[1]},{remark},survey 2026,2026-04-23"
+        )
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return path
+
+
+def processor_s(*words: str) -> float:
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run([sys.executable, "-m", "taskdb", *words], check=True, capture_output=True)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
+SEARCH = """async (texts) => {
+  const box = document.getElementById('text'), times = [];
+  for (const text of texts) {
+    box.value = text;
+    const start = performance.now();
+    box.dispatchEvent(new Event('input'));
+    document.getElementById('hits').getBoundingClientRect();
+    times.push(performance.now() - start);
+    await new Promise(requestAnimationFrame);
+  }
+  return times;
+}"""
+FRAMES = """() => { window.frames_seen = []; const pane = document.querySelector('.leaflet-map-pane'); let last = '';
+  const look = (at) => { const now = pane.style.transform; if (now !== last) window.frames_seen.push(at); last = now;
+    requestAnimationFrame(look); }; requestAnimationFrame(look); }"""
+
+
+def dragged(page: Page) -> list[float]:
+    """Return the times (ms) of frames with a moved map while it is dragged."""
+    page.evaluate(FRAMES)
+    page.mouse.move(600, 500)
+    page.mouse.down()
+    end, step = time.perf_counter() + 2.0, 0
+    while time.perf_counter() < end:
+        step += 1
+        page.mouse.move(600 + 150 * ((step // 40) % 2 * 2 - 1) * (step % 40) / 40, 500 + step % 7)
+    page.mouse.up()
+    page.wait_for_timeout(300)
+    seen: list[float] = page.evaluate("window.frames_seen")
+    return seen
+
+
+def in_browser(browser: Browser, site: Path) -> None:
+    page = browser.new_page(viewport={"width": 1200, "height": 900})
+    page.goto((site / "index.html").as_uri())
+    texts = ["o", "or", "orm", "k", "ke", "kel", "mühl", "muehl 7", "0", "00", "feld", "w", "wa", "x", ""] * 3
+    times = page.evaluate(SEARCH, texts)
+    print(f"  search: median {statistics.median(times):.1f} ms, longest {max(times):.1f} ms")
+    for _ in range(3):
+        start = time.perf_counter()
+        page.goto("about:blank")
+        page.goto((site / "map.html").as_uri())
+        page.wait_for_function("document.getElementById('chart').dataset.drawn > 0")
+        opened = time.perf_counter() - start
+    print(f"  map open: {opened:.2f} s, symbols drawn {page.locator('#chart').get_attribute('data-drawn')}")
+    seen = dragged(page)
+    gaps = [b - a for a, b in pairwise(seen)]
+    rate = 1000 * (len(seen) - 1) / (seen[-1] - seen[0])
+    print(f"  pan: {rate:.0f} frames a second, median gap {statistics.median(gaps):.1f} ms, longest {max(gaps):.0f} ms")
+    page.close()
+
+
+def main(counts: Sequence[int]) -> None:
+    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
+    with tempfile.TemporaryDirectory() as name, sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
+        for count in counts:
+            folder = Path(name) / str(count)
+            folder.mkdir()
+            store = str(folder / "store.db")
+            path = catalogue(folder / "region.csv", count)
+            processor_s("--store", store, "set", "import", str(path), "--into", "region")
+            floor = statistics.median(processor_s("--store", store, "set", "list") for _ in range(5))
+            site = folder / "site"
+            taken = processor_s("--store", store, "publish", "region", "--to", str(site))
+            size = sum(file.stat().st_size for file in site.rglob("*") if file.is_file())
+            files = sum(1 for file in site.rglob("*") if file.is_file())
+            print(
+                f"{count} waypoints: {taken:.2f} s, {taken / floor:.1f} × set list; {files} files, {size / 1e6:.2f} MB"
+            )
+            in_browser(browser, site)
+        browser.close()
+
+
+if __name__ == "__main__":
+    main([int(word) for word in sys.argv[1:]] or [5_000, 30_000])
