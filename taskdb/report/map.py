@@ -13,6 +13,7 @@ from html import escape
 from taskdb.core.airspace.volume import Volume
 from taskdb.core.course.measure import Course, Leg
 from taskdb.core.course.regions import counted_position
+from taskdb.core.flights.thinned import DrawnFlight
 from taskdb.core.geodesy import densify
 from taskdb.core.ground import GroundHeights
 from taskdb.core.model import Landable, Position, Role, Task, TaskPoint, Waypoint
@@ -23,6 +24,7 @@ from taskdb.report.map_airspace import draw_airspace
 from taskdb.report.map_frame import Frame, fit_frame
 from taskdb.report.map_ground import draw_places, graticule, places_in
 from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, marking, north_arrow, scale_bar
+from taskdb.report.map_tracks import draw_marks, draw_tracks, marks_of, tracks_legend
 from taskdb.report.map_zones import ZoneDrawing, ZoneGround, draw_zone, drawings
 from taskdb.report.palette import INK, PAPER
 from taskdb.report.placing import (
@@ -104,21 +106,41 @@ def fitting_scale(task: Task, course: Course, *, width_mm: float, height_mm: flo
 
 
 def lay_out_map(
-    task: Task, course: Course, *, width_mm: float, height_mm: float, units: Units, mm_per_m: float | None = None
+    task: Task,
+    course: Course,
+    *,
+    width_mm: float,
+    height_mm: float,
+    units: Units,
+    mm_per_m: float | None = None,
+    also: Sequence[Position] = (),
 ) -> MapLayout:
     """Return the layout of a task's map in a frame of the given size; the points must be resolved.
 
-    `mm_per_m` sets the scale, for maps that are to be compared; without it all that is shown fits.
+    `mm_per_m` sets the scale, for maps that are to be compared; without it all that is shown fits, and places `also`.
     """
-    content = _content(task, course)
-    paths, pieces = content.paths, content.zones
-    frame = fit_frame(content.extent, width_mm, height_mm, pad_mm=_PAD_MM)
+    frame = frame_of([(task, course)], width_mm, height_mm, also)
     if mm_per_m is not None:
         frame = replace(frame, mm_per_m=mm_per_m)
+    return lay_out_in(frame, task, course, units)
+
+
+def frame_of(
+    tasks: Sequence[tuple[Task, Course]], width_mm: float, height_mm: float, also: Sequence[Position] = ()
+) -> Frame:
+    """Return the frame of the given size in which all of some tasks are seen, and places `also`."""
+    extent = [place for task, course in tasks for place in _content(task, course).extent]
+    return fit_frame((*extent, *also), width_mm, height_mm, pad_mm=_PAD_MM)
+
+
+def lay_out_in(frame: Frame, task: Task, course: Course, units: Units) -> MapLayout:
+    """Return the layout of a task's map in a frame; the points must be resolved."""
+    content = _content(task, course)
+    paths, pieces = content.paths, content.zones
     zones = tuple(ZoneDrawing.on(frame, piece) for piece in pieces)
     legs = tuple(DrawnLeg(leg, frame.line(path)) for leg, path in zip(course.legs, paths, strict=True))
     spots = tuple((point.role, frame.paper(point.place.position)) for point in task.points)
-    room = Room(width_mm, height_mm)
+    room = Room(frame.width_mm, frame.height_mm)
     room.lines = [piece for leg in legs for piece in segments(leg.line)]
     room.outlines = [piece for zone in zones for ring in zone.rings for piece in segments(ring)]
     room.boxes = [Box(x, y, 2 * POINT_REACH_MM, 2 * POINT_REACH_MM) for _, (x, y) in spots]
@@ -217,7 +239,8 @@ def _draw_leg(drawn: DrawnLeg) -> str:
     return line + arrow
 
 
-def _draw_inside(layout: MapLayout, relief: str, lines: str, places: str) -> str:
+def draw_inside(layout: MapLayout, relief: str, lines: str, places: str, flights: Sequence[DrawnFlight] = ()) -> str:
+    """Return what a frame holds, with its border: the course over what is given as markup already."""
     frame = layout.frame
     symbols = (point_symbol(role, at) for role, at in reversed(layout.spots))
     inside = (
@@ -226,7 +249,9 @@ def _draw_inside(layout: MapLayout, relief: str, lines: str, places: str) -> str
         + lines
         + places
         + group(map(draw_zone, layout.zones))
+        + draw_tracks(frame, flights)
         + group(map(_draw_leg, layout.legs))
+        + draw_marks(frame, flights)
         + group(map(_draw_leader, (*layout.point_labels, *layout.leg_labels)))
         + group(symbols)
         + group(map(_draw_label, (*layout.leg_labels, *layout.point_labels)), fill=INK)
@@ -252,21 +277,30 @@ def draw_map(
     mm_per_m: float | None = None,
     mark: str | None = None,
     ground: GroundHeights | None = None,
+    flights: Sequence[DrawnFlight] = (),
 ) -> str:
     """Return the task's map as an `<svg>` element of the given size on paper, all texts escaped, no script, no links.
 
     `catalogue` is drawn lightly where it lies in the frame, `airspace` by its outlines, under the course; terrain as
     `ground` is shaded under everything. `mm_per_m` sets the scale, see `fitting_scale`. A `mark` stands across the top
-    of the map and in its title. The same input gives the same text.
+    of the map and in its title. `flights` lie in grey between zones and legs. The same input gives the same text.
     """
     frame_width, frame_height = frame_size(width_mm, height_mm)
-    layout = lay_out_map(task, course, width_mm=frame_width, height_mm=frame_height, units=units, mm_per_m=mm_per_m)
+    layout = lay_out_map(
+        task,
+        course,
+        width_mm=frame_width,
+        height_mm=frame_height,
+        units=units,
+        mm_per_m=mm_per_m,
+        also=marks_of(flights),
+    )
     used = frozenset(point.place.position for point in task.points)
     air = draw_airspace(layout.frame, layout.room, airspace)
     places = places_in(layout.frame, catalogue, used, layout.room)
     lines, figures = graticule(layout.frame)
     lines += air
-    inside = _draw_inside(layout, draw_relief(layout.frame, ground), lines, draw_places(layout.room, places))
+    inside = draw_inside(layout, draw_relief(layout.frame, ground), lines, draw_places(layout.room, places), flights)
     roles = [point.role for point in task.points]
     landables = frozenset(symbol_kind(waypoint.landable) for waypoint, _ in places)
     strip_y = height_mm - STRIP_MM
@@ -277,6 +311,8 @@ def draw_map(
         + legend(roles, landables, legend_x, strip_y + 2.8, width_mm - legend_x - 9)
         + north_arrow(width_mm - 5, strip_y + 9.8)
     )
+    if flights:
+        around += f'<g transform="translate({number(LEFT_MM)},{number(TOP_MM)})">{_tracks_legend(layout, flights)}</g>'
     marked = f" ({mark})" if mark else ""
     title = description(f"Map of task {shown(task.name, 80)}{marked}, true north up")
     return (
@@ -284,6 +320,15 @@ def draw_map(
         f'viewBox="0 0 {number(width_mm)} {number(height_mm)}" role="img" font-family="{FONTS}">'
         f"{title}{inside}{around}{marking(mark, width_mm) if mark else ''}</svg>"
     )
+
+
+def _tracks_legend(layout: MapLayout, flights: Sequence[DrawnFlight]) -> str:
+    """Return the legend of flights, away from points, labels, lines and marks."""
+    frame = layout.frame
+    seen = [at for _, at in layout.spots]
+    seen += [(label.placed.box.x, label.placed.box.y) for label in (*layout.point_labels, *layout.leg_labels)]
+    seen += [frame.paper(place) for flight in flights for piece in flight.pieces for place in piece]
+    return tracks_legend(frame, [*seen, *map(frame.paper, marks_of(flights))])
 
 
 def frame_size(width_mm: float, height_mm: float) -> tuple[float, float]:

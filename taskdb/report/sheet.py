@@ -23,7 +23,7 @@ from taskdb.report.lettering import CODE_LIMIT, FONTS, NAME_LIMIT, shown
 from taskdb.report.map import draw_map
 from taskdb.report.page_template import page_template
 from taskdb.report.palette import STYLES
-from taskdb.report.profile import draw_profile, ground_profile, profile_words
+from taskdb.report.profile import draw_profile, profile_words
 from taskdb.report.sheet_airspace import airspace_rows, airspace_words
 from taskdb.report.sheet_changes import change_notes, withdrawn_rows
 from taskdb.report.sheet_contest import channels, outlanding_phone, procedure_sentences, programme_rows, remarks
@@ -35,6 +35,7 @@ from taskdb.report.sheet_room import free_cells, room_on_page
 from taskdb.report.sheet_shown import shown_parts
 from taskdb.report.sheet_variants import variants
 from taskdb.report.sheet_zones import card_lines, zone_cards
+from taskdb.report.side_view import ground_profile
 
 MAP_WIDTH_MM = 126.0
 PROFILE_WIDTH_MM = 186.0
@@ -110,7 +111,7 @@ def _profile(page: SheetPage, units: Units) -> tuple[Any, str] | None:
 
     if page.ground is None or not page.ground.is_users:
         return None
-    profile = ground_profile(page.task, page.course, page.ground)
+    profile = ground_profile(page.task, [leg.distance_m for leg in page.course.legs], page.ground)
     if not profile.matters:
         return None
     drawn = draw_profile(page.task, profile, width_mm=PROFILE_WIDTH_MM, units=units)
@@ -147,6 +148,7 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "distances": words.distance_words(task, course, units),
         "other_classes": [shown(sentence, words.SENTENCE_LIMIT) for sentence in page.other_classes],
         "day": day_sentences(page.day),
+        "flown": words.flown_before(page.flown),
         "magnetic": magnetic_cells(magnetic_between_points(course, page.day)),
         "free": _free(page, units),
         "cross_check": words.cross_check(task, course, units),

@@ -11,6 +11,7 @@ from taskdb.core.course.deductions import CYLINDER_CORRECTION_M, between_rings_m
 from taskdb.core.course.measure import Course
 from taskdb.core.course.regions import counts_off_its_point
 from taskdb.core.course.shape import round_share
+from taskdb.core.flown import FlownSummary
 from taskdb.core.geodesy import path_length_m
 from taskdb.core.model import (
     Earth,
@@ -221,3 +222,10 @@ def counted_through(task: Task, course: Course, units: Units) -> tuple[str, str]
         return None
     how = "the contest counts, through the middle of ring segments"
     return how, format_distance(course.distances.centres_m, units)
+
+
+def flown_before(summary: FlownSummary | None) -> str:
+    """Return on which days a task was flown and how it went; empty where it never was."""
+    if summary is None:
+        return ""
+    return summary.words(None if summary.best_kmh is None else f"{summary.best_kmh:.0f} km/h")

@@ -11,6 +11,7 @@ from taskdb.core.quantities import Wind
 from taskdb.core.review.limits import Limits
 from taskdb.core.review.rule import SpeedRange
 from tests.unit.review_airspace import AIRSPACE_CASES
+from tests.unit.review_cover import out_of_glide
 from tests.unit.review_examples import (
     AREAS,
     AREAS_TASK,
@@ -381,6 +382,7 @@ CASES: list[Case] = [
         not_closed,
         turn_points_near,
         *AIRSPACE_CASES,
+        out_of_glide,
         *MEETING_CASES,
     )
     for case in cases()

@@ -18,12 +18,14 @@ from taskdb.core.projection import Projection
 from taskdb.core.quantities import Units
 from taskdb.report.map import draw_map, lay_out_map
 from taskdb.report.png import grey_png
-from taskdb.report.profile import draw_profile, ground_profile, profile_words
+from taskdb.report.profile import draw_profile, profile_words
 from taskdb.report.relief import DARKEST, relief_levels
 from taskdb.report.sheet import render_sheet
+from taskdb.report.side_view import ground_profile
 from tests.reference.pages import RACING, page
 
 PAGE = page(RACING)
+LEGS_M = [leg.distance_m for leg in PAGE.course.legs]
 
 
 def ground(heights, *, is_users: bool = True, spacing_m: float = 90.0) -> GroundHeights:
@@ -116,12 +118,12 @@ def test_relief_lies_under_everything_and_only_where_terrain_was_given() -> None
 
 
 def test_the_profile_has_the_highest_ground_of_each_leg() -> None:
-    profile = ground_profile(PAGE.task, PAGE.course, ground(ridge))
+    profile = ground_profile(PAGE.task, LEGS_M, ground(ridge))
     assert profile.points_m[-1] == pytest.approx(sum(leg.distance_m for leg in PAGE.course.legs))
     # The first leg crosses the ridge, the second stays east of it: its west end at 12.508° E is on flat land.
     assert profile.highest_m[0] == pytest.approx(2000.0, abs=12.0)
     assert profile.highest_m[1] == pytest.approx(500.0)
-    assert profile.matters and not ground_profile(PAGE.task, PAGE.course, ground(plain)).matters
+    assert profile.matters and not ground_profile(PAGE.task, LEGS_M, ground(plain)).matters
     # A height at least every spacing: no tower of ground narrower than that is jumped over.
     assert np.diff(profile.at_m).max() <= 90.0
     drawn = draw_profile(PAGE.task, profile, width_mm=186, units=Units.KM)
@@ -135,10 +137,10 @@ def test_unknown_ground_is_a_gap_and_said() -> None:
     def half(latitude: np.ndarray, longitude: np.ndarray) -> np.ndarray:
         return np.where(longitude < 12.1, ridge(latitude, longitude), np.nan)
 
-    profile = ground_profile(PAGE.task, PAGE.course, ground(half))
+    profile = ground_profile(PAGE.task, LEGS_M, ground(half))
     assert profile.highest_m[0] is None and profile.matters
     assert "nothing is known" in profile_words(profile, ground(half))
-    assert "nothing is known" not in profile_words(ground_profile(PAGE.task, PAGE.course, ground(ridge)), ground(ridge))
+    assert "nothing is known" not in profile_words(ground_profile(PAGE.task, LEGS_M, ground(ridge)), ground(ridge))
     drawn = draw_profile(PAGE.task, profile, width_mm=186, units=Units.KM)
     assert "nan" not in drawn and "inf" not in drawn
 

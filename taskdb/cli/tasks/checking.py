@@ -9,6 +9,7 @@ import click
 from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
+from taskdb.cli.tasks.cover_options import cover_asked, cover_options
 from taskdb.cli.tasks.options import contest_option
 from taskdb.cli.typed.options import FILE, airspace_option, fail_on_option, terrain_option
 
@@ -53,6 +54,7 @@ def check(invocation: Invocation, reference: str, given: str, contest: str | Non
 @fail_on_option
 @airspace_option
 @terrain_option
+@cover_options
 @click.option("--all", "show_accepted", is_flag=True, help="Show accepted findings too.")
 def review(invocation: Invocation, references: tuple[str, ...], contest: str | None, **given: Any) -> Answer:
     """Review tasks before they are flown: zones, legs, times, points, twins.
@@ -62,13 +64,23 @@ def review(invocation: Invocation, references: tuple[str, ...], contest: str | N
     other classes: where and when they meet, and whether the last leg leads into the sun. Nothing is changed.
     `taskdb check explain RULE` tells what a rule looks for. A finding is accepted like one of the task's set: `taskdb
     check accept SET FINDING --why TEXT`.
+
+    With a glide ratio and a working altitude, here or in the contest's limits, it tells from where on the course no
+    field is in reach: see `taskdb task cover`.
     """
     from taskdb.cli.render.findings import reviewed_words, show_reviews
     from taskdb.services.tasks.plain import review_plain
     from taskdb.services.tasks.task import review_tasks
 
-    in_contest = invocation.contest(contest)
-    tasks = review_tasks(invocation.desk, references, in_contest, given["airspace"], given["terrain"], day=given["day"])
+    tasks = review_tasks(
+        invocation.desk,
+        references,
+        invocation.contest(contest),
+        given["airspace"],
+        given["terrain"],
+        cover=cover_asked(given),
+        day=given["day"],
+    )
     reviews = [(shown, shown.review) for shown in tasks if shown.review is not None]
     show_accepted = given["show_accepted"]
 

@@ -140,7 +140,8 @@ def _row(text: str) -> str:
     return f"{quantities.parse_time_of_day(f'{timed[1]}:{timed[2]}')} {timed[3]}".strip()
 
 
-def _glide(text: str) -> float:
+def parse_glide(text: str) -> float:
+    """Return a glide ratio, metres along for one down; UsageError for what is none."""
     try:
         value = float(text.strip())
     except ValueError:
@@ -245,7 +246,7 @@ KINDS: Mapping[str, Kind] = {
     "number": Kind(_number, lambda value: f"{value:g}", _is_number),
     "percent": Kind(_number, lambda value: f"{value:g} %", _is_number),
     "glide": Kind(
-        _glide, lambda value: f"{value:g}", lambda value: _is_number(value) and LEAST_GLIDE <= value <= MOST_GLIDE
+        parse_glide, lambda value: f"{value:g}", lambda value: _is_number(value) and LEAST_GLIDE <= value <= MOST_GLIDE
     ),
     "angle": Kind(_angle, lambda value: f"{value:g}°", lambda value: _is_number(value) and value <= 180),
     "landables": Kind(_landables, ", ".join, _are_landables),

@@ -16,6 +16,7 @@ from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course
 from taskdb.core.course.wind import SpeedRange as SpeedRange
 from taskdb.core.ground import GroundHeights
+from taskdb.core.judgement.cover import Cover
 from taskdb.core.judgement.glare import SunAt
 from taskdb.core.judgement.meeting import Meeting
 from taskdb.core.model import Finding, Severity, Task, TaskPoint
@@ -39,7 +40,8 @@ class Reviewed:
     `stale` are the sentences of `course.staleness`; `set_findings` the open findings of the task's set that concern
     its points; `others` saved tasks that may be the same. `airspace` are the volumes that the task is held against,
     `flown` up to which height it is flown and what of the day is known, `ground` the user's terrain. `sun_at` says
-    where the sun stands at the finish on the day. `meetings` are those with the tasks of other classes on the day.
+    where the sun stands at the finish on the day. `cover` is the landable cover of the course, `meetings` are those
+    with the tasks of other classes on the day.
     """
 
     task: Task
@@ -55,6 +57,7 @@ class Reviewed:
     flown: FlownHeights = field(default_factory=FlownHeights)
     ground: GroundHeights | None = None
     sun_at: SunAt | None = None
+    cover: Cover | None = None
     meetings: tuple[Meeting, ...] = ()
 
     def point_label(self, number: int) -> str:

@@ -15,7 +15,7 @@ from taskdb.core.checks.rules import RULES, run_checks
 from taskdb.core.findings import is_at_least, page_of
 from taskdb.core.history.changes import diff
 from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
-from taskdb.core.model import Finding, Position, Severity, Waypoint
+from taskdb.core.model import Acceptance, Finding, Position, Severity, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.review.rule import Rule as ReviewRule
 from taskdb.core.review.rules import RULES as REVIEW_RULES
@@ -24,6 +24,7 @@ from taskdb.reference.magnetic import declination
 from taskdb.reference.outlines import load_elevation_grid, load_outlines
 from taskdb.services.desk import Desk, Progress
 from taskdb.services.ground import open_ground, open_terrain
+from taskdb.services.logs import read_stands
 from taskdb.services.references import SetAt, resolve_set, split_revision
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import findings as finding_rows, sets as set_rows
@@ -42,7 +43,7 @@ class CheckRequest:
 
     `since` is an older revision of the set: only what changed from it is looked at, and held against it.
     `short_names` asks for names that collide in so many letters, `inspected_since` (ISO date) for old inspections.
-    `terrain` is a folder of the user's own heights.
+    `terrain` is a folder of the user's own heights, `flights` are flight logs: files, folders or zips.
     """
 
     set_reference: str
@@ -52,6 +53,7 @@ class CheckRequest:
     short_names: int | None = None
     inspected_since: str | None = None
     terrain: str | None = None
+    flights: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -128,6 +130,7 @@ def run_on(
         only=only,
         places=_places(waypoints) if PLACES in request.against else None,
         terrain=open_terrain(request.terrain) if request.terrain is not None else None,
+        flights=read_stands(request.flights, progress).places if request.flights else None,
     )
     findings = run_checks(given, accepted=finding_rows.accepted_findings(c, at.head.id), progress=progress)
     return Checked(
@@ -167,18 +170,29 @@ def _variation_on(date: str) -> Callable[[Position], float]:
     return variation_deg
 
 
-def findings_about(c: Connection, at: SetAt, codes: frozenset[str] | None) -> tuple[Finding, ...]:
-    """Return what the rules find about some of a set's points (None: all), without references: for their users."""
+def findings_about(c: Connection, at: SetAt, codes: frozenset[str]) -> tuple[Finding, ...]:
+    """Return what the rules find about some of a set's points, without references: for their users."""
     waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
+    return run_alone(at, waypoints, only=codes, accepted=finding_rows.accepted_findings(c, at.head.id))
+
+
+def run_alone(
+    at: SetAt,
+    waypoints: Sequence[Waypoint],
+    *,
+    only: frozenset[str] | None = None,
+    accepted: Mapping[str, Acceptance] | None = None,
+) -> tuple[Finding, ...]:
+    """Run the rules that need nothing but a set's points and what is shipped; `only` tells what is about its codes."""
     given = CheckInput(
         set_name=at.head.name,
         revision=at.revision,
         waypoints=waypoints,
         outlines=load_outlines(),
         elevation=load_elevation_grid(),
-        only=codes,
+        only=only,
     )
-    return run_checks(given, accepted=finding_rows.accepted_findings(c, at.head.id))
+    return run_checks(given, accepted=accepted)
 
 
 def list_rules() -> tuple[Rule, ...]:

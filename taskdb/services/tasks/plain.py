@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from taskdb.core.course.plain import day_sheet_plain, declared_plain, task_plain
 from taskdb.core.flown import contradictions
+from taskdb.core.judgement.glide import SAID
 from taskdb.core.plain import (
     course_degrees,
     fields_plain,
@@ -24,9 +25,10 @@ if TYPE_CHECKING:
     from taskdb.core.course.compare import PointDifference
     from taskdb.core.judgement.fit import Flown
     from taskdb.core.kept import TaskSummaryRow
-    from taskdb.core.model import FlownRecord
+    from taskdb.core.model import FlownByLogs, FlownRecord
     from taskdb.services.tasks.carrying import CarriedTask
     from taskdb.services.tasks.checking import TaskChecked
+    from taskdb.services.tasks.cover import CoverShown
     from taskdb.services.tasks.files import Skipped
     from taskdb.services.tasks.finding import FoundTask, FoundTasks
     from taskdb.services.tasks.fitting import Fitted
@@ -51,6 +53,7 @@ def shown_plain(shown: TaskShown) -> dict[str, Any]:
         "retired": shown.info.retired,
         "day_sheet": day_sheet_plain(shown.day),
         "findings": [] if shown.review is None else [finding_plain(finding) for finding in shown.review.open],
+        "flown": None if shown.flown is None else fields_plain(shown.flown),
     }
 
 
@@ -107,12 +110,14 @@ def flown_plain(shown: FlownShown) -> dict[str, Any]:
 
 def record_plain(record: FlownRecord) -> dict[str, Any]:
     """Return a flown day: as a person wrote it, what flight logs told, and where the two differ."""
-    told = record.by_logs
-    by_logs: dict[str, Any] | None = None
-    if told is not None:
-        ended = [{"code": code, "flights": count} for code, count in told.ended_near]
-        by_logs = {**asdict(told), "ended_near": ended, "logs": list(told.logs)}
+    by_logs = None if record.by_logs is None else by_logs_plain(record.by_logs)
     return {**asdict(record), "by_logs": by_logs, "contradictions": [asdict(one) for one in contradictions(record)]}
+
+
+def by_logs_plain(told: FlownByLogs) -> dict[str, Any]:
+    """Return what flight logs told of a day."""
+    ended = [{"code": code, "flights": count} for code, count in told.ended_near]
+    return {**asdict(told), "ended_near": ended, "logs": list(told.logs)}
 
 
 def review_plain(shown: TaskShown, review: Review, *, show_accepted: bool) -> dict[str, Any]:
@@ -299,4 +304,57 @@ def _skipped_plain(skipped: Skipped) -> dict[str, Any]:
         "task": skipped.name,
         "reason": skipped.reason,
         "problems": [problem_plain(problem) for problem in skipped.problems],
+    }
+
+
+def cover_plain(shown: CoverShown) -> dict[str, Any]:
+    """Return a task's landable cover: what it reckons with, every sample, and the stretches out of reach."""
+    found = shown.found
+    cover, terms = found.cover, found.cover.terms
+    return {
+        "task": shown.task.name,
+        "revision": shown.revision,
+        "contest": shown.task.contest,
+        "samples": [
+            {
+                "at_m": metres(sample.at_m),
+                "leg": sample.leg,
+                "code": sample.code,
+                "arrival_m": or_none(metres, sample.arrival_m),
+                "distance_m": or_none(metres, sample.distance_m),
+                "reached": sample.is_reached,
+                "withheld": sample.is_withheld,
+            }
+            for sample in cover.samples
+        ],
+        "stretches": [
+            {
+                "from_m": metres(stretch.from_m),
+                "to_m": metres(stretch.to_m),
+                "samples": stretch.samples,
+                "nearest": [code for code, _ in stretch.nearest],
+            }
+            for stretch in cover.stretches
+        ],
+        "out_of_reach": cover.out_of_reach,
+        "withheld": cover.withheld,
+        "left_out": list(cover.left_out),
+        "fields": cover.fields,
+        "fields_of": str(found.fields_of),
+        "ground": cover.ground.value,
+        "ground_source": None if found.ground is None else found.ground.source,
+        "terms": {
+            "glide": terms.glide.ratio,
+            "airspeed_kmh": speed_kmh(terms.glide.airspeed_kmh),
+            "wind": {"from_deg": terms.glide.wind.from_deg, "speed_kmh": speed_kmh(terms.glide.wind.speed_kmh)},
+            "working_altitude": terms.working_text,
+            "working_altitude_m": metres(terms.working_m),
+            "safety_m": metres(terms.safety_m),
+            "clearance_m": metres(terms.clearance_m),
+            "free_m": metres(terms.free_m),
+            "landable": [kind.value for kind in found.landable],
+            "from": dict(found.sources),
+        },
+        "caution": SAID,
+        "written": shown.written,
     }

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import DayChange
-from taskdb.core.contests.scopes import flown_heights, speeds_expected, what_holds
+from taskdb.core.contests.scopes import Holding, flown_heights, speeds_expected, what_holds
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course
@@ -17,9 +17,11 @@ from taskdb.core.model import Acceptance, Contest, Finding, Severity, Task
 from taskdb.core.review.limits import Limits, limits_of
 from taskdb.core.review.rule import Reviewed, SavedTask
 from taskdb.core.review.rules import run_review
+from taskdb.errors import UsageError
 from taskdb.services.airspace.held import HeldAgainst, held_against
-from taskdb.services.checks.check import findings_about
+from taskdb.services.checks.kept import open_findings
 from taskdb.services.references import SetAt, contest_of, resolve_set
+from taskdb.services.tasks.covers import CoverAsked, CoverFound, Covers
 from taskdb.services.tasks.day import sun_over
 from taskdb.services.tasks.of_day import OfDay
 from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows
@@ -36,13 +38,14 @@ LARGEST_SET = 5_000
 class Review:
     """What the rules say about one task. `findings` holds the accepted ones too, marked; `notes` what was left out.
 
-    `held` is the airspace that it was held against.
+    `held` is the airspace that it was held against, `cover` its landable cover where the contest has a glide for it.
     """
 
     findings: tuple[Finding, ...]
     limits: Limits
     notes: tuple[str, ...] = ()
     held: HeldAgainst = field(default_factory=HeldAgainst)
+    cover: CoverFound | None = None
 
     @property
     def open(self) -> tuple[Finding, ...]:
@@ -58,7 +61,8 @@ class Together:
     """What the reviews of several tasks share, each looked up once: contests, checks of sets, what was accepted there.
 
     Good for one look into the store, in which no contest and no set changes. `any_set` checks a set however large it
-    is; else only up to `LARGEST_SET`. `airspace` names what tasks are held against in place of their contest's.
+    is; else only up to `LARGEST_SET`. `airspace` names what tasks are held against in place of their contest's,
+    `cover` what landable cover reckons with in place of its limits.
     """
 
     def __init__(
@@ -68,8 +72,10 @@ class Together:
         any_set: bool = False,
         airspace: Sequence[str] = (),
         ground: GroundHeights | None = None,
+        cover: CoverAsked | None = None,
     ) -> None:
         self.c, self.any_set, self.airspace, self.ground = c, any_set, airspace, ground
+        self.covers = Covers(c, cover or CoverAsked(), ground)
         self.of_day = OfDay(c)
         self._held: dict[str | None, HeldAgainst] = {}
         self._contests: dict[str | None, Contest | None] = {}
@@ -110,7 +116,7 @@ class Together:
         key = str(at)
         if key not in self._found:
             is_checked = self.any_set or count_of(self.c, at) <= LARGEST_SET
-            self._found[key] = findings_about(self.c, at, None) if is_checked else None
+            self._found[key] = open_findings(self.c, at) if is_checked else None
         found = self._found[key]
         return None if found is None else tuple(f for f in found if not codes.isdisjoint(f.codes))
 
@@ -143,6 +149,7 @@ def review_task(
     limits, problems = limits_of(holding.settings)
     held = together.held(task.contest)
     about, notes = _set_findings(c, task, together)
+    cover, cover_notes = _cover(task, together, holding, limits, day)
     ids = {head.id for head in but if head is not None}
     meetings = together.of_day.meetings(task, course, contest, day, but=ids, given=given) if with_others else ()
     reviewed = Reviewed(
@@ -159,10 +166,26 @@ def review_task(
         flown=flown_heights(holding),
         ground=together.ground,
         sun_at=sun_over(task.points[-1].place.position, day),
+        cover=None if cover is None else cover.cover,
         meetings=meetings,
     )
     findings = run_review(reviewed, accepted=together.accepted(task))
-    return Review(findings, limits, (*problems, *notes, *held.notes, *_ground_notes(together.ground)), held)
+    all_notes = (*problems, *notes, *held.notes, *_ground_notes(together.ground), *cover_notes)
+    return Review(findings, limits, all_notes, held, cover)
+
+
+def _cover(
+    task: Task, together: Together, holding: Holding, limits: Limits, day: DaySheet | None
+) -> tuple[CoverFound | None, tuple[str, ...]]:
+    """Return the landable cover of a task, and what to say of it; None where no glide is set, or it cannot be told."""
+    if not together.covers.is_wanted(limits):
+        return None, ()
+    wind = together.covers.asked.wind or (day.wind if day is not None else holding.wind)
+    try:
+        found = together.covers.of(task, holding, limits, together.standing(task), wind)
+    except UsageError as error:
+        return None, (f"landable cover was not looked at: {error.message} {error.hint or ''}".rstrip(),)
+    return found, tuple(f"landable cover: {note}" for note in found.notes)
 
 
 def _ground_notes(ground: GroundHeights | None) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from taskdb.core.course.compare import PointDifference, compare_points
 from taskdb.core.course.day import DaySheet, magnetic_between_points
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course, measure_course
+from taskdb.core.flown import FlownSummary, flown_summary
 from taskdb.core.model import Role, Status, Task, TaskType
 from taskdb.core.names import require_name
 from taskdb.core.revision_words import task_changes
@@ -28,10 +29,12 @@ from taskdb.services.tasks.building import (
     class_of,
     require_free_name,
 )
+from taskdb.services.tasks.covers import CoverAsked
 from taskdb.services.tasks.day import on_its_day
 from taskdb.services.tasks.free_points import FreeRequest, chosen_free
 from taskdb.services.tasks.review import Review, Together, review_task
 from taskdb.store import task_lines, tasks as task_rows
+from taskdb.store.flown import flown_records
 
 if TYPE_CHECKING:
     from taskdb.core.kept import RevisionInfo, TaskHead, TaskSummaryRow
@@ -73,6 +76,8 @@ class TaskShown:
     """Sun, magnetic north and times of the task's day; None where nothing is known of it."""
     review: Review | None = None
     """What the review rules say; None where no person looks at the answer (exports)."""
+    flown: FlownSummary | None = None
+    """What the days add up to on which it was flown; None where it never was."""
 
     @property
     def magnetic_between_points(self) -> tuple[float | None, ...]:
@@ -297,7 +302,8 @@ def shown(c: Connection, head: TaskHead, revision: int, *, given_day: DayChange 
     if info.retired:
         beside = ("this task is retired", *beside)
     course, day = on_its_day(c, task, measure_course(task), given_day)
-    return TaskShown(task, revision, course, fingerprint(task), stale, beside, info, day)
+    flown = flown_summary(flown_records(c, head.id))
+    return TaskShown(task, revision, course, fingerprint(task), stale, beside, info, day, flown=flown)
 
 
 def reviewed(
@@ -329,19 +335,21 @@ def review_tasks(
     airspace: Sequence[str] = (),
     terrain: str | None = None,
     *,
+    cover: CoverAsked | None = None,
     day: int | None = None,
 ) -> tuple[TaskShown, ...]:
     """Review tasks, each with every check of its set; without names all that stand in the contest, or on its `day`.
 
     `airspace` names what they are held against in place of their contests' own, `terrain` a folder of heights of the
-    ground. UsageError where it is not said which tasks, NotFoundError where there is none on the day.
+    ground, `cover` what landable cover reckons with in place of the contest's limits. UsageError where it is not said
+    which tasks, NotFoundError where there is none on the day.
     """
     ground = open_terrain(terrain) if terrain is not None else None
     if references and day is not None:
         hint = "Name tasks, or give --contest C --day N."
         raise UsageError("names-and-a-day", "Tasks are named, and a day of a contest too.", hint=hint)
     with desk.store.reading() as c:
-        together = Together(c, any_set=True, airspace=airspace, ground=ground)
+        together = Together(c, any_set=True, airspace=airspace, ground=ground, cover=cover)
         if references:
             wanted = [resolve_task(c, reference, contest) for reference in references]
             return tuple(reviewed(c, at.head, at.revision, together) for at in wanted)
