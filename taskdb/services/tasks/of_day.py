@@ -13,7 +13,7 @@ from taskdb.core.course.measure import Course, KnownExtremes, measure_course
 from taskdb.core.judgement.meeting import DayTask, Meeting
 from taskdb.core.judgement.presence import presences
 from taskdb.core.judgement.together import meetings
-from taskdb.core.model import Contest, Status, Task
+from taskdb.core.model import Contest, Role, Status, Task
 from taskdb.core.quantities import Wind
 from taskdb.core.review.limits import Limits, limits_of
 from taskdb.services.references import resolve_contest
@@ -95,8 +95,12 @@ class OfDay:
         if key not in self._tasks:
             task = task_rows.task_at(self.c, row.head.id, row.revision)
             known = KnownExtremes(*task_rows.extremes_at(self.c, row.head.id, row.revision))
-            course = measure_course(task, touching=False, known=known)
-            self._tasks[key] = day_task(contest, task, course, day_sheet(self.c, task, course, day_given))
+            # Only areas have other ways than the one through the points.
+            has_areas = any(point.role is Role.AREA for point in task.points)
+            course = measure_course(task, extremes=has_areas, touching=False, known=known)
+            self._tasks[key] = day_task(
+                contest, task, course, day_sheet(self.c, task, course, day_given, starts_only=True)
+            )
         return self._tasks[key]
 
 
