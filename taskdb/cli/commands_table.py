@@ -100,6 +100,7 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("task", "fingerprint", "taskdb.cli.tasks.task", "fingerprint", "Say a task's fingerprint, to compare over the radio."),
     Entry("task", "check", "taskdb.cli.tasks.checking", "check", "Hold a fingerprint, or a file of any format that is read, against the official task."),
     Entry("task", "find", "taskdb.cli.tasks.finding", "find", "Find tasks by what they are and how they were flown."),
+    Entry("task", "propose", "taskdb.cli.tasks.proposing", "propose", "Propose tasks that a set offers from a place: weighed, and ten of the best that differ.", writes=True),
     Entry("task", "choose", "taskdb.cli.tasks.flown", "choose", "Issue a variant, and mark what it replaces.", writes=True),
     Entry("task", "cancel", "taskdb.cli.tasks.flown", "cancel", "Mark a task as cancelled.", writes=True),
     Entry("task", "flown", "taskdb.cli.tasks.flown", "flown", "Keep how a task was flown on a day, or show it.", writes=True),

@@ -185,6 +185,12 @@ def format_distance(metres: float, units: Units = Units.KM, decimals: int = 1) -
     return f"{metres / _METRES[units.value]:.{decimals}f} {units.value}"
 
 
+def format_speed(kmh: float, units: Units = Units.KM) -> str:
+    """Return a speed for people in the unit that goes with the distances: `27.1 km/h`, `16.8 mph`, `14.6 kt`."""
+    unit = {Units.KM: "km/h", Units.MI: "mph", Units.NMI: "kt"}[units]
+    return f"{kmh / _KMH[unit]:.1f} {unit}"
+
+
 def format_short_distance(metres: float) -> str:
     """Return a small distance for people: `134 m` below a kilometre, `12.3 km` below a hundred, else `134 km`."""
     if metres < 999.5:

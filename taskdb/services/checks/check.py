@@ -67,6 +67,8 @@ class Checked:
     """The checked waypoints by code, for showing a finding's points."""
     ground: str = ""
     """Which heights of the ground were used, and how fine they are."""
+    flights: str | None = None
+    """What flight logs told, None where none were given."""
     credit: str | None = None
     """Who made the list of settlements that names were held against, as its licence asks to say."""
 
@@ -116,6 +118,7 @@ def run_on(
         changes = diff(before, waypoints)
         only = frozenset(w.code for w in (*changes.added, *(new for _, new in changes.changed)))
         references.append(Reference(str(older), "revision", before))
+    stands = read_stands(request.flights, progress) if request.flights else None
     given = CheckInput(
         set_name=at.head.name,
         revision=at.revision,
@@ -130,7 +133,7 @@ def run_on(
         only=only,
         places=_places(waypoints) if PLACES in request.against else None,
         terrain=open_terrain(request.terrain) if request.terrain is not None else None,
-        flights=read_stands(request.flights, progress).places if request.flights else None,
+        flights=stands.places if stands is not None else None,
     )
     findings = run_checks(given, accepted=finding_rows.accepted_findings(c, at.head.id), progress=progress)
     return Checked(
@@ -139,6 +142,7 @@ def run_on(
         findings,
         {w.code: w for w in waypoints},
         ground=open_ground(request.terrain).source,
+        flights=stands.words if stands is not None else None,
         credit=given.places.source if given.places is not None else None,
     )
 

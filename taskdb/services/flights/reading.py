@@ -13,7 +13,6 @@ from taskdb.core.flights.day import DaySums, by_logs, has_finished, has_started,
 from taskdb.core.flights.flight import Flight
 from taskdb.core.flights.thinned import DrawnFlight, drawn_flight
 from taskdb.core.flights.which_task import read_flown
-from taskdb.core.flown import contradictions
 from taskdb.core.matching.nearness import Nearby
 from taskdb.core.model import FlownByLogs, FlownRecord, Position
 from taskdb.core.numbers import counted
@@ -25,7 +24,6 @@ from taskdb.services.tasks.flown import keep_record, standing_record
 from taskdb.store import sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
-    from taskdb.core.flown import Contradiction
     from taskdb.store.engine import Connection
 
 ENDED_WITHIN_M = 20_000.0
@@ -186,10 +184,6 @@ class SavedDay:
     flown_on: str
     changed: bool
     record: FlownRecord
-
-    @property
-    def contradictions(self) -> tuple[Contradiction, ...]:
-        return contradictions(self.record)
 
 
 def save_days(desk: Desk, read: FlightsRead, write: Write) -> tuple[SavedDay, ...]:
