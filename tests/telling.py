@@ -17,7 +17,7 @@ TITLES = frozenset(
         r"\w+",
         """Landable near the course within as catalogue has them. Channels of contest. Runways and channels. Out
         of date. Declared course checked by the official observer under the Sporting Code in force. opens, length
-        each side. Remarks, outlanding desk, reserved. Airspace. Other classes, by the timetable""",
+        each side. Remarks, outlanding desk, reserved. Airspace. Other classes, by the timetable. Flown before""",
     )
 )
 """Words of headings and labels, which say nothing by themselves."""

@@ -30,6 +30,7 @@ NOUNS: dict[str, str] = {
     "airspace": "Airspace and keep-out areas: import, draw, compare, export.",
     "contest": "Contests: pinned set, zone defaults, rules, classes, days.",
     "task": "Tasks: build, show, compare, review, carry over.",
+    "flight": "Flights that were flown: read logs against tasks, and against places.",
     "export": "Hand out files, and verify what was handed out.",
     "store": "The store itself: state, upgrade, backup, dump.",
 }
@@ -107,6 +108,8 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("task", "carry", "taskdb.cli.tasks.carrying", "carry", "Carry tasks over to another set or revision, point by point.", writes=True),
     Entry("task", "refresh", "taskdb.cli.tasks.carrying", "refresh", "Bring stale tasks up to the set revision and zone defaults that count now.", writes=True),
     Entry("task", "update", "taskdb.cli.tasks.carrying", "update", "After a mended coordinate: pin a contest's set and refresh a day's tasks.", writes=True),
+    Entry("flight", "read", "taskdb.cli.flights.flight", "read", "Read flight logs: which task each flight flew, when and how fast, and how far the others came.", writes=True),
+    Entry("flight", "places", "taskdb.cli.flights.flight", "places", "Show where gliders stood on the ground, against the waypoints of a set."),
     Entry("export", "task", "taskdb.cli.handing_out.export", "export_task", "Write tasks to files, with a manifest."),
     Entry("export", "set", "taskdb.cli.handing_out.export", "export_set", "Write sets to files, with a manifest."),
     Entry("export", "verify", "taskdb.cli.handing_out.export", "verify", "Compare an export with its manifest."),

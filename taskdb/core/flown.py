@@ -80,6 +80,35 @@ def all_finished(records: Sequence[FlownRecord]) -> Finished | None:
 
 
 @dataclass(frozen=True, slots=True)
+class FlownSummary:
+    """On how many days a task was flown, on which last, who finished where it is known, and the best speed."""
+
+    times: int
+    last_flown: str
+    finished: Finished | None
+    best_kmh: float | None
+
+    def words(self, best: str | None) -> str:
+        """Return it in words, the best speed as it is to be shown: `3 times, last on …, 19 of 22 finished, best …`."""
+        often = {1: "once", 2: "twice"}.get(self.times, f"{self.times} times")
+        parts = [f"{often}, {'last ' if self.times > 1 else ''}on {self.last_flown}"]
+        if self.finished is not None:
+            parts.append(f"{self.finished.finishers} of {self.finished.starters} finished")
+        if best is not None:
+            parts.append(f"best {best}")
+        return ", ".join(parts)
+
+
+def flown_summary(records: Sequence[FlownRecord]) -> FlownSummary | None:
+    """Return what a task's flown days add up to, None where there is none."""
+    if not records:
+        return None
+    speeds = [best for best in map(best_kmh, records) if best is not None]
+    last = max(record.flown_on for record in records)
+    return FlownSummary(len(records), last, all_finished(records), max(speeds, default=None))
+
+
+@dataclass(frozen=True, slots=True)
 class Contradiction:
     """A figure of a day that a person wrote otherwise than the logs tell; speeds in km/h."""
 

@@ -9,12 +9,9 @@ from __future__ import annotations
 import hashlib
 import io
 import json
-import lzma
 import os
 import zipfile
-import zlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -25,16 +22,12 @@ from taskdb.files.reading import open_input
 from taskdb.files.staging import made, replace_all
 from taskdb.files.standing import is_file, is_folder, is_there
 from taskdb.files.writing import unwritable, write_file
-from taskdb.untrusted.zip_directory import TAIL_BYTES, directory_bytes
+from taskdb.files.zips import UNREADABLE, opened_zip
 
 MANIFEST = "MANIFEST.json"
 MANIFEST_SCHEMA = "taskdb.manifest/1"
 _ZIP_TIME = (1980, 1, 1, 0, 0, 0)
-_UNREADABLE = (
-    zipfile.BadZipFile, zlib.error, lzma.LZMAError, RuntimeError, NotImplementedError, ValueError, EOFError, OSError,
-)  # fmt: skip
 _MANIFEST_LIMIT = 64 << 20
-_LARGEST_DIRECTORY_BYTES = 1 << 24
 _PIECE = 1 << 20
 
 
@@ -201,25 +194,13 @@ def _zip_entry(path: str) -> zipfile.ZipInfo:
     return entry
 
 
-@contextmanager
-def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
-    """Open a zip for reading; InputError for a pipe or device, and for one whose list of entries fills the memory."""
-    with open_input(path) as stream:
-        stream.seek(max(0, stream.seek(0, os.SEEK_END) - TAIL_BYTES))
-        if directory_bytes(stream.read()) > _LARGEST_DIRECTORY_BYTES:
-            raise InputError("too-many-entries", f"{path} is a zip of too many entries.", hint="Export it anew.")
-        stream.seek(0)
-        with zipfile.ZipFile(stream) as archive:
-            yield archive
-
-
 def _require_own_zip(target: Path) -> None:
     """Refuse to replace a zip that holds anything but what its manifest lists."""
     try:
-        with _opened(target) as archive:
+        with opened_zip(target) as archive:
             names = [name for name in archive.namelist() if not name.endswith("/")]
             listed = _entries(_manifest_in(archive))
-    except (*_UNREADABLE, InputError):
+    except (*UNREADABLE, InputError):
         raise _refuse_existing(target, [target.name]) from None
     if listed is None:
         raise _refuse_existing(target, sorted(names) or [target.name])
@@ -316,11 +297,11 @@ def verify_pack(target: str | Path) -> list[Difference]:
         content, names = _read(path / MANIFEST), _names_in(path)
         return _differences(target, content, names, lambda name, _: _folder_digest(path / name))
     try:
-        with _opened(path) as archive:
+        with opened_zip(path) as archive:
             names = [name for name in archive.namelist() if not name.endswith("/")]
             content = _manifest_in(archive)
             return _differences(target, content, names, lambda name, size: _zip_digest(archive, name, size))
-    except _UNREADABLE:
+    except UNREADABLE:
         raise InputError("not-a-zip", f"{target} is no zip that can be read.", hint="Export it anew.") from None
 
 
@@ -355,7 +336,7 @@ def _zip_digest(archive: zipfile.ZipFile, name: str, size: object) -> str | None
         with archive.open(name) as stream:
             while piece := stream.read(_PIECE):
                 digest.update(piece)
-    except _UNREADABLE:
+    except UNREADABLE:
         return None
     return digest.hexdigest()
 

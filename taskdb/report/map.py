@@ -13,6 +13,7 @@ from html import escape
 from taskdb.core.airspace.volume import Volume
 from taskdb.core.course.measure import Course, Leg
 from taskdb.core.course.regions import counted_position
+from taskdb.core.flights.thinned import DrawnFlight
 from taskdb.core.geodesy import densify
 from taskdb.core.ground import GroundHeights
 from taskdb.core.model import Landable, Position, Role, Task, TaskPoint, Waypoint
@@ -23,6 +24,7 @@ from taskdb.report.map_airspace import draw_airspace
 from taskdb.report.map_frame import Frame, fit_frame
 from taskdb.report.map_ground import draw_places, graticule, places_in
 from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, marking, north_arrow, scale_bar
+from taskdb.report.map_tracks import draw_marks, draw_tracks, marks_of, tracks_legend
 from taskdb.report.map_zones import ZoneDrawing, ZoneGround, draw_zone, drawings
 from taskdb.report.palette import INK, PAPER
 from taskdb.report.placing import (
@@ -104,15 +106,22 @@ def fitting_scale(task: Task, course: Course, *, width_mm: float, height_mm: flo
 
 
 def lay_out_map(
-    task: Task, course: Course, *, width_mm: float, height_mm: float, units: Units, mm_per_m: float | None = None
+    task: Task,
+    course: Course,
+    *,
+    width_mm: float,
+    height_mm: float,
+    units: Units,
+    mm_per_m: float | None = None,
+    also: Sequence[Position] = (),
 ) -> MapLayout:
     """Return the layout of a task's map in a frame of the given size; the points must be resolved.
 
-    `mm_per_m` sets the scale, for maps that are to be compared; without it all that is shown fits.
+    `mm_per_m` sets the scale, for maps that are to be compared; without it all that is shown fits, and places `also`.
     """
     content = _content(task, course)
     paths, pieces = content.paths, content.zones
-    frame = fit_frame(content.extent, width_mm, height_mm, pad_mm=_PAD_MM)
+    frame = fit_frame((*content.extent, *also), width_mm, height_mm, pad_mm=_PAD_MM)
     if mm_per_m is not None:
         frame = replace(frame, mm_per_m=mm_per_m)
     zones = tuple(ZoneDrawing.on(frame, piece) for piece in pieces)
@@ -217,7 +226,7 @@ def _draw_leg(drawn: DrawnLeg) -> str:
     return line + arrow
 
 
-def _draw_inside(layout: MapLayout, relief: str, lines: str, places: str) -> str:
+def _draw_inside(layout: MapLayout, relief: str, lines: str, places: str, flights: Sequence[DrawnFlight] = ()) -> str:
     frame = layout.frame
     symbols = (point_symbol(role, at) for role, at in reversed(layout.spots))
     inside = (
@@ -226,7 +235,9 @@ def _draw_inside(layout: MapLayout, relief: str, lines: str, places: str) -> str
         + lines
         + places
         + group(map(draw_zone, layout.zones))
+        + draw_tracks(frame, flights)
         + group(map(_draw_leg, layout.legs))
+        + draw_marks(frame, flights)
         + group(map(_draw_leader, (*layout.point_labels, *layout.leg_labels)))
         + group(symbols)
         + group(map(_draw_label, (*layout.leg_labels, *layout.point_labels)), fill=INK)
@@ -252,21 +263,30 @@ def draw_map(
     mm_per_m: float | None = None,
     mark: str | None = None,
     ground: GroundHeights | None = None,
+    flights: Sequence[DrawnFlight] = (),
 ) -> str:
     """Return the task's map as an `<svg>` element of the given size on paper, all texts escaped, no script, no links.
 
     `catalogue` is drawn lightly where it lies in the frame, `airspace` by its outlines, under the course; terrain as
     `ground` is shaded under everything. `mm_per_m` sets the scale, see `fitting_scale`. A `mark` stands across the top
-    of the map and in its title. The same input gives the same text.
+    of the map and in its title. `flights` lie in grey between zones and legs. The same input gives the same text.
     """
     frame_width, frame_height = frame_size(width_mm, height_mm)
-    layout = lay_out_map(task, course, width_mm=frame_width, height_mm=frame_height, units=units, mm_per_m=mm_per_m)
+    layout = lay_out_map(
+        task,
+        course,
+        width_mm=frame_width,
+        height_mm=frame_height,
+        units=units,
+        mm_per_m=mm_per_m,
+        also=marks_of(flights),
+    )
     used = frozenset(point.place.position for point in task.points)
     air = draw_airspace(layout.frame, layout.room, airspace)
     places = places_in(layout.frame, catalogue, used, layout.room)
     lines, figures = graticule(layout.frame)
     lines += air
-    inside = _draw_inside(layout, draw_relief(layout.frame, ground), lines, draw_places(layout.room, places))
+    inside = _draw_inside(layout, draw_relief(layout.frame, ground), lines, draw_places(layout.room, places), flights)
     roles = [point.role for point in task.points]
     landables = frozenset(symbol_kind(waypoint.landable) for waypoint, _ in places)
     strip_y = height_mm - STRIP_MM
@@ -277,6 +297,8 @@ def draw_map(
         + legend(roles, landables, legend_x, strip_y + 2.8, width_mm - legend_x - 9)
         + north_arrow(width_mm - 5, strip_y + 9.8)
     )
+    if flights:
+        around += tracks_legend(LEFT_MM + 1.0, TOP_MM + 1.0)
     marked = f" ({mark})" if mark else ""
     title = description(f"Map of task {shown(task.name, 80)}{marked}, true north up")
     return (

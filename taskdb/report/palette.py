@@ -16,6 +16,7 @@ INK = "#000000"
 SOFT_INK = "#4d4d4d"
 CATALOGUE_INK = "#8a8a8a"
 GRATICULE_INK = "#c4c4c4"
+TRACK_INK = "#7a7a7a"
 PAPER = "#ffffff"
 
 BLUISH_GREEN = "#009E73"

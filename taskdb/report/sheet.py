@@ -147,6 +147,7 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "distances": words.distance_words(task, course, units),
         "other_classes": [shown(sentence, words.SENTENCE_LIMIT) for sentence in page.other_classes],
         "day": day_sentences(page.day),
+        "flown": words.flown_before(page.flown),
         "magnetic": magnetic_cells(magnetic_between_points(course, page.day)),
         "free": _free(page, units),
         "cross_check": words.cross_check(task, course, units),

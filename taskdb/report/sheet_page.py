@@ -9,6 +9,7 @@ from types import MappingProxyType
 from taskdb.core.airspace.volume import Volume
 from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course
+from taskdb.core.flown import FlownSummary
 from taskdb.core.ground import GroundHeights
 from taskdb.core.judgement.cover import Cover
 from taskdb.core.model import Contest, Finding, Task, Waypoint
@@ -50,5 +51,7 @@ class SheetPage:
     airspace: Sequence[Volume] = ()
     airspace_from: str | None = None
     """Where the airspace is from (`NAME@R` and its date), None where the task is held against none."""
+    flown: FlownSummary | None = None
+    """What the days add up to on which the task was flown before; None where it never was."""
     airspace_at: tuple[str, ...] = ()
     """The revisions of airspace that it is held against, each as `NAME@R`."""

@@ -120,6 +120,7 @@ def _used_mm(content: Mapping[str, Any], figures: Sequence[float], way: PageLayo
     used += _procedure_mm(content, way) + _profile_mm(content)
     paragraphs = [content["distances"], content["day"], [n.words + n.name + n.code + "    " for n in content["near"]]]
     paragraphs += [["Other classes, by the timetable:", *content["other_classes"]]] if content["other_classes"] else []
+    paragraphs += [[content["flown"]]] if content["flown"] else []
     paragraphs += [[content["free"]]] if content["free"] else []
     paragraphs += [_air(content)] if content["airspace_words"] else []
     paragraphs += [field_words(content)] if way.fields_apart else []

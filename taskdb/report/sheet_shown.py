@@ -171,6 +171,7 @@ _TOLD: dict[str, Callable[[Any], Iterable[ShownPart]]] = {
     "distances": _sentences("how it is measured", follows=True),
     "other_classes": _sentences("other classes"),
     "day": _sentences("the day", follows=True),
+    "flown": _one("flown before", follows=True),
     "free": _one("the pilot's own choice"),
     "cross_check": _pairs("instrument should show", follows=True),
     "counted_through": _counted_through,

@@ -12,6 +12,7 @@ from taskdb.core.course.deductions import CYLINDER_CORRECTION_M, between_rings_m
 from taskdb.core.course.measure import Course
 from taskdb.core.course.regions import counts_off_its_point
 from taskdb.core.course.shape import round_share
+from taskdb.core.flown import FlownSummary
 from taskdb.core.geodesy import path_length_m
 from taskdb.core.model import (
     Earth,
@@ -230,3 +231,10 @@ def findings_that_matter(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return the errors and warnings that nobody has accepted, errors first."""
     open_ = [f for f in findings if f.accepted is None and f.severity is not Severity.NOTE]
     return tuple(sorted(open_, key=lambda f: f.severity is not Severity.ERROR))
+
+
+def flown_before(summary: FlownSummary | None) -> str:
+    """Return on which days a task was flown and how it went; empty where it never was."""
+    if summary is None:
+        return ""
+    return summary.words(None if summary.best_kmh is None else f"{summary.best_kmh:.0f} km/h")

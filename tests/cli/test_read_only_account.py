@@ -53,6 +53,7 @@ READING: dict[str, list[str]] = {
     "task cover": ["B", "--glide", "25", "--working-altitude", "1500m MSL"],
     "task path": ["B", "--distance", "MIDDLE"],
     "task check": ["A", "OUT/a.geojson"],
+    "flight places": ["DEMO/flights", "--set", "region"],
     "export task": ["A", "--format", "gpx", "--to", "OUT/tasks"],
     "export set": ["region", "--format", "csv", "--to", "OUT/sets"],
     "export verify": ["OUT/tasks"],
@@ -67,6 +68,7 @@ READING: dict[str, list[str]] = {
 SHOWING: dict[str, list[str]] = {
     "contest day": ["Cup", "1"],
     "task flown": ["A"],
+    "flight read": ["DEMO/flights", "--task", "A"],
     "store upgrade": [],
     "store dump": ["OUT/store.dump"],
 }
@@ -107,6 +109,7 @@ PREVIEWED: dict[str, list[str]] = {
     "task choose": ["A"],
     "task cancel": ["A"],
     "task flown": ["A", "--on", "2027-05-15"],
+    "flight read": ["DEMO/flights", "--task", "A", "--save"],
     "task carry": ["B", "--to", "region"],
     "task refresh": ["A"],
     "task update": ["--contest", "Cup"],

@@ -41,6 +41,7 @@ def season(taskdb, tmp_path):
         run("task", "new", "B", "001", "sector 90deg", "004", "area 20km", "003", "area 5km..30km 040..110", "001",
             "keyhole 500m 90deg 10km", "--set", "region", "--type", "area", "--speed", "95.5km/h")  # fmt: skip
         run("task", "flown", "A1", "--on", "2027-05-14", "--best", "101.5km/h")
+        run("flight", "read", str(DEMO / "flights"), "--task", "B", "--save")
         run("task", "edit", "A1", "--tag", "wet")
         run("airspace", "import", str(DEMO / "airspace.geojson"), "--into", "varn-air")
         run("contest", "edit", "Varn Cup", "--airspace", "varn-air")

@@ -32,6 +32,9 @@ from taskdb.services.checks.fixing import plan_fixes, read_plan
 from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.contests.settings import ContestEdit, edit_contest
 from taskdb.services.desk import Desk, Write
+from taskdb.services.flights.places import flight_places
+from taskdb.services.flights.reading import FlightsRequest, read_flights, save_days
+from taskdb.services.logs import read_stands
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.sets.patches import ApplyRequest, apply_patch, write_patch
 from taskdb.services.store.copies import dump_store, load_store
@@ -43,6 +46,7 @@ from taskdb.services.tasks.task import NewTask, PointRequest, new_task, show_tas
 from taskdb.services.waypoints.editing import add_waypoint, edit_waypoint
 from taskdb.services.waypoints.typed_values import WaypointTexts
 from taskdb.services.waypoints.waypoint import FindRequest, find_waypoints, place_position, show_waypoint
+from tests.logbook import flight, zipped
 
 ROWS = (
     "code,name,latitude_deg,longitude_deg,elevation_m,radio,runways\n"
@@ -172,6 +176,14 @@ DECISIONS = {
 }
 
 
+def _flights(path: str) -> None:
+    """A log or a zip of logs, held against the contest's tasks, kept, and asked for where gliders stood."""
+    desk = ground().desk
+    save_days(desk, read_flights(desk, FlightsRequest((path,), "Cup", with_tracks=True)), PREVIEW)
+    flight_places(desk, (path,), "region")
+    read_stands((path,))
+
+
 def store_readers(task_files: tuple[bytes, ...], texts: tuple[bytes, ...]) -> list[tuple[Any, ...]]:
     """Return name, seeds, reader and weight of each; seeds of kinds that have them elsewhere are given."""
     here = ground()
@@ -189,6 +201,8 @@ def store_readers(task_files: tuple[bytes, ...], texts: tuple[bytes, ...]) -> li
     typed = (*texts, b"001", b"region:001", b"Ormsau", b"Cup:A", b"A@1", b"region@1:001", here.print.encode())
     rows = (ROWS.encode(), ROWS.replace("467", "468").replace("Tann", "Dann").encode())
     file = here.through_file
+    logs = {"a.igc": flight(interval_s=40.0), "b.igc": flight(legs=1, interval_s=55.0)}
+    zipped(here.folder / "logs.zip", logs)
     return [
         ("dump", (dump,), file(lambda path: load_store(here.bare, path, PREVIEW)), 1),
         ("plan", (plan, taken), file(read_plan), 4),
@@ -200,6 +214,8 @@ def store_readers(task_files: tuple[bytes, ...], texts: tuple[bytes, ...]) -> li
         ("against", rows, file(lambda path: check_set(desk, CheckRequest("region", against=(path,))), ".csv"), 1),
         ("manifest", (listed,), _manifest, 2),
         ("pack", (_zip(listed),), file(verify_pack, ".zip"), 3),
+        ("flights", tuple(logs.values()), file(_flights, ".igc"), 1),
+        ("flights in a zip", ((here.folder / "logs.zip").read_bytes(),), file(_flights, ".zip"), 1),
         ("search", typed, _text(_find), 1),
         ("typed", typed, _text(_typed), 1),
     ]

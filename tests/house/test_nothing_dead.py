@@ -12,8 +12,6 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 ELSEWHERE = {
     "taskdb.cli.main.main": "for who runs a command line within a process of his own, as the tests do",
-    "taskdb.core.flights.which_task.read_flown": "the command that reads flights is being built",
-    "taskdb.core.flights.plain.flight_plain": "the command that reads flights is being built",
     "taskdb.cli.frame.interrupts.restore_interrupts": "called where the module was loaded: cli/main.py",
 }
 

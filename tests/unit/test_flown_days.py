@@ -12,6 +12,7 @@ from taskdb.core.flown import (
     best_kmh,
     contradictions,
     finish_rate_percent,
+    flown_summary,
     median_kmh,
     who_finished,
 )
@@ -62,3 +63,18 @@ def test_only_what_both_say_can_contradict_and_speeds_may_be_rounded():
 
 def test_every_field_of_what_logs_tell_has_its_column():
     assert list(FLAT_NAMES_BY_LOGS) == [field.name for field in fields(FlownByLogs)]
+
+
+def test_what_is_known_of_a_task_s_days_is_said_in_one_line():
+    assert flown_summary([]) is None
+    records = [
+        FlownRecord("2026-05-14", starters=12, finishers=10, best_kmh=104.0),
+        FlownRecord("2027-05-14", starters=10, finishers=9, by_logs=LOGS),
+        FlownRecord("2025-05-14"),
+    ]
+    summary = flown_summary(records)
+    assert summary is not None
+    assert summary.words("104 km/h") == "3 times, last on 2027-05-14, 19 of 22 finished, best 104 km/h"
+    assert summary.best_kmh == 104.0
+    once = flown_summary([FlownRecord("2025-05-14")])
+    assert once is not None and once.words(None) == "once, on 2025-05-14"

@@ -18,6 +18,7 @@ from taskdb.core.course.measure import measure_course
 from taskdb.core.course.schedule import timetables
 from taskdb.core.course.wind import Air
 from taskdb.core.course.zones import parse_zone
+from taskdb.core.flown import Finished, FlownSummary
 from taskdb.core.model import (
     Contest,
     ContestDay,
@@ -308,6 +309,7 @@ def test_what_only_the_page_knows_is_told() -> None:
         "stale": {"stale": ("point 1 (001) moved 300 m in region@4",)},
         "findings": {"findings": (finding,)},
         "mark": {"mark": "proposed, not issued"},
+        "flown": {"flown": FlownSummary(3, "2027-05-14", Finished(22, 19), 104.0)},
         "other_classes": {"other_classes": ("Class Open (B) comes against you between 13:40 and 14:10.",)},
     }.items():
         assert_told(before, page_of(RACING, **values), what)

@@ -29,6 +29,13 @@ run_options = together(
         "--short-names", type=click.IntRange(min=1), metavar="N", help="Names that collide in N letters, folded."
     ),
     terrain_option,
+    click.option(
+        "--flights",
+        multiple=True,
+        type=INPUT,
+        metavar="DIR",
+        help="Flight logs: aerodromes against where gliders stood.",
+    ),
     click.option("--inspected-since", type=DATE, metavar="DATE", help="Landable places not inspected since."),
 )
 """Adds what decides what a run finds: the same for looking, accepting and mending."""

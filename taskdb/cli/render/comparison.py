@@ -9,7 +9,7 @@ from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Cell, gathered
 from taskdb.cli.render.day import clock, over_words
 from taskdb.cli.render.findings import brief_lines, count_words
-from taskdb.cli.render.tasks import shape_words, speed_words, time_words
+from taskdb.cli.render.tasks import flown_words, shape_words, speed_words, time_words
 from taskdb.core.course.compare import PointChange, PointDifference, align_points
 from taskdb.core.course.schedule import Extent
 from taskdb.core.course.zones import describe_zone, same_geometry
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 _MAY_BE_MISSING = {
     *(f"flown over the {extent} distance" for extent in Extent), "last expected finish", "legal end of day", "contest",
-    "FAI margin", "time", "speed",
+    "FAI margin", "time", "speed", "flown",
 }  # fmt: skip
 """Rows that are left out where no task has anything to say in them."""
 _IF_THEY_DIFFER = {"contest", "set", "status"}
@@ -100,6 +100,7 @@ def _value_rows(tasks: Sequence[TaskShown], printer: Printer) -> list[list[Cell]
         *(row(f"flown over the {e} distance", lambda s, e=e: flight(s, e)) for e in Extent),
         row("last expected finish", last),
         row("legal end of day", legal_end),
+        row("flown", lambda s: flown_words(s, printer)),
         row("fingerprint", lambda s: s.fingerprint),
         row("stale", lambda s: "yes" if s.stale else "no"),
         row("findings", lambda s: count_words(s.review.open) if s.review is not None else None),

@@ -31,7 +31,7 @@ def show_flown(printer: Printer, shown: FlownShown) -> None:
         if record.by_logs is not None:
             printer.line(f"{record.flown_on}, by logs: {logs_words(record.by_logs)}.")
         for found in contradictions(record):
-            printer.line(f"{record.flown_on}: {_differ(found, printer.units)}", style="warning")
+            printer.line(f"{record.flown_on}: {contradiction_words(found, printer.units)}", style="warning")
 
 
 def _rows(record: FlownRecord, units: Units) -> list[list[Cell]]:
@@ -68,7 +68,8 @@ def logs_words(told: FlownByLogs) -> str:
     return "; ".join(parts) or "nobody started"
 
 
-def _differ(found: Contradiction, units: Units) -> str:
+def contradiction_words(found: Contradiction, units: Units) -> str:
+    """Return where a person and the logs differ, in words."""
     is_speed = found.field.endswith("_kmh")
     by_hand, by_logs = (numbers.speed(v, units) if is_speed else f"{v:g}" for v in (found.by_hand, found.by_logs))
     return f"{_CALLED[found.field]} {by_hand} by hand, {by_logs} by logs; both are kept, and the hand's counts."

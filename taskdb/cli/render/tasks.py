@@ -44,6 +44,7 @@ def show_task_page(printer: Printer, shown: TaskShown) -> None:
             ("take-off", task.take_off.name if task.take_off else None),
             ("landing", task.landing.name if task.landing else None),
             ("tags", ", ".join(task.tags) or None),
+            ("flown", flown_words(shown, printer)),
         ]
     )
     printer.line()
@@ -67,6 +68,13 @@ def show_task_page(printer: Printer, shown: TaskShown) -> None:
     if shown.review is not None:
         show_findings_briefly(printer, shown.review)
     printer.line(CAUTION, style="dim")
+
+
+def flown_words(shown: TaskShown, printer: Printer) -> str | None:
+    """Return what is known of the days on which a task was flown, in words; None where it never was."""
+    if shown.flown is None:
+        return None
+    return shown.flown.words(numbers.speed(shown.flown.best_kmh, printer.units))
 
 
 def task_words(shown: TaskShown) -> str:

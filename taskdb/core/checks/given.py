@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from taskdb.core.checks.elevations import ElevationGrid
 from taskdb.core.checks.gazetteer import Gazetteer
 from taskdb.core.checks.outlines import Outlines
+from taskdb.core.flights.places import StoodPlace
 from taskdb.core.ground import GroundHeights
 from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
 from taskdb.core.matching.match import Matching
@@ -34,7 +35,7 @@ class CheckInput:
     `short_name_length` asks for the rule on shortened names, `inspected_since` (ISO date) for the one on inspections;
     `variation_deg` gives the magnetic variation (east positive) at a position, where a model is at hand;
     `only` keeps the findings that concern one of these codes; `places` holds the settlements of the points' names,
-    `terrain` the user's own, finer than the shipped grid.
+    `terrain` the user's own, finer than the shipped grid, `flights` where gliders stood.
     """
 
     set_name: str
@@ -50,3 +51,4 @@ class CheckInput:
     only: frozenset[str] | None = None
     places: Gazetteer | None = None
     terrain: GroundHeights | None = None
+    flights: tuple[StoodPlace, ...] | None = None

@@ -33,7 +33,7 @@ class Rule:
     """One rule: `name` is stable; `reads` names the fields whose change makes an accepted finding a new one.
 
     `needs` holds of "reference", "outlines", "elevation-grid", "short-name-length", "inspected-since", "places",
-    "terrain" what it cannot do without. The function's docstring is the page that a user reads.
+    "terrain", "flights" what it cannot do without. The function's docstring is the page that a user reads.
     """
 
     name: str

@@ -24,6 +24,7 @@ from taskdb.reference.magnetic import declination
 from taskdb.reference.outlines import load_elevation_grid, load_outlines
 from taskdb.services.desk import Desk, Progress
 from taskdb.services.ground import open_ground, open_terrain
+from taskdb.services.logs import read_stands
 from taskdb.services.references import SetAt, resolve_set, split_revision
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import findings as finding_rows, sets as set_rows
@@ -42,7 +43,7 @@ class CheckRequest:
 
     `since` is an older revision of the set: only what changed from it is looked at, and held against it.
     `short_names` asks for names that collide in so many letters, `inspected_since` (ISO date) for old inspections.
-    `terrain` is a folder of the user's own heights.
+    `terrain` is a folder of the user's own heights, `flights` are flight logs: files, folders or zips.
     """
 
     set_reference: str
@@ -52,6 +53,7 @@ class CheckRequest:
     short_names: int | None = None
     inspected_since: str | None = None
     terrain: str | None = None
+    flights: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -128,6 +130,7 @@ def run_on(
         only=only,
         places=_places(waypoints) if PLACES in request.against else None,
         terrain=open_terrain(request.terrain) if request.terrain is not None else None,
+        flights=read_stands(request.flights, progress).places if request.flights else None,
     )
     findings = run_checks(given, accepted=finding_rows.accepted_findings(c, at.head.id), progress=progress)
     return Checked(

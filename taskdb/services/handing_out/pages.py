@@ -81,6 +81,7 @@ def sheet_page(
         findings=tuple(f for f in found.open if f.rule != "points-changed" and not is_meeting(f)) if found else (),
         other_classes=told_to_pilots(found.findings, task.task) if found else (),
         day=task.day,
+        flown=task.flown,
         units=units or units_of(material.contest),
         mark=mark,
         changes=changes,

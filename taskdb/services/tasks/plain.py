@@ -24,7 +24,7 @@ from taskdb.core.plain import (
 if TYPE_CHECKING:
     from taskdb.core.course.compare import PointDifference
     from taskdb.core.kept import TaskSummaryRow
-    from taskdb.core.model import FlownRecord
+    from taskdb.core.model import FlownByLogs, FlownRecord
     from taskdb.services.tasks.carrying import CarriedTask
     from taskdb.services.tasks.checking import TaskChecked
     from taskdb.services.tasks.cover import CoverShown
@@ -51,6 +51,7 @@ def shown_plain(shown: TaskShown) -> dict[str, Any]:
         "retired": shown.info.retired,
         "day_sheet": day_sheet_plain(shown.day),
         "findings": [] if shown.review is None else [finding_plain(finding) for finding in shown.review.open],
+        "flown": None if shown.flown is None else fields_plain(shown.flown),
     }
 
 
@@ -107,12 +108,14 @@ def flown_plain(shown: FlownShown) -> dict[str, Any]:
 
 def record_plain(record: FlownRecord) -> dict[str, Any]:
     """Return a flown day: as a person wrote it, what flight logs told, and where the two differ."""
-    told = record.by_logs
-    by_logs: dict[str, Any] | None = None
-    if told is not None:
-        ended = [{"code": code, "flights": count} for code, count in told.ended_near]
-        by_logs = {**asdict(told), "ended_near": ended, "logs": list(told.logs)}
+    by_logs = None if record.by_logs is None else by_logs_plain(record.by_logs)
     return {**asdict(record), "by_logs": by_logs, "contradictions": [asdict(one) for one in contradictions(record)]}
+
+
+def by_logs_plain(told: FlownByLogs) -> dict[str, Any]:
+    """Return what flight logs told of a day."""
+    ended = [{"code": code, "flights": count} for code, count in told.ended_near]
+    return {**asdict(told), "ended_near": ended, "logs": list(told.logs)}
 
 
 def review_plain(shown: TaskShown, review: Review, *, show_accepted: bool) -> dict[str, Any]:

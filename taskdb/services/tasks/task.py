@@ -13,6 +13,7 @@ from taskdb.core.course.compare import PointDifference, compare_points
 from taskdb.core.course.day import DaySheet, magnetic_between_points
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course, measure_course
+from taskdb.core.flown import FlownSummary, flown_summary
 from taskdb.core.model import Role, Status, Task, TaskType
 from taskdb.core.names import require_name
 from taskdb.core.revision_words import task_changes
@@ -33,6 +34,7 @@ from taskdb.services.tasks.day import on_its_day
 from taskdb.services.tasks.free_points import FreeRequest, chosen_free
 from taskdb.services.tasks.review import Review, Together, review_task
 from taskdb.store import task_lines, tasks as task_rows
+from taskdb.store.flown import flown_records
 
 if TYPE_CHECKING:
     from taskdb.core.kept import RevisionInfo, TaskHead, TaskSummaryRow
@@ -74,6 +76,8 @@ class TaskShown:
     """Sun, magnetic north and times of the task's day; None where nothing is known of it."""
     review: Review | None = None
     """What the review rules say; None where no person looks at the answer (exports)."""
+    flown: FlownSummary | None = None
+    """What the days add up to on which it was flown; None where it never was."""
 
     @property
     def magnetic_between_points(self) -> tuple[float | None, ...]:
@@ -298,7 +302,8 @@ def shown(c: Connection, head: TaskHead, revision: int, *, given_day: DayChange 
     if info.retired:
         beside = ("this task is retired", *beside)
     course, day = on_its_day(c, task, measure_course(task), given_day)
-    return TaskShown(task, revision, course, fingerprint(task), stale, beside, info, day)
+    flown = flown_summary(flown_records(c, head.id))
+    return TaskShown(task, revision, course, fingerprint(task), stale, beside, info, day, flown=flown)
 
 
 def reviewed(

@@ -11,9 +11,11 @@ from collections.abc import Callable, Mapping, Sequence
 from taskdb.core.checks.given import CheckInput
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.rules import (
+    away_from_flights,
     away_from_namesake,
     differs_from_reference,
     elevation_off,
+    elevation_off_flights,
     elevation_unit,
     misread_group,
     not_inspected,
@@ -38,6 +40,7 @@ RULES: tuple[Rule, ...] = (
     typing_slip.RULE,
     differs_from_reference.RULE,
     away_from_namesake.RULE,
+    away_from_flights.RULE,
     null_island.RULE,
     misread_group.RULE,
     outside_country.RULE,
@@ -46,6 +49,7 @@ RULES: tuple[Rule, ...] = (
     elevation_unit.RULE,
     elevation_off.RULE,
     off_terrain.RULE,
+    elevation_off_flights.RULE,
     same_place.RULE,
     one_name_two_places.RULE,
     round_coordinates.RULE,
@@ -93,6 +97,7 @@ def missing_needs(rule: Rule, given: CheckInput) -> frozenset[str]:
         "inspected-since": given.inspected_since is not None,
         "places": given.places is not None,
         "terrain": given.terrain is not None,
+        "flights": given.flights is not None,
     }
     return frozenset(need for need in rule.needs if not present[need])
 

@@ -1,0 +1,1 @@
+"""`taskdb flight …`."""
