@@ -6,8 +6,10 @@ most tests, so each process has one for all its tests, which is emptied after ea
 
 from __future__ import annotations
 
+import atexit
 import os
 import shutil
+import tempfile
 import uuid
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -19,6 +21,11 @@ from sqlalchemy.pool import NullPool
 
 SERVER = os.environ.get("TASKDB_TEST_POSTGRESQL", "")
 ENGINES = ["sqlite", "postgresql"] if SERVER else ["sqlite"]
+
+# A cache of the run's own, which its workers and the commands that they start share.
+if "TASKDB_CACHE" not in os.environ:
+    os.environ["TASKDB_CACHE"] = tempfile.mkdtemp(prefix="taskdb-tests-")
+    atexit.register(shutil.rmtree, os.environ["TASKDB_CACHE"], ignore_errors=True)
 
 # The same examples on every run and every machine; `--hypothesis-profile=default` looks for others.
 settings.register_profile("the same", derandomize=True, deadline=None, print_blob=True)

@@ -8,6 +8,7 @@ Between two places the way is the WGS84 geodesic at even speed. Nothing is rando
 
 from __future__ import annotations
 
+import bisect
 import math
 import random
 from collections.abc import Callable, Iterable, Sequence
@@ -78,7 +79,7 @@ class Way:
 
     def where(self, time_s: float) -> tuple[Spot, float]:
         """Return where the way is at a time, and how high."""
-        after = next((n for n, t in enumerate(self.times) if t > time_s), len(self.times) - 1)
+        after = max(1, min(bisect.bisect_right(self.times, time_s), len(self.times) - 1))
         t0, t1 = self.times[after - 1], self.times[after]
         share = min(1.0, (time_s - t0) / (t1 - t0)) if t1 > t0 else 0.0
         (lat0, lon0), (lat1, lon1) = self.spots[after - 1], self.spots[after]

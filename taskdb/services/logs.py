@@ -89,7 +89,7 @@ def read_stands(paths: Sequence[str], progress: Callable[[str], None] | None = N
 
     Raises what `read_logs` does.
     """
-    from taskdb.core.flights.airborne import stood
+    from taskdb.core.flights.airborne import Motion, stood
     from taskdb.core.flights.places import Stood, gather_places
 
     found: list[Stood] = []
@@ -100,7 +100,7 @@ def read_stands(paths: Sequence[str], progress: Callable[[str], None] | None = N
         if file.log is None or file.log.date is None:
             left_out.append(f"{file.name}: {file.problem or 'It has no date.'}")
             continue
-        for stand, is_take_off in zip(stood(file.log.track), (True, False), strict=True):
+        for stand, is_take_off in zip(stood(Motion.of(file.log.track)), (True, False), strict=True):
             if stand is not None:
                 found.append(Stood(stand.position, file.log.date, is_take_off, stand.gnss_altitude_m))
     return StandsRead(gather_places(found), count, tuple(left_out))

@@ -378,3 +378,35 @@ def test_the_json_of_a_flight_is_the_contracts_entry() -> None:
     empty = read_flown(Log(None, track([])), [made])
     shown = flight_plain(empty, file="2.igc", task=None, ended_near=None)
     assert shown["zones"] == [] and shown["distance_m"] == 0.0 and "counts" in shown["problems"][-1]
+
+
+def test_points_of_the_pilots_own_choice_are_not_looked_for_and_that_is_said() -> None:
+    made = task(
+        (HOME, "line 1km"), (NORTH, "cylinder 500m"), (HOME, "cylinder 3km"), type=TaskType.MODIFIED, time_s=600
+    )  # fmt: skip
+    way = Way(away(HOME, 180, 3_000)).to(HOME, V).to(NORTH, V).to(EAST, V).to(HOME, V)
+    flight = read_flown(Log("2027-06-14", track(way.fixes(4))), [made])
+    assert flight.flown is not None and flight.flown.is_finished
+    assert flight.flown.distance_m == pytest.approx(2 * LEG - 3_000, abs=1e-3)
+    assert "own choice" in flight.problems[-1]
+
+
+def test_what_is_towed_over_the_ground_is_no_start_and_a_slow_flight_is_one() -> None:
+    # Pushed over the start line at 3 m/s, then it stands and flies.
+    way = Way(away(HOME, 180, 600)).stand(30).to(away(HOME, 0, 100), 3.0).stand(120).to(away(HOME, 90, 2_000), V)
+    way.to(away(HOME, 180, 2_000), V).to(NORTH, V).to(HOME, V)
+    assert flown(out_and_back(), way.fixes(4)).starts == 1
+    slow = Way(away(HOME, 180, 600)).to(away(HOME, 0, 600), 12.0).to(NORTH, V).to(HOME, V)
+    assert flown(out_and_back(), slow.fixes(4)).starts == 1
+
+
+def test_gaps_and_jumps_in_flight_are_told() -> None:
+    fixes = there_and_back(beyond_m=500).fixes(4)
+    gone = [fix for fix in fixes if not 36_400 < fix.time_s < 36_500]
+    wild = [Fix(fix.time_s, fix.latitude_deg + (fix.time_s == 36_800), fix.longitude_deg) for fix in gone]
+    said = " ".join(read_flown(Log("2027-06-14", track(wild)), [out_and_back()]).problems)
+    assert "one gap of more than 60 s, up to 100 s" in said and "faster than 500 km/h 2 times" in said
+    still = read_flown(Log("2027-06-14", track(Way(HOME).stand(900).fixes(5))), [out_and_back()])
+    assert "never flies" in " ".join(still.problems)
+    assert read_flown(Log("2027-06-14", track([])), []).ended_at is None
+    assert read_flown(Log("2027-06-14", track([Fix(1.0, 48.0, 11.0)])), [out_and_back()]).flown is None

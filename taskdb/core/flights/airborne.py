@@ -6,6 +6,7 @@ movement, and a circle is none either way. Heights are asked only where standing
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,7 +29,35 @@ LANDED_FOR_S, LANDED_WITHIN_M = 180.0, 50.0
 """So long still and at one height it has landed, and what follows is another flight, or the way home by road."""
 
 
-def _ahead(track: Track, seconds: float) -> tuple[Ints, Floats, Bools]:
+@dataclass(frozen=True, slots=True, eq=False)
+class Motion:
+    """How a track moves: the fixes from which it flies, and those up to which; whether it is still, by fix.
+
+    `still_to` is the fix up to which each that is still is so.
+    """
+
+    track: Track
+    flying: Ints
+    flying_to: Ints
+    is_still: Bools
+    still_to: Ints
+
+    @staticmethod
+    def of(track: Track) -> Motion:
+        places, _ = earth_vectors(track.latitude_deg, track.longitude_deg)
+        gaps = np.concatenate([[0], np.cumsum(~track.is_joined)])[: len(track)]
+        later, speed, proven = _ahead(track, places, gaps, FLYING_FOR_S)
+        flying = np.flatnonzero(proven & (speed >= FLYING_M_S))
+        still_to, slow, seen = _ahead(track, places, gaps, STILL_FOR_S)
+        return Motion(track, flying, later[flying], seen & (slow < STILL_M_S), still_to)
+
+    @property
+    def flown(self) -> tuple[int, int] | None:
+        """Return the first fix from which it flies, and the last up to which it does; None where it never flies."""
+        return (int(self.flying[0]), int(self.flying_to[-1])) if len(self.flying) else None
+
+
+def _ahead(track: Track, places: Floats, gaps: Ints, seconds: float) -> tuple[Ints, Floats, Bools]:
     """Return for each fix the first one so many seconds later, the speed to it (m/s), and whether that is proven.
 
     Not proven where no fix is so much later or a gap lies between; the speed is then of no meaning.
@@ -37,57 +66,42 @@ def _ahead(track: Track, seconds: float) -> tuple[Ints, Floats, Bools]:
     later = np.searchsorted(time_s, time_s + seconds)
     there = later < len(time_s)
     later = np.minimum(later, len(time_s) - 1)
-    places, _ = earth_vectors(track.latitude_deg, track.longitude_deg)
     away = np.sqrt(np.square(places[:, later] - places).sum(axis=0))
-    gaps = np.concatenate([[0], np.cumsum(~track.is_joined)])
-    proven = there & (gaps[later] == gaps)
-    return later, away / np.maximum(time_s[later] - time_s, 1e-9), proven
+    return later, away / np.maximum(time_s[later] - time_s, 1e-9), there & (gaps[later] == gaps)
 
 
-def flying_span(track: Track) -> tuple[int, int] | None:
-    """Return the fixes between which a track flies: the first from which it does, the last to which; None for none."""
-    if len(track) < 2:
-        return None
-    later, speed, proven = _ahead(track, FLYING_FOR_S)
-    flying = np.flatnonzero(proven & (speed >= FLYING_M_S))
-    return (int(flying[0]), int(later[flying[-1]])) if len(flying) else None
-
-
-def stretches(track: Track) -> tuple[tuple[int, int], ...]:
+def stretches(motion: Motion) -> tuple[tuple[int, int], ...]:
     """Return the flights of a track, one or more, each by its first and last fix.
 
-    A log is cut where it stands at one height for three minutes. What does not fly is left out, unless nothing does:
-    then the whole track is one stretch. Empty for a track without fixes.
+    A log is cut where it stands at one height for three minutes, and a flight begins where it stood still for the last
+    time before it flew: what is pushed or towed over the ground is none. Where nothing flies the whole track is one
+    stretch; empty for a track without fixes.
     """
-    if len(track) < 2:
-        return ((0, len(track) - 1),) if len(track) else ()
-    cuts = _landed(track)
-    edges = [0, *cuts, len(track) - 1]
-    spans = [(edges[n], edges[n + 1]) for n in range(0, len(edges), 2)]
-    later, speed, proven = _ahead(track, FLYING_FOR_S)
-    flying = np.flatnonzero(proven & (speed >= FLYING_M_S))
+    if not len(motion.track):
+        return ()
+    edges = [0, *_landed(motion), len(motion.track) - 1]
     found = []
-    for first, last in spans:
-        within = flying[(flying >= first) & (later[flying] <= last)]
+    for first, last in zip(edges[::2], edges[1::2], strict=True):
+        within = motion.flying[(motion.flying >= first) & (motion.flying_to <= last)]
         if len(within):
-            found.append((int(within[0]), last))
-    return tuple(found) or ((0, len(track) - 1),)
+            stood = np.flatnonzero(motion.is_still[first : int(within[0])])
+            found.append((first + int(stood[-1]) if len(stood) else first, last))
+    return tuple(found) or ((0, len(motion.track) - 1),)
 
 
-def _landed(track: Track) -> list[int]:
+def _landed(motion: Motion) -> list[int]:
     """Return the first and the last fix, alternating, of each stand of three minutes at one height."""
-    later, speed, proven = _ahead(track, STILL_FOR_S)
-    still = proven & (speed < STILL_M_S)
-    changes = np.flatnonzero(np.diff(still.astype(np.int8), prepend=0, append=0))
+    track = motion.track
+    changes = np.flatnonzero(np.diff(motion.is_still.astype(np.int8), prepend=0, append=0))
     found: list[int] = []
     for first, behind in zip(changes[::2].tolist(), changes[1::2].tolist(), strict=True):
-        last = int(later[behind - 1])
+        last = int(motion.still_to[behind - 1])
         is_long = track.time_s[last] - track.time_s[first] >= LANDED_FOR_S
         if is_long and _height_range_m(track, first, last) <= LANDED_WITHIN_M:
             if found and first <= found[-1]:
                 found[-1] = last
             else:
-                found += [int(first), last]
+                found += [first, last]
     return found
 
 
@@ -106,18 +120,16 @@ def _height_range_m(track: Track, first: int, last: int) -> float:
     return min(ranges, default=0.0)
 
 
-def stood(track: Track) -> tuple[Stand | None, Stand | None]:
+def stood(motion: Motion) -> tuple[Stand | None, Stand | None]:
     """Return where a glider stood before its flight and after it: the median of the fixes below 1.5 m/s there.
 
     None where it did not stand still, or never flew.
     """
-    span = flying_span(track)
-    if span is None:
+    if motion.flown is None:
         return None, None
-    _, speed, proven = _ahead(track, STILL_FOR_S)
-    still = proven & (speed < STILL_M_S)
-    number = np.arange(len(track))
-    return _middle(track, still & (number < span[0])), _middle(track, still & (number > span[1]))
+    number = np.arange(len(motion.track))
+    before, after = number < motion.flown[0], number > motion.flown[1]
+    return _middle(motion.track, motion.is_still & before), _middle(motion.track, motion.is_still & after)
 
 
 def _middle(track: Track, chosen: Bools) -> Stand | None:
@@ -133,11 +145,9 @@ def _middle(track: Track, chosen: Bools) -> Stand | None:
     return Stand(position, float(np.median(known)) if len(known) else None)
 
 
-def ended_at(track: Track, first: int, last: int) -> int:
+def ended_at(motion: Motion, first: int, last: int) -> int:
     """Return the fix at which the flight between two fixes ended: its last before a gap, once it no longer flies."""
-    later, speed, proven = _ahead(track, FLYING_FOR_S)
-    flying = np.flatnonzero(proven & (speed >= FLYING_M_S))
-    within = flying[(flying >= first) & (later[flying] <= last)]
-    landing = int(later[within[-1]]) if len(within) else last
-    gaps = np.flatnonzero(np.diff(track.time_s[landing : last + 1]) > LONGEST_PIECE_S)
+    within = motion.flying_to[(motion.flying >= first) & (motion.flying_to <= last)]
+    landing = int(within[-1]) if len(within) else last
+    gaps = np.flatnonzero(np.diff(motion.track.time_s[landing : last + 1]) > LONGEST_PIECE_S)
     return landing + int(gaps[0]) if len(gaps) else last

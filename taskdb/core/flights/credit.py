@@ -1,16 +1,17 @@
 """The best credited fixes of an area task: in order of time, one in each area, the longest distance.
 
 Dynamic programming over the corners of hulls. Where all fixes of an area come before all of the next one, only the
-corners of its hull matter, for a sum of distances is largest there. So each area begins as one block, and only blocks
-that stand in no order at all are forbidden after each other: what this allows beyond the rule can only be longer. Where
-the best path breaks the order its two blocks are cut in time, and it is searched again; the first that keeps the order
-is the best. Areas that a flight visits one after the other need no cut.
+corners of its hull matter, for a sum of distances is largest there. So each area begins as one block, and a block may
+follow another unless all of it comes before: the best path through such blocks is never shorter than the true one, the
+best among them that keeps the order never longer. Where the two differ, the blocks whose corners break the order are
+cut in time, and both are searched again. Areas visited one after the other need no cut.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,9 +21,13 @@ from taskdb.core.geodesy import earth_vectors, quick_lengths_m
 from taskdb.core.model import Earth, Position
 
 if TYPE_CHECKING:
-    from taskdb.core.flights.fixes import Floats, Ints
+    from taskdb.core.flights.fixes import Bools, Floats, Ints
 
-_SAME_M = 1e-3
+_CLOSE_M = 0.01
+"""So near to what is possible at most, a path is the best."""
+_MOST_ROUNDS = 100
+"""Two areas that interleave take some rounds. Four on one place, flown through on a straight line, take hundreds, in
+which nothing better comes: there the best so far is taken."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,17 +47,27 @@ class Onward:
     nearest_m: Callable[[float], float]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Block:
-    """A run of a point's candidates in time: its first and the one behind its last, and the corners among them."""
+    """A run of a point's candidates in time: its first, the one behind its last, and the corners among them."""
 
     first: int
     behind: int
     corners: Ints
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Corners:
+    """The corners of all blocks of a point: their numbers, moments, and those of their block's ends."""
+
+    numbers: Ints
+    at: Floats
+    earliest: Floats
+    latest: Floats
+
+
 class _Layer:
-    """A point's candidates in blocks, and the corners of all of them as columns."""
+    """A point's candidates in blocks."""
 
     def __init__(self, candidates: Candidates) -> None:
         self.candidates = candidates
@@ -61,30 +76,21 @@ class _Layer:
     def _block(self, first: int, behind: int) -> _Block:
         return _Block(first, behind, first + corners(self.candidates.places[:, first:behind]))
 
-    def cut(self, moment: float, *, behind_it: bool) -> bool:
-        """Cut the block that holds candidates on both sides of a moment; what is at it stays before unless told."""
-        at = int(np.searchsorted(self.candidates.at, moment, side="left" if behind_it else "right"))
+    def cut(self, at: int) -> bool:
+        """Cut the block that a candidate stands in before it; False where it begins one."""
         for number, block in enumerate(self.blocks):
             if block.first < at < block.behind:
                 self.blocks[number : number + 1] = [self._block(block.first, at), self._block(at, block.behind)]
                 return True
         return False
 
-    @property
-    def chosen(self) -> Ints:
-        return np.concatenate([block.corners for block in self.blocks])
-
-    def of_block(self, value: Callable[[_Block], float]) -> Floats:
-        """Return a value of each block for each of its corners."""
-        return np.repeat([value(block) for block in self.blocks], [len(block.corners) for block in self.blocks])
-
-    @property
-    def earliest(self) -> Floats:
-        return self.of_block(lambda block: float(self.candidates.at[block.first]))
-
-    @property
-    def latest(self) -> Floats:
-        return self.of_block(lambda block: float(self.candidates.at[block.behind - 1]))
+    def chosen(self) -> _Corners:
+        numbers = np.concatenate([block.corners for block in self.blocks])
+        counts = [len(block.corners) for block in self.blocks]
+        at = self.candidates.at
+        earliest = np.repeat(at[[block.first for block in self.blocks]], counts)
+        latest = np.repeat(at[[block.behind - 1 for block in self.blocks]], counts)
+        return _Corners(numbers, at[numbers], earliest, latest)
 
 
 def best_credit(layers: Sequence[Candidates], start: Position, end: Position | Onward, earth: Earth) -> tuple[int, ...]:
@@ -94,65 +100,90 @@ def best_credit(layers: Sequence[Candidates], start: Position, end: Position | O
     candidate. At least one point, each with candidates, and some path must keep the order.
     """
     stand = [_Layer(candidates) for candidates in layers]
+    rounds = 0
+    best: tuple[int, ...] = ()
+    best_m = -np.inf
     while True:
-        path = _longest(stand, start, end, earth)
-        is_kept = True
-        for (layer, a), (following, b) in zip(_with(stand, path)[:-1], _with(stand, path)[1:], strict=True):
-            first, second = float(layer.candidates.at[a]), float(following.candidates.at[b])
-            if first > second:
-                moment = (first + second) / 2
-                layer.cut(moment, behind_it=False)
-                following.cut(moment, behind_it=False)
-                is_kept = False
-        if is_kept and isinstance(end, Onward):
-            last = stand[-1]
-            moment = float(last.candidates.at[path[-1]])
-            block = next(block for block in last.blocks if block.first <= path[-1] < block.behind)
-            gained = end.nearest_m(moment) - end.nearest_m(float(last.candidates.at[block.first]))
-            is_kept = gained <= _SAME_M or not last.cut(moment, behind_it=True)
-        if is_kept:
-            return path
+        loose, loose_m, ordered, ordered_m = _longest(stand, start, end, earth)
+        if ordered_m > best_m:
+            best, best_m = ordered, ordered_m
+        rounds += 1
+        if loose_m <= best_m + _CLOSE_M or (rounds >= _MOST_ROUNDS and best):
+            return best
+        _cut(stand, loose, end)
 
 
-def _with(stand: Sequence[_Layer], path: Sequence[int]) -> list[tuple[_Layer, int]]:
-    return list(zip(stand, path, strict=True))
+def _cut(stand: Sequence[_Layer], loose: Sequence[int], end: Position | Onward) -> None:
+    """Cut the blocks whose corners on a path stand in the wrong order; behind the last point, what it gained there."""
+    for number, (a, b) in enumerate(pairwise(loose)):
+        layer, following = stand[number], stand[number + 1]
+        first, second = float(layer.candidates.at[a]), float(following.candidates.at[b])
+        if first > second:
+            middle = (first + second) / 2
+            layer.cut(int(np.searchsorted(layer.candidates.at, middle, side="right")))
+            following.cut(int(np.searchsorted(following.candidates.at, middle, side="right")))
+    if isinstance(end, Onward):
+        stand[-1].cut(loose[-1])
 
 
 def _longest(
     stand: Sequence[_Layer], start: Position, end: Position | Onward, earth: Earth
-) -> tuple[int, ...]:  # fmt: skip
-    """Return the longest path through corners whose blocks may follow each other."""
-    chosen = [layer.chosen for layer in stand]
-    totals = _lengths(stand[0], chosen[0], start, earth)
-    came_from: list[Ints] = []
-    for n in range(1, len(stand)):
-        a, b = stand[n - 1].candidates, stand[n].candidates
-        steps = b.places[:, None, chosen[n]] - a.places[:, chosen[n - 1], None]
-        turns = b.normals[:, None, chosen[n]] - a.normals[:, chosen[n - 1], None]
-        through = totals[:, None] + quick_lengths_m(steps, turns, earth)
-        through[stand[n - 1].earliest[:, None] > stand[n].latest[None, :]] = -np.inf
+) -> tuple[tuple[int, ...], float, tuple[int, ...], float]:
+    """Return the longest path through corners whose blocks may follow each other, and the longest that keeps the order.
+
+    Each with its length, metres; the second may be none, of a length of minus infinity.
+    """
+    chosen = [layer.chosen() for layer in stand]
+    loose = _Search(_lengths(stand[0], chosen[0], start, earth))
+    ordered = _Search(loose.total_m)
+    for n, (a, b) in enumerate(pairwise(chosen)):
+        legs = _legs(stand[n].candidates, a.numbers, stand[n + 1].candidates, b.numbers, earth)
+        loose.step(legs, a.earliest[:, None] > b.latest[None, :])
+        ordered.step(legs, a.at[:, None] > b.at[None, :])
+    last = chosen[-1]
+    if isinstance(end, Onward):
+        away = _lengths(stand[-1], last, end.target, earth)
+        left, left_at_best = (np.array([end.nearest_m(at) for at in ats.tolist()]) for ats in (last.at, last.earliest))
+        loose.total_m = loose.total_m + np.maximum(away - left_at_best, 0.0)
+        ordered.total_m = ordered.total_m + np.maximum(away - left, 0.0)
+    else:
+        away = _lengths(stand[-1], last, end, earth)
+        loose.total_m, ordered.total_m = loose.total_m + away, ordered.total_m + away
+    numbers = [one.numbers for one in chosen]
+    return (*loose.path(numbers), *ordered.path(numbers))
+
+
+class _Search:
+    """The longest way to each corner of a point, and where it came from."""
+
+    def __init__(self, total_m: Floats) -> None:
+        self.total_m = total_m
+        self.came_from: list[Ints] = []
+
+    def step(self, legs_m: Floats, is_forbidden: Bools) -> None:
+        through = np.where(is_forbidden, -np.inf, self.total_m[:, None] + legs_m)
         best = np.argmax(through, axis=0)
-        came_from.append(best)
-        totals = through[best, np.arange(len(best))]
-    totals = totals + _onward(stand[-1], chosen[-1], end, earth)
-    at = int(np.argmax(totals))
-    path = [int(chosen[-1][at])]
-    for n in range(len(stand) - 1, 0, -1):
-        at = int(came_from[n - 1][at])
-        path.insert(0, int(chosen[n - 1][at]))
-    return tuple(path)
+        self.came_from.append(best)
+        self.total_m = through[best, np.arange(len(best))]
+
+    def path(self, numbers: Sequence[Ints]) -> tuple[tuple[int, ...], float]:
+        at = int(np.argmax(self.total_m))
+        length_m = float(self.total_m[at])
+        path = [int(numbers[-1][at])]
+        for n in range(len(self.came_from) - 1, -1, -1):
+            at = int(self.came_from[n][at])
+            path.insert(0, int(numbers[n][at]))
+        return tuple(path), length_m
 
 
-def _lengths(layer: _Layer, chosen: Ints, place: Position, earth: Earth) -> Floats:
+def _legs(a: Candidates, from_: Ints, b: Candidates, to: Ints, earth: Earth) -> Floats:
+    """Return the lengths between candidates of two points (from, to), metres."""
+    steps = b.places[:, None, to] - a.places[:, from_, None]
+    turns = b.normals[:, None, to] - a.normals[:, from_, None]
+    return quick_lengths_m(steps, turns, earth)
+
+
+def _lengths(layer: _Layer, chosen: _Corners, place: Position, earth: Earth) -> Floats:
     there, normal = earth_vectors(np.array([place.latitude_deg]), np.array([place.longitude_deg]))
-    return quick_lengths_m(
-        layer.candidates.places[:, chosen] - there, layer.candidates.normals[:, chosen] - normal, earth
-    )
-
-
-def _onward(layer: _Layer, chosen: Ints, end: Position | Onward, earth: Earth) -> Floats:
-    if isinstance(end, Position):
-        return _lengths(layer, chosen, end, earth)
-    left = layer.of_block(lambda block: end.nearest_m(float(layer.candidates.at[block.first])))
-    gained: Floats = np.maximum(_lengths(layer, chosen, end.target, earth) - left, 0.0)
-    return gained
+    held = layer.candidates
+    return quick_lengths_m(held.places[:, chosen.numbers] - there, held.normals[:, chosen.numbers] - normal, earth)

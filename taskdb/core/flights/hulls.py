@@ -1,7 +1,8 @@
 """Which of many places are corners of their hull: the only ones at which a sum of distances can be largest.
 
 A distance is convex along geodesics. Seen from the earth's middle on a plane that touches it, geodesics are straight
-(on the ellipsoid as good as: no place that is left out is a millimetre further away than one that is kept).
+(on the ellipsoid as good as). Corners that lie within 2 mm of the line between others are left out: a flight along a
+parallel has nothing but corners.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
 
 _EARTH_M = 6_371_000.0
 _FEW = 12
+"""So few places are all taken: to look for their hull costs more."""
+_FLAT_M = 0.002
 _DIRECTIONS = np.linspace(0.0, 2 * np.pi, 32, endpoint=False)
 
 
@@ -39,7 +42,8 @@ def corners(directions: Floats) -> Ints:
     across /= np.sqrt(across @ across)
     flat = np.stack([across @ unit, np.cross(middle, across) @ unit]) / up * _EARTH_M
     outer = _outside_of_extremes(flat)
-    return np.sort(outer[_chain(flat[0, outer], flat[1, outer])])
+    ring = outer[_chain(flat[0, outer], flat[1, outer])]
+    return np.sort(ring[_standing_out(flat[:, ring])])
 
 
 def _outside_of_extremes(flat: Floats) -> Ints:
@@ -55,6 +59,29 @@ def _outside_of_extremes(flat: Floats) -> Ints:
     off = dx[:, None] * (flat[1] - y[:, None]) - dy[:, None] * (flat[0] - x[:, None])
     outside: Ints = np.flatnonzero(off.min(axis=0) <= 0)
     return outside
+
+
+def _standing_out(ring: Floats) -> Ints:
+    """Return the numbers of a ring's corners (2, corners) but those that hardly stand out (Douglas and Peucker)."""
+    count = ring.shape[1]
+    kept = {0}
+    open_ends = [(0, count)]
+    while open_ends:
+        first, last = open_ends.pop()
+        if last - first < 2:
+            continue
+        a, b = ring[:, first], ring[:, last % count]
+        away = ring[:, first + 1 : last] - a[:, None]
+        step = b - a
+        length = float(np.sqrt(step @ step))
+        # At first both ends are one corner, from which the furthest is sought.
+        off = np.hypot(*away) if length == 0 else np.abs(step[0] * away[1] - step[1] * away[0]) / length
+        furthest = int(np.argmax(off))
+        if off[furthest] > _FLAT_M:
+            middle = first + 1 + furthest
+            kept.add(middle)
+            open_ends += [(first, middle), (middle, last)]
+    return np.array(sorted(kept), dtype=np.intp)
 
 
 def _chain(x: Floats, y: Floats) -> Ints:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from taskdb.core.flights.airborne import stretches
+from taskdb.core.flights.airborne import Motion, stretches
 from taskdb.core.flights.crossing import Presence, line_crossings, presence
 from taskdb.core.flights.pieces import Pieces
 from taskdb.core.model import Position, Shape, Task, TaskPoint, Zone
@@ -26,7 +26,8 @@ class Visits:
 
     def __init__(self, pieces: Pieces) -> None:
         self.pieces = pieces
-        self.stretches = stretches(pieces.track)
+        self.motion = Motion.of(pieces.track)
+        self.stretches = stretches(self.motion)
         self._stays: dict[tuple[Zone, Position], Presence] = {}
         self._crossed: dict[tuple[Zone, Position], Floats] = {}
 

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from taskdb.core.course.measure import is_open_ended
 from taskdb.core.course.regions import reach_m
-from taskdb.core.flights.airborne import ended_at, flying_span, stood
+from taskdb.core.flights.airborne import ended_at, stood
 from taskdb.core.flights.fixes import LONGEST_PIECE_S, Log
 from taskdb.core.flights.flight import Flight, Flown
 from taskdb.core.flights.flown import fly
@@ -64,14 +65,14 @@ def read_flown(log: Log, tasks: Sequence[Task]) -> Flight:
     first, last = visits.stretches[-1]
     if start_s is not None:
         first, last = next(span for span in visits.stretches if track.time_s[span[1]] >= start_s)
-    before, after = stood(track)
+    before, after = stood(visits.motion)
     return Flight(
         log.date,
         None if best is None else best.number,
         None if best is None else best.flown,
         before,
         after,
-        track.position(ended_at(track, first, last)),
+        track.position(ended_at(visits.motion, first, last)),
         (*log.problems, *_doubts(visits), *said),
     )
 
@@ -110,9 +111,12 @@ def _best(tried: Sequence[_Tried], tasks: Sequence[Task]) -> tuple[_Tried | None
     ]
     if near:
         return None, [f"It fits several tasks alike: {_names([best, *near], tasks)}."]
+    said = []
     if same:
-        return best, [f"It is counted to {tasks[best.number].name!r}; of the same course: {_names(same, tasks)}."]
-    return best, []
+        said.append(f"It is counted to {tasks[best.number].name!r}; of the same course: {_names(same, tasks)}.")
+    if is_open_ended(tasks[best.number]):
+        said.append("Points of the pilot's own choice are not looked for: the distance is that without them.")
+    return best, said
 
 
 def _course(task: Task) -> tuple[object, ...]:
@@ -126,7 +130,7 @@ def _names(tried: Sequence[_Tried], tasks: Sequence[Task]) -> str:
 def _doubts(visits: Visits) -> list[str]:
     """Return in sentences what in the flight itself proves nothing, or is not to be believed."""
     track, places = visits.pieces.track, visits.pieces.places
-    span = flying_span(track)
+    span = visits.motion.flown
     if span is None:
         return ["It never flies: nowhere does it move at 15 m/s for 20 s."]
     found = []

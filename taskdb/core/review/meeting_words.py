@@ -44,6 +44,8 @@ def when_words(meeting: Meeting) -> str:
     when = meeting.when
     if when is None:
         return "; when is not known: one of them lacks the opening of its start or a speed"
+    if when.gap_min and clock(when.from_min) == clock(when.to_min):
+        return f"; the ones come as the others go, at {clock(when.from_min)}"
     if when.gap_min:
         return f"; the last of one are gone at {clock(when.to_min)}, the first of the other come {clock(when.from_min)}"
     return f"; both can be there from {clock(when.from_min)} to {clock(when.to_min)}"

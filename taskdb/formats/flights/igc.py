@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import BinaryIO
 
-from taskdb.core.flights.airborne import flying_span
+from taskdb.core.flights.airborne import Motion
 from taskdb.core.flights.fixes import Log, Track, counting
 from taskdb.core.model import Position
 from taskdb.errors import InputError
@@ -44,6 +44,6 @@ def _declared(lines: Lines, date: str | None, track: Track) -> tuple[Position, .
     numbers = lines.beginning_with("C").tolist()
     if not numbers:
         return ()
-    span = flying_span(track)
+    span = Motion.of(track).flown
     take_off = None if date is None or span is None else moment_at(date, float(track.time_s[span[0]]))
     return declared_positions([(number + 1, lines.text(number).rstrip()) for number in numbers], take_off)

@@ -119,7 +119,7 @@ def _that_counts(
 def _take_off(content: bytes) -> datetime.datetime | None:
     """Return when the file's flight began to move like one; None without a date or such fixes."""
     # Numpy comes with the fixes: a file with one declaration does without it.
-    from taskdb.core.flights.airborne import flying_span
+    from taskdb.core.flights.airborne import Motion
     from taskdb.core.flights.fixes import counting
     from taskdb.formats.recorder.fixes import fixes_of
     from taskdb.formats.recorder.lines import Lines, date_of
@@ -127,7 +127,7 @@ def _take_off(content: bytes) -> datetime.datetime | None:
     lines = Lines.of(content)
     date = date_of(lines)
     track, _ = counting(fixes_of(lines)[0])
-    span = flying_span(track)
+    span = Motion.of(track).flown
     return None if date is None or span is None else moment_at(date, float(track.time_s[span[0]]))
 
 

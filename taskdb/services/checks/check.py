@@ -15,7 +15,7 @@ from taskdb.core.checks.rules import RULES, run_checks
 from taskdb.core.findings import is_at_least, page_of
 from taskdb.core.history.changes import diff
 from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
-from taskdb.core.model import Finding, Position, Severity, Waypoint
+from taskdb.core.model import Acceptance, Finding, Position, Severity, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.review.rule import Rule as ReviewRule
 from taskdb.core.review.rules import RULES as REVIEW_RULES
@@ -170,18 +170,29 @@ def _variation_on(date: str) -> Callable[[Position], float]:
     return variation_deg
 
 
-def findings_about(c: Connection, at: SetAt, codes: frozenset[str] | None) -> tuple[Finding, ...]:
-    """Return what the rules find about some of a set's points (None: all), without references: for their users."""
+def findings_about(c: Connection, at: SetAt, codes: frozenset[str]) -> tuple[Finding, ...]:
+    """Return what the rules find about some of a set's points, without references: for their users."""
     waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
+    return run_alone(at, waypoints, only=codes, accepted=finding_rows.accepted_findings(c, at.head.id))
+
+
+def run_alone(
+    at: SetAt,
+    waypoints: Sequence[Waypoint],
+    *,
+    only: frozenset[str] | None = None,
+    accepted: Mapping[str, Acceptance] | None = None,
+) -> tuple[Finding, ...]:
+    """Run the rules that need nothing but a set's points and what is shipped; `only` tells what is about its codes."""
     given = CheckInput(
         set_name=at.head.name,
         revision=at.revision,
         waypoints=waypoints,
         outlines=load_outlines(),
         elevation=load_elevation_grid(),
-        only=codes,
+        only=only,
     )
-    return run_checks(given, accepted=finding_rows.accepted_findings(c, at.head.id))
+    return run_checks(given, accepted=accepted)
 
 
 def list_rules() -> tuple[Rule, ...]:

@@ -32,10 +32,10 @@ class Undone:
 
 
 def undo(desk: Desk, number: int | None, write: Write) -> Undone:
-    """Undo the newest operation that is neither an undo nor undone, or the one of that number.
+    """Undo the author's newest operation that is neither an undo nor undone, or the one of that number.
 
     Raises NotFoundError where there is none; RefusedError where something that it wrote was changed since (with the
-    list), where it is undone already, or where it is another's and was not named; asks where it is another's and was.
+    list) or where it is undone already; asks where the one named is another's.
     """
     with desk.writing(write, backup=True) as writing:
         c = writing.connection
@@ -61,21 +61,21 @@ def undo(desk: Desk, number: int | None, write: Write) -> Undone:
 
 
 def _newest(c: Connection, desk: Desk, writing: Writing) -> OperationHead:
-    found = undo_rows.newest_to_undo(c, writing.operation_id)
-    if found is None:
-        raise NotFoundError(
-            "nothing-to-undo", "There is nothing to undo.", hint="`taskdb log` shows what was written, and undone."
-        )
-    if found.author != desk.author:
-        mine = undo_rows.newest_to_undo(c, writing.operation_id, desk.author)
-        own = f" Your own newest is {mine.number}: taskdb undo {mine.number}" if mine is not None else ""
-        raise RefusedError(
-            "another-author",
-            f"The newest operation, {_called(found)}, is by {found.author}, not by {desk.author}.",
-            hint=f"Name it to undo it all the same: taskdb undo {found.number}{own}",
-            details={"operation": found.number, "author": found.author, "own": mine.number if mine else None},
-        )
-    return found
+    """Return the author's newest operation; others may have written since, which is no obstacle by itself."""
+    found = undo_rows.newest_to_undo(c, writing.operation_id, desk.author)
+    if found is not None:
+        return found
+    theirs = undo_rows.newest_to_undo(c, writing.operation_id)
+    if theirs is None:
+        hint = "`taskdb log` shows what was written, and undone."
+    else:
+        hint = f"The newest is {_called(theirs)}, by {theirs.author}: taskdb undo {theirs.number}"
+    raise NotFoundError(
+        "nothing-to-undo",
+        "There is nothing to undo." if theirs is None else f"There is nothing of {desk.author} to undo.",
+        hint=hint,
+        details={"newest": theirs.number if theirs is not None else None},
+    )
 
 
 def _named(c: Connection, desk: Desk, number: int, writing: Writing, write: Write) -> OperationHead:

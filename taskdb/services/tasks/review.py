@@ -19,7 +19,7 @@ from taskdb.core.review.rule import Reviewed, SavedTask
 from taskdb.core.review.rules import run_review
 from taskdb.errors import UsageError
 from taskdb.services.airspace.held import HeldAgainst, held_against
-from taskdb.services.checks.check import findings_about
+from taskdb.services.checks.kept import open_findings
 from taskdb.services.references import SetAt, contest_of, resolve_set
 from taskdb.services.tasks.covers import CoverAsked, CoverFound, Covers
 from taskdb.services.tasks.day import sun_over
@@ -116,7 +116,7 @@ class Together:
         key = str(at)
         if key not in self._found:
             is_checked = self.any_set or count_of(self.c, at) <= LARGEST_SET
-            self._found[key] = findings_about(self.c, at, None) if is_checked else None
+            self._found[key] = open_findings(self.c, at) if is_checked else None
         found = self._found[key]
         return None if found is None else tuple(f for f in found if not codes.isdisjoint(f.codes))
 
