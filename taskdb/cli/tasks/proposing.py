@@ -25,6 +25,7 @@ from taskdb.cli.typed.options import (
 )
 from taskdb.cli.typed.setting_options import day_options
 from taskdb.core.kinds import Earth, Feature, HomeAt, Landable, ProposedShape
+from taskdb.core.proposing.criteria import CRITERIA
 from taskdb.errors import UsageError
 
 course_options = together(
@@ -96,7 +97,11 @@ choosing_options = together(
 """Adds how some of all courses are chosen, and what becomes of them."""
 
 
-@command("task propose", writes=True)
+@command(
+    "task propose",
+    writes=True,
+    ends=f"Criteria and their weights: {', '.join(f'{one.name} {one.weight:g}' for one in CRITERIA)}.",
+)
 @course_options
 @admitting_options
 @glide_options

@@ -49,7 +49,9 @@ def best_that_differ(found: Iterable[Courses], judge: Judge, *, apart_m: float, 
     kept = best.in_order()
     if kept is None:
         return Shown(0, 0, _NOTHING, np.zeros(0), {}, {}, {}, {})
-    different = that_differ(judge.given.places, kept.turns, apart_m)
+    different = that_differ(
+        judge.given.places, kept.turns, apart_m, lambda row: judge.admits_measured(kept.turns[row].tolist())
+    )
     block = kept.only([row for _, row in zip(range(limit), different, strict=False)])
     figures = judge.measured(block)
     values = judge.values(block, figures)
