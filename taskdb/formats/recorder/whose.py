@@ -14,7 +14,7 @@ from taskdb.core.names import fold
 
 _BY_RECORDER = re.compile(
     r"\d[1-9abc][1-9a-v][a-z\d]{4}[\da-z]"  # 2.5: year, month, day, maker, three signs of the number, flight
-    r"|\d{4}-?[01]\d-?[0-3]\d.*"  # 2.5: date, maker, number, flight, in full
+    r"|\d{4}-?[01]\d-?[0-3]\d-[a-z\d]{3}-[a-z\d]{3,}(-\d.*)?"  # 2.5: date, maker, number, flight, in full
 )
 _COMPETITION_SIGN = re.compile(r"(?=.{1,3}$)[A-Z\d]*[A-Z][A-Z\d]*")
 """Up to three capitals or digits: what is painted on a fin (common practice, no source)."""
