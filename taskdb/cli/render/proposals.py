@@ -56,7 +56,7 @@ def show_proposed(printer: Printer, found: Proposed) -> None:
 def _why_none(found: Proposed) -> str:
     if found.candidates == 0:
         return "No waypoint of the set may be a turn point: what is asked of them leaves none."
-    return "None: widen --distance, or ask less of the turn points."
+    return "None: widen --distance, or ask less of turn points and courses."
 
 
 def _show_proposal(printer: Printer, found: Proposed, proposal: Proposal, number: int) -> None:
