@@ -106,6 +106,7 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("task", "flown", "taskdb.cli.tasks.flown", "flown", "Keep how a task was flown on a day, or show it.", writes=True),
     Entry("task", "cover", "taskdb.cli.tasks.cover", "cover", "Say from where on the course a landable place is in reach of a straight glide."),
     Entry("task", "path", "taskdb.cli.tasks.path", "path", "Say where to turn in the areas for a wanted length."),
+    Entry("task", "fit", "taskdb.cli.tasks.fitting", "fit", "Find radii for the areas by which the minimum time suits slow and fast.", writes=True),
     Entry("task", "carry", "taskdb.cli.tasks.carrying", "carry", "Carry tasks over to another set or revision, point by point.", writes=True),
     Entry("task", "refresh", "taskdb.cli.tasks.carrying", "refresh", "Bring stale tasks up to the set revision and zone defaults that count now.", writes=True),
     Entry("task", "update", "taskdb.cli.tasks.carrying", "update", "After a mended coordinate: pin a contest's set and refresh a day's tasks.", writes=True),

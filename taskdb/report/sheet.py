@@ -14,6 +14,7 @@ from taskdb.core.contests.scopes import what_holds
 from taskdb.core.course.day import magnetic_between_points
 from taskdb.core.course.free import free_words
 from taskdb.core.course.near_course import NEAR_COURSE_M, landable_near
+from taskdb.core.findings import findings_that_matter
 from taskdb.core.model import Role, Status, TaskType
 from taskdb.core.quantities import Units, format_distance
 from taskdb.core.shown import ShownPart, Withdrawn
@@ -163,8 +164,7 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "airspace_words": airspace_words(page.airspace_from, len(volumes), volumes_there, units),
         "declared": declared_block(course.declared, units),
         "findings": [
-            (f.severity.value, shown(f.message, words.SENTENCE_LIMIT))
-            for f in words.findings_that_matter(page.findings)
+            (f.severity.value, shown(f.message, words.SENTENCE_LIMIT)) for f in findings_that_matter(page.findings)
         ],
     }
 

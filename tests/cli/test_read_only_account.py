@@ -68,6 +68,7 @@ READING: dict[str, list[str]] = {
 SHOWING: dict[str, list[str]] = {
     "contest day": ["Cup", "1"],
     "task flown": ["A"],
+    "task fit": ["B", "--slowest", "70km/h", "--fastest", "90km/h", "--time", "2:45"],
     "task propose": ["--from", "001", "--shape", "out-and-return", "--distance", "80km..120km", "--set", "region"],
     "flight read": ["DEMO/flights", "--task", "A"],
     "store upgrade": [],
@@ -122,6 +123,7 @@ PREVIEWED: dict[str, list[str]] = {
     "task choose": ["A"],
     "task cancel": ["A"],
     "task flown": ["A", "--on", "2027-05-15"],
+    "task fit": ["B", "--slowest", "70km/h", "--fastest", "90km/h", "--time", "2:45", "--save", "B"],
     "flight read": ["DEMO/flights", "--task", "A", "--save"],
     "task carry": ["B", "--to", "region"],
     "task refresh": ["A"],
