@@ -24,7 +24,7 @@ from taskdb.reference.magnetic import declination
 from taskdb.reference.outlines import load_elevation_grid, load_outlines
 from taskdb.services.desk import Desk, Progress
 from taskdb.services.ground import open_ground, open_terrain
-from taskdb.services.logs import read_stands
+from taskdb.services.logs import StandsRead, read_stands
 from taskdb.services.references import SetAt, resolve_set, split_revision
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import findings as finding_rows, sets as set_rows
@@ -93,19 +93,36 @@ def check_set(desk: Desk, request: CheckRequest, progress: Progress | None = Non
     `progress` is told what is begun. NotFoundError for a set, revision or file that is not there, InputError for a file
     that cannot be used.
     """
+    stands = stands_of(desk, request, progress)
     with desk.store.reading() as c:
-        return run_on(c, request, today=desk.now().date().isoformat(), progress=progress)
+        return run_on(c, request, stands, today=desk.now().date().isoformat(), progress=progress)
+
+
+def stands_of(desk: Desk, request: CheckRequest, progress: Progress | None = None) -> StandsRead | None:
+    """Return where gliders stood by the logs that a run is given, None without any.
+
+    Read before the run's transaction: a hundred logs take seconds, and nobody shall wait for them.
+    """
+    if not request.flights:
+        return None
+    with desk.store.reading() as c:
+        resolve_set(c, request.set_reference)
+    return read_stands(request.flights, progress)
 
 
 def run_on(
     c: Connection,
     request: CheckRequest,
+    stands: StandsRead | None,
     *,
     today: str,
     mended: Mapping[str, Waypoint] | None = None,
     progress: Progress | None = None,
 ) -> Checked:
-    """Run the rules within a read or write that is under way; `mended` (by code) stands in for what is kept."""
+    """Run the rules within a read or write that is under way; `mended` (by code) stands in for what is kept.
+
+    `stands` are those of the request's flights (`stands_of`).
+    """
     at = resolve_set(c, request.set_reference)
     waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
     if mended:
@@ -118,7 +135,6 @@ def run_on(
         changes = diff(before, waypoints)
         only = frozenset(w.code for w in (*changes.added, *(new for _, new in changes.changed)))
         references.append(Reference(str(older), "revision", before))
-    stands = read_stands(request.flights, progress) if request.flights else None
     given = CheckInput(
         set_name=at.head.name,
         revision=at.revision,
