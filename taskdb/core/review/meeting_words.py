@@ -72,6 +72,7 @@ def meeting_evidence(meeting: Meeting, what: str) -> dict[str, Any]:
         "latitude_deg": meeting.place.latitude_deg,
         "longitude_deg": meeting.place.longitude_deg,
         "near": {"code": code, "distance_m": off_m},
+        "even": meeting.is_even,
         "angle_deg": meeting.angle_deg,
         "from": None if when is None else clock(when.from_min),
         "to": None if when is None else clock(when.to_min),

@@ -77,6 +77,12 @@ class CoverFound:
     ground: GroundHeights | None
     notes: tuple[str, ...] = ()
 
+    @property
+    def fields_words(self) -> str:
+        """Return which fields were looked at: `31 of region@3, landable as aerodrome, field`."""
+        kinds = ", ".join(kind.value for kind in self.landable)
+        return f"{counted(self.cover.fields, 'field')} of {self.fields_of}, landable as {kinds}"
+
 
 class Covers:
     """The covers of several tasks: fields and ground are looked up once. `terrain` is the user's, if there is any."""

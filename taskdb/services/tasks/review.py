@@ -76,7 +76,7 @@ class Together:
     ) -> None:
         self.c, self.any_set, self.airspace, self.ground = c, any_set, airspace, ground
         self.covers = Covers(c, cover or CoverAsked(), ground)
-        self.of_day = OfDay(c)
+        self.of_day = OfDay()
         self._held: dict[str | None, HeldAgainst] = {}
         self._contests: dict[str | None, Contest | None] = {}
         self._sets: dict[str, SetAt] = {}
@@ -151,7 +151,7 @@ def review_task(
     about, notes = _set_findings(c, task, together)
     cover, cover_notes = _cover(task, together, holding, limits, day)
     ids = {head.id for head in but if head is not None}
-    meetings = together.of_day.meetings(task, course, contest, day, but=ids, given=given) if with_others else ()
+    meetings = together.of_day.meetings(c, task, course, contest, day, but=ids, given=given) if with_others else ()
     reviewed = Reviewed(
         task=task,
         course=course,
