@@ -29,6 +29,7 @@ from taskdb.cli.typed.options import (
 )
 from taskdb.cli.typed.setting_options import day_options
 from taskdb.core.kinds import Earth, Feature, HomeAt, Landable, ProposedShape
+from taskdb.core.proposing.criteria import CRITERIA
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
@@ -119,7 +120,11 @@ areas_options = together(
 """Adds what areas are fitted to: a minimum time, and who flies how fast."""
 
 
-@command("task propose", writes=True)
+@command(
+    "task propose",
+    writes=True,
+    ends=f"Criteria and their weights: {', '.join(f'{one.name} {one.weight:g}' for one in CRITERIA)}.",
+)
 @course_options
 @admitting_options
 @glide_options

@@ -60,7 +60,9 @@ def best_that_differ(
     kept = best.in_order()
     if kept is None:
         return Shown(0, 0, _NOTHING, np.zeros(0), {}, {}, {}, {})
-    different = that_differ(judge.given.places, kept.turns, apart_m)
+    different = that_differ(
+        judge.given.places, kept.turns, apart_m, lambda row: judge.admits_measured(kept.turns[row].tolist())
+    )
     if suits is not None:
         tried = islice(different, most_tried)
         different = (row for row in tried if suits(tuple(kept.turns[row].tolist())))

@@ -124,7 +124,11 @@ def figure_words(name: str, figure: float | None, turn_points: int, units: Units
         leg = "first" if name == by.INTO_WIND else "last"
         return f"{'head' if is_ahead else 'tail'} wind on the {leg} leg {format_speed(abs(figure), units)}"
     if name == by.OUT_OF_REACH:
-        return f"{format_distance(figure, units, 0)} out of reach"
+        return (
+            f"{format_distance(figure, units, 0)} out of reach of fields"
+            if figure > 0
+            else "fields in reach all the way"
+        )
     if name == by.AIRSPACE:
         more = "more than " if figure >= by.CLEAR_OF_AIRSPACE_M else ""
         return f"airspace {more}{format_distance(figure, units)} away" if figure > 0 else "through airspace"

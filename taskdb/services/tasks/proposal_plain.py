@@ -34,6 +34,7 @@ def proposed_plain(found: Proposed) -> dict[str, Any]:
                 "unit": BY_NAME[name].unit,
                 "figure": BY_NAME[name].words,
                 "scale": BY_NAME[name].scale,
+                "why": BY_NAME[name].good,
                 "usual_value": found.usual.get(name),
             }
             for name, weight in found.weights.items()
