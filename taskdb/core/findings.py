@@ -69,6 +69,12 @@ def is_at_least(severity: Severity, than: Severity) -> bool:
     return severity_rank(severity) <= severity_rank(than)
 
 
+def findings_that_matter(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the errors and warnings that nobody has accepted, errors first."""
+    open_ = [f for f in findings if f.accepted is None and f.severity is not Severity.NOTE]
+    return tuple(sorted(open_, key=lambda f: f.severity is not Severity.ERROR))
+
+
 def page_of(name: str, rules: Sequence[Explained]) -> str:
     """Return the page that a user reads about a rule; NotFoundError names the rules that there are."""
     for rule in rules:

@@ -169,8 +169,16 @@ def destinations(
     latitudes_deg: Floats, longitudes_deg: Floats, bearings_deg: Floats, distances_m: Floats
 ) -> tuple[Floats, Floats]:
     """Return latitudes and longitudes (not wrapped) of many destinations; all arrays of one shape."""
-    longitude, latitude, _ = _each(_geod().fwd, longitudes_deg, latitudes_deg, bearings_deg, distances_m)
+    latitude, longitude, _ = along_lines(latitudes_deg, longitudes_deg, bearings_deg, distances_m)
     return latitude, longitude
+
+
+def along_lines(
+    latitudes_deg: Floats, longitudes_deg: Floats, bearings_deg: Floats, distances_m: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Return latitudes, longitudes (not wrapped) and true courses (not wrapped) so far along many geodesics."""
+    longitude, latitude, back = _each(_geod().fwd, longitudes_deg, latitudes_deg, bearings_deg, distances_m)
+    return latitude, longitude, back + 180.0
 
 
 def _each(compute: Callable[..., tuple[Any, Any, Any]], *arrays: Floats) -> tuple[Floats, Floats, Floats]:
@@ -214,6 +222,23 @@ def inverses(
 def path_length_m(points: Iterable[Position], earth: Earth) -> float:
     """Return the length of a path through the points on the chosen earth model, metres; 0 for fewer than two."""
     return math.fsum(length_m(a, b, earth) for a, b in pairwise(points))
+
+
+def lengths_m(
+    latitudes_deg: Floats, longitudes_deg: Floats, to_latitudes_deg: Floats, to_longitudes_deg: Floats, earth: Earth
+) -> Floats:
+    """Return the lengths of many legs on the chosen earth model, metres, as `length_m` gives them one by one."""
+    import numpy as np
+
+    if earth is Earth.WGS84:
+        return inverses(latitudes_deg, longitudes_deg, to_latitudes_deg, to_longitudes_deg)[1]
+    first, second = np.radians(latitudes_deg), np.radians(to_latitudes_deg)
+    turn = np.radians(to_longitudes_deg - longitudes_deg)
+    across = np.cos(second) * np.sin(turn)
+    along = np.cos(first) * np.sin(second) - np.sin(first) * np.cos(second) * np.cos(turn)
+    inward = np.sin(first) * np.sin(second) + np.cos(first) * np.cos(second) * np.cos(turn)
+    great_circle: Floats = FAI_SPHERE_RADIUS_M * np.arctan2(np.hypot(across, along), inward)
+    return great_circle
 
 
 def earth_vectors(latitudes_deg: Floats, longitudes_deg: Floats) -> tuple[Floats, Floats]:

@@ -114,3 +114,19 @@ class ShapeKind(StrEnum):
     OUT_AND_RETURN = "out-and-return"
     TRIANGLE = "triangle"
     MULTI_TURN = "multi-turn"
+
+
+class ProposedShape(StrEnum):
+    """The shapes of courses that are searched for in a set."""
+
+    FAI_TRIANGLE = "fai-triangle"
+    OUT_AND_RETURN = "out-and-return"
+    TRIANGLE = "triangle"
+    QUADRILATERAL = "quadrilateral"
+
+
+class HomeAt(StrEnum):
+    """Where home lies on a triangle: at one of its corners, or on the side between two of its three turn points."""
+
+    CORNER = "corner"
+    SIDE = "side"

@@ -11,6 +11,7 @@ import re
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from taskdb.core.numbers import shortest_decimal
 from taskdb.errors import UsageError
 
 FOOT_M = 0.3048
@@ -61,6 +62,22 @@ class Height:
 
 
 @dataclass(frozen=True, slots=True)
+class Step:
+    """The size of a step in the unit in which it was typed: `1km`, `500m`, `0.5nmi`."""
+
+    number: float
+    unit: str
+
+    def text(self, steps: int) -> str:
+        """Return so many steps as they would be typed: `12km`, `1.5nmi`."""
+        return f"{shortest_decimal(round(self.number * steps, 6))}{self.unit}"
+
+    def metres(self, steps: int = 1) -> float:
+        """Return so many steps in metres, exactly what their text means."""
+        return parse_distance_m(self.text(steps))
+
+
+@dataclass(frozen=True, slots=True)
 class Wind:
     """Where the wind blows from (degrees true) and how fast; `text` keeps the unit that was typed: `240/15kt`."""
 
@@ -75,6 +92,11 @@ def _refuse(code: str, what: str, text: str, expected: str) -> UsageError:
 
 def parse_distance_m(text: str) -> float:
     """Return metres for `5km`, `500m`, `5mi` (statute), `3nmi`, `1500ft`; UsageError for anything else."""
+    number, unit = _number_and_unit(text)
+    return number * _METRES[unit]
+
+
+def _number_and_unit(text: str) -> tuple[float, str]:
     match = _DISTANCE.fullmatch(text.strip())
     if match is None:
         if re.fullmatch(_NUMBER, text.strip(), re.ASCII):
@@ -86,7 +108,15 @@ def parse_distance_m(text: str) -> float:
                 details={"value": text},
             )
         raise _refuse("bad-distance", "distance", text, "5km, 500m, 5mi (statute), 3nmi or 1500ft")
-    return float(match[1]) * _METRES[match[2].lower()]
+    return float(match[1]), match[2].lower()
+
+
+def parse_step(text: str) -> Step:
+    """Return the step of a size for `1km`, `500m`, `1mi` (statute), `1nmi`; UsageError otherwise, and below a metre."""
+    step = Step(*_number_and_unit(text))
+    if step.metres() < 1:
+        raise _refuse("bad-distance", "step of at least a metre", text, "1km, 500m, 1mi (statute) or 1nmi")
+    return step
 
 
 def parse_height(text: str) -> Height:
@@ -183,6 +213,12 @@ def parse_count_or_any(text: str) -> int:
 def format_distance(metres: float, units: Units = Units.KM, decimals: int = 1) -> str:
     """Return a distance for people in the chosen unit: `510.0 km`, `316.9 mi`, `275.4 nmi`."""
     return f"{metres / _METRES[units.value]:.{decimals}f} {units.value}"
+
+
+def format_speed(kmh: float, units: Units = Units.KM) -> str:
+    """Return a speed for people in the unit that goes with the distances: `27.1 km/h`, `16.8 mph`, `14.6 kt`."""
+    unit = {Units.KM: "km/h", Units.MI: "mph", Units.NMI: "kt"}[units]
+    return f"{kmh / _KMH[unit]:.1f} {unit}"
 
 
 def format_short_distance(metres: float) -> str:

@@ -139,6 +139,17 @@ def field_strip(plot: Plot, runs: Sequence[FieldRun], y_mm: float) -> str:
     return group(boxes) + frame
 
 
+def codes_inside(plot: Plot, runs: Sequence[FieldRun], y_mm: float) -> str:
+    """Return the codes in their parts of a strip, of those that have the room."""
+    texts = []
+    for run in runs:
+        code = shown(run.code, CODE_LIMIT)
+        if text_width_mm(code, plot.letters_mm) + 0.8 < plot.x(run.to_m) - plot.x(run.from_m):
+            middle = (plot.x(run.from_m) + plot.x(run.to_m)) / 2
+            texts.append(text_element(code, middle, y_mm + 2.4, plot.letters_mm, text_anchor="middle"))
+    return group(texts, fill=INK)
+
+
 def strip_labels(plot: Plot, runs: Sequence[FieldRun], y_mm: float) -> tuple[str, float]:
     """Return codes and least heights under the strip, and how high they are; upright where all have room, else turned.
 

@@ -50,11 +50,14 @@ _HEADROOM = 0.12
 _CAUTION = "Not for primary navigation: local rules, officials and the pilot in command decide."
 
 
-def draw_cover(task: Task, cover: Cover, ground: GroundHeights | None, *, units: Units) -> str:
-    """Return the picture as an SVG document. `ground` is what the cover was judged by, None where none was asked."""
+def draw_cover(task: Task, cover: Cover, ground: GroundHeights | None, fields: str, *, units: Units) -> str:
+    """Return the picture as an SVG document. `ground` is what the cover was judged by, None where none was asked.
+
+    `fields` says in words which fields were looked at.
+    """
     profile = _profile(task, cover, ground)
     runs = field_runs(cover)
-    head, top = _lines([cover.terms.words[:1].upper() + cover.terms.words[1:] + "."], _EDGE_MM + _TITLE_MM + 5.0)
+    head, top = _lines([f"{cover.terms.words}. {shown(fields)}."], _EDGE_MM + _TITLE_MM + 5.0)
     plot = _plot(cover, profile, top + 6.0)
     strip = plot.foot_mm + LETTERS_MM + 2.4
     labels, deep = strip_labels(plot, runs, strip + STRIP_MM)
@@ -94,10 +97,8 @@ def _escaped(text: str) -> str:
 def _profile(task: Task, cover: Cover, ground: GroundHeights | None) -> Profile | None:
     if ground is None or len(cover.points_m) < 2:
         return None
-    import numpy as np
-
     profile = ground_profile(task, [b - a for a, b in pairwise(cover.points_m)], ground)
-    return None if np.isnan(profile.heights_m).all() else profile
+    return profile if profile.is_known else None
 
 
 def _plot(cover: Cover, profile: Profile | None, top_mm: float) -> Plot:

@@ -119,15 +119,28 @@ def lay_out_map(
 
     `mm_per_m` sets the scale, for maps that are to be compared; without it all that is shown fits, and places `also`.
     """
-    content = _content(task, course)
-    paths, pieces = content.paths, content.zones
-    frame = fit_frame((*content.extent, *also), width_mm, height_mm, pad_mm=_PAD_MM)
+    frame = frame_of([(task, course)], width_mm, height_mm, also)
     if mm_per_m is not None:
         frame = replace(frame, mm_per_m=mm_per_m)
+    return lay_out_in(frame, task, course, units)
+
+
+def frame_of(
+    tasks: Sequence[tuple[Task, Course]], width_mm: float, height_mm: float, also: Sequence[Position] = ()
+) -> Frame:
+    """Return the frame of the given size in which all of some tasks are seen, and places `also`."""
+    extent = [place for task, course in tasks for place in _content(task, course).extent]
+    return fit_frame((*extent, *also), width_mm, height_mm, pad_mm=_PAD_MM)
+
+
+def lay_out_in(frame: Frame, task: Task, course: Course, units: Units) -> MapLayout:
+    """Return the layout of a task's map in a frame; the points must be resolved."""
+    content = _content(task, course)
+    paths, pieces = content.paths, content.zones
     zones = tuple(ZoneDrawing.on(frame, piece) for piece in pieces)
     legs = tuple(DrawnLeg(leg, frame.line(path)) for leg, path in zip(course.legs, paths, strict=True))
     spots = tuple((point.role, frame.paper(point.place.position)) for point in task.points)
-    room = Room(width_mm, height_mm)
+    room = Room(frame.width_mm, frame.height_mm)
     room.lines = [piece for leg in legs for piece in segments(leg.line)]
     room.outlines = [piece for zone in zones for ring in zone.rings for piece in segments(ring)]
     room.boxes = [Box(x, y, 2 * POINT_REACH_MM, 2 * POINT_REACH_MM) for _, (x, y) in spots]
@@ -226,7 +239,8 @@ def _draw_leg(drawn: DrawnLeg) -> str:
     return line + arrow
 
 
-def _draw_inside(layout: MapLayout, relief: str, lines: str, places: str, flights: Sequence[DrawnFlight] = ()) -> str:
+def draw_inside(layout: MapLayout, relief: str, lines: str, places: str, flights: Sequence[DrawnFlight] = ()) -> str:
+    """Return what a frame holds, with its border: the course over what is given as markup already."""
     frame = layout.frame
     symbols = (point_symbol(role, at) for role, at in reversed(layout.spots))
     inside = (
@@ -286,7 +300,7 @@ def draw_map(
     places = places_in(layout.frame, catalogue, used, layout.room)
     lines, figures = graticule(layout.frame)
     lines += air
-    inside = _draw_inside(layout, draw_relief(layout.frame, ground), lines, draw_places(layout.room, places), flights)
+    inside = draw_inside(layout, draw_relief(layout.frame, ground), lines, draw_places(layout.room, places), flights)
     roles = [point.role for point in task.points]
     landables = frozenset(symbol_kind(waypoint.landable) for waypoint, _ in places)
     strip_y = height_mm - STRIP_MM
@@ -298,7 +312,7 @@ def draw_map(
         + north_arrow(width_mm - 5, strip_y + 9.8)
     )
     if flights:
-        around += tracks_legend(LEFT_MM + 1.0, TOP_MM + 1.0)
+        around += f'<g transform="translate({number(LEFT_MM)},{number(TOP_MM)})">{_tracks_legend(layout, flights)}</g>'
     marked = f" ({mark})" if mark else ""
     title = description(f"Map of task {shown(task.name, 80)}{marked}, true north up")
     return (
@@ -306,6 +320,15 @@ def draw_map(
         f'viewBox="0 0 {number(width_mm)} {number(height_mm)}" role="img" font-family="{FONTS}">'
         f"{title}{inside}{around}{marking(mark, width_mm) if mark else ''}</svg>"
     )
+
+
+def _tracks_legend(layout: MapLayout, flights: Sequence[DrawnFlight]) -> str:
+    """Return the legend of flights, away from points, labels, lines and marks."""
+    frame = layout.frame
+    seen = [at for _, at in layout.spots]
+    seen += [(label.placed.box.x, label.placed.box.y) for label in (*layout.point_labels, *layout.leg_labels)]
+    seen += [frame.paper(place) for flight in flights for piece in flight.pieces for place in piece]
+    return tracks_legend(frame, [*seen, *map(frame.paper, marks_of(flights))])
 
 
 def frame_size(width_mm: float, height_mm: float) -> tuple[float, float]:

@@ -17,7 +17,7 @@ from taskdb.report.svg import Point, element, group, number, path_data, text_ele
 _LINE_MM = 0.22
 _MARK_MM = 0.55
 _WORDS = ("started", "turned", "finished", "ended elsewhere")
-_ROW_MM = 3.4
+_ROW_MM, _MARGIN_MM = 3.4, 1.0
 
 
 def marks_of(flights: Sequence[DrawnFlight]) -> tuple[Position, ...]:
@@ -48,22 +48,43 @@ def draw_marks(frame: Frame, flights: Sequence[DrawnFlight]) -> str:
     return group([*turned, *started, *ended])
 
 
-def tracks_legend(x: float, y: float) -> str:
-    """Return samples of line and marks with their words, in a box whose upper left corner is told."""
+def tracks_legend(frame: Frame, seen: Sequence[Point]) -> str:
+    """Return samples of line and marks with their words, in the corner of the frame that hides least of what is `seen`.
+
+    Millimetres in the frame.
+    """
     line = element("path", d=path_data([(-1.6, 0), (1.6, 0)]), stroke=TRACK_INK, stroke_width=_LINE_MM * 2)
     samples = [line, *(mark((0.0, 0.0)) for mark in (_started, _turned, _finished, _elsewhere))]
     words = ("a flight", *_WORDS)
     wide = max(text_width_mm(one, LEAST_LETTERS_MM) for one in words) + 6.4
+    high = len(words) * _ROW_MM + 1.4
+    x, y = _emptiest_corner(frame, wide, high, seen)
     rows = [
         f'<g transform="translate({number(x + 2.6)},{number(y + 2.4 + n * _ROW_MM)})">{sample}'
         f"{text_element(word, 2.6, LEAST_LETTERS_MM * 0.36, LEAST_LETTERS_MM)}</g>"
         for n, (sample, word) in enumerate(zip(samples, words, strict=True))
     ]
     box = element(
-        "rect", x=x, y=y, width=wide, height=len(words) * _ROW_MM + 1.4, fill=PAPER, fill_opacity="0.85",
-        stroke=INK, stroke_width=0.15,
-    )  # fmt: skip
+        "rect", x=x, y=y, width=wide, height=high, fill=PAPER, fill_opacity="0.85", stroke=INK, stroke_width=0.15
+    )
     return box + group(rows, fill=INK)
+
+
+def _emptiest_corner(frame: Frame, wide: float, high: float, seen: Sequence[Point]) -> Point:
+    corners = [
+        (x, y)
+        for y in (_MARGIN_MM, frame.height_mm - high - _MARGIN_MM)
+        for x in (_MARGIN_MM, frame.width_mm - wide - _MARGIN_MM)
+    ]
+
+    def hidden(corner: Point) -> int:
+        x, y = corner
+        return sum(
+            x - _MARGIN_MM <= px <= x + wide + _MARGIN_MM and y - _MARGIN_MM <= py <= y + high + _MARGIN_MM
+            for px, py in seen
+        )
+
+    return min(corners, key=lambda corner: (hidden(corner), corners.index(corner)))
 
 
 def _started(at: Point) -> str:

@@ -14,6 +14,7 @@ from taskdb.core.contests.scopes import what_holds
 from taskdb.core.course.day import magnetic_between_points
 from taskdb.core.course.free import free_words
 from taskdb.core.course.near_course import NEAR_COURSE_M, landable_near
+from taskdb.core.findings import findings_that_matter
 from taskdb.core.model import Role, Status, TaskType
 from taskdb.core.quantities import Units, format_distance
 from taskdb.core.shown import ShownPart, Withdrawn
@@ -22,7 +23,7 @@ from taskdb.report.lettering import CODE_LIMIT, FONTS, NAME_LIMIT, shown
 from taskdb.report.map import draw_map
 from taskdb.report.page_template import page_template
 from taskdb.report.palette import STYLES
-from taskdb.report.profile import draw_profile, profile_words
+from taskdb.report.profile import draw_profile, profile_mm, profile_words
 from taskdb.report.sheet_airspace import airspace_rows, airspace_words
 from taskdb.report.sheet_changes import change_notes, withdrawn_rows
 from taskdb.report.sheet_contest import channels, outlanding_phone, procedure_sentences, programme_rows, remarks
@@ -104,17 +105,17 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
     return {**content, "room": room, "map": Markup(drawn)}
 
 
-def _profile(page: SheetPage, units: Units) -> tuple[Any, str] | None:
-    """Return the picture of the ground under the course and what it is; None without terrain, and in plains."""
+def _profile(page: SheetPage, units: Units) -> tuple[Any, str, float] | None:
+    """Return the picture of the ground under the course, what it is and how high; None without terrain, in plains."""
     from markupsafe import Markup
 
     if page.ground is None or not page.ground.is_users:
         return None
     profile = ground_profile(page.task, [leg.distance_m for leg in page.course.legs], page.ground)
-    if not profile.matters:
+    if not profile.matters and (page.cover is None or not profile.is_known):
         return None
-    drawn = draw_profile(page.task, profile, width_mm=PROFILE_WIDTH_MM, units=units)
-    return Markup(drawn), profile_words(profile, page.ground)
+    drawn = draw_profile(page.task, profile, width_mm=PROFILE_WIDTH_MM, units=units, cover=page.cover)
+    return Markup(drawn), profile_words(profile, page.ground, page.cover), profile_mm(page.cover)
 
 
 def _content(page: SheetPage, units: Units) -> dict[str, Any]:
@@ -163,8 +164,7 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "airspace_words": airspace_words(page.airspace_from, len(volumes), volumes_there, units),
         "declared": declared_block(course.declared, units),
         "findings": [
-            (f.severity.value, shown(f.message, words.SENTENCE_LIMIT))
-            for f in words.findings_that_matter(page.findings)
+            (f.severity.value, shown(f.message, words.SENTENCE_LIMIT)) for f in findings_that_matter(page.findings)
         ],
     }
 

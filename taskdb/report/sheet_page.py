@@ -11,6 +11,7 @@ from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course
 from taskdb.core.flown import FlownSummary
 from taskdb.core.ground import GroundHeights
+from taskdb.core.judgement.cover import Cover
 from taskdb.core.model import Contest, Finding, Task, Waypoint
 from taskdb.core.quantities import Units
 from taskdb.core.shown import SheetChange
@@ -43,6 +44,8 @@ class SheetPage:
     """What is to be said of the task in place of its status: that it is proposed and was not issued."""
     ground: GroundHeights | None = None
     """The user's terrain, for the relief under the map and the profile; None where none was named."""
+    cover: Cover | None = None
+    """The landable cover that the user's terrain was asked for, drawn into the profile."""
     changes: tuple[SheetChange, ...] = ()
     """How this page differs from earlier ones that were handed out, the newest of them first."""
     airspace: Sequence[Volume] = ()

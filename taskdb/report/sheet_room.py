@@ -20,7 +20,7 @@ _HEAD_MM, _TILES_MM, _HEADING_MM, _FOOT_MM = 19.0, 11.5, 6.0, 21.0
 _CARD_MM, _FIGURE_MM, _LEAST_FIGURES = 10.5, 5.1, 3
 _POINT_MM, _SAID_MM, _SAID_LETTERS = 4.5, 3.5, 138
 _NOTE_MM = 6.5
-_PROFILE_MM = 37.0
+_PROFILE_HEAD_MM, _PROFILE_LINES = 9.0, 2
 _NAME_LETTERS = 30
 """So many letters of a name stand on one line of the table."""
 _CHANGE_MM, _CHANGE_LETTERS = 3.9, 110
@@ -117,7 +117,7 @@ def _used_mm(content: Mapping[str, Any], figures: Sequence[float], way: PageLayo
     """Return how high everything is on the first page but the map with what stands under and beside it."""
     used = _HEAD_MM + _TILES_MM + 2 * _HEADING_MM + _FOOT_MM + _cards_mm(figures) + _programme_mm(content)
     used += _POINT_MM * (1 + sum(1 + len(row.name) // _NAME_LETTERS for row in content["points"]))
-    used += _procedure_mm(content, way) + (_PROFILE_MM if content.get("profile") else 0.0)
+    used += _procedure_mm(content, way) + _profile_mm(content)
     paragraphs = [content["distances"], content["day"], [n.words + n.name + n.code + "    " for n in content["near"]]]
     paragraphs += [["Other classes, by the timetable:", *content["other_classes"]]] if content["other_classes"] else []
     paragraphs += [[content["flown"]]] if content["flown"] else []
@@ -197,3 +197,11 @@ def said_mm(texts: Iterable[str]) -> float:
     """Return how high sentences set as one paragraph are; 0 for none."""
     letters = sum(len(text) + 1 for text in texts)
     return math.ceil(letters / _SAID_LETTERS) * _SAID_MM
+
+
+def _profile_mm(content: Mapping[str, Any]) -> float:
+    """Return how high the profile is with its heading, and with the words beside that where they take more lines."""
+    if not content.get("profile"):
+        return 0.0
+    _, words, picture_mm = content["profile"]
+    return float(picture_mm) + _PROFILE_HEAD_MM + max(0.0, said_mm([words]) - _PROFILE_LINES * _SAID_MM)

@@ -5,7 +5,6 @@ Turns values into sentences for people and lays nothing out. Figures are rounded
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from taskdb.core.course.deductions import CYLINDER_CORRECTION_M, between_rings_m
@@ -16,9 +15,7 @@ from taskdb.core.flown import FlownSummary
 from taskdb.core.geodesy import path_length_m
 from taskdb.core.model import (
     Earth,
-    Finding,
     Position,
-    Severity,
     ShapeKind,
     Task,
     TaskType,
@@ -225,12 +222,6 @@ def counted_through(task: Task, course: Course, units: Units) -> tuple[str, str]
         return None
     how = "the contest counts, through the middle of ring segments"
     return how, format_distance(course.distances.centres_m, units)
-
-
-def findings_that_matter(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Return the errors and warnings that nobody has accepted, errors first."""
-    open_ = [f for f in findings if f.accepted is None and f.severity is not Severity.NOTE]
-    return tuple(sorted(open_, key=lambda f: f.severity is not Severity.ERROR))
 
 
 def flown_before(summary: FlownSummary | None) -> str:

@@ -48,6 +48,13 @@ class Profile:
     highest_m: tuple[float | None, ...]
 
     @property
+    def is_known(self) -> bool:
+        """Say whether the height of the ground is known anywhere."""
+        import numpy as np
+
+        return not bool(np.isnan(self.heights_m).all())
+
+    @property
     def matters(self) -> bool:
         """Say whether the ground differs by enough to be drawn."""
         import numpy as np

@@ -83,6 +83,12 @@ class StandsRead:
     logs: int
     left_out: tuple[str, ...]
 
+    @property
+    def words(self) -> str:
+        """Say how much was read: `31 logs, gliders stood at 3 places; 1 log told nothing`."""
+        told = f"{counted(self.logs, 'log')}, gliders stood at {counted(len(self.places), 'place')}"
+        return told + (f"; {counted(len(self.left_out), 'log')} told nothing" if self.left_out else "")
+
 
 def read_stands(paths: Sequence[str], progress: Callable[[str], None] | None = None) -> StandsRead:
     """Return where gliders stood before take-off and after landing; a log without a date or a stand says nothing.

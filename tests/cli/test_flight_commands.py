@@ -65,6 +65,7 @@ def test_the_screen_has_a_line_a_flight_the_day_and_the_caution(cup, logs):
     assert "start UTC" in shown
 
 
+@pytest.mark.both_engines
 def test_what_is_kept_is_seen_with_the_task_and_the_same_logs_change_nothing(cup, logs):
     first = read(cup, logs, "--save", "--json").result()["saved"]
     assert [(one["task"], one["flown_on"], one["changed"]) for one in first] == [("A1", "2027-06-14", True)]
@@ -89,10 +90,11 @@ def test_a_preview_keeps_nothing(cup, logs):
     assert cup("task", "flown", "A1", "--json").result()["records"] == []
 
 
+@pytest.mark.both_engines
 def test_what_a_person_wrote_stays_and_a_contradiction_is_told(cup, logs):
     cup("task", "flown", "A1", "--on", "2027-06-14", "--starters", "5", "--finishers", "3", "--remarks", "late")
     shown = read(cup, logs, "--save")
-    assert "starters 5 by hand, 4 by logs; both are kept, and the hand's counts." in shown.stdout
+    assert "starters 5 by hand, 4 by logs. Both are kept, and the hand's count." in shown.stdout
     (record,) = cup("task", "flown", "A1", "--json").result()["records"]
     assert (record["starters"], record["remarks"], record["by_logs"]["starters"]) == (5, "late", 4)
 
@@ -108,6 +110,7 @@ def test_fewer_logs_than_a_day_was_told_by_are_asked_for(cup, logs):
     assert cup("task", "flown", "A1", "--json").result()["records"][0]["by_logs"]["starters"] == 3
 
 
+@pytest.mark.both_engines
 def test_undo_takes_what_was_read_back(cup, logs):
     read(cup, logs, "--save")
     assert cup("undo").exit_code is ExitCode.DONE
@@ -150,6 +153,7 @@ def test_a_spoilt_log_among_others_is_told_and_the_rest_is_read(cup, logs):
     [
         (["LOGS"], ExitCode.USAGE),
         (["LOGS", "--contest", "Cup", "--map", "day.png"], ExitCode.USAGE),
+        (["LOGS", "--task", "A1", "--day", "1"], ExitCode.USAGE),
         (["nowhere", "--contest", "Cup"], ExitCode.NOT_FOUND),
         (["LOGS", "--contest", "Nobody's"], ExitCode.NOT_FOUND),
         (["LOGS", "--contest", "Cup", "--day", "7"], ExitCode.NOT_FOUND),
@@ -231,13 +235,20 @@ def test_an_aerodrome_away_from_where_gliders_took_off_is_a_finding_with_its_sli
     mended = found[0]["suggestion"]
     assert (mended["latitude_deg"], mended["longitude_deg"]) == pytest.approx((48.872, 11.8105), abs=1e-4)
     assert found[0]["evidence"]["days"] == 2 and found[0]["severity"] == "warning"
+    said = cup("check", "run", "region", "--flights", logs).stdout
+    assert f"--flights {logs}" in said, "the line that mends finds the same things"
+    assert "Flights: 2 logs, gliders stood at 2 places" in said
+    fixed = cup("check", "fix", "region", found[0]["id"], "--flights", logs, "--json").result()
+    assert cup("waypoint", "show", "region:001", "--json").result()["latitude_deg"] == pytest.approx(48.872), fixed
+    cup("undo")
     one_day = written(tmp_path / "one", {"0.igc": days["0.igc"]})
     quiet = cup("check", "run", "region", "--flights", one_day, "--json").result()["findings"]
     assert not [f for f in quiet if f["rule"] == "away-from-flights"], "one day is not several"
     without = cup("check", "run", "region", "--json").result()["findings"]
     assert not [f for f in without if f["rule"] == "away-from-flights"]
-    told = cup("flight", "places", logs, "--set", "region", "--json").result()["misplaced"]
-    assert [one["code"] for one in told] == ["001"] and told[0]["slip"]
+    told = cup("flight", "places", logs, "--set", "region", "--json").result()
+    assert [one["code"] for one in told["misplaced"]] == ["001"] and told["misplaced"][0]["slip"]
+    assert [one["perhaps"] for one in told["candidates"]] == [[], ["001"]], "of equal ones the southern first"
 
 
 def test_json_is_one_document(cup, logs):
@@ -250,3 +261,29 @@ def test_the_sheet_of_a_task_that_was_flown_says_how_it_went(cup, logs, tmp_path
     cup("sheet", "A2", "--to", tmp_path / "a2.html")
     assert "once, on 2027-06-14, 3 of 4 finished" in (tmp_path / "a1.html").read_text(encoding="utf-8")
     assert "Flown before" not in (tmp_path / "a2.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        (["LOGS"], ExitCode.USAGE),
+        (["LOGS", "--set", "nowhere"], ExitCode.NOT_FOUND),
+        (["nowhere", "--set", "region"], ExitCode.NOT_FOUND),
+        (["EMPTY", "--set", "region"], ExitCode.INPUT_UNUSABLE),
+    ],
+)
+def test_places_that_cannot_be_read_are_refused_with_their_exit_code(cup, logs, tmp_path, words, expected):
+    paths = {"LOGS": logs, "EMPTY": written(tmp_path / "empty", {})}
+    done = cup("flight", "places", *(paths.get(word, word) for word in words), "--json")
+    assert done.exit_code is expected and done.error()["hint"]
+
+
+def test_the_contest_of_the_environment_is_taken_and_said(taskdb, cup, logs):
+    done = taskdb("flight", "read", logs, env={"TASKDB_CONTEST": "Cup"})
+    assert done.exit_code is ExitCode.DONE and "Cup" in done.stderr
+    assert "3 of 4 finished" in done.stdout
+
+
+def test_speeds_and_distances_are_shown_in_the_person_s_units(cup, logs):
+    shown = read(cup, logs, "--units", "nmi").stdout
+    assert " kt" in shown and " nmi" in shown and "km/h" not in shown

@@ -101,6 +101,24 @@ def test_a_stale_task_is_not_handed_out_unasked(cup, tmp_path: Path):
     assert cup("handout", "--contest", "Cup", "--day", "1", "--to", tmp_path / "x", "--yes").exit_code == ExitCode.DONE
 
 
+def test_warnings_of_the_review_are_shown_and_errors_ask(cup, tmp_path: Path):
+    cup("contest", "limits", "Cup", "--shortest-leg", "200km")
+    cup("task", "choose", "A")
+    words = ("handout", "--contest", "Cup", "--day", "1", "--to", tmp_path / "x")
+    assert "warning: The leg from" in cup(*words).stdout
+    told = cup(*words, "--yes", "--json").result()["findings"]
+    assert told[0]["task"].startswith("A@") and "short-leg" in {finding["rule"] for finding in told[0]["findings"]}
+    # A point that lies in another country than it says is an error of its set's checks.
+    cup("waypoint", "edit", "003", "--set", "region", "--at", "-49.051,12.473", "--yes")
+    cup("contest", "pin", "Cup", "region")
+    cup("task", "refresh", "A", "--yes")
+    asked = cup("handout", "--contest", "Cup", "--day", "1", "--to", tmp_path / "y", "--json")
+    assert asked.exit_code == ExitCode.REFUSED, asked.stdout
+    assert asked.error()["details"]["faults"] and not (tmp_path / "y").exists()
+    preview = cup(*words, "--yes", "--preview")
+    assert preview.exit_code == ExitCode.DONE and "error: " in preview.stdout
+
+
 def test_update_shows_one_table_asks_once_and_is_one_operation(cup):
     cup("waypoint", "edit", "003", "--set", "region", "--at", "49.052,12.473")
     asked = cup("task", "update", "--contest", "Cup", "--day", "1", "--json")

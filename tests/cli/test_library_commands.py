@@ -264,7 +264,7 @@ def test_a_day_shows_what_a_person_wrote_and_what_logs_told_and_where_they_diffe
     assert cup("task", "flown", "--from-file", str(path)).exit_code is ExitCode.DONE
     page = cup("task", "flown", "A").stdout
     assert "started 11:02:03 to 11:40:00 UTC; 5 flights ended near 003; 1 flight ended near no waypoint." in page
-    assert "starters 20 by hand, 19 by logs; both are kept, and the hand's counts." in page
+    assert "starters 20 by hand, 19 by logs. Both are kept, and the hand's count." in page
     (record,) = cup("task", "flown", "A", "--json").result()["records"]
     assert record["by_logs"]["ended_near"] == [{"code": "003", "flights": 5}, {"code": None, "flights": 1}]
     assert record["contradictions"] == [{"field": "starters", "by_hand": 20, "by_logs": 19}]

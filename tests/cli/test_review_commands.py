@@ -124,7 +124,7 @@ def test_a_days_json_has_them_under_both_tasks(day):
     evidence = opposed[0]["evidence"]
     assert set(evidence) == {
         "kind", "tasks", "classes", "legs", "apart_m", "apart_most_m", "latitude_deg", "longitude_deg", "near",
-        "angle_deg", "from", "to", "planned", "stretches_m",
+        "even", "angle_deg", "from", "to", "planned", "stretches_m",
     }  # fmt: skip
     assert evidence["tasks"] == ["C1", "O1"] and evidence["from"] < evidence["to"]
 

@@ -62,7 +62,6 @@ NOT_ON_A_SHEET = {
     "declared_short_percent": "a limit of the review",
     "triangle_short_percent": "a limit of the review",
     "least_daylight_s": "a limit of the review",
-    "least_finishers_time_percent": "a limit of the review",
     "separation_m": "a limit of the review",
     "separation_s": "a limit of the review",
     "glare_deg": "a limit of the review",

@@ -161,6 +161,20 @@ def speeds_out_of_range() -> list[Case]:
              reviewed(AREAS, "assigned-area", given={
                  "speeds": SpeedRange(60.0, None, "class Club"), "day": day(AREAS_TASK, air=Air(80, Wind(180, 70))),
              }, time_s=3 * 3600), [(W, ())], "cannot fly the minimum distance"),
+        # 132.1 km in 2:00 are 66.05 km/h, and the maximum takes the fastest longer: of 60 to 110 km/h that is 88 %.
+        Case("speeds-out-of-range", "88 % where 80 % are asked for", reviewed(AREAS, "assigned-area",
+             given={"speeds": CLUB, "limits": Limits(least_finishers_time_percent=80.0)}, time_s=7200),
+             [(N, ())], "The slowest of class Club (60 km/h on average in still air) need"),
+        Case("speeds-out-of-range", "88 % where 90 % are asked for", reviewed(AREAS, "assigned-area",
+             given={"speeds": CLUB, "limits": Limits(least_finishers_time_percent=90.0)}, time_s=7200),
+             [(W, ())], "suits 88 % of the speeds of class Club (60 to 110 km/h on average in still air): "
+                        "those from 66 to 110 km/h. The contest asks for at least 90 %."),
+        Case("speeds-out-of-range", "none where 5:00 are long for the slowest too", reviewed(AREAS, "assigned-area",
+             given={"speeds": CLUB, "limits": Limits(least_finishers_time_percent=1.0)}, time_s=5 * 3600),
+             [(W, ())], "suits none of the speeds of class Club"),
+        Case("speeds-out-of-range", "all of them", reviewed(AREAS, "assigned-area", given={
+             "speeds": SpeedRange(60.0, 80.0, "class Club"), "limits": Limits(least_finishers_time_percent=100.0),
+             }, time_s=9600)),
     ]  # fmt: skip
 
 

@@ -33,7 +33,7 @@ def opposing_legs() -> list[Case]:
                     kinds=("assigned-area", "racing")), three, "km on other ways through the areas)"),
         Case("opposing-legs", "E67 and E64 part by 2°: less than a kilometre for 28 km, 3 of them in the ring",
              beside("HOME line 1km; E67 cylinder 500m; S30 line 1km", "E64 line 1km; HOME cylinder 3km"),
-             [(W, ("HOME", "E67", "E64"))], "for 25.7 km, 105 m apart at the closest, 3.0 km from HOME"),
+             [(W, ("HOME", "E67", "E64"))], "for 25.6 km, 105 m apart at the closest, 3.0 km from HOME"),
         Case("opposing-legs", "with 200 m asked for less than 6 km",
              beside("HOME line 1km; E67 cylinder 500m; S30 line 1km", "E64 line 1km; HOME cylinder 3km",
                     limits=Limits(separation_m=200)), [(W, ("HOME", "E67", "E64"))], "for 2.7 km"),

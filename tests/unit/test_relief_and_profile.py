@@ -12,11 +12,16 @@ from lxml import etree, html
 from PIL import Image
 from pyproj import Proj
 
+from taskdb.core.course.regions import counted_position
 from taskdb.core.ground import GroundHeights
-from taskdb.core.model import Position
+from taskdb.core.judgement.cover import Cover, Terms, cover_course
+from taskdb.core.judgement.fields import Fields
+from taskdb.core.judgement.glide import Glide
+from taskdb.core.model import Landable, Position, Waypoint
 from taskdb.core.projection import Projection
 from taskdb.core.quantities import Units
 from taskdb.report.map import draw_map, lay_out_map
+from taskdb.report.palette import VERMILLION
 from taskdb.report.png import grey_png
 from taskdb.report.profile import draw_profile, profile_words
 from taskdb.report.relief import DARKEST, relief_levels
@@ -158,3 +163,35 @@ def test_a_sheet_has_both_with_their_source_and_else_neither() -> None:
     flat = render_sheet([replace(PAGE, ground=ground(plain))])
     assert 'class="profile"' not in flat and "<image" in flat
     assert shown == render_sheet([replace(PAGE, ground=ground(ridge))])
+
+
+def covered(*codes: tuple[str, float, float]) -> Cover:
+    """The cover of the page's course from 2,600 m with fields at these places, over the ridge."""
+    made = [Waypoint(code, "", Position.at(*at), 500.0, Landable.FIELD) for code, *at in codes]
+    points = [counted_position(point) for point in PAGE.task.points]
+    terms = Terms(Glide(25, 100), 2600.0, "2600m MSL")
+    return cover_course(points, Fields.of(made, [Landable.FIELD]), terms, ground=ground(ridge))
+
+
+def test_the_profile_shows_the_fields_in_reach_and_hatches_where_none_is() -> None:
+    start = PAGE.task.points[0].place.position
+    cover = covered(("FIELD1", start.latitude_deg, start.longitude_deg))
+    assert cover.stretches and cover.samples[0].code == "FIELD1"
+    profile = ground_profile(PAGE.task, LEGS_M, ground(ridge))
+    drawn = draw_profile(PAGE.task, profile, width_mm=186, units=Units.KM, cover=cover)
+    etree.fromstring(drawn.encode())
+    texts = re.findall(r">([^<>]+)</text>", drawn)
+    assert {"2600m MSL", "FIELD1"} <= set(texts)
+    assert VERMILLION in drawn and VERMILLION not in draw_profile(PAGE.task, profile, width_mm=186, units=Units.KM)
+    # The axis reaches up to the altitude of the glide, and the picture down to the strip.
+    assert {"2000 m", "3000 m"} & set(texts)
+    words = profile_words(profile, ground(ridge), cover)
+    assert "hatched where none is: 1 in 25" in words and "cleared by 100 m but for the last 2 km" in words
+    assert "no circuit, fields as last inspected" in words
+
+
+def test_a_sheet_draws_the_cover_in_plains_too() -> None:
+    page = replace(PAGE, ground=ground(plain))
+    assert 'class="profile"' not in render_sheet([page])
+    drawn = render_sheet([replace(page, cover=covered(("A", 48.0, 12.0)))])
+    assert 'class="profile"' in drawn and "2600m MSL" in drawn

@@ -78,6 +78,7 @@ def run(invocation: Invocation, reference: str, **given: Any) -> Answer:
         "accepted": sum(f.accepted is not None for f in checked.findings),
         "against": list(given["against"]),
         "ground": checked.ground,
+        "flights": checked.flights,
         "counts": counts_of(listed),
         "most_certain": [finding.id for finding in checked.mendable[:LEADING]],
         "sure": [finding.id for finding in checked.sure],

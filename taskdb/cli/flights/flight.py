@@ -10,6 +10,7 @@ from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.typed.options import INPUT, OUTPUT
+from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -46,7 +47,9 @@ def read(invocation: Invocation, paths: tuple[str, ...], **given: Any) -> Answer
     from taskdb.services.flights.plain import flights_plain
     from taskdb.services.flights.reading import FlightsRequest, read_flights, save_days
 
-    contest = None if given["tasks"] and given["contest"] is None else invocation.contest(given["contest"])
+    contest = invocation.contest(given["contest"])
+    if given["tasks"] and given["day"] is not None:
+        raise UsageError("day-and-task", "--day chooses among a contest's tasks, --task names one.", hint="Give one.")
     to, yes = given["to"], invocation.settings.yes
     if to is not None:
         require_map(to, overwrite=yes)

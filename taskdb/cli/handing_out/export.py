@@ -196,7 +196,7 @@ def handout(invocation: Invocation, contest: str | None, **given: Any) -> Answer
 
     What is issued goes out, its other variants stay at home (`task choose`). What is in the folder from an earlier day
     or task is taken away. The store keeps what went out: every value that differs is told the next time, old and new.
-    Asks while a task is stale or has an open error.
+    Asks while a task is stale or its review has an open error; warnings are shown, here and on the sheet.
     """
     from taskdb.cli.render.handing_out import show_handout
     from taskdb.services.handing_out.handout import HandoutRequest, hand_out

@@ -61,7 +61,6 @@ def _terms(found: CoverFound, units: Units) -> list[tuple[str, Cell]]:
     wind = terms.glide.wind
     blows = f"wind {format_wind(wind)}" if wind.speed_kmh else "calm air"
     airspeed = numbers.speed(terms.glide.airspeed_kmh, units)
-    kinds = ", ".join(kind.value for kind in found.landable)
     ground = "not asked for" if found.ground is None else found.ground.source
     if cover.ground is CoverGround.TERRAIN:
         free = numbers.short_distance(terms.free_m, units)
@@ -71,7 +70,7 @@ def _terms(found: CoverFound, units: Units) -> list[tuple[str, Cell]]:
         ("wind", f"{blows} ({whose['wind']})"),
         ("from", f"{terms.working_text} ({whose['working_altitude']})"),
         ("to arrive", f"at least {terms.safety_m:.0f} m over the field ({whose['safety_m']})"),
-        ("fields", f"{cover.fields} of {found.fields_of}, landable as {kinds} ({whose['landable']})"),
+        ("fields", f"{found.fields_words} ({whose['landable']})"),
         ("ground", ground),
     ]
 

@@ -66,6 +66,8 @@ def show_findings(printer: Printer, lead: Lead, listed: Sequence[Finding], limit
             style="dim",
         )
     printer.line(f"Ground: {checked.ground}", style="dim")
+    if checked.flights:
+        printer.line(f"Flights: {checked.flights}", style="dim")
     if checked.credit:
         printer.line(f"Names of settlements: {checked.credit}", style="dim")
 
@@ -119,6 +121,8 @@ def fix_command(lead: Lead, what: str) -> str:
         words += ["--since", request.since]
     if request.terrain is not None:
         words += ["--terrain", request.terrain]
+    for path in request.flights:
+        words += ["--flights", path]
     return shlex.join(words)
 
 

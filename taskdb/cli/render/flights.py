@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Cell, right
-from taskdb.cli.render.flown import contradiction_words, logs_words
+from taskdb.cli.render.flown import difference_words, logs_words
 from taskdb.core.flights.plain import utc_text
 from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_duration
@@ -87,8 +87,8 @@ def _show_saved(printer: Printer, saved: Sequence[SavedDay]) -> None:
         title = f"{one.contest}:{one.task}" if one.contest else one.task
         state = "kept" if one.changed else "already kept: these logs told the same before"
         printer.line(f"{title} on {one.flown_on}: {state}", style="good" if one.changed else None)
-        for found in one.contradictions:
-            printer.line(f"{one.flown_on}: {contradiction_words(found, printer.units)}", style="warning")
+        if differ := difference_words(one.record, printer.units):
+            printer.line(differ, style="warning")
     if not saved:
         printer.line("Nothing to keep.")
 
@@ -135,6 +135,8 @@ def _stood(place: StoodPlace) -> list[Cell]:
 
 
 def _beside(one: Unmarked, units: Units) -> str | None:
+    if one.perhaps:
+        return f"perhaps {', '.join(one.perhaps)}"
     if one.nearest is None:
         return None
     away_m, waypoint = one.nearest

@@ -30,8 +30,8 @@ def show_flown(printer: Printer, shown: FlownShown) -> None:
     for record in shown.records:
         if record.by_logs is not None:
             printer.line(f"{record.flown_on}, by logs: {logs_words(record.by_logs)}.")
-        for found in contradictions(record):
-            printer.line(f"{record.flown_on}: {contradiction_words(found, printer.units)}", style="warning")
+        if differ := difference_words(record, printer.units):
+            printer.line(differ, style="warning")
 
 
 def _rows(record: FlownRecord, units: Units) -> list[list[Cell]]:
@@ -68,8 +68,16 @@ def logs_words(told: FlownByLogs) -> str:
     return "; ".join(parts) or "nobody started"
 
 
-def contradiction_words(found: Contradiction, units: Units) -> str:
-    """Return where a person and the logs differ, in words."""
+def difference_words(record: FlownRecord, units: Units) -> str | None:
+    """Return where a person and the logs differ on a day, in one sentence; None where they do not."""
+    found = contradictions(record)
+    if not found:
+        return None
+    told = "; ".join(_difference(one, units) for one in found)
+    return f"{record.flown_on}: {told}. Both are kept, and the hand's count."
+
+
+def _difference(found: Contradiction, units: Units) -> str:
     is_speed = found.field.endswith("_kmh")
     by_hand, by_logs = (numbers.speed(v, units) if is_speed else f"{v:g}" for v in (found.by_hand, found.by_logs))
-    return f"{_CALLED[found.field]} {by_hand} by hand, {by_logs} by logs; both are kept, and the hand's counts."
+    return f"{_CALLED[found.field]} {by_hand} by hand, {by_logs} by logs"

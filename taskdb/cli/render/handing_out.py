@@ -5,6 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render.console import right
+from taskdb.cli.render.findings import brief_lines
+from taskdb.core.findings import findings_that_matter
+from taskdb.core.model import Severity
 from taskdb.core.numbers import counted
 from taskdb.services.handing_out.plain import sheet_words
 
@@ -27,6 +30,8 @@ def show_handout(printer: Printer, done: Handout) -> None:
         printer.line(f"  {withdrawn.words()}", style="warning")
     for sheet in done.sheets:
         _show_sheet(printer, sheet)
+        for severity, text in brief_lines(findings_that_matter(sheet.page.findings)):
+            printer.line(f"    {severity.value}: {text}", style="error" if severity is Severity.ERROR else "warning")
     printer.line("task-sheet.html brings the zones; CHANGES.txt says what is new; MANIFEST.json lists it all.")
 
 

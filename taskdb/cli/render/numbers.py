@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 from taskdb.core.model import Position
-from taskdb.core.quantities import FOOT_M, NAUTICAL_MILE_M, STATUTE_MILE_M, Units, format_bearing, format_distance
-
-_KMH_PER = {Units.KM: 1.0, Units.MI: STATUTE_MILE_M / 1000, Units.NMI: NAUTICAL_MILE_M / 1000}
-_SPEED_NAME = {Units.KM: "km/h", Units.MI: "mph", Units.NMI: "kt"}
+from taskdb.core.quantities import FOOT_M, Units, format_bearing, format_distance, format_speed
 
 
 def distance(metres: float | None, units: Units, decimals: int = 1) -> str | None:
@@ -28,7 +25,7 @@ def course(degrees: float | None) -> str | None:
 
 def speed(kmh: float | None, units: Units) -> str | None:
     """Return a speed in the unit that goes with the distances: km/h, mph or kt; None stays None."""
-    return None if kmh is None else f"{kmh / _KMH_PER[units]:.1f} {_SPEED_NAME[units]}"
+    return None if kmh is None else format_speed(kmh, units)
 
 
 def position(at: Position) -> str:

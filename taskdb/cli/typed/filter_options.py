@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from taskdb.services.tasks.finding import TaskFindRequest
 
 
-class _Ends(AnyType):
+class Ends(AnyType):
     """A `core.filters.tasks.Range` typed as `LOW..HIGH`, either end open; `read` reads an end."""
 
     name = "range"
@@ -41,7 +41,7 @@ class _Ends(AnyType):
         return found
 
 
-class _Directions(AnyType):
+class Directions(AnyType):
     """A `core.filters.tasks.Sector` typed as `FROM..TO`, degrees true, clockwise."""
 
     name = "directions"
@@ -81,11 +81,11 @@ filter_options = together(
     click.option("--status", type=OneOf(Status), help="In this status."),
     click.option("--type", type=TASK_TYPE, help="Of this type."),
     click.option(
-        "--distance", "distance_m", type=_Ends(DISTANCE.parse), metavar="250km..350km",
+        "--distance", "distance_m", type=Ends(DISTANCE.parse), metavar="250km..350km",
         help="Task distance in this range; one end may be open.",
     ),
     click.option(
-        "--duration", "duration_s", type=_Ends(DURATION.parse), metavar="2:00..4:00", help="Time in this range."
+        "--duration", "duration_s", type=Ends(DURATION.parse), metavar="2:00..4:00", help="Time in this range."
     ),
     click.option(
         "--through", multiple=True, metavar="REF", shell_complete=names_of("waypoint"), help="Through this point."
@@ -93,7 +93,7 @@ filter_options = together(
     click.option("--near", metavar="PLACE", help="With a point near this place; goes with --within."),
     click.option("--within", "within_m", type=DISTANCE, metavar="D", help="How near, e.g. 10km."),
     click.option(
-        "--heading", type=_Directions(), metavar="270..330", help="First leg in these directions, clockwise, true."
+        "--heading", type=Directions(), metavar="270..330", help="First leg in these directions, clockwise, true."
     ),
     click.option("--shape", type=OneOf(ShapeKind), help="Of this shape."),
     click.option("--fai", "is_fai_triangle", is_flag=True, help="FAI triangles only."),
@@ -101,10 +101,10 @@ filter_options = together(
     click.option("--text", metavar="TEXT", help="With these words in its name, tags or points."),
     click.option("--flown-after", type=DATE, metavar="DATE", help="Flown after this day."),
     click.option(
-        "--wind-from", type=_Directions(), metavar="200..260", help="Flown in wind from these directions."
+        "--wind-from", type=Directions(), metavar="200..260", help="Flown in wind from these directions."
     ),
     click.option(
-        "--finish-rate", "finish_rate_percent", type=_Ends(_percent), metavar="60..100",
+        "--finish-rate", "finish_rate_percent", type=Ends(_percent), metavar="60..100",
         help="Flown with this percentage of finishers.",
     ),
     click.option(

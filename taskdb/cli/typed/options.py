@@ -67,6 +67,8 @@ class Typed(AnyType):
 
 DISTANCE = Typed("distance", "parse_distance_m")
 """Metres."""
+STEP = Typed("step", "parse_step")
+"""A `core.quantities.Step`."""
 HEIGHT = Typed("height", "parse_height")
 """A `core.quantities.Height`."""
 LIMIT = Typed("limit", "parse_limit", "taskdb.core.airspace.heights")

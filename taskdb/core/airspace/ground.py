@@ -108,6 +108,19 @@ def _are_within(ground: GroundEdges, polygons: Ints, longitudes: Floats, latitud
     return inside
 
 
+def off_lines_m(x: Floats, y: Floats, lines: Floats) -> Floats:
+    """Return how far places lie from lines on the plane about each place, metres: within 1 % at tens of kilometres.
+
+    `lines` has four rows as edges have: x and y of the beginning, x and y of the end, in degrees.
+    """
+    ax, ay, bx, by = lines
+    squeeze = np.cos(np.radians(y))
+    px, py, ex, ey = (ax - x) * squeeze, ay - y, (bx - ax) * squeeze, by - ay
+    along = np.clip(-(px * ex + py * ey) / np.maximum(ex * ex + ey * ey, 1e-30), 0.0, 1.0)
+    off: Floats = np.hypot(px + along * ex, py + along * ey) * 111_200.0
+    return off
+
+
 def volumes_at(volumes: tuple[Volume, ...], position: Position) -> tuple[int, ...]:
     """Return the numbers of the volumes over a position, their edges included, in order."""
     ground = lay_out(volumes)

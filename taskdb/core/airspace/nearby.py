@@ -11,7 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from taskdb.core.airspace.ground import Floats, GroundEdges, Ints, are_within, lay_out, spread_pairs
+from taskdb.core.airspace.ground import Floats, GroundEdges, Ints, are_within, lay_out, off_lines_m, spread_pairs
 from taskdb.core.airspace.volume import Volume
 from taskdb.core.course.outline import DISPLAY_RADIUS_M
 from taskdb.core.course.regions import counted_position, reach_m
@@ -66,16 +66,6 @@ def _near(ground: GroundEdges, x: Floats, y: Floats, within: Floats) -> Ints:
     rest = ~np.isin(polygon, kept)
     place, polygon = place[rest], polygon[rest]
     pair, edge = spread_pairs(ground, polygon)
-    off = _off_m(ground, edge, x[place[pair]], y[place[pair]])
+    off = off_lines_m(x[place[pair]], y[place[pair]], ground.edges[:, edge])
     close = np.unique(polygon[pair[off <= within[place[pair]]]])
     return np.concatenate([kept, close])
-
-
-def _off_m(ground: GroundEdges, edge: Ints, x: Floats, y: Floats) -> Floats:
-    """Return how far places lie from edges on the plane about each place, metres."""
-    ax, ay, bx, by = ground.edges[:, edge]
-    squeeze = np.cos(np.radians(y))
-    px, py, ex, ey = (ax - x) * squeeze, ay - y, (bx - ax) * squeeze, by - ay
-    along = np.clip(-(px * ex + py * ey) / np.maximum(ex * ex + ey * ey, 1e-30), 0.0, 1.0)
-    off: Floats = np.hypot(px + along * ex, py + along * ey) * 111_200.0
-    return off

@@ -8,10 +8,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from taskdb.core.geodesy import destination_and_course, inverse, turn_deg, wrap_bearing
 from taskdb.core.model import Position
 from taskdb.core.quantities import Wind
+
+if TYPE_CHECKING:
+    from taskdb.core.geodesy import Floats
 
 CALM = Wind(0.0, 0.0)
 
@@ -91,6 +95,17 @@ def wind_triangle(course_deg: float, air: Air) -> Triangle:
     if ground <= 0:
         return Triangle(ahead, across, None, None, _against(ahead, speed))
     return Triangle(ahead, across, wrap_bearing(course_deg + math.degrees(correction)), ground)
+
+
+def ground_speeds_kmh(courses_deg: Floats, air: Air) -> Floats:
+    """Return the ground speeds on many true courses, as `wind_triangle` has them one by one; 0 where none is held."""
+    import numpy as np
+
+    off = np.radians(courses_deg - air.wind.from_deg)
+    ahead, across = air.wind.speed_kmh * np.cos(off), air.wind.speed_kmh * np.sin(off)
+    forward = np.sqrt(np.maximum(air.speed_kmh**2 - across**2, 0.0)) - ahead
+    ground: Floats = np.where(np.abs(across) < air.speed_kmh, np.maximum(forward, 0.0), 0.0)
+    return ground
 
 
 def _against(ahead_kmh: float, speed_kmh: float) -> str:

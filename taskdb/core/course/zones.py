@@ -259,6 +259,21 @@ def zone_text(zone: Zone) -> str:
     return " ".join(words)
 
 
+def is_round(zone: Zone) -> bool:
+    """Return whether a zone is of one size: a cylinder, an area, a ring or a segment of one."""
+    return zone.shape in (Shape.CYLINDER, Shape.AREA)
+
+
+def with_radius(zone: Zone, size: str) -> Zone:
+    """Return a round zone with another radius, the outer one, as it is typed (`12km`); the rest of its text stays.
+
+    UsageError where a ring's inner radius is not below it.
+    """
+    words = _words(zone.text)
+    inner, dots, _ = words[1].rpartition("..")
+    return parse_zone(" ".join([words[0], f"{inner}{dots}{size}", *words[2:]]))
+
+
 def size_words(metres: float, units: Units) -> str:
     """Return the size of a zone for people, exact to the metre: `500 m`, `20 km`, `0.5 mi`."""
     if units is Units.KM:

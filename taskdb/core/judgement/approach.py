@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
-from taskdb.core.geodesy import destination_and_course, distance_m, inverse, turn_deg
+from taskdb.core.geodesy import EQUATOR_RADIUS_M, destination_and_course, distance_m, inverse, turn_deg
 from taskdb.core.model import Position
 
 _ENOUGH_M = 0.001
@@ -120,24 +120,51 @@ def _plane(a: FlownLeg, b: FlownLeg, along_a: float, along_b: float) -> tuple[_P
     return _Plane(east, north, math.radians(course_a), math.radians(seen_b)), line.distance_m, angle
 
 
-def closest(a: FlownLeg, b: FlownLeg, within_min: float = math.inf) -> Approach | None:
+def closest(a: FlownLeg, b: FlownLeg, within_min: float = math.inf, no_further_m: float = math.inf) -> Approach | None:
     """Return where two legs are nearest among the pairs of places at which both can be within a time of each other.
 
     Both can be: some moment of one band there is no further than `within_min` minutes from some of the other's. Without
-    known times of both, or with an infinite `within_min`, anywhere. None where there is no such pair of places.
+    known times of both, or with an infinite `within_min`, anywhere. None where there is no such pair of places, or
+    where they are further apart than `no_further_m`.
     """
-    span = _span(a, b, within_min)
+    is_timed = _is_timed(a, b, within_min)
+    span = _span(a, b, within_min) if is_timed else (0.0, a.length_m)
     if span is None:
         return None
-    first = _settle(a, b, within_min, span, sum(span) / 2)
-    if min(first.angle_deg, 180 - first.angle_deg) >= _ALONG_EACH_OTHER_DEG:
+    # Where the nearest places of all are in time of each other, nothing in time is nearer; and nothing ever is.
+    found = _nearest(a, b, math.inf, (0.0, a.length_m), no_further_m)
+    if is_timed and found.apart_m <= no_further_m and not _are_in_time(a, b, found, within_min):
+        found = _nearest(a, b, within_min, span, no_further_m)
+    return found if found.apart_m <= no_further_m else None
+
+
+def _nearest(a: FlownLeg, b: FlownLeg, within_min: float, span: tuple[float, float], no_further_m: float) -> Approach:
+    """Return where two legs are nearest; not to the last metre where that is further than `no_further_m` anyhow."""
+    first = _settle(a, b, within_min, span, sum(span) / 2, no_further_m)
+    if (
+        first.apart_m > no_further_m + _bent_m(a, b, first)
+        or min(first.angle_deg, 180 - first.angle_deg) >= _ALONG_EACH_OTHER_DEG
+    ):
         return first
     return min(
-        (first, *(_settle(a, b, within_min, span, end) for end in span)), key=lambda one: (one.apart_m, one.along_a_m)
+        (first, *(_settle(a, b, within_min, span, end, no_further_m) for end in span)),
+        key=lambda one: (one.apart_m, one.along_a_m),
     )
 
 
-def _settle(a: FlownLeg, b: FlownLeg, within_min: float, span: tuple[float, float], start_m: float) -> Approach:
+def _are_in_time(a: FlownLeg, b: FlownLeg, found: Approach, within_min: float) -> bool:
+    (first, last), (other_first, other_last) = a.times(found.along_a_m), b.times(found.along_b_m)
+    return first - within_min <= other_last and other_first - within_min <= last
+
+
+def _bent_m(a: FlownLeg, b: FlownLeg, found: Approach) -> float:
+    """Return more than a plane over two legs can be wrong by: four times its size cubed, over the earth's radius²."""
+    return 4 * (a.length_m + b.length_m + found.apart_m) ** 3 / EQUATOR_RADIUS_M**2
+
+
+def _settle(
+    a: FlownLeg, b: FlownLeg, within_min: float, span: tuple[float, float], start_m: float, no_further_m: float
+) -> Approach:
     along_a = start_m
     along_b = _held(foot_m(b, a.at(along_a)[0]), _reach(a, b, along_a, within_min))
     plane, apart, angle = _plane(a, b, along_a, along_b)
@@ -149,7 +176,7 @@ def _settle(a: FlownLeg, b: FlownLeg, within_min: float, span: tuple[float, floa
         plane, apart, angle = _plane(a, b, along_a, along_b)
         if apart < best.apart_m:
             best = Approach(along_a, along_b, apart, angle)
-        if moved < _ENOUGH_M:
+        if moved < _ENOUGH_M or apart > no_further_m + _bent_m(a, b, best):
             break
     return best
 
@@ -274,8 +301,8 @@ def side_by_side(a: FlownLeg, b: FlownLeg, apart_m: float) -> tuple[float, float
     part = _beside_ends(a, b)
     if part is None:
         return None
-    nearest = closest(a.cut(*part), b)
-    if nearest is None or nearest.apart_m > apart_m:
+    nearest = closest(a.cut(*part), b, no_further_m=apart_m)
+    if nearest is None:
         return None
     middle = part[0] + nearest.along_a_m
 

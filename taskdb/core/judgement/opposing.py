@@ -75,12 +75,12 @@ def _of_ways(
             if not may_meet(leg_a, leg_b, apart_m) or not _may_be_opposed(leg_a, leg_b):
                 continue
             first = side_by_side(leg_a, leg_b, apart_m)
-            second = side_by_side(leg_b, leg_a, apart_m) if first is not None else None
-            if first is None or second is None or _shorter(first, second) < shortest:
+            if first is None or first[1] - first[0] < shortest:
                 continue
+            second = _beside(leg_b, leg_a, first)
             part_a, part_b = leg_a.cut(*first), leg_b.cut(*second)
-            near = closest(part_a, part_b, within_min)
-            if near is None or near.apart_m > apart_m or near.angle_deg < 180 - OPPOSITE_WITHIN_DEG:
+            near = closest(part_a, part_b, within_min, apart_m)
+            if near is None or near.angle_deg < 180 - OPPOSITE_WITHIN_DEG:
                 continue
             yield Meeting(
                 kind=Kind.OPPOSED,
@@ -91,7 +91,7 @@ def _of_ways(
                 place=part_a.at(near.along_a_m)[0],
                 angle_deg=near.angle_deg,
                 when=_when(part_a, part_b),
-                planned=planned_meeting(plans[0][n], plans[1][m]),
+                planned=planned_meeting(plans[0][n].cut(*first), plans[1][m].cut(*second)),
                 stretches_m=(first, second),
                 is_even=_is_even(part_a, leg_b, near.apart_m),
             )
@@ -103,8 +103,10 @@ def _is_even(part: FlownLeg, other: FlownLeg, apart_m: float) -> bool:
     return all(distance_m(*pair) - apart_m <= EVEN_WITHIN_M for pair in ends)
 
 
-def _shorter(stretch: tuple[float, float], other: tuple[float, float]) -> float:
-    return min(stretch[1] - stretch[0], other[1] - other[0])
+def _beside(leg: FlownLeg, other: FlownLeg, stretch: tuple[float, float]) -> tuple[float, float]:
+    """Return the part of a leg beside a stretch of the other."""
+    feet = sorted(foot_m(leg, other.at(along)[0]) for along in stretch)
+    return max(0.0, feet[0]), min(leg.length_m, feet[1])
 
 
 def _may_be_opposed(a: FlownLeg, b: FlownLeg) -> bool:

@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from taskdb.core.course.regions import reach_m
 from taskdb.core.geodesy import distance_m
 from taskdb.core.judgement.approach import Approach, FlownLeg, closest, foot_m, may_meet
 from taskdb.core.judgement.ends import LARGEST_REACH_M
-from taskdb.core.judgement.meeting import DayTask, Kind, Meeting, legs_of, overlap
+from taskdb.core.judgement.meeting import DayTask, Kind, Meeting, Planned, legs_of, overlap
 from taskdb.core.judgement.opposing import merged, planned_meeting
 from taskdb.core.judgement.presence import Presence
 
 
 @dataclass(frozen=True, slots=True)
 class _Hit:
-    """Where two legs come near each other in time, and the meeting that it would be by itself."""
+    """Where two legs come near each other in time, the meeting that it would be by itself, and the legs as planned."""
 
     numbers: tuple[int, int]
     meeting: Meeting
+    plans: tuple[FlownLeg, FlownLeg]
 
 
 def passing(
@@ -40,7 +41,18 @@ def passing(
     for run in _runs(hits):
         nearest = min((hit.meeting for hit in run), key=lambda one: one.apart_m)
         if all(_off(nearest, one) > apart_m for one in told):
-            yield merged([hit.meeting for hit in run if hit.numbers == nearest.numbers])
+            same = [hit for hit in run if hit.numbers == nearest.numbers]
+            yield merged([replace(hit.meeting, planned=_planned(hit, apart_m)) for hit in same])
+
+
+def _planned(hit: _Hit, apart_m: float) -> Planned | None:
+    """Return where the planned flights are nearest on what was looked at of two legs."""
+    found = [
+        planned
+        for pair in _parts(*hit.meeting.tasks, hit.numbers, hit.plans, apart_m)
+        if (planned := planned_meeting(*pair)) is not None
+    ]
+    return min(found, key=lambda one: one.apart_m, default=None)
 
 
 def _off(meeting: Meeting, told: Meeting) -> float:
@@ -68,26 +80,22 @@ def _of_ways(
         for m, leg_b in enumerate(legs_b):
             if (n, m) in but or not may_meet(leg_a, leg_b, apart_m):
                 continue
-            near = _nearest(_parts(a, b, (n, m), (leg_a, leg_b), apart_m), within_min)
-            if near is None or near[1].apart_m > apart_m:
+            near = _nearest(_parts(a, b, (n, m), (leg_a, leg_b), apart_m), within_min, apart_m)
+            if near is None:
                 continue
             (part_a, part_b), found = near
             when = overlap(part_a.times(found.along_a_m), part_b.times(found.along_b_m))
-            planned = planned_meeting(plans_a[n], plans_b[m])
-            yield _Hit(
-                (n, m),
-                Meeting(
-                    kind=Kind.PASSING,
-                    tasks=(a, b),
-                    numbers=(n, m),
-                    apart_m=found.apart_m,
-                    apart_most_m=found.apart_m,
-                    place=part_a.at(found.along_a_m)[0],
-                    angle_deg=found.angle_deg,
-                    when=when,
-                    planned=planned,
-                ),
+            meeting = Meeting(
+                kind=Kind.PASSING,
+                tasks=(a, b),
+                numbers=(n, m),
+                apart_m=found.apart_m,
+                apart_most_m=found.apart_m,
+                place=part_a.at(found.along_a_m)[0],
+                angle_deg=found.angle_deg,
+                when=when,
             )
+            yield _Hit((n, m), meeting, (plans_a[n], plans_b[m]))
 
 
 def _parts(
@@ -112,9 +120,9 @@ def _off_the_ends(one: DayTask, number: int, leg: FlownLeg, apart_m: float) -> F
 
 
 def _nearest(
-    parts: list[tuple[FlownLeg, FlownLeg]], within_min: float
+    parts: list[tuple[FlownLeg, FlownLeg]], within_min: float, apart_m: float
 ) -> tuple[tuple[FlownLeg, FlownLeg], Approach] | None:
-    found = [(pair, near) for pair in parts if (near := closest(*pair, within_min)) is not None]
+    found = [(pair, near) for pair in parts if (near := closest(*pair, within_min, apart_m)) is not None]
     return min(found, key=lambda one: one[1].apart_m, default=None)
 
 

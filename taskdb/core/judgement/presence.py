@@ -92,11 +92,13 @@ def _times(task: Task, course: Course, day: DaySheet | None, speeds: SpeedRange 
         return None
     opens, closes = minutes_of(day.start_opens), _minutes(day.last_finish.last_start)
     shortest = (task.time_s or 0) / 60 if task.type in (TaskType.ASSIGNED_AREA, TaskType.MODIFIED) else 0.0
-    # Nobody comes home before the minimum time is over, it would be lost; and a longer way is for those who fly faster.
-    fast = (*fast[:-1], max(fast[-1], shortest))
     longest = max(shortest, (day.last_finish.flight_s or 0.0) / 60)
-    shrunk = min(1.0, longest / slow[-1]) if longest and slow[-1] else 1.0
-    latest = [max(shrunk * minutes, by) for minutes, by in zip(slow, fast, strict=True)]
+    # A way that takes the slowest longer than the last finish is for those who fly faster; on one that takes them less
+    # than the minimum time they stay about. Before that is over nobody comes home: who would, turns further out.
+    whole = min(max(slow[-1], shortest), longest) if longest else slow[-1]
+    slow = tuple(minutes * whole / slow[-1] if slow[-1] else minutes for minutes in slow)
+    fast = tuple(max(first, shortest - (slow[-1] - last)) for first, last in zip(fast, slow, strict=True))
+    latest = [max(last, first) for first, last in zip(fast, slow, strict=True)]
     latest[-1] = max(latest[-1], longest)
     return Times(
         earliest=tuple(opens + minutes for minutes in fast),

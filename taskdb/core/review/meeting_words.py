@@ -44,6 +44,8 @@ def when_words(meeting: Meeting) -> str:
     when = meeting.when
     if when is None:
         return "; when is not known: one of them lacks the opening of its start or a speed"
+    if when.gap_min and clock(when.from_min) == clock(when.to_min):
+        return f"; the ones come as the others go, at {clock(when.from_min)}"
     if when.gap_min:
         return f"; the last of one are gone at {clock(when.to_min)}, the first of the other come {clock(when.from_min)}"
     return f"; both can be there from {clock(when.from_min)} to {clock(when.to_min)}"
@@ -70,6 +72,7 @@ def meeting_evidence(meeting: Meeting, what: str) -> dict[str, Any]:
         "latitude_deg": meeting.place.latitude_deg,
         "longitude_deg": meeting.place.longitude_deg,
         "near": {"code": code, "distance_m": off_m},
+        "even": meeting.is_even,
         "angle_deg": meeting.angle_deg,
         "from": None if when is None else clock(when.from_min),
         "to": None if when is None else clock(when.to_min),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from taskdb.core.judgement.meeting import Kind
-from taskdb.core.model import Finding, Role, Severity, Task
+from taskdb.core.model import Finding, Severity, Task
 
 
 def told_to_pilots(findings: Iterable[Finding], task: Task) -> tuple[str, ...]:
@@ -36,15 +36,14 @@ def _sentence(finding: Finding, task: Task) -> str:
 
 
 def _what(finding: Finding, own: int, code: str, next_code: str) -> str:
-    kind, near = finding.evidence["kind"], finding.evidence["near"]["code"]
+    evidence = finding.evidence
+    kind, near = evidence["kind"], evidence["near"]["code"]
     leg = f"your leg from {code} to {next_code}"
     if kind == Kind.OPPOSED:
-        return f"comes against you on {leg}, nearest to you near {near},"
+        return f"comes against you on {leg}" + ("" if evidence["even"] else f", nearest to you near {near},")
     if kind == Kind.BOTH_SIDES:
         return f"enters {code} from the opposite side"
     if kind == Kind.PASSING:
         return f"comes across {leg}, near {near},"
-    roles = finding.evidence["roles"]
-    theirs = "starts" if roles[1 - own] == Role.START.value else "finishes"
-    against = "towards" if roles[1 - own] == Role.START.value else "against"
-    return f"{theirs} {against} your {roles[own]} at {code}"
+    theirs = {"start": "starts towards", "finish": "finishes against"}[evidence["roles"][1 - own]]
+    return f"{theirs} your {evidence['roles'][own]} at {code}"

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from taskdb.core.model import Acceptance, Finding
 from taskdb.core.names import fold
 from taskdb.errors import NotFoundError, UsageError
-from taskdb.services.checks.check import Checked, CheckRequest, explain_rule, run_on
+from taskdb.services.checks.check import Checked, CheckRequest, explain_rule, run_on, stands_of
 from taskdb.services.checks.fixing import named_finding
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import SetAt, resolve_set
@@ -74,8 +74,9 @@ def accept_findings(
         )
     for rule in which.rules:
         explain_rule(rule)
+    stands = stands_of(desk, request)
     with desk.writing(write) as writing:
-        checked = run_on(writing.connection, request, today=desk.now().date().isoformat())
+        checked = run_on(writing.connection, request, stands, today=desk.now().date().isoformat())
         if which.is_bulk:
             found = [one for one in _meant(checked, which) if (one.accepted is not None) is take_back]
         else:

@@ -24,7 +24,7 @@ from taskdb.reference.magnetic import declination
 from taskdb.reference.outlines import load_elevation_grid, load_outlines
 from taskdb.services.desk import Desk, Progress
 from taskdb.services.ground import open_ground, open_terrain
-from taskdb.services.logs import read_stands
+from taskdb.services.logs import StandsRead, read_stands
 from taskdb.services.references import SetAt, resolve_set, split_revision
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import findings as finding_rows, sets as set_rows
@@ -67,6 +67,8 @@ class Checked:
     """The checked waypoints by code, for showing a finding's points."""
     ground: str = ""
     """Which heights of the ground were used, and how fine they are."""
+    flights: str | None = None
+    """What flight logs told, None where none were given."""
     credit: str | None = None
     """Who made the list of settlements that names were held against, as its licence asks to say."""
 
@@ -91,19 +93,36 @@ def check_set(desk: Desk, request: CheckRequest, progress: Progress | None = Non
     `progress` is told what is begun. NotFoundError for a set, revision or file that is not there, InputError for a file
     that cannot be used.
     """
+    stands = stands_of(desk, request, progress)
     with desk.store.reading() as c:
-        return run_on(c, request, today=desk.now().date().isoformat(), progress=progress)
+        return run_on(c, request, stands, today=desk.now().date().isoformat(), progress=progress)
+
+
+def stands_of(desk: Desk, request: CheckRequest, progress: Progress | None = None) -> StandsRead | None:
+    """Return where gliders stood by the logs that a run is given, None without any.
+
+    Read before the run's transaction: a hundred logs take seconds, and nobody shall wait for them.
+    """
+    if not request.flights:
+        return None
+    with desk.store.reading() as c:
+        resolve_set(c, request.set_reference)
+    return read_stands(request.flights, progress)
 
 
 def run_on(
     c: Connection,
     request: CheckRequest,
+    stands: StandsRead | None,
     *,
     today: str,
     mended: Mapping[str, Waypoint] | None = None,
     progress: Progress | None = None,
 ) -> Checked:
-    """Run the rules within a read or write that is under way; `mended` (by code) stands in for what is kept."""
+    """Run the rules within a read or write that is under way; `mended` (by code) stands in for what is kept.
+
+    `stands` are those of the request's flights (`stands_of`).
+    """
     at = resolve_set(c, request.set_reference)
     waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
     if mended:
@@ -130,7 +149,7 @@ def run_on(
         only=only,
         places=_places(waypoints) if PLACES in request.against else None,
         terrain=open_terrain(request.terrain) if request.terrain is not None else None,
-        flights=read_stands(request.flights, progress).places if request.flights else None,
+        flights=stands.places if stands is not None else None,
     )
     findings = run_checks(given, accepted=finding_rows.accepted_findings(c, at.head.id), progress=progress)
     return Checked(
@@ -139,6 +158,7 @@ def run_on(
         findings,
         {w.code: w for w in waypoints},
         ground=open_ground(request.terrain).source,
+        flights=stands.words if stands is not None else None,
         credit=given.places.source if given.places is not None else None,
     )
 

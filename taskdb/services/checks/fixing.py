@@ -20,7 +20,7 @@ from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
 from taskdb.files.reading import open_input
 from taskdb.files.writing import require_new, write_file
 from taskdb.formats.limits import require_few_lists
-from taskdb.services.checks.check import Checked, CheckRequest, run_on
+from taskdb.services.checks.check import Checked, CheckRequest, run_on, stands_of
 from taskdb.services.desk import Desk, Progress, Write, require_confirmed
 from taskdb.services.references import SetAt, look_and_lock, resolve_set, resolve_waypoint, task_title
 from taskdb.store import sets as set_rows, tasks as task_rows
@@ -69,12 +69,13 @@ def fix_findings(
     RefusedError where a finding has no mend, or two contradict each other. `picks` None takes all that are almost
     surely right, once confirmed.
     """
+    stands = stands_of(desk, request, progress)
     with desk.writing(write) as writing:
         c = writing.connection
         today = desk.now().date().isoformat()
 
         def look() -> tuple[SetAt, Checked]:
-            checked = run_on(c, request, today=today, progress=progress)
+            checked = run_on(c, request, stands, today=today, progress=progress)
             return checked.at, checked
 
         head, _, checked = look_and_lock(writing, look)
@@ -88,7 +89,7 @@ def fix_findings(
             checked.at.head.name,
             checked.waypoints,
             tuple(wanted.values()),
-            lambda mended: run_on(c, request, today=today, mended=mended).findings,
+            lambda mended: run_on(c, request, stands, today=today, mended=mended).findings,
         )
         changes = tuple((checked.waypoints[code], mended) for code, mended in sorted(after.items()))
         changes = tuple((old, new) for old, new in changes if changed_fields(old, new))
@@ -116,8 +117,9 @@ def _sure_picks(checked: Checked, write: Write) -> tuple[Pick, ...]:
 def plan_fixes(desk: Desk, request: CheckRequest, path: str, *, overwrite: bool = False) -> int:
     """Write the open findings that have a mend as a plan to review; return how many. Each `take` is null at first."""
     require_new(path, overwrite=overwrite)
+    stands = stands_of(desk, request)
     with desk.store.reading() as c:
-        checked = run_on(c, request, today=desk.now().date().isoformat())
+        checked = run_on(c, request, stands, today=desk.now().date().isoformat())
     open_ones = [f for f in checked.findings if f.accepted is None and f.suggestion is not None]
     document = {
         "schema": PLAN_SCHEMA,

@@ -13,19 +13,17 @@ from taskdb.core.flights.day import DaySums, by_logs, has_finished, has_started,
 from taskdb.core.flights.flight import Flight
 from taskdb.core.flights.thinned import DrawnFlight, drawn_flight
 from taskdb.core.flights.which_task import read_flown
-from taskdb.core.flown import contradictions
 from taskdb.core.matching.nearness import Nearby
-from taskdb.core.model import FlownByLogs, FlownRecord, Position
+from taskdb.core.model import FlownByLogs, FlownRecord, Position, Task
 from taskdb.core.numbers import counted
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.flights.candidates import Candidate, candidates_of, of_the_date
 from taskdb.services.logs import LogFile, read_logs
-from taskdb.services.references import resolve_set
+from taskdb.services.references import set_under
 from taskdb.services.tasks.flown import keep_record, standing_record
 from taskdb.store import sets as set_rows, tasks as task_rows
 
 if TYPE_CHECKING:
-    from taskdb.core.flown import Contradiction
     from taskdb.store.engine import Connection
 
 ENDED_WITHIN_M = 20_000.0
@@ -87,57 +85,63 @@ def read_flights(desk: Desk, request: FlightsRequest, progress: Callable[[str], 
     """
     with desk.store.reading() as c:
         candidates = candidates_of(c, request.contest, request.day, request.tasks)
-        places = _Places(c)
-        flights: list[FlightShown] = []
-        for file in read_logs(request.paths, progress):
-            flights.append(_shown(file, candidates, places, flights, with_track=request.with_tracks))
+        places = _Places(c, candidates)
+    # Read while nothing of the store is held: a hundred logs take seconds.
+    before: dict[tuple[int | None, str | None], list[FlightShown]] = {}
+    flights: list[FlightShown] = []
+    for file in read_logs(request.paths, progress):
+        shown = _shown(file, candidates, places, with_track=request.with_tracks)
+        alike = before.setdefault((shown.flight.task, shown.flight.date), [])
+        flights.append(_once(shown, alike))
+        alike.append(flights[-1])
     return FlightsRead(
         tuple(flights), tuple(_days(flights)), sums_of([shown.flight for shown in flights if shown.counts])
     )
 
 
 class _Places:
-    """The waypoints of the sets that tasks stand on, by nearness; each looked up once."""
+    """The waypoints of the sets that tasks stand on, by nearness."""
 
-    def __init__(self, c: Connection) -> None:
-        self._c = c
-        self._known: dict[str, tuple[Nearby, list[str]]] = {}
+    def __init__(self, c: Connection, candidates: Sequence[Candidate]) -> None:
+        self._known: dict[tuple[str, int], tuple[Nearby, list[str]]] = {}
+        for task in (candidate.task for candidate in candidates):
+            if (task.set_name, task.set_revision) not in self._known:
+                at = set_under(c, task)
+                waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
+                nearby = Nearby.of([waypoint.position for waypoint in waypoints], ENDED_WITHIN_M)
+                self._known[task.set_name, task.set_revision] = (nearby, [waypoint.code for waypoint in waypoints])
 
-    def near(self, candidate: Candidate, position: Position) -> str | None:
-        """Return the code of the waypoint nearest to a position, None where none is near."""
-        task = candidate.task
-        name = f"{task.set_name}@{task.set_revision}"
-        if name not in self._known:
-            at = resolve_set(self._c, name)
-            waypoints = set_rows.waypoints_at(self._c, at.head.id, at.revision)
-            nearby = Nearby.of([waypoint.position for waypoint in waypoints], ENDED_WITHIN_M)
-            self._known[name] = (nearby, [waypoint.code for waypoint in waypoints])
-        nearby, codes = self._known[name]
+    def near(self, task: Task, position: Position) -> str | None:
+        """Return the code of the waypoint of a task's set that is nearest to a position, None where none is near."""
+        nearby, codes = self._known[task.set_name, task.set_revision]
         found = [(distance, codes[item]) for item, distance in nearby.within(position)]
         return min(found)[1] if found else None
 
 
-def _shown(
-    file: LogFile, candidates: Sequence[Candidate], places: _Places, before: Sequence[FlightShown], *, with_track: bool
-) -> FlightShown:
+def _shown(file: LogFile, candidates: Sequence[Candidate], places: _Places, *, with_track: bool) -> FlightShown:
     if file.log is None:
         return FlightShown(file, _unread(file.problem or ""), counts=False)
     offered = of_the_date(candidates, file.log)
     flight = read_flown(file.log, [candidate.task for candidate in offered])
     if not offered:
         flight = _with_problem(flight, f"No task that it was held against is of its date, {flight.date}.")
+    kept = replace(file, log=None)  # its fixes are not held any longer
     if flight.task is None or not has_started(flight):
-        return FlightShown(file, flight)
+        return FlightShown(kept, flight)
     candidate = offered[flight.task]
-    shown = FlightShown(
-        file,
+    return FlightShown(
+        kept,
         replace(flight, task=candidates.index(candidate)),
         candidate,
         _flown_on(flight, candidate),
-        None if has_finished(flight) or flight.ended_at is None else places.near(candidate, flight.ended_at),
+        None if has_finished(flight) or flight.ended_at is None else places.near(candidate.task, flight.ended_at),
         track=drawn_flight(file.log.track, flight) if with_track else None,
     )
-    told = next((one for one in before if one.counts and is_same_flight(one.flight, shown.flight)), None)
+
+
+def _once(shown: FlightShown, alike: Sequence[FlightShown]) -> FlightShown:
+    """Return a flight as it counts: not where one of those of its task and date, read before it, is the same one."""
+    told = next((one for one in alike if one.counts and is_same_flight(one.flight, shown.flight)), None)
     if told is None:
         return shown
     again = _with_problem(shown.flight, f"It is the flight that {told.log.name} tells too, and counts once.")
@@ -186,10 +190,6 @@ class SavedDay:
     flown_on: str
     changed: bool
     record: FlownRecord
-
-    @property
-    def contradictions(self) -> tuple[Contradiction, ...]:
-        return contradictions(self.record)
 
 
 def save_days(desk: Desk, read: FlightsRead, write: Write) -> tuple[SavedDay, ...]:

@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, Any
 
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import KnownExtremes, measure_course
+from taskdb.core.findings import findings_that_matter
 from taskdb.core.model import Contest, Finding, Severity, Status, Task
 from taskdb.core.shown import Edition, SheetChange, ValueChange, Withdrawn, page_changes
 from taskdb.reference.sun import find_timezone
 from taskdb.report.sheet import parts_of
 from taskdb.report.sheet_page import SheetPage
-from taskdb.report.sheet_words import findings_that_matter
 from taskdb.services.airspace.held import held_against
 from taskdb.services.handing_out.pages import airspace_fields, units_of, waypoints_of
 from taskdb.services.references import resolve_contest, resolve_set

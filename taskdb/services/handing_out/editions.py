@@ -79,7 +79,7 @@ def _findings(c: Connection, at: SetAt, today: str) -> dict[str, list[Finding]]:
     from taskdb.services.checks.check import CheckRequest, run_on
 
     found: dict[str, list[Finding]] = {}
-    for finding in run_on(c, CheckRequest(str(at)), today=today).findings:
+    for finding in run_on(c, CheckRequest(str(at)), None, today=today).findings:
         if finding.accepted is None:
             for code in dict.fromkeys(finding.codes):
                 found.setdefault(code, []).append(finding)

@@ -17,6 +17,7 @@ from taskdb.services.tasks.task import TaskShown
 from taskdb.store import sets as set_rows
 
 if TYPE_CHECKING:
+    from taskdb.core.judgement.cover import Cover
     from taskdb.core.shown import SheetChange
     from taskdb.report.sheet_page import SheetPage
     from taskdb.services.airspace.held import HeldAgainst
@@ -86,7 +87,13 @@ def sheet_page(
         changes=changes,
         **(airspace_fields(found.held) if found is not None else {}),
         ground=ground,
+        cover=_cover(task) if ground is not None else None,
     )
+
+
+def _cover(task: TaskShown) -> Cover | None:
+    """Return the landable cover of a task as its review looked at it; None where it did not."""
+    return task.review.cover.cover if task.review is not None and task.review.cover is not None else None
 
 
 def airspace_fields(held: HeldAgainst) -> dict[str, Any]:

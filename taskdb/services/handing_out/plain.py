@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from taskdb.core.plain import plain
+from taskdb.core.findings import findings_that_matter
+from taskdb.core.plain import finding_plain, plain
 from taskdb.core.shown import since_words
 
 if TYPE_CHECKING:
@@ -21,6 +22,10 @@ def handout_plain(done: Handout) -> dict[str, Any]:
         "changes": [*map(sheet_words, done.sheets), *(withdrawn.words() for withdrawn in done.withdrawn)],
         "differences": [
             {"task": sheet.page.task.name, "new": sheet.is_new, "since": plain(sheet.changes)} for sheet in done.sheets
+        ],
+        "findings": [
+            {"task": task, "findings": [finding_plain(f) for f in findings_that_matter(sheet.page.findings)]}
+            for task, sheet in zip(done.tasks, done.sheets, strict=True)
         ],
         "withdrawn": [
             {"task": withdrawn.task, "why": withdrawn.why, "handed_out": plain(withdrawn.edition)}

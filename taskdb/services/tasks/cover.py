@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from taskdb.core.contests.scopes import what_holds
 from taskdb.core.model import Task
@@ -17,9 +16,6 @@ from taskdb.services.references import resolve_task
 from taskdb.services.tasks.covers import CoverAsked, CoverFound
 from taskdb.services.tasks.review import Together
 from taskdb.store import tasks as task_rows
-
-if TYPE_CHECKING:
-    from taskdb.core.ground import GroundHeights
 
 
 @dataclass(frozen=True)
@@ -72,8 +68,4 @@ def cover_task(desk: Desk, reference: str, request: CoverRequest, contest: str |
 def _picture(task: Task, found: CoverFound, units: Units) -> bytes:
     from taskdb.report.cover_picture import draw_cover
 
-    return draw_cover(task, found.cover, _drawn_ground(found), units=units).encode("utf-8")
-
-
-def _drawn_ground(found: CoverFound) -> GroundHeights | None:
-    return found.ground
+    return draw_cover(task, found.cover, found.ground, found.fields_words, units=units).encode("utf-8")

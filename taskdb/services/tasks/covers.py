@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from taskdb.store.engine import Connection
 
 HERE = "given here"
+UNKNOWN = "cover-unknown"
+"""The code of the refusal where a glide or a working altitude is not known."""
 _MOST_TOLD = 8
 _SETTINGS = {
     "glide": "cover_glide",
@@ -75,6 +77,12 @@ class CoverFound:
     ground: GroundHeights | None
     notes: tuple[str, ...] = ()
 
+    @property
+    def fields_words(self) -> str:
+        """Return which fields were looked at: `31 of region@3, landable as aerodrome, field`."""
+        kinds = ", ".join(kind.value for kind in self.landable)
+        return f"{counted(self.cover.fields, 'field')} of {self.fields_of}, landable as {kinds}"
+
 
 class Covers:
     """The covers of several tasks: fields and ground are looked up once. `terrain` is the user's, if there is any."""
@@ -94,19 +102,21 @@ class Covers:
         """
         from taskdb.core.judgement.cover import cover_course
 
-        terms = self._terms(task, holding, limits, wind)
+        terms = self.terms(holding, limits, wind, task.contest)
         landable = self.asked.landable or limits.cover_landable
-        ground = self._ground()
+        ground = self.ground()
         points = [counted_position(point) for point in task.points]
-        cover = cover_course(points, self._fields_of(standing, landable), terms, ground=ground)
+        cover = cover_course(points, self.fields_of(standing, landable), terms, ground=ground)
         return CoverFound(cover, standing, landable, self._sources(holding, wind), ground, _notes(cover, task))
 
-    def _ground(self) -> GroundHeights | None:
+    def ground(self) -> GroundHeights | None:
+        """Return the ground that glides have to clear; None where none is asked for."""
         if self.asked.ignore_terrain:
             return None
         return self.terrain or open_ground(None)
 
-    def _fields_of(self, at: SetAt, landable: tuple[Landable, ...]) -> Fields:
+    def fields_of(self, at: SetAt, landable: tuple[Landable, ...]) -> Fields:
+        """Return the fields of a set that are landable in one of these ways."""
         from taskdb.core.judgement.fields import Fields
 
         key = (str(at), landable)
@@ -121,13 +131,14 @@ class Covers:
             self._fields[key] = Fields.of(points, landable, self.asked.inspected_since)
         return self._fields[key]
 
-    def _terms(self, task: Task, holding: Holding, limits: Limits, wind: Wind | None) -> Terms:
+    def terms(self, holding: Holding, limits: Limits, wind: Wind | None, contest: str | None) -> Terms:
+        """Return what is reckoned with. UsageError where glide or working altitude are not known, or cannot be used."""
         from taskdb.core.judgement.cover import Terms
 
         asked = self.asked
         ratio = asked.glide if asked.glide is not None else limits.cover_glide
         if ratio is None:
-            raise _missing(task, "glide", "--glide 25", "--cover-glide 25")
+            raise _missing(contest, "glide", "--glide 25", "--cover-glide 25")
         airspeed = asked.airspeed_kmh if asked.airspeed_kmh is not None else limits.cover_airspeed_kmh
         if not airspeed > 0:
             raise UsageError(
@@ -135,7 +146,9 @@ class Covers:
             )
         height = asked.working_altitude or _set_altitude(holding)
         if height is None:
-            raise _missing(task, "working altitude", "--working-altitude '1500m MSL'", "--working-altitude '1500m MSL'")
+            raise _missing(
+                contest, "working altitude", "--working-altitude '1500m MSL'", "--working-altitude '1500m MSL'"
+            )
         return Terms(
             Glide(ratio, airspeed, wind or CALM),
             working_m=self._working_m(height, holding),
@@ -184,9 +197,9 @@ def _set_altitude(holding: Holding) -> Height | None:
     return Height(metres, HeightReference.MSL, str(holding.get("working_altitude")["text"] or f"{metres:.0f}m MSL"))
 
 
-def _missing(task: Task, what: str, option: str, setting: str) -> UsageError:
-    contest = f"; or for all of the contest: taskdb contest limits {task.contest!r} {setting}" if task.contest else ""
-    return UsageError("cover-unknown", f"Landable cover needs a {what}.", hint=f"Give {option}{contest}.")
+def _missing(contest: str | None, what: str, option: str, setting: str) -> UsageError:
+    there = f"; or for all of the contest: taskdb contest limits {contest!r} {setting}" if contest else ""
+    return UsageError(UNKNOWN, f"Landable cover needs a {what}.", hint=f"Give {option}{there}.")
 
 
 def _notes(cover: Cover, task: Task) -> tuple[str, ...]:

@@ -49,11 +49,18 @@ def on_its_day(
 
 
 def day_sheet(
-    c: Connection, task: Task, course: Course, given: DayChange | None = None, *, by: Contest | None = None
+    c: Connection,
+    task: Task,
+    course: Course,
+    given: DayChange | None = None,
+    *,
+    by: Contest | None = None,
+    starts_only: bool = False,
 ) -> DaySheet | None:
     """Return what is known of a task's day: what holds for its class on it now, with what is `given` in its place.
 
-    `by` is the contest as it stood at another time, whose day counts instead.
+    `by` is the contest as it stood at another time, whose day counts instead. `starts_only`: sun, magnetic north and
+    the times over points are not asked for, which is most of the work.
     None where nothing is known: no contest behind the task and nothing given. What cannot be told is noted.
     """
     contest = by or contest_of(c, task.contest)
@@ -73,14 +80,14 @@ def day_sheet(
     notes: list[str] = []
     rule, is_set = legal_end(holding, notes)
     sun = None
-    if day.date is not None:
+    if day.date is not None and not starts_only:
         notes.extend(zone_notes)
         sun = sun_times(site_position(c, contest) or task.points[-1].place.position, day.date, zone or datetime.UTC)
         notes.extend(sun_notes(sun, rule))
-    declinations = _declinations(task, contest, day, notes)
+    declinations = () if starts_only else _declinations(task, contest, day, notes)
     air = still_air(task, day)
-    flights = timetables(task, course, air) if air is not None else ()
-    if is_known:
+    flights = timetables(task, course, air) if air is not None and not starts_only else ()
+    if is_known and not starts_only:
         notes.extend(_time_notes(day, flights, speed_from))
     speeds = speeds_expected(contest, task.class_name, task.day)
     return DaySheet(

@@ -13,7 +13,7 @@ from taskdb.core.course.measure import Course, KnownExtremes, measure_course
 from taskdb.core.judgement.meeting import DayTask, Meeting
 from taskdb.core.judgement.presence import presences
 from taskdb.core.judgement.together import meetings
-from taskdb.core.model import Contest, Status, Task
+from taskdb.core.model import Contest, Role, Status, Task
 from taskdb.core.quantities import Wind
 from taskdb.core.review.limits import Limits, limits_of
 from taskdb.services.references import resolve_contest
@@ -29,15 +29,18 @@ DECIDED = (Status.ISSUED, Status.FLOWN)
 
 @dataclass
 class OfDay:
-    """What the reviews of several tasks share of their day, looked up and computed once; good for one look."""
+    """What the reviews of several tasks share of their day, looked up and computed once; good for one look.
 
-    c: Connection
+    A look may go on over another connection, as drafts of a task do: each question brings its own.
+    """
+
     _rows: dict[tuple[str, int], tuple[TaskSummaryRow, ...]] = field(default_factory=dict)
     _tasks: dict[tuple[int, int, str | None, Wind | None], DayTask] = field(default_factory=dict)
     _meetings: dict[tuple[str, str], tuple[tuple[DayTask, DayTask], tuple[Meeting, ...]]] = field(default_factory=dict)
 
     def meetings(
         self,
+        c: Connection,
         task: Task,
         course: Course,
         contest: Contest | None,
@@ -55,14 +58,14 @@ class OfDay:
         """
         if contest is None or task.day is None or task.status in (Status.CANCELLED, Status.REPLACED):
             return ()
-        others = self._others(contest, task, but)
+        others = self._others(c, contest, task, but)
         if not others:
             return ()
         limits, _ = limits_of(what_holds(contest, None, task.day).settings)
         own = day_task(contest, task, course, day)
         found: list[Meeting] = []
         for row in others:
-            first, second = sorted((own, self._other(contest, row, given)), key=_order)
+            first, second = sorted((own, self._other(c, contest, row, given)), key=_order)
             found += self._between(first, second, limits)
         return tuple(found)
 
@@ -74,11 +77,11 @@ class OfDay:
             self._meetings[key] = (first, second), found
         return self._meetings[key][1]
 
-    def _others(self, contest: Contest, task: Task, but: Collection[int]) -> list[TaskSummaryRow]:
+    def _others(self, c: Connection, contest: Contest, task: Task, but: Collection[int]) -> list[TaskSummaryRow]:
         assert task.day is not None
         key = contest.name, task.day
         if key not in self._rows:
-            self._rows[key] = task_lines.tasks_of_day(self.c, resolve_contest(self.c, contest.name).id, task.day)
+            self._rows[key] = task_lines.tasks_of_day(c, resolve_contest(c, contest.name).id, task.day)
         groups: dict[str | None, list[TaskSummaryRow]] = {}
         for row in self._rows[key]:
             if row.class_name != task.class_name and row.head.id not in but:
@@ -89,14 +92,16 @@ class OfDay:
             going += decided or [row for row in rows if row.status is Status.PROPOSED]
         return sorted(going, key=lambda row: row.task)
 
-    def _other(self, contest: Contest, row: TaskSummaryRow, given: DayChange | None) -> DayTask:
+    def _other(self, c: Connection, contest: Contest, row: TaskSummaryRow, given: DayChange | None) -> DayTask:
         day_given = DayChange(date=given.date, wind=given.wind) if given is not None else DayChange()
         key = row.head.id, row.revision, day_given.date, day_given.wind
         if key not in self._tasks:
-            task = task_rows.task_at(self.c, row.head.id, row.revision)
-            known = KnownExtremes(*task_rows.extremes_at(self.c, row.head.id, row.revision))
-            course = measure_course(task, touching=False, known=known)
-            self._tasks[key] = day_task(contest, task, course, day_sheet(self.c, task, course, day_given))
+            task = task_rows.task_at(c, row.head.id, row.revision)
+            known = KnownExtremes(*task_rows.extremes_at(c, row.head.id, row.revision))
+            # Only areas have other ways than the one through the points.
+            has_areas = any(point.role is Role.AREA for point in task.points)
+            course = measure_course(task, extremes=has_areas, touching=False, known=known)
+            self._tasks[key] = day_task(contest, task, course, day_sheet(c, task, course, day_given, starts_only=True))
         return self._tasks[key]
 
 

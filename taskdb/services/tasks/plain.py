@@ -23,6 +23,7 @@ from taskdb.core.plain import (
 
 if TYPE_CHECKING:
     from taskdb.core.course.compare import PointDifference
+    from taskdb.core.judgement.fit import Flown
     from taskdb.core.kept import TaskSummaryRow
     from taskdb.core.model import FlownByLogs, FlownRecord
     from taskdb.services.tasks.carrying import CarriedTask
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from taskdb.services.tasks.cover import CoverShown
     from taskdb.services.tasks.files import Skipped
     from taskdb.services.tasks.finding import FoundTask, FoundTasks
+    from taskdb.services.tasks.fitting import Fitted
     from taskdb.services.tasks.flown import FlownShown
     from taskdb.services.tasks.importing import ImportedTask, PlacedPoint, TaskImported
     from taskdb.services.tasks.review import Review
@@ -131,6 +133,56 @@ def review_plain(shown: TaskShown, review: Review, *, show_accepted: bool) -> di
         "airspace": [str(pin) for pin in review.held.pins],
         "notes": list(review.notes),
     }
+
+
+def fitted_plain(found: Fitted) -> dict[str, Any]:
+    """Return the radii found for a task's areas, or why none suits."""
+    fit, figures = found.fit, found.fit.figures
+    radii = figures.radii if fit.steps is not None else {}
+    out = [("slowest", figures.slowest), ("fastest", figures.fastest)]
+    return {
+        "task": found.task.name,
+        "revision": found.revision,
+        "contest": found.task.contest,
+        "time_s": fit.asked.time_s,
+        "wind": plain(found.wind),
+        "wind_from": found.wind_from.value,
+        "how": found.how.value,
+        "step_m": metres(found.sizes.step.metres()),
+        "radius_m": metres(next(iter(radii.values()))) if len(set(radii.values())) == 1 else None,
+        "radii_m": [
+            {
+                "number": number,
+                "code": found.point(number).place.code,
+                "radius_m": metres(radius),
+                "before_m": metres(found.point(number).zone.radius_m or 0.0),
+            }
+            for number, radius in figures.radii.items()
+        ],
+        "cap_m": metres(fit.cap.metres),
+        "cap": {"numbers": list(fit.cap.numbers), "reason": "overlap" if fit.cap.is_overlap else "holds-end"},
+        **{who: _flown_out_plain(flown) for who, flown in out},
+        "time_window_s": [or_none(_seconds, end) for end in figures.window_s],
+        "out_of_reach": [who for who, flown in out if fit.steps is None and not flown.fits],
+        "time_that_fits_s": fit.time_that_fits_s,
+        "speeds_suited_kmh": None
+        if fit.suited.from_kmh is None
+        else [or_none(speed_kmh, end) for end in (fit.suited.from_kmh, fit.suited.to_kmh)],
+        "saved": None if found.saved is None else found.saved.task.name,
+    }
+
+
+def _flown_out_plain(flown: Flown) -> dict[str, Any]:
+    return {
+        "speed_kmh": speed_kmh(flown.speed_kmh),
+        "distance_m": metres(flown.distance_m),
+        "time_s": or_none(_seconds, flown.time_s),
+        "fits": flown.fits,
+    }
+
+
+def _seconds(value: float) -> float:
+    return round(value, 3)
 
 
 def compared_plain(compared: Compared) -> dict[str, Any]:

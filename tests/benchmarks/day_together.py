@@ -1,0 +1,80 @@
+"""Ten tasks of one day against each other, ratio to F: the time of 100,000 vectorised geodesics in the same run.
+
+    python -m tests.benchmarks.day_together
+
+Ten classes over twelve invented turn points round one field, racing tasks and areas; what is measured is the search for
+meetings of all 45 pairs, then one `OfDay` look's worth of computing. Prints, never passes or fails.
+"""
+
+from __future__ import annotations
+
+import random
+import statistics
+import time
+from collections import Counter
+
+import numpy as np
+
+from taskdb.core.course.day import DaySheet, LastFinish, LegalEnd
+from taskdb.core.course.measure import measure_course
+from taskdb.core.course.schedule import timetables
+from taskdb.core.course.wind import Air, SpeedRange
+from taskdb.core.geodesy import bearings_and_distances, destination
+from taskdb.core.judgement.meeting import DayTask
+from taskdb.core.judgement.presence import presences
+from taskdb.core.judgement.together import meetings
+from taskdb.core.model import Position, TaskType
+from taskdb.core.quantities import Wind
+from tests import building
+
+HOME, SEED, RUNS = Position.at(48.9, 11.8), 20271203, 3
+
+
+def floor_s() -> float:
+    draw = np.random.default_rng(SEED)
+    latitudes, longitudes = draw.uniform(45, 55, 100_000), draw.uniform(5, 15, 100_000)
+    begin = time.process_time()
+    bearings_and_distances(HOME, latitudes, longitudes)
+    return time.process_time() - begin
+
+
+def day_task(draw: random.Random, number: int, kind: TaskType, turns: list[Position]) -> DayTask:
+    zone = "area 15km" if kind is TaskType.ASSIGNED_AREA else "cylinder 500m"
+    chosen = draw.sample(turns, draw.choice([2, 3, 4]))
+    stops = [(HOME, "line 5km"), *((turn, zone) for turn in chosen), (HOME, "cylinder 3km")]
+    made = building.task(*stops, type=kind, name=f"T{number}", class_name=f"Class {number}", time_s=9000)
+    course, air, speeds = measure_course(made), Air(95.0, Wind(240, 20)), SpeedRange(70.0, 130.0, "class")
+    opens = f"{12 + draw.randint(0, 1)}:{draw.choice(['00', '20', '40'])}"
+    last = LastFinish(f"{int(opens[:2]) + 1}{opens[2:]}", 9000.0, 900.0, 70.0, "example")
+    sheet = DaySheet(
+        "2027-05-14", "Europe/Berlin", opens, air, air.wind, timetables(made, course, air), last, None,
+        LegalEnd.SUNSET, False, (), (), (),
+    )  # fmt: skip
+    return DayTask(made.name, made.name, made, presences(made, course, sheet, speeds))
+
+
+def main() -> None:
+    draw = random.Random(SEED)
+    turns = [destination(HOME, draw.uniform(0, 360), draw.uniform(25, 90) * 1000) for _ in range(12)]
+    floor = statistics.median(floor_s() for _ in range(RUNS))
+    print(f"F = {floor * 1000:.0f} ms")
+    for kind in (TaskType.RACING, TaskType.ASSIGNED_AREA):
+        tasks = [day_task(draw, n, kind, turns) for n in range(10)]
+        taken, found = [], Counter()
+        for _ in range(RUNS):
+            begin = time.process_time()
+            met = [
+                meeting
+                for n, one in enumerate(tasks)
+                for other in tasks[n + 1 :]
+                for meeting in meetings(one, other, 1000.0, 600.0)
+            ]
+            taken.append(time.process_time() - begin)
+            found = Counter(meeting.kind.value for meeting in met)
+        median = statistics.median(taken)
+        told = ", ".join(f"{count} {kind_}" for kind_, count in sorted(found.items()))
+        print(f"10 tasks, {kind.value}: {median * 1000:.0f} ms, {median / floor:.1f} F; {told}")
+
+
+if __name__ == "__main__":
+    main()
