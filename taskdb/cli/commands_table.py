@@ -116,7 +116,7 @@ COMMANDS: tuple[Entry, ...] = (
     Entry("export", "set", "taskdb.cli.handing_out.export", "export_set", "Write sets to files, with a manifest."),
     Entry("export", "verify", "taskdb.cli.handing_out.export", "verify", "Compare an export with its manifest."),
     Entry("handout", "", "taskdb.cli.handing_out.export", "handout", "Write a day's tasks in every format, with sheet, maps, points and what changed.", writes=True),
-    Entry("publish", "", "taskdb.cli.handing_out.publish", "publish", "Write a set as pages for members, which open from a stick without a network."),
+    Entry("publish", "", "taskdb.cli.handing_out.publish", "publish", "Write a set or a contest as pages for members, which open from a stick without a network."),
     Entry("sheet", "", "taskdb.cli.handing_out.export", "sheet", "Write the task sheet: one page a task, with its map and its zones for thumbs."),
     Entry("store", "info", "taskdb.cli.store.store", "info", "Show which store is used, its schema, and what it holds."),
     Entry("store", "upgrade", "taskdb.cli.store.store", "upgrade", "Bring the store to the newest schema.", writes=True),

@@ -246,8 +246,9 @@ def test_an_aerodrome_away_from_where_gliders_took_off_is_a_finding_with_its_sli
     assert not [f for f in quiet if f["rule"] == "away-from-flights"], "one day is not several"
     without = cup("check", "run", "region", "--json").result()["findings"]
     assert not [f for f in without if f["rule"] == "away-from-flights"]
-    told = cup("flight", "places", logs, "--set", "region", "--json").result()["misplaced"]
-    assert [one["code"] for one in told] == ["001"] and told[0]["slip"]
+    told = cup("flight", "places", logs, "--set", "region", "--json").result()
+    assert [one["code"] for one in told["misplaced"]] == ["001"] and told["misplaced"][0]["slip"]
+    assert [one["perhaps"] for one in told["candidates"]] == [[], ["001"]], "of equal ones the southern first"
 
 
 def test_json_is_one_document(cup, logs):

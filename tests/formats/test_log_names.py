@@ -39,3 +39,14 @@ def test_a_name_that_tells_nothing_is_shown(name):
 def test_headers_without_a_colon_and_bytes_that_are_no_text_are_read():
     assert may_say_whose("zarathustra.igc", b"HFPLTZarathustra\r\n")
     assert not may_say_whose("some.igc", bytes(range(256)) * 10)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "latin-1"])
+@pytest.mark.parametrize("name", ["müller 2.igc", "mueller.igc", "muller.igc", "Müllerin.igc"])
+def test_signs_on_letters_hide_no_name(name, encoding):
+    assert may_say_whose(name, "HFPLTPILOT:J. Müller\r\n".encode(encoding))
+
+
+def test_three_digits_of_a_recorder_are_in_many_a_name():
+    assert not may_say_whose("flight001.igc", b"AXXX001 invented\r\n")
+    assert may_say_whose("flight0012.igc", b"AXXX0012\r\n")

@@ -7,10 +7,20 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from taskdb.core.model import Feature, Landable
+from taskdb.core.contests.days import DayChange
+from taskdb.core.course.zones import parse_zone
+from taskdb.core.model import ContestClass, Feature, Landable, TaskType
+from taskdb.core.quantities import Wind
+from taskdb.services.airspace.importing import AirspaceImport, import_airspace
+from taskdb.services.contests.contest import NewContest, new_contest
+from taskdb.services.contests.day import set_day
+from taskdb.services.contests.settings import ContestEdit, edit_contest, set_classes
 from taskdb.services.desk import Desk, Write
+from taskdb.services.handing_out.handout import HandoutRequest, hand_out
 from taskdb.services.handing_out.publishing import Published, PublishRequest, publish
 from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.tasks.flown import cancel_task, choose_task
+from taskdb.services.tasks.task import NewTask, PointRequest, TaskEdit, edit_task, new_task
 from tests import building
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -77,5 +87,45 @@ def hostile_rows() -> list[list[str]]:
     return rows
 
 
-def published(desk: Desk, to: Path, reference: str = "region", **given: Any) -> Published:
+def published(desk: Desk, to: Path, reference: str | None = "region", **given: Any) -> Published:
     return publish(desk, PublishRequest(to=str(to), set_reference=reference, **given))
+
+
+def contest_desk(folder: Path) -> Desk:
+    """Return a desk at a store with a contest: a day with a replaced variant and an edited one, handed out thrice, a
+    day of two classes with areas and a proposal, a day that was called off."""
+    desk = desk_with(folder, DEMO / "region.csv")
+    import_set(desk, ImportRequest(str(DEMO / "mends.csv"), "region"), WRITE)
+    import_airspace(desk, AirspaceImport(str(DEMO / "airspace.geojson"), "air"), WRITE)
+    dates = {"from_date": "2027-05-14", "to_date": "2027-05-22", "timezone": "Europe/Berlin"}
+    new_contest(desk, NewContest(CUP, "region", site="001", **dates), WRITE)
+    edit_contest(desk, CUP, ContestEdit(airspace=("air",)), WRITE)
+    set_classes(desk, CUP, (ContestClass("Club", 60, 110), ContestClass("Open", 80, 160)), (), WRITE)
+    set_day(desk, CUP, 1, DayChange(date="2027-05-14", start_opens="13:15", wind=Wind(240, 28)), WRITE)
+    set_day(desk, CUP, 2, DayChange(date="2027-05-15", start_opens="12:45"), WRITE)
+    task_of(desk, "Day 1 A", "043", "232", "010", "001", day=1, class_name="Club", time_s=9000)
+    task_of(desk, "Day 1 B", "043", "003", "004", "001", day=1, class_name="Club", time_s=7200)
+    for name in ("Day 1 A", "Day 1 B"):
+        choose_task(desk, name, None, WRITE, CUP)
+        hand_out(desk, HandoutRequest(CUP, 1, str(folder / "day1")), WRITE)
+    set_day(desk, CUP, 1, DayChange(start_opens="13:45"), WRITE)
+    edit_task(desk, "Day 1 B", TaskEdit(points=((1, "232"),)), WRITE, CUP)
+    hand_out(desk, HandoutRequest(CUP, 1, str(folder / "day1")), WRITE)
+    areas = {"type": TaskType.ASSIGNED_AREA, "class_name": "Club", "time_s": 10_800}
+    task_of(desk, "Day 2 A", "045", ("232", "area 10km..25km 180..300"), ("004", "area 20km"), "001", day=2, **areas)
+    task_of(desk, "Day 2 O", "045", ("232", "keyhole 500m 90deg 10km"), "010", "001", day=2, class_name="Open")
+    task_of(desk, "Secret plan", "045", "009", "001", day=2, class_name="Open")
+    task_of(desk, "Day 3", "043", "009", "001", day=3)
+    for name in ("Day 2 A", "Day 2 O", "Day 3"):
+        choose_task(desk, name, None, WRITE, CUP)
+    cancel_task(desk, "Day 3", WRITE, CUP)
+    return desk
+
+
+CUP = "Varnpokal <b>2027</b>"
+WRITE = Write("test", confirmed=True)
+
+
+def task_of(desk: Desk, name: str, *points: str | tuple[str, str], day: int, **given: Any) -> None:
+    asked = [PointRequest(p) if isinstance(p, str) else PointRequest(p[0], parse_zone(p[1])) for p in points]
+    new_task(desk, NewTask(name, tuple(asked), contest=CUP, day=day, **given), WRITE)

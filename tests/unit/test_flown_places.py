@@ -148,3 +148,12 @@ def test_an_elevation_in_the_other_unit_is_said():
     findings = run_checks(CheckInput("s", 1, [home], flights=gather_places(ON_TWO_DAYS)))
     (told,) = [one for one in findings if one.rule == "elevation-off-flights"]
     assert "read in the other unit it is 440 m and fits" in told.message
+
+
+@pytest.mark.parametrize(("away_m", "severity"), [(2_900, Severity.WARNING), (3_100, Severity.NOTE)])
+def test_an_aerodrome_that_no_slip_explains_is_a_warning_only_where_it_is_hardly_off(away_m, severity):
+    # On 220° both coordinates differ, so that no slip in one of them leads there.
+    beside = aerodrome("BESIDE", off(HOME, 220, away_m), typed=Typed("minutes", 3))
+    findings = run_checks(CheckInput("s", 1, [beside], flights=gather_places([stood(day=day) for day in DAYS])))
+    (told,) = [one for one in findings if one.rule == "away-from-flights"]
+    assert told.suggestion is None and told.severity is severity

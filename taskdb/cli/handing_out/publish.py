@@ -17,22 +17,25 @@ if TYPE_CHECKING:
 
 @command("publish")
 @click.argument("set_reference", metavar="SET[@R]", required=False, shell_complete=names_of("set"))
+@click.option("--contest", metavar="C", shell_complete=names_of("contest"), help="A contest, in place of a set.")
 @click.option("--to", required=True, type=FILE, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
 @click.option("--language", type=click.Choice(["en", "de"]), default="en", help="Of the pages. [default: en]")
-@click.option("--title", metavar="T", help="What stands on every page. [default: the set's name]")
+@click.option("--title", metavar="T", help="What stands on every page. [default: the name]")
 @click.option(
     "--tiles",
     metavar="URL|DIR",
     help="Background pictures of your own for the map: an address with {z}, {x}, {y}, or a folder.",
 )
 @click.option("--attribution", metavar="TEXT", help="Whose they are; goes with --tiles.")
-@click.option("--findings", is_flag=True, help="Show what the check of the set finds, too.")
+@click.option("--findings", is_flag=True, help="Show what the check, or the review of the tasks, finds.")
 @click.option("--yes", is_flag=True, help="Write over files that the target's manifest does not list.")
 def publish(invocation: Invocation, **given: Any) -> Answer:
-    """Write a set as pages for members, which open from a stick without a network.
+    """Write a set or a contest as pages for members, which open from a stick without a network.
 
-    Search as in `waypoint find`, a list, a page for each waypoint, what changed since the edition before, files to
-    take. What an earlier publication left in the folder is replaced, anything else there stays.
+    Of a set: search as in `waypoint find`, a list, a map, a page for each waypoint, what changed since the edition
+    before, files. Of a contest: its days with the tasks that were issued, and those only, their sheets, maps, files and
+    fingerprints, and what holds no more. What an earlier publication left in the folder is replaced, anything else
+    there stays.
     """
     from taskdb.cli.render.handing_out import show_published
     from taskdb.report.pages.texts import Language
@@ -41,6 +44,7 @@ def publish(invocation: Invocation, **given: Any) -> Answer:
     request = PublishRequest(
         to=given["to"],
         set_reference=given["set_reference"],
+        contest=given["contest"] if given["set_reference"] else invocation.contest(given["contest"]),
         language=Language(given["language"]),
         title=given["title"],
         findings=given["findings"],

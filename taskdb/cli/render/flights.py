@@ -135,6 +135,8 @@ def _stood(place: StoodPlace) -> list[Cell]:
 
 
 def _beside(one: Unmarked, units: Units) -> str | None:
+    if one.perhaps:
+        return f"perhaps {', '.join(one.perhaps)}"
     if one.nearest is None:
         return None
     away_m, waypoint = one.nearest

@@ -18,10 +18,12 @@ SEVERAL_DAYS = 2
 BESIDE_M = 5_000.0
 """So near to where gliders took off an aerodrome without gliders of its own is that one, put down wrongly: two
 airfields seldom lie nearer to each other (common practice, no source)."""
+LIKELY_WITHIN_M = 3_000.0
+"""Without a slip that explains it, an aerodrome further off may as well be another one (common practice, no source)."""
 FITS_M = 1_000.0
 _FITS_SHARE = 0.3
-"""A slip explains a difference where the mended position lies this near to a glider that stood, and the slip was most
-of the difference."""
+"""A slip explains a difference where the mended position lies this near to the middle of the gliders that stood, and
+the slip was most of the difference."""
 ELEVATION_OFF_M = 100.0
 """Receivers give heights above the sea or above the ellipsoid, which lie up to some 100 m apart (EGM96 undulation of
 -107 to 85 m, from memory), and seldom say which."""
@@ -41,6 +43,11 @@ class Misplaced:
     away_m: float
     slip: Slip | None
     others: tuple[str, ...] = ()
+
+    @property
+    def is_likely(self) -> bool:
+        """Say whether it is rather this aerodrome than one that the set lacks: one slip alone, or hardly off."""
+        return not self.others and (self.slip is not None or self.away_m <= LIKELY_WITHIN_M)
 
 
 def aerodromes_of(waypoints: Sequence[Waypoint]) -> tuple[Waypoint, ...]:
@@ -106,7 +113,7 @@ def _slip_to(point: Waypoint, place: StoodPlace, away_m: float) -> Slip | None:
     narrow = max(math.cos(math.radians(place.position.latitude_deg)), 0.05)
     slip = explain_difference(point.position, place.position, point.typed, math.ceil(FITS_M / _M_OF_E7 / narrow))
     fits_m = min(FITS_M, _FITS_SHARE * away_m)
-    return slip if slip is not None and place.nearest_m(slip.mended) <= fits_m else None
+    return slip if slip is not None and distance_m(place.position, slip.mended) <= fits_m else None
 
 
 def is_elevation_off(point: Waypoint, place: StoodPlace) -> bool:

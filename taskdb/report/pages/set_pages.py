@@ -20,7 +20,7 @@ from taskdb.report.pages.change_words import change_phrases, minutes_text
 from taskdb.report.pages.edition import Download, Edition, Manner
 from taskdb.report.pages.static_map import HEIGHT_MM, WIDTH_MM, catalogue_map
 from taskdb.report.pages.texts import texts_in
-from taskdb.report.pages.writing import Frame, frame_of, shared_files
+from taskdb.report.pages.writing import Frame, frame_of, image_sources, map_facts, shared_files
 from taskdb.report.sheet_fields import channel_words
 
 ROWS_A_LIST = 500
@@ -141,14 +141,10 @@ def _frame(edition: Edition, manner: Manner) -> Frame:
 
 def _facts(edition: Edition, manner: Manner, texts: Mapping[str, str]) -> dict[str, Any]:
     """Return the few facts of an edition that scripts say."""
-    magnetic, tiles = edition.magnetic, manner.tiles
-    zooms = (None, None) if tiles is None or tiles.zooms is None else tiles.zooms
-    return {
-        "units": manner.units.value,
-        "tiles": None if tiles is None else {"address": tiles.address, "from": zooms[0], "to": zooms[1]},
-        "since": shown(edition.since.label, 80) if edition.since is not None else "",
-        "magnetic": "" if magnetic is None else texts["magnetic_from"].format(model=magnetic.model, date=magnetic.date),
-    }
+    magnetic = edition.magnetic
+    words = "" if magnetic is None else texts["magnetic_from"].format(model=magnetic.model, date=magnetic.date)
+    since = shown(edition.since.label, 80) if edition.since is not None else ""
+    return {**map_facts(manner), "since": since, "magnetic": words}
 
 
 def _find_page(frame: Frame, edition: Edition) -> bytes:
@@ -240,15 +236,22 @@ def _row(waypoint: Waypoint, edition: Edition, what: Iterable[str], *, is_there:
     return ChangeRow(shown(waypoint.code, _CODE_LIMIT), page, shown(waypoint.name, _NAME_LIMIT), tuple(said))
 
 
-def _files_page(frame: Frame, downloads: Sequence[Download]) -> bytes:
-    rows = [
+def file_rows(downloads: Sequence[Download]) -> list[FileRow]:
+    """Return the lines of files to take, in their order."""
+    return [
         FileRow(
             quote(file.path), shown(file.path), file.format, size_words(file.bytes), file.sha256, "; ".join(file.lost)
         )
         for file in downloads
     ]
+
+
+def _files_page(frame: Frame, downloads: Sequence[Download]) -> bytes:
+    rows = file_rows(downloads)
     loses = any(row.lost for row in rows)
-    return frame.page("files", "files.html", frame.texts["files_title"], files=rows, loses=loses)
+    return frame.page(
+        "files", "files.html", frame.texts["files_title"], lead=frame.texts["files_lead"], files=rows, loses=loses
+    )
 
 
 def _map_pages(frame: Frame, edition: Edition) -> dict[str, bytes]:
@@ -259,8 +262,7 @@ def _map_pages(frame: Frame, edition: Edition) -> dict[str, bytes]:
         "map",
         "map.html",
         heading,
-        # The library puts an empty picture, as data, in the place of one that it does not wait for any longer.
-        images=f"data: {manner.tiles.origin}".strip() if manner.tiles else "",
+        images=image_sources(manner),
         picture="map.svg",
         size=(round(WIDTH_MM * 4), round(HEIGHT_MM * 4)),
         is_live=manner.library is not None,

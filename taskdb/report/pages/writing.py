@@ -58,6 +58,20 @@ def policy(images: str = "") -> str:
     )
 
 
+def image_sources(manner: Manner) -> str:
+    """Return what else the pictures of a page with a map may come from, as a policy has it."""
+    # The library puts an empty picture, as data, in the place of one that it does not wait for any longer.
+    return f"data: {manner.tiles.origin}".strip() if manner.tiles else ""
+
+
+def map_facts(manner: Manner) -> dict[str, Any]:
+    """Return the facts that maps need: units, and where background pictures lie."""
+    tiles = manner.tiles
+    zooms = (None, None) if tiles is None or tiles.zooms is None else tiles.zooms
+    background = None if tiles is None else {"address": tiles.address, "from": zooms[0], "to": zooms[1]}
+    return {"units": manner.units.value, "tiles": background}
+
+
 def frame_of(
     manner: Manner, name: str, date: str, foot: str, state: Iterable[str], pages: Sequence[tuple[str, str]]
 ) -> Frame:

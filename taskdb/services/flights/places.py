@@ -24,10 +24,14 @@ class Marked:
 
 @dataclass(frozen=True)
 class Unmarked:
-    """A place that no waypoint marks: a candidate to add; and the nearest waypoint with its distance."""
+    """A place that no waypoint marks: a candidate to add; and the nearest waypoint with its distance.
+
+    `perhaps` are the codes of aerodromes that may belong there.
+    """
 
     place: StoodPlace
     nearest: tuple[float, Waypoint] | None
+    perhaps: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -54,13 +58,15 @@ def flight_places(
         waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
     read = read_stands(paths, progress)
     marks = [Marked(place, marked_by(place, waypoints)) for place in read.places]
-    return FlightPlaces(
-        at,
-        read.logs,
-        tuple(one for one in marks if one.waypoints),
-        misplaced_aerodromes(read.places, waypoints),
-        tuple(
-            Unmarked(one.place, nearest_waypoint(one.place.position, waypoints)) for one in marks if not one.waypoints
-        ),
-        read.left_out,
-    )
+    misplaced = misplaced_aerodromes(read.places, waypoints)
+    unmarked = [
+        Unmarked(
+            one.place,
+            nearest_waypoint(one.place.position, waypoints),
+            tuple(found.waypoint.code for found in misplaced if found.place == one.place),
+        )
+        for one in marks
+        if not one.waypoints
+    ]
+    marked = tuple(one for one in marks if one.waypoints)
+    return FlightPlaces(at, read.logs, marked, misplaced, tuple(unmarked), read.left_out)

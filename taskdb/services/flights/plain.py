@@ -56,7 +56,11 @@ def places_plain(found: FlightPlaces) -> dict[str, Any]:
         ],
         "misplaced": [_misplaced_plain(one) for one in found.misplaced],
         "candidates": [
-            {**_place_plain(one.place), "nearest": None if one.nearest is None else _at_plain(*one.nearest)}
+            {
+                **_place_plain(one.place),
+                "nearest": None if one.nearest is None else _at_plain(*one.nearest),
+                "perhaps": list(one.perhaps),
+            }
             for one in found.unmarked
         ],
     }

@@ -7,16 +7,19 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.errors import UsageError
-from taskdb.files.pack import Pack, PackedFile, write_pack, written
+from taskdb.files.pack import Pack, PackedFile, write_pack
 from taskdb.files.safe_names import safe_name
 from taskdb.formats.known import SETS_HANDED_OUT, SUFFIX_OF
 from taskdb.formats.registry import write_set
 from taskdb.reference.leaflet import load_leaflet
-from taskdb.report.pages.edition import Download, Manner
+from taskdb.report.pages.contest_pages import contest_pages, map_path
+from taskdb.report.pages.edition import Manner
 from taskdb.report.pages.set_pages import set_pages
 from taskdb.report.pages.texts import Language
 from taskdb.services.desk import Desk
+from taskdb.services.handing_out.contest_editions import contest_edition, download_of
 from taskdb.services.handing_out.editions import edition_of
+from taskdb.services.handing_out.pages import map_text
 from taskdb.services.handing_out.tiles import Background, background
 from taskdb.services.references import resolve_set
 
@@ -68,21 +71,43 @@ def publish(desk: Desk, request: PublishRequest) -> Published:
             "A set and a contest are published apart." if both else "It is not said what to publish.",
             hint="taskdb publish SET --to DIR, or taskdb publish --contest C --to DIR",
         )
-    assert request.set_reference is not None
-    return _publish_set(desk, request, request.set_reference)
+    files, what, count = (
+        _contest_files(desk, request, request.contest)
+        if request.contest is not None
+        else _set_files(desk, request, request.set_reference or "")
+    )
+    pack = write_pack(request.to, files, overwrite=request.overwrite, whole=True)
+    return Published(what, pack, count)
 
 
-def _publish_set(desk: Desk, request: PublishRequest, reference: str) -> Published:
+def _set_files(desk: Desk, request: PublishRequest, reference: str) -> tuple[list[PackedFile], str, int]:
+    """Return the files of a set's publication, what it is called, and how many waypoints are in it."""
     behind = background(request.tiles, request.attribution)
     with desk.store.reading() as c:
         at = resolve_set(c, reference)
         edition = edition_of(c, at, today=desk.now().date().isoformat(), with_findings=request.findings)
-    taken = _set_files(str(at), edition.waypoints, safe_name(at.head.name))
-    downloads = [_download(file) for file in taken]
+    taken = _taken(str(at), edition.waypoints, safe_name(at.head.name))
+    downloads = [download_of(file) for file in taken]
     pages = set_pages(edition, _manner(request, behind), downloads)
-    pictures = behind.files if behind is not None else ()
-    pack = write_pack(request.to, [*_packed(pages), *taken, *pictures], overwrite=request.overwrite, whole=True)
-    return Published(str(at), pack, len(edition.waypoints))
+    return [*_packed(pages), *taken, *_pictures(behind)], str(at), len(edition.waypoints)
+
+
+def _contest_files(desk: Desk, request: PublishRequest, name: str) -> tuple[list[PackedFile], str, int]:
+    """Return the files of a contest's publication, what it is called, and how many tasks are in it."""
+    behind = background(request.tiles, request.attribution)
+    manner = _manner(request, behind)
+    with desk.store.reading() as c:
+        gathered = contest_edition(c, name, units=request.units, with_findings=request.findings)
+    edition = gathered.edition
+    pages = contest_pages(edition, manner)
+    if manner.library is None:
+        pages |= {map_path(task): map_text(task.page).encode("utf-8") for task in edition.tasks}
+    what = f"{edition.name}@{edition.revision}"
+    return [*_packed(pages), *gathered.files, *_pictures(behind)], what, len(edition.tasks)
+
+
+def _pictures(behind: Background | None) -> Sequence[PackedFile]:
+    return behind.files if behind is not None else ()
 
 
 def _manner(request: PublishRequest, behind: Background | None) -> Manner:
@@ -91,7 +116,7 @@ def _manner(request: PublishRequest, behind: Background | None) -> Manner:
     return manner if request.units is None else replace(manner, units=request.units)
 
 
-def _set_files(reference: str, waypoints: Sequence[Waypoint], name: str) -> list[PackedFile]:
+def _taken(reference: str, waypoints: Sequence[Waypoint], name: str) -> list[PackedFile]:
     import io
 
     found = []
@@ -101,11 +126,6 @@ def _set_files(reference: str, waypoints: Sequence[Waypoint], name: str) -> list
         path = f"files/{name}{SUFFIX_OF[format_name]}"
         found.append(PackedFile(path, buffer.getvalue(), format_name, set=reference, lost=tuple(lost)))
     return found
-
-
-def _download(file: PackedFile) -> Download:
-    listed = written(file)
-    return Download(file.path, file.format, listed.bytes, listed.sha256, file.lost)
 
 
 def _packed(pages: dict[str, bytes]) -> list[PackedFile]:

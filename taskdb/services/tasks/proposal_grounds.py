@@ -18,6 +18,7 @@ from taskdb.core.contests.days import day_of, with_given
 from taskdb.core.contests.scopes import Holding, flown_heights, flying_day, what_holds
 from taskdb.core.course.day import wind_of
 from taskdb.core.course.schedule import minutes_of
+from taskdb.core.course.shape import on_side_within_m
 from taskdb.core.course.wind import CALM, Air
 from taskdb.core.flown import mean_rate_percent
 from taskdb.core.geodesy import inverses, lengths_m
@@ -25,13 +26,15 @@ from taskdb.core.judgement.coarse_relief import RELIEF_M, relief_on_the_way_m
 from taskdb.core.judgement.cover import SAMPLE_M, cover_course
 from taskdb.core.judgement.glide import SAID
 from taskdb.core.judgement.reach_grid import ReachGrid
+from taskdb.core.kinds import HomeAt
 from taskdb.core.matching.nearness import xyz
-from taskdb.core.model import ContestDay, Earth, Place, Position, Waypoint
+from taskdb.core.model import ContestDay, Earth, Place, Position, Role, Waypoint
 from taskdb.core.proposing import criteria as by
 from taskdb.core.proposing.apart import Places
 from taskdb.core.proposing.blocks import Figure, FlownCourse, Given
 from taskdb.core.proposing.legs import Floats, Ints, LegTable
 from taskdb.core.proposing.sunlight import STEP_MIN, SunOnLastLegs
+from taskdb.core.quantities import format_short_distance
 from taskdb.core.review.limits import limits_of
 from taskdb.errors import UsageError
 from taskdb.reference.sun import sun_position
@@ -111,8 +114,25 @@ def grounds_of(c: Connection, desk: Desk, request: ProposalRequest, basis: Basis
         },
         missing=missing,
     )
-    notes = (*([SAID] if given.out_of_reach_m is not None else []), *held.notes)
+    notes = (*_notes(request, basis, cover), *held.notes)
     return Grounds(given, catalogue, airspace, _blocked(c, request, holding, places), notes)
+
+
+def _notes(request: ProposalRequest, basis: Basis, cover: _Reckoned | str) -> Iterator[str]:
+    """Yield what a person must know of what is reckoned."""
+    if request.start is HomeAt.SIDE:
+        start, _ = basis.defaults_for(request.class_name, request.day)[Role.START]
+        within_m = on_side_within_m(start, basis.rules.closed_within_m)
+        if request.within_m > within_m:
+            yield (
+                f"home lies up to {format_short_distance(request.within_m)} off the side; with {start.text} as start a "
+                f"task counts as that triangle up to {format_short_distance(within_m)} (--within, or a wider start)"
+            )
+    if isinstance(cover, str):
+        return
+    yield SAID
+    if request.most_out_m is not None and cover.ground is not None and not cover.ground.is_users:
+        yield "where the ground differs by more than 300 m reach is not known: no course over it is shown"
 
 
 def _day(request: ProposalRequest, basis: Basis, holding: Holding) -> ContestDay:

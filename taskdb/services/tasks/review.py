@@ -61,8 +61,8 @@ class Together:
     """What the reviews of several tasks share, each looked up once: contests, checks of sets, what was accepted there.
 
     Good for one look into the store, in which no contest and no set changes. `any_set` checks a set however large it
-    is; else only up to `LARGEST_SET`. `airspace` names what tasks are held against in place of their contest's,
-    `cover` what landable cover reckons with in place of its limits.
+    is; else only up to `LARGEST_SET`, and none where not `with_set`. `airspace` names what tasks are held against in
+    place of their contest's, `cover` what landable cover reckons with in place of its limits.
     """
 
     def __init__(
@@ -70,11 +70,13 @@ class Together:
         c: Connection,
         *,
         any_set: bool = False,
+        with_set: bool = True,
         airspace: Sequence[str] = (),
         ground: GroundHeights | None = None,
         cover: CoverAsked | None = None,
     ) -> None:
         self.c, self.any_set, self.airspace, self.ground = c, any_set, airspace, ground
+        self.with_set = with_set
         self.covers = Covers(c, cover or CoverAsked(), ground)
         self.of_day = OfDay()
         self._held: dict[str | None, HeldAgainst] = {}
@@ -115,7 +117,7 @@ class Together:
         """Return what the checks say of the codes of a set; None where the set is too large to be checked."""
         key = str(at)
         if key not in self._found:
-            is_checked = self.any_set or count_of(self.c, at) <= LARGEST_SET
+            is_checked = self.with_set and (self.any_set or count_of(self.c, at) <= LARGEST_SET)
             self._found[key] = open_findings(self.c, at) if is_checked else None
         found = self._found[key]
         return None if found is None else tuple(f for f in found if not codes.isdisjoint(f.codes))

@@ -18,7 +18,8 @@ def check(survey: Survey) -> Iterator[Draft]:
     What: runs with `--flights DIR` alone. Flight logs tell where gliders stood before take-off and after landing. Where
     they took off on two days or more and no aerodrome of the set lies within 1.5 km, the one within 5 km that has no
     gliders of its own is told; else each one without gliders of its own from which a single typing slip leads within
-    1 km of where they stood. A warning; a note where a slip leads there from several aerodromes.
+    1 km of where they stood. A warning; a note where a slip leads there from several aerodromes, and beyond 3 km where
+    none explains it.
 
     Why it matters: who has landed out looks for the nearest aerodrome, and glides to where the list has it.
 
@@ -54,7 +55,7 @@ def _draft(found: Misplaced) -> Draft:
         "others": list(found.others),
     }
     return Draft(
-        Severity.NOTE if found.others else Severity.WARNING,
+        Severity.WARNING if found.is_likely else Severity.NOTE,
         (point,),
         f"{said}, and nobody stood at it{leads}{others}.",
         evidence,

@@ -17,7 +17,7 @@ const chart = (() => {
   function colours() {
     const style = getComputedStyle(document.documentElement);
     const of = (name) => style.getPropertyValue(name).trim();
-    return { ink: of("--ink"), soft: of("--soft"), paper: of("--paper"), faint: of("--faint"), light: of("--light-symbol"), link: of("--link") };
+    return { ink: of("--ink"), soft: of("--soft"), paper: of("--paper"), faint: of("--faint"), light: of("--light-symbol"), air: of("--air"), link: of("--link") };
   }
 
   function waypointsOf(catalogue) {
@@ -169,9 +169,40 @@ const chart = (() => {
     }
   }
 
+  /* The layer of borders; none where there are none. */
+  function borderLayer(borders) {
+    if (!borders.length) return null;
+    return {
+      words: page.text("borders"),
+      draw(ink, view, colour) {
+        ink.strokeStyle = colour.soft;
+        ink.lineWidth = 1;
+        ink.setLineDash([7, 3, 2, 3]);
+        drawLines(ink, view, borders);
+        ink.setLineDash([]);
+      },
+    };
+  }
+
+  /* Where beside a symbol letters of that width have room, at their lower left; undefined for nowhere. */
+  function besides(words, x, y, wide, further = []) {
+    const sides = [[x + 9, y + 4], [x - 9 - wide, y + 4], [x - wide / 2, y - 11], [x - wide / 2, y + 20], ...further];
+    return sides.find(([left, foot]) => words.take(left, foot - 11, wide, 13));
+  }
+
+  /* Letters that are legible on whatever lies under them. */
+  function letters(ink, colour, words, x, y, inked) {
+    ink.lineWidth = 3;
+    ink.lineJoin = "round";
+    ink.strokeStyle = colour.paper;
+    ink.strokeText(words, x, y);
+    ink.fillStyle = inked;
+    ink.fillText(words, x, y);
+  }
+
   /* Draw the waypoints that are seen and return where each lies; names where there is room. */
-  function drawWaypoints(ink, view, waypoints, names, colour) {
-    const spots = new Taken(view.width, view.height, SYMBOL_PX), words = new Taken(view.width, view.height, 6);
+  function drawWaypoints(ink, view, waypoints, names, colour, words) {
+    const spots = new Taken(view.width, view.height, SYMBOL_PX);
     const drawn = [];
     let thinned = false;
     for (const turn of turns(view)) {
@@ -193,19 +224,12 @@ const chart = (() => {
     }
     ink.font = '12px "Liberation Sans", Arial, sans-serif';
     ink.textAlign = "left";
-    ink.lineWidth = 3;
-    ink.lineJoin = "round";
     let labels = 0;
     for (const { n, x, y } of drawn) {
       if (labels === LABELS) break;
-      const name = names(n), wide = ink.measureText(name).width;
-      const sides = [[x + 9, y - 7], [x - 9 - wide, y - 7], [x - wide / 2, y - 22], [x - wide / 2, y + 9]];
-      const at = sides.find(([left, top]) => words.take(left, top, wide, 13));
+      const name = names(n), at = name && besides(words, x, y, ink.measureText(name).width);
       if (!at) continue;
-      ink.strokeStyle = colour.paper;
-      ink.strokeText(name, at[0], at[1] + 11);
-      ink.fillStyle = colour.ink;
-      ink.fillText(name, at[0], at[1] + 11);
+      letters(ink, colour, name, at[0], at[1], colour.ink);
       labels++;
     }
     return { drawn, thinned };
@@ -227,7 +251,8 @@ const chart = (() => {
   }
 
   function begin(bounds) {
-    document.getElementById("picture").hidden = true;
+    const picture = document.getElementById("picture");
+    if (picture) picture.hidden = true;
     document.getElementById("chart-room").hidden = false;
     const map = L.map("chart", {
       attributionControl: false, zoomControl: false, minZoom: 1, maxZoom: 16, zoomSnap: 0.5, worldCopyJump: true,
@@ -259,8 +284,12 @@ const chart = (() => {
       draw(ink, view) {
         const size = map.getSize(), origin = map.containerPointToLayerPoint([0, 0]).subtract(canvas._bounds.min);
         const seen = { left: origin.x, bottom: origin.y + size.y };
+        // Letters of a course come before those of the waypoints, whatever lies over what.
+        const words = new Taken(view.width, view.height, 6);
+        for (const layer of [...layers].reverse()) if (layer.claim && ticked.has(layer)) layer.claim(ink, view, words);
         for (const layer of layers) if (ticked.has(layer)) layer.draw(ink, view, colour, seen);
-        last = drawWaypoints(ink, view, waypoints, names, colour);
+        last = drawWaypoints(ink, view, waypoints, names, colour, words);
+        for (const layer of layers) if (layer.above && ticked.has(layer)) layer.above(ink, view, colour);
         if (marked !== null) drawMark(ink, view);
         document.getElementById("chart").dataset.drawn = last.drawn.length;
       },
@@ -318,5 +347,5 @@ const chart = (() => {
     return { mark, redraw };
   }
 
-  return { begin, bordersOf, drawGraticule, drawLines, show, south, east, waypointsOf };
+  return { begin, besides, borderLayer, bordersOf, drawGraticule, drawLines, east, letters, show, south, turns, waypointsOf };
 })();

@@ -28,20 +28,8 @@
   }
 
   const map = chart.begin(bounds());
-  const layers = [
-    {
-      words: text("borders"),
-      draw(ink, view, colour) {
-        ink.strokeStyle = colour.soft;
-        ink.lineWidth = 1;
-        ink.setLineDash([7, 3, 2, 3]);
-        chart.drawLines(ink, view, borders);
-        ink.setLineDash([]);
-      },
-    },
-    { words: text("graticule"), draw: chart.drawGraticule },
-  ];
-  const shown = chart.show(map, layers.slice(borders.length ? 0 : 1), waypoints, (n) => places.shown(CATALOGUE.names[n]), tell);
+  const layers = [chart.borderLayer(borders), { words: text("graticule"), draw: chart.drawGraticule }].filter(Boolean);
+  const shown = chart.show(map, layers, waypoints, (n) => places.shown(CATALOGUE.names[n]), tell);
 
   function go() {
     const n = CATALOGUE.codes.indexOf(page.fragment());
