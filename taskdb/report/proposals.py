@@ -33,7 +33,10 @@ _COLUMNS, _GAP_MM, _TEXT_MM = 3, 3.0, 12.5
 
 @dataclass(frozen=True, slots=True)
 class ProposedCard:
-    """One proposal: its task and course, its score, and in words what speaks for it, against it and what it is like."""
+    """One proposal: its task and course, its score, and in words what speaks for it, against it and what it is like.
+
+    `areas` says of what size its areas are; None where turn points are to be rounded.
+    """
 
     task: Task
     course: Course
@@ -43,6 +46,7 @@ class ProposedCard:
     good: tuple[str, ...]
     bad: tuple[str, ...]
     like: tuple[str, ...]
+    areas: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +83,8 @@ def _codes(card: ProposedCard) -> str:
 
 def _figures(card: ProposedCard, units: Units) -> str:
     margin = "" if card.margin_percent is None else f" · margin {card.margin_percent:.1f} %"
-    return f"{format_distance(card.length_m, units)} · score {card.score:.2f}{margin}"
+    areas = "" if card.areas is None else f" · {card.areas}"
+    return f"{format_distance(card.length_m, units)} · score {card.score:.2f}{margin}{areas}"
 
 
 def render_proposals(page: ProposalsPage) -> str:

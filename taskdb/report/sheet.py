@@ -17,6 +17,7 @@ from taskdb.core.course.near_course import NEAR_COURSE_M, landable_near
 from taskdb.core.findings import findings_that_matter
 from taskdb.core.model import Role, Status, TaskType
 from taskdb.core.quantities import Units, format_distance
+from taskdb.core.review.told_to_pilots import is_meeting
 from taskdb.core.shown import ShownPart, Withdrawn
 from taskdb.report import sheet_words as words
 from taskdb.report.lettering import CODE_LIMIT, FONTS, NAME_LIMIT, shown
@@ -164,7 +165,9 @@ def _content(page: SheetPage, units: Units) -> dict[str, Any]:
         "airspace_words": airspace_words(page.airspace_from, len(volumes), volumes_there, units),
         "declared": declared_block(course.declared, units),
         "findings": [
-            (f.severity.value, shown(f.message, words.SENTENCE_LIMIT)) for f in findings_that_matter(page.findings)
+            (f.severity.value, shown(f.message, words.SENTENCE_LIMIT))
+            for f in findings_that_matter(page.findings)
+            if not is_meeting(f)  # told as the task's own pilots see it, above
         ],
     }
 

@@ -150,3 +150,9 @@ def test_what_is_accepted_goes_from_both(day):
 )
 def test_a_day_that_is_none_is_refused(day, words, code):
     assert day("task", "review", *words).exit_code is code
+
+
+def test_a_hand_out_shows_what_two_tasks_share_once(day, tmp_path):
+    done = day("handout", "--contest", "Cup", "--day", "1", "--to", tmp_path / "day", "--yes")
+    assert done.exit_code is ExitCode.DONE
+    assert done.stdout.count("Club (C1) from 003 to 004 and Open (O1) from 004 to 003 fly against each other") == 1

@@ -220,20 +220,23 @@ class Judged:
         return sum(done)
 
     def candidates(self, start: int, touched: int, finish: int | None) -> list[np.ndarray]:
-        """Return the steps that may be credited in each area: its fixes, or the ends of a stay without one."""
+        """Return what may be credited in each area, fixes or the ends of a stay without one: step and place (3, n)."""
         found = []
-        for within in self.inside[:touched]:
+        for number, within in enumerate(self.inside[:touched], start=1):
             part = within.copy()
             part[:start] = False
             if finish is not None:
                 part[finish:] = False
             steps = np.flatnonzero(part)
             runs = np.split(steps, np.flatnonzero((np.diff(steps) > 1) | self.steps.breaks[steps[:-1]]) + 1)
-            chosen: list[int] = []
+            chosen: list[tuple[int, float, float]] = []
             for run in runs:
                 fixes = run[self.steps.is_fix[run]]
-                chosen += fixes.tolist() if len(fixes) else [int(run[0]), int(run[-1])]
-            found.append(np.array(sorted(chosen)))
+                chosen += [(int(step), float(self.steps.lat[step]), float(self.steps.lon[step])) for step in fixes]
+                for step in () if len(fixes) else (int(run[0]), int(run[-1]) + 1):
+                    edge = self.edge(number, step)
+                    chosen.append((step, edge.latitude_deg, edge.longitude_deg))
+            found.append(np.array(sorted(chosen)).T)
         return found
 
     def credited(self, start: int, touched: int, finish: int | None) -> float:
@@ -246,33 +249,40 @@ class Judged:
         places = [self.counted(n) for n in range(len(self.task.points))]
         roles = [point.role for point in self.task.points]
 
-        def where(layer: int, steps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        def where(layer: int) -> tuple[np.ndarray, np.ndarray]:
             if roles[layer + 1] is Role.AREA:
-                return self.steps.lat[steps], self.steps.lon[steps]
-            ones = np.ones(len(steps))
+                return layers[layer][1], layers[layer][2]
+            ones = np.ones(layers[layer].shape[1])
             return ones * places[layer + 1].latitude_deg, ones * places[layer + 1].longitude_deg
 
         def lengths(lat: np.ndarray, lon: np.ndarray, to: Position) -> np.ndarray:
             ones = np.ones(len(lat))
             return GEOD.inv(lon, lat, ones * to.longitude_deg, ones * to.latitude_deg)[2]
 
-        total = lengths(*where(0, layers[0]), places[0])
+        total = lengths(*where(0), places[0])
         for n in range(1, len(layers)):
-            (lat_a, lon_a), (lat_b, lon_b) = where(n - 1, layers[n - 1]), where(n, layers[n])
-            best = np.full(len(layers[n]), -math.inf)
-            for k, step in enumerate(layers[n].tolist()):
+            (lat_a, lon_a), (lat_b, lon_b) = where(n - 1), where(n)
+            best = np.full(layers[n].shape[1], -math.inf)
+            for k, step in enumerate(layers[n][0].tolist()):
                 ones = np.ones(len(lat_a))
                 way = total + GEOD.inv(lon_a, lat_a, ones * lon_b[k], ones * lat_b[k])[2]
-                way[layers[n - 1] > step] = -math.inf
+                way[layers[n - 1][0] > step] = -math.inf
                 best[k] = float(way.max())
             total = best
-        away = lengths(*where(len(layers) - 1, layers[-1]), places[touched + 1])
+        away = lengths(*where(len(layers) - 1), places[touched + 1])
         first, last = self.taken_off()
         if finish is not None:
             return float((total + away).max()) - first - last
         near = lengths(self.steps.lat, self.steps.lon, places[touched + 1])
         nearest_from = np.minimum.accumulate(near[::-1])[::-1]
-        return float((total + np.maximum(away - nearest_from[layers[-1]], 0.0)).max()) - first
+        return (
+            float(
+                (
+                    total + np.maximum(away - nearest_from[np.minimum(layers[-1][0].astype(int), len(near) - 1)], 0.0)
+                ).max()
+            )
+            - first
+        )
 
     def result(self) -> dict[str, Any]:
         """Return the start that counts and what follows: times in seconds, metres, km/h."""

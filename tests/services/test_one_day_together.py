@@ -16,6 +16,7 @@ from taskdb.services.contests.day import set_day
 from taskdb.services.contests.settings import set_classes, set_settings
 from taskdb.services.handing_out.exporting import TaskChoice
 from taskdb.services.handing_out.handout import HandoutRequest, hand_out
+from taskdb.services.handing_out.plain import handout_plain
 from taskdb.services.handing_out.sheets import SheetRequest, write_sheet
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.tasks.carrying import CarryRequest, carry_tasks
@@ -165,8 +166,8 @@ def test_a_day_is_reviewed_whole_and_only_it(cup, write):
 # -- what pilots read --------------------------------------------------------------------------------------------------
 
 
-def handed_out(cup, write, target: Path, **given) -> tuple[str, str]:
-    hand_out(cup, HandoutRequest("Cup", 1, str(target), **given), write("handout", confirmed=True))
+def handed_out(cup, write, target: Path) -> tuple[str, str]:
+    hand_out(cup, HandoutRequest("Cup", 1, str(target)), write("handout", confirmed=True))
     read = ((target / name).read_bytes().decode() for name in ("task-sheet.html", "CHANGES.txt"))
     sheet, note = read
     return sheet, note
@@ -212,3 +213,13 @@ def test_the_change_note_tells_that_another_class_now_comes_otherwise(cup, write
     assert "comes against you on your leg from 003 to 004" in club and "no longer" in club.lower()
     _, note = handed_out(cup, write, tmp_path / "day")
     assert "A@1" in note
+
+
+def test_a_hand_out_brings_them_as_findings_of_both(cup, write, tmp_path):
+    both(cup, write)
+    done = hand_out(cup, HandoutRequest("Cup", 1, str(tmp_path / "day")), write("handout", confirmed=True))
+    first, second = (
+        {one["id"] for one in entry["findings"] if one["rule"] == "opposing-legs"}
+        for entry in handout_plain(done)["findings"]
+    )
+    assert first == second and len(first) == 3

@@ -11,6 +11,7 @@ from geographiclib.geodesic import Geodesic
 
 from taskdb.core.course.likeness import likeness
 from taskdb.core.course.wind import Air, fly_leg, wind_triangle
+from taskdb.core.geodesy import distance_m
 from taskdb.core.judgement.glare import SunPosition, degrees_off_sun
 from taskdb.core.kinds import HomeAt, ProposedShape
 from taskdb.core.model import Feature, Landable
@@ -81,11 +82,13 @@ def test_turn_points_count_by_feature_inspection_and_whether_one_can_land() -> N
         waypoint("A", "A", 49.0, 12.0, feature=Feature.WATER, landable=Landable.NO, inspected_on="2026-05-01"),
         waypoint("B", "B", 49.1, 12.3, landable=Landable.AERODROME, inspected_on="2026-04-30"),
         waypoint("C", "C", 48.5, 12.3, feature=Feature.WATER, landable=Landable.EMERGENCY),
+        waypoint("D", "D", 48.4, 12.1, feature=Feature.CONTEST_POINT, landable=Landable.FIELD),
     ]
-    figures = Judge(given(points), EQUAL).figures(block([(0, 1), (0, 2), (1, 2)], points))
-    assert figures[by.FEATURES].tolist() == [1, 2, 1]
-    assert figures[by.INSPECTED].tolist() == [1, 1, 0]
-    assert figures[by.LANDABLE].tolist() == [1, 0, 1]
+    figures = Judge(given(points), EQUAL).figures(block([(0, 1), (0, 2), (1, 3), (2, 3)], points))
+    # An aerodrome is seen, a point that is one for contests alone is not.
+    assert figures[by.FEATURES].tolist() == [2, 2, 1, 1]
+    assert figures[by.INSPECTED].tolist() == [1, 1, 0, 0]
+    assert figures[by.LANDABLE].tolist() == [1, 0, 2, 1]
 
 
 def test_figures_of_legs_are_summed_or_the_least_taken() -> None:
@@ -163,6 +166,19 @@ def test_values_lie_on_their_scales_and_are_clipped() -> None:
     values = judge.values(courses, judge.figures(courses))
     assert values[by.INTO_WIND] == pytest.approx([1.0, 0.0, 0.5], abs=0.02)
     assert values[by.WIND_HOME] == pytest.approx([0.0, 1.0, 1.0], abs=0.02)
+
+
+def test_the_wind_on_a_short_first_leg_counts_for_little() -> None:
+    points = [
+        waypoint("near", "W", 48.872, 11.75), waypoint("far", "W", 48.872, 10.5), waypoint("N", "N", 49.6, 11.8105)
+    ]  # fmt: skip
+    judge = Judge(given(points, wind=Wind(270.0, 30.0)), EQUAL)
+    courses = block([(0, 2), (1, 2)], points)
+    near, far = judge.values(courses, judge.figures(courses))[by.INTO_WIND]
+    assert far == 1.0
+    # 4.4 km into the wind, of a course of some 167 km: a tenth of it is 16.7 km.
+    share = distance_m(HOME, points[0].position) / courses.length_m[0] / 0.1
+    assert near == pytest.approx(0.5 + 0.5 * share) and share < 0.3
 
 
 def test_of_two_directions_the_better_is_taken_where_both_may_be_flown() -> None:

@@ -28,9 +28,13 @@ def show_handout(printer: Printer, done: Handout) -> None:
     printer.heading(f"{done.pack.target}: {counted(len(done.pack.files), 'file')} for {what}")
     for withdrawn in done.withdrawn:
         printer.line(f"  {withdrawn.words()}", style="warning")
+    told: set[str] = set()
     for sheet in done.sheets:
         _show_sheet(printer, sheet)
-        for severity, text in brief_lines(findings_that_matter(sheet.page.findings)):
+        # What two tasks have in common is told with the first of them.
+        found = [one for one in findings_that_matter(sheet.page.findings) if one.id not in told]
+        told |= {one.id for one in found}
+        for severity, text in brief_lines(found):
             printer.line(f"    {severity.value}: {text}", style="error" if severity is Severity.ERROR else "warning")
     printer.line("task-sheet.html brings the zones; CHANGES.txt says what is new; MANIFEST.json lists it all.")
 

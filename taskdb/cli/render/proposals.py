@@ -9,11 +9,14 @@ from taskdb.cli.render.console import GAP
 from taskdb.cli.render.tasks import CAUTION
 from taskdb.core.kinds import ProposedShape
 from taskdb.core.proposing.words import (
+    areas_words,
     asked_words,
     chosen_words,
     figure_words,
     left_out_words,
     reasons,
+    suited_words,
+    tried_words,
     weighed_words,
 )
 
@@ -29,6 +32,10 @@ def show_proposed(printer: Printer, found: Proposed) -> None:
     asked = asked_words(found.shape, found.start, found.least_m, found.most_m, printer.units)
     printer.heading(f"{asked}, from {found.home.code} {found.home.name}")
     printer.line(f"{found.total:,} courses over {found.candidates:,} turn points of {found.set_at}")
+    tried = found.areas
+    if tried is not None and tried.asked is not None:
+        printer.line(suited_words(tried.asked, printer.units))
+        printer.line(tried_words(tried.tried, tried.too_long, tried.too_short, tried.time_that_fits_s))
     if not found.proposals:
         printer.line(_why_none(found))
         return
@@ -38,7 +45,7 @@ def show_proposed(printer: Printer, found: Proposed) -> None:
     if found.weights:
         printer.line()
         chosen = (len(found.proposals), found.total, found.apart_m, printer.units)
-        printer.line(chosen_words(*chosen, is_fewer=found.is_fewer))
+        printer.line(chosen_words(*chosen, is_fewer=found.is_fewer, is_fitted=found.areas is not None))
         for words in (weighed_words(found.weights), *left_out_words(found.left_out)):
             printer.line(words, style="dim")
     else:
@@ -56,7 +63,9 @@ def show_proposed(printer: Printer, found: Proposed) -> None:
 def _why_none(found: Proposed) -> str:
     if found.candidates == 0:
         return "No waypoint of the set may be a turn point: what is asked of them leaves none."
-    return "None: widen --distance, or ask less of the turn points."
+    if found.areas is not None and found.areas.tried:
+        return "None: choose another time, other speeds, or another --distance."
+    return "None: widen --distance, or ask less of turn points and courses."
 
 
 def _show_proposal(printer: Printer, found: Proposed, proposal: Proposal, number: int) -> None:
@@ -75,5 +84,8 @@ def _show_proposal(printer: Printer, found: Proposed, proposal: Proposal, number
         if names:
             words = (figure_words(name, proposal.figures[name], turn_points, printer.units) for name in names)
             printer.line(f"      {sign} {', '.join(words)}")
+    if proposal.areas is not None:
+        areas = proposal.areas
+        printer.line(f"      {areas_words(areas.sizes_text[1], areas.fit.figures, printer.units)}")
     if proposal.like:
         printer.line(f"      like {', '.join(proposal.like[:_MOST_ALIKE])}", style="dim")

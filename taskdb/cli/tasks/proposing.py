@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -15,7 +16,10 @@ from taskdb.cli.typed.filter_options import Directions, Ends
 from taskdb.cli.typed.options import (
     DATE,
     DISTANCE,
+    DURATION,
     FILE,
+    SPEED,
+    STEP,
     OneOf,
     airspace_option,
     assignments,
@@ -25,7 +29,11 @@ from taskdb.cli.typed.options import (
 )
 from taskdb.cli.typed.setting_options import day_options
 from taskdb.core.kinds import Earth, Feature, HomeAt, Landable, ProposedShape
+from taskdb.core.proposing.criteria import CRITERIA
 from taskdb.errors import UsageError
+
+if TYPE_CHECKING:
+    from taskdb.services.tasks.proposal_values import AreasRequest
 
 course_options = together(
     click.option(
@@ -95,13 +103,34 @@ choosing_options = together(
 )  # fmt: skip
 """Adds how some of all courses are chosen, and what becomes of them."""
 
+areas_options = together(
+    click.option(
+        "--type", "has_areas", type=OneOf({"racing": False, "assigned-area": True}), default="racing",
+        help="assigned-area: areas in place of turn points, of one radius that suits.",
+    ),
+    click.option("--time", "time_s", type=DURATION, metavar="T", help="Of areas: the minimum time, e.g. 3:00."),
+    click.option(
+        "--slowest", "slowest_kmh", type=SPEED, metavar="V", help="Of areas: the slowest.  [default: the class's]"
+    ),
+    click.option(
+        "--fastest", "fastest_kmh", type=SPEED, metavar="V", help="Of areas: the fastest.  [default: the class's]"
+    ),
+    click.option("--step", type=STEP, metavar="D", help="Of areas: radii in whole steps.  [default: 1km]"),
+)  # fmt: skip
+"""Adds what areas are fitted to: a minimum time, and who flies how fast."""
 
-@command("task propose", writes=True)
+
+@command(
+    "task propose",
+    writes=True,
+    ends=f"Criteria and their weights: {', '.join(f'{one.name} {one.weight:g}' for one in CRITERIA)}.",
+)
 @course_options
 @admitting_options
 @glide_options
 @terrain_option
 @choosing_options
+@areas_options
 @click.option("--day", type=click.IntRange(min=1), metavar="N", help="The contest's day that is planned.")
 @click.option("--class", "class_name", metavar="C", help="The contest's class that flies.")
 @airspace_option
@@ -139,11 +168,29 @@ def propose(invocation: Invocation, distance_m: Any, **given: Any) -> Answer:
             "units": invocation.units,
             "overwrite": invocation.settings.yes,
             "weights": _weights(given["weigh"]),
+            "areas": _areas(given),
         }
     )
     with invocation.working("searching"):
         found = invocation.confirmed(lambda write: propose_tasks(invocation.desk, request, write))
     return Answer(proposed_plain(found), people=lambda printer: show_proposed(printer, found))
+
+
+def _areas(given: Mapping[str, Any]) -> AreasRequest | None:
+    """Return what areas are fitted to, None where none are asked for. UsageError for half of it."""
+    from taskdb.core.quantities import parse_step
+    from taskdb.services.tasks.proposal_values import AreasRequest
+
+    options = {"--time": "time_s", "--slowest": "slowest_kmh", "--fastest": "fastest_kmh", "--step": "step"}
+    if not given["has_areas"]:
+        for option, name in options.items():
+            if given[name] is not None:
+                raise UsageError("areas-only", f"{option} is about areas.", hint="Add --type assigned-area.")
+        return None
+    if given["time_s"] is None:
+        raise UsageError("no-time", "Areas need a minimum time to be fitted to.", hint="Add --time, e.g. --time 3:00.")
+    step = given["step"] or parse_step("1km")
+    return AreasRequest(given["time_s"], step, given["slowest_kmh"], given["fastest_kmh"])
 
 
 def _weights(words: tuple[str, ...]) -> dict[str, float]:

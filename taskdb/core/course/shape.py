@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from taskdb.core.course.regions import counted_position
 from taskdb.core.geodesy import destination, inverse, length_m
-from taskdb.core.model import Position, Shape, ShapeKind, Task, TaskPoint, TriangleRules
+from taskdb.core.model import Position, Shape, ShapeKind, Task, TriangleRules, Zone
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,14 +121,13 @@ def _corners(task: Task, at: list[Position]) -> tuple[Position, Position, Positi
         return at[0], at[1], at[2]
     if len(at) != 5 or not task.rules.triangle.start_on_side:
         return None
-    tolerance = _on_side_within_m(task.points[0], task.rules.closed_within_m)
+    tolerance = on_side_within_m(task.points[0].zone, task.rules.closed_within_m)
     is_on_side = all(_distance_to_side_m(p, at[3], at[1]) <= tolerance for p in (at[0], at[-1]))
     return (at[1], at[2], at[3]) if is_on_side else None
 
 
-def _on_side_within_m(start: TaskPoint, otherwise_m: float) -> float:
-    """Return how far off the side a start may lie: its zone's radius or half its line."""
-    zone = start.zone
+def on_side_within_m(zone: Zone, otherwise_m: float) -> float:
+    """Return how far off the side a start with a zone may lie: its radius or half its line."""
     if zone.shape is Shape.LINE and zone.length_m is not None:
         return zone.length_m / 2
     radius = zone.core_radius_m if zone.shape is Shape.KEYHOLE else zone.radius_m

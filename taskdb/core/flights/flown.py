@@ -8,7 +8,7 @@ then how much nearer it came to the next one. Local rules, penalties and heights
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -28,12 +28,16 @@ if TYPE_CHECKING:
     from taskdb.core.flights.fixes import Floats
 
 
+_MOST_TRIED = 200
+"""No flight finishes an area task from so many starts; a log made to would take minutes."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Path:
-    """A way through the points that counts: a position for each point reached, and the moment of those credited."""
+    """A way through the points that counts: the moments of all points in areas, and of those credited by number."""
 
-    at: tuple[Position, ...]
     credited: tuple[tuple[int, float], ...]
+    moments: tuple[float, ...]
     distance_m: float
 
 
@@ -51,28 +55,27 @@ def fly(task: Task, visits: Visits) -> Flown:
         attempt, path = measure.quickest(finished)
     else:
         attempt, path = measure.furthest(made)
-    return _flown(task, visits, made, attempt, path, has_areas)
+    return _flown(measure, made, attempt, path)
 
 
-def _flown(
-    task: Task, visits: Visits, made: Sequence[Attempt], attempt: Attempt, path: _Path, has_areas: bool
-) -> Flown:
+def _flown(measure: _Measure, made: Sequence[Attempt], attempt: Attempt, path: _Path) -> Flown:
+    visits = measure.visits
     start_s, finish_s = _second(visits, attempt.start), None
     speed_kmh = None
     starts = len(made)
     if attempt.finish is not None:
         finish_s = _second(visits, attempt.finish)
         starts = sum(one.start <= attempt.finish for one in made)
-        speed_kmh = path.distance_m * 3.6 / _counted_s(task, finish_s - start_s)
+        speed_kmh = path.distance_m * 3.6 / measure.counted_s(attempt)
     credited = tuple(Credited(number, visits.pieces.position(at), _second(visits, at)) for number, at in path.credited)
     return Flown(
         starts,
         start_s,
-        _zone_times(task, attempt.touches, visits),
+        _zone_times(measure.task, attempt.touches, visits),
         finish_s,
         path.distance_m,
         speed_kmh,
-        credited if has_areas else None,
+        credited if measure.has_areas else None,
     )
 
 
@@ -88,12 +91,6 @@ def _zone_times(task: Task, touches: Sequence[float], visits: Visits) -> tuple[Z
     )
 
 
-def _counted_s(task: Task, flown_s: float) -> float:
-    """Return the time over which a speed counts: in area tasks at least the minimum time."""
-    has_areas = any(point.role is Role.AREA for point in task.points)
-    return max(flown_s, float(task.time_s or 0)) if has_areas else flown_s
-
-
 class _Measure:
     """Measures attempts at one task."""
 
@@ -107,22 +104,56 @@ class _Measure:
     def quickest(self, finished: Sequence[Attempt]) -> tuple[Attempt, _Path]:
         """Return the finished attempt that counts with its way; of equal ones the one with the latest start."""
         if not self.has_areas:
-            path = _Path(self.counted, (), self._length_m(self.counted))
+            path = _Path((), (), self._length_m(self.counted))
             return min(reversed(finished), key=self._flown_s), path
-        ways = [(attempt, self._way(attempt)) for attempt in finished]
-        return max(
-            reversed(ways), key=lambda way: way[1].distance_m / _counted_s(self.task, self._flown_s(way[0]))
-        )  # fmt: skip
+        best: tuple[float, Attempt, _Path] | None = None
+        for most, attempt in self._by_most_speed(finished)[:_MOST_TRIED]:
+            if best is not None and best[0] >= most * (1 - 1e-12):
+                break
+            path = self._way(attempt)
+            speed = path.distance_m / self.counted_s(attempt)
+            if best is None or speed > best[0]:
+                best = (speed, attempt, path)
+        assert best is not None
+        return best[1], best[2]
+
+    def _by_most_speed(self, finished: Sequence[Attempt]) -> list[tuple[float, Attempt]]:
+        """Return attempts with a speed (m/s) that none of them can exceed, the largest first, then the latest start.
+
+        No way is longer than that from the first start to the last finish of the same flight.
+        """
+        longest_m = {}
+        for until in {attempt.until for attempt in finished}:
+            same = [attempt for attempt in finished if attempt.until == until]
+            widest = replace(same[0], finish=max(attempt.finish or 0.0 for attempt in same))
+            longest_m[until] = self._way(widest).distance_m
+        bounds = [(longest_m[attempt.until] / self.counted_s(attempt), attempt) for attempt in finished]
+        return sorted(bounds, key=lambda bound: (-bound[0], -bound[1].start))
 
     def furthest(self, made: Sequence[Attempt]) -> tuple[Attempt, _Path]:
         """Return the unfinished attempt that reached most points and came furthest; of equal ones the latest start."""
         most = max(len(attempt.touches) for attempt in made)
-        ways = [(attempt, self._way(attempt)) for attempt in made if len(attempt.touches) == most]
+        ways: list[tuple[Attempt, _Path]] = []
+        for attempt in (attempt for attempt in made if len(attempt.touches) == most):
+            # In areas no later start of the same flight leads further; it may lead as far, by the same way.
+            path = self._known(attempt)
+            if (
+                path is None
+                and self.has_areas
+                and attempt.touches
+                and any(one.until == attempt.until for one, _ in ways)
+            ):
+                continue
+            ways.append((attempt, path or self._way(attempt)))
         return max(reversed(ways), key=lambda way: way[1].distance_m)
 
     def _flown_s(self, attempt: Attempt) -> float:
         start, finish = self.visits.pieces.time_s(np.array([attempt.start, attempt.finish]))
         return float(finish - start)
+
+    def counted_s(self, attempt: Attempt) -> float:
+        """Return the time over which a finished attempt's speed counts: in area tasks at least the minimum time."""
+        return max(self._flown_s(attempt), float(self.task.time_s or 0) if self.has_areas else 0.0)
 
     def _length_m(self, path: Sequence[Position], gained_m: float | None = None) -> float:
         """Return the length of a path less what the rules take off the points on it, with what was gained beyond it."""
@@ -133,23 +164,24 @@ class _Measure:
 
     def _way(self, attempt: Attempt) -> _Path:
         """Return the way of an attempt that counts: through the fixes credited, or the points themselves."""
-        for earlier, path in self._paths:
-            # What is best from an earlier start on is best from this one, if nothing of it came before.
-            is_same = (earlier.until, earlier.finish) == (attempt.until, attempt.finish)
-            if (
-                is_same
-                and path.credited
-                and path.credited[0][1] >= attempt.start
-                and len(path.credited) == len(attempt.touches)
-            ):
-                return path
-        path = self._through_areas(attempt) if self.has_areas and attempt.touches else self._through_points(attempt)
-        self._paths.append((attempt, path))
+        path = self._known(attempt)
+        if path is None:
+            is_credited = self.has_areas and attempt.touches
+            path = self._through_areas(attempt) if is_credited else self._through_points(attempt)
+            self._paths.append((attempt, path))
         return path
+
+    def _known(self, attempt: Attempt) -> _Path | None:
+        """Return the best way from an earlier start where it is the best from this one: nothing of it came before."""
+        for earlier, path in self._paths:
+            is_same = (earlier.until, earlier.finish) == (attempt.until, attempt.finish)
+            if is_same and earlier.start <= attempt.start and path.moments and path.moments[0] >= attempt.start:
+                return path
+        return None
 
     def _through_points(self, attempt: Attempt) -> _Path:
         reached = self.counted[: len(attempt.touches) + 1]
-        return _Path(reached, (), self._length_m(reached, self._gained_m(attempt, reached[-1], attempt.reached_at)))
+        return _Path((), (), self._length_m(reached, self._gained_m(attempt, reached[-1], attempt.reached_at)))
 
     def _gained_m(self, attempt: Attempt, from_: Position, at: float) -> float:
         """Return how much nearer than a place the flight came to its next point, from a moment on."""
@@ -190,8 +222,8 @@ class _Measure:
             distance_m = self._length_m(path, self._gained_m(attempt, path[-1], credited[-1][1]))
         else:
             distance_m = self._length_m([*path, target])
-        is_area = [self.task.points[number].role is Role.AREA for number, _ in credited]
-        return _Path(tuple(path), tuple(c for c, kept in zip(credited, is_area, strict=True) if kept), distance_m)
+        shown = tuple((number, at) for number, at in credited if self.task.points[number].role is Role.AREA)
+        return _Path(shown, tuple(at for _, at in credited), distance_m)
 
 
 def _latest(stays: Sequence[Presence], last: float) -> list[float]:

@@ -6,7 +6,7 @@ either to the nearest point of the other.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -57,15 +57,20 @@ class Places:
         return found
 
 
-def that_differ(places: Places, turns: Ints, apart_m: float) -> Iterator[int]:
+def that_differ(
+    places: Places, turns: Ints, apart_m: float, admits: Callable[[int], bool] = lambda row: True
+) -> Iterator[int]:
     """Yield the numbers of courses, best first, of which none is nearer than `apart_m` to one that was yielded.
 
-    `turns` has the courses in order, the best one first. Each is compared with those taken before it alone, so that
-    whoever has enough simply stops.
+    `turns` has the courses in order, the best one first; those that are not admitted are passed over. Each is compared
+    with those taken before it alone, so that whoever has enough simply stops.
     """
     left = np.arange(len(turns))
     while len(left):
         taken = int(left[0])
+        if not admits(taken):
+            left = left[1:]
+            continue
         yield taken
         course = (places.positions[-1], *(places.positions[n] for n in turns[taken].tolist()))
         near = places.nearer_than(turns[left], course, apart_m)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 
@@ -34,11 +35,21 @@ class Shown:
     unknown: Mapping[str, int]
 
 
-def best_that_differ(found: Iterable[Courses], judge: Judge, *, apart_m: float, limit: int) -> Shown:
+def best_that_differ(
+    found: Iterable[Courses],
+    judge: Judge,
+    *,
+    apart_m: float,
+    limit: int,
+    suits: Callable[[tuple[int, ...]], bool] | None = None,
+    most_tried: int = 0,
+) -> Shown:
     """Return the best courses of which no two part by less than `apart_m`, at most `limit`; all are counted.
 
     Best first: each next one is the best of those that differ enough from all before it. They are chosen by quick
-    figures, and shown with measured ones, in order of the scores that follow from these.
+    figures, and shown with measured ones, in order of the scores that follow from these. `suits` is asked of up to
+    `most_tried` of them, by their turn points, in that order; those that do not suit are left out. What is like them is
+    not tried either: it hardly suits more, and a question takes long.
     """
     best, usual = _Best(), _Means()
     for courses in found:
@@ -49,8 +60,13 @@ def best_that_differ(found: Iterable[Courses], judge: Judge, *, apart_m: float, 
     kept = best.in_order()
     if kept is None:
         return Shown(0, 0, _NOTHING, np.zeros(0), {}, {}, {}, {})
-    different = that_differ(judge.given.places, kept.turns, apart_m)
-    block = kept.only([row for _, row in zip(range(limit), different, strict=False)])
+    different = that_differ(
+        judge.given.places, kept.turns, apart_m, lambda row: judge.admits_measured(kept.turns[row].tolist())
+    )
+    if suits is not None:
+        tried = islice(different, most_tried)
+        different = (row for row in tried if suits(tuple(kept.turns[row].tolist())))
+    block = kept.only(list(islice(different, limit)))
     figures = judge.measured(block)
     values = judge.values(block, figures)
     scores = judge.score(values)

@@ -56,6 +56,8 @@ ANGLE = "angle"
 MARGIN = "margin"
 
 FULL_WIND_KMH = 20.0
+SHORT_LEG_SHARE = 0.1
+"""The wind on a leg that is a smaller share of the course counts in proportion, down to a value of 0.5."""
 RECENT_MONTHS = 12
 """A turn point that was inspected within so many months was inspected lately."""
 OUT_OF_REACH_SHARE = 0.2
@@ -68,15 +70,17 @@ CRITERIA: tuple[Criterion, ...] = (
     Criterion(
         INTO_WIND, "km/h", "head wind on the first leg",
         "into the wind first, while height and time are there: what is hardest is done early",
-        1.0, -FULL_WIND_KMH, FULL_WIND_KMH, "0 with 20 km/h from behind, 1 with 20 km/h from ahead", True,
+        1.0, -FULL_WIND_KMH, FULL_WIND_KMH,
+        "0 with 20 km/h from behind, 1 with 20 km/h from ahead; less on a leg below a tenth of the course", True,
     ),
     Criterion(
         WIND_HOME, "km/h", "tail wind on the last leg",
         "home with the wind, when the day grows weak",
-        1.0, -FULL_WIND_KMH, FULL_WIND_KMH, "0 with 20 km/h from ahead, 1 with 20 km/h from behind", True,
+        1.0, -FULL_WIND_KMH, FULL_WIND_KMH,
+        "0 with 20 km/h from ahead, 1 with 20 km/h from behind; less on a leg below a tenth of the course", True,
     ),
     Criterion(
-        FEATURES, "turn points", "turn points known by a feature that cannot be mistaken",
+        FEATURES, "turn points", "turn points known by a feature that cannot be mistaken, or an aerodrome",
         "a pilot sees where to turn", 1.0, 0.0, 1.0, "the share of the turn points",
         per=Per.TURN_POINT,
     ),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from taskdb.core.geodesy import inverses
-from taskdb.core.kinds import HomeAt, Landable, ProposedShape
+from taskdb.core.kinds import Feature, HomeAt, Landable, ProposedShape
 from taskdb.core.proposing import criteria as by
 from taskdb.core.proposing.apart import Places
 from taskdb.core.proposing.blocks import Block, Figure, Given
@@ -25,7 +25,7 @@ def figures_of(given: Given) -> dict[str, Figure | str]:
     return {
         by.INTO_WIND: "no wind is given" if given.wind is None else _head_wind(given.places, given.wind, first=True),
         by.WIND_HOME: "no wind is given" if given.wind is None else _head_wind(given.places, given.wind, first=False),
-        by.FEATURES: _count([w.feature is not None for w in known], "the set says of no turn point what marks it"),
+        by.FEATURES: _count([_is_seen(w) for w in known], "the set says of no turn point what marks it"),
         by.INSPECTED: _inspected(known, given.inspected_since),
         by.LANDABLE: _landable(known),
         by.OUT_OF_REACH: _sum_of_legs(given.out_of_reach_m, "not known: glide ratio and working altitude"),
@@ -55,6 +55,11 @@ def _count(holds: Sequence[bool], else_reason: str) -> Figure | str:
         return else_reason
     flags = np.array(holds)
     return lambda block: flags[block.turns].sum(axis=1).astype(np.float64)
+
+
+def _is_seen(waypoint: Waypoint) -> bool:
+    """Say whether a turn point is known to be seen from afar; what marks it for contests alone is not."""
+    return waypoint.landable is Landable.AERODROME or waypoint.feature not in (None, Feature.CONTEST_POINT)
 
 
 def _inspected(waypoints: Sequence[Waypoint], since: str) -> Figure | str:

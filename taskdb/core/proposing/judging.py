@@ -6,7 +6,7 @@ is not known of one course (NaN) leaves it out for that course alone.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,7 @@ import numpy as np
 from taskdb.core.model import TriangleRules
 from taskdb.core.proposing.apart import Bools, Floats
 from taskdb.core.proposing.blocks import Block, Figure, Given
-from taskdb.core.proposing.criteria import BY_NAME, Criterion, Per
+from taskdb.core.proposing.criteria import BY_NAME, INTO_WIND, OUT_OF_REACH, SHORT_LEG_SHARE, WIND_HOME, Criterion, Per
 from taskdb.core.proposing.figures import figures_of
 
 
@@ -50,14 +50,22 @@ class Judge:
     def measured(self, block: Block) -> dict[str, Floats]:
         """Return the figures of a few courses, each measured by itself where the figures of many are quick ones."""
         figures = self.figures(block)
-        places = self.given.places.positions
-        for name, measure in self.given.exact.items():
+        for name in self.given.exact:
             if name in figures:
-                figures[name] = np.array([measure(tuple(places[n] for n in (-1, *row, -1))) for row in block.turns])
+                figures[name] = np.array([self._exact(name, row) for row in block.turns.tolist()])
         return figures
 
+    def _exact(self, name: str, turns: Sequence[int]) -> float:
+        places = self.given.places.positions
+        return self.given.exact[name](tuple(places[n] for n in (-1, *turns, -1)))
+
+    def admits_measured(self, turns: Sequence[int]) -> bool:
+        """Say whether a single course is not too far out of reach as it is measured by itself."""
+        most = self.given.most_out_m
+        return most is None or self._exact(OUT_OF_REACH, turns) <= most
+
     def admits(self, block: Block) -> Bools:
-        """Say which courses are not too far out of reach."""
+        """Say which courses are not too far out of reach by quick figures; one of which that is not known is."""
         most, table = self.given.most_out_m, self.given.out_of_reach_m
         if most is None or table is None:
             return np.ones(len(block), dtype=np.bool_)
@@ -95,7 +103,11 @@ class Judge:
     def _value(self, criterion: Criterion, figure: Floats, block: Block) -> Floats:
         per = self._per(criterion.per, block)
         value: Floats = np.clip((figure / per - criterion.worst) / (criterion.best - criterion.worst), 0.0, 1.0)
-        return value
+        if criterion.name not in (INTO_WIND, WIND_HOME):
+            return value
+        leg = block.legs()[0 if criterion.name == INTO_WIND else -1]
+        counts = np.minimum(self.given.lengths_m.of(*leg) / (SHORT_LEG_SHARE * block.length_m), 1.0)
+        return 0.5 + (value - 0.5) * counts
 
     def _per(self, per: Per, block: Block) -> Floats | float:
         if per is Per.TURN_POINT:

@@ -15,6 +15,7 @@ from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import KnownExtremes, measure_course
 from taskdb.core.findings import findings_that_matter
 from taskdb.core.model import Contest, Finding, Severity, Status, Task
+from taskdb.core.review.told_to_pilots import is_meeting
 from taskdb.core.shown import Edition, SheetChange, ValueChange, Withdrawn, page_changes
 from taskdb.reference.sun import find_timezone
 from taskdb.report.sheet import parts_of
@@ -180,7 +181,7 @@ def marked_as_before(page: SheetPage, entries: Sequence[HandedOut]) -> SheetPage
 
 def said_on(page: SheetPage) -> dict[str, Any]:
     """Return what a page says that no revision of its own holds: out of date, findings, other classes, its mark."""
-    found = [[finding.severity.value, finding.message] for finding in findings_that_matter(page.findings)]
+    found = [[one.severity.value, one.message] for one in findings_that_matter(page.findings) if not is_meeting(one)]
     pinned = page.contest.airspace if page.contest is not None else ()
     # What the contest pins is in its revision; what was named at the command is in none.
     named = page.airspace_at if page.airspace_at != tuple(map(str, pinned)) else ()

@@ -10,7 +10,7 @@ from taskdb.core.contests.scopes import what_holds
 from taskdb.core.ground import GroundHeights
 from taskdb.core.model import Contest, Task, Waypoint
 from taskdb.core.quantities import Units
-from taskdb.core.review.told_to_pilots import is_meeting, told_to_pilots
+from taskdb.core.review.told_to_pilots import told_to_pilots
 from taskdb.errors import UsageError
 from taskdb.services.references import contest_of, set_under
 from taskdb.services.tasks.task import TaskShown
@@ -77,8 +77,8 @@ def sheet_page(
         contest=material.contest,
         date=date,
         stale=task.stale,
-        # What the set's own note says already, and what is told of other classes, is not told twice.
-        findings=tuple(f for f in found.open if f.rule != "points-changed" and not is_meeting(f)) if found else (),
+        # What the set's own note says already is not told twice.
+        findings=tuple(f for f in found.open if f.rule != "points-changed") if found else (),
         other_classes=told_to_pilots(found.findings, task.task) if found else (),
         day=task.day,
         flown=task.flown,

@@ -106,7 +106,7 @@ def fit_task(desk: Desk, reference: str, request: FitRequest, contest: str | Non
     """
     with desk.store.reading() as c:
         at = resolve_task(c, reference, contest)
-        return _fitted(c, task_rows.task_at(c, at.head.id, at.revision), at.revision, request)
+        return fitted(c, task_rows.task_at(c, at.head.id, at.revision), at.revision, request)
 
 
 def save_fit(
@@ -114,15 +114,16 @@ def save_fit(
 ) -> Fitted:
     """Find the radii like `fit_task`, and make a proposed copy of the task with them, as another variant of it.
 
-    RefusedError where no radius suits, and where the copy's name is taken.
+    RefusedError where no radius suits, and where the copy's name is taken; UsageError for a variant without letters.
     """
+    variant = require_name(variant, what="variant")
     with desk.writing(write) as writing:
         c = writing.connection
         at = resolve_task(c, reference, contest)
         task = task_rows.task_at(c, at.head.id, at.revision)
         name = require_name(_variant_name(task, variant), what="task", colon=True)
         require_free_name(c, name, at.head.contest_id)
-        found = _fitted(c, task, at.revision, request)
+        found = fitted(c, task, at.revision, request)
         if found.fit.steps is None:
             raise _nothing_suits(found)
         head = save_task(writing, None, at.head.contest_id, _resized(c, at.head, found, name, variant))
@@ -151,7 +152,8 @@ def _resized(c: Connection, head: TaskHead, found: Fitted, name: str, variant: s
     return replace(copied, points=assembly.assemble(chosen, task.type, saved_defaults(c, head, copied)))
 
 
-def _fitted(c: Connection, task: Task, revision: int, request: FitRequest) -> Fitted:
+def fitted(c: Connection, task: Task, revision: int, request: FitRequest) -> Fitted:
+    """Return the smallest radii that suit a task, which need not be saved; raises what `fit_task` raises."""
     _require_areas(task)
     contest = contest_of(c, task.contest)
     wind, wind_from = _wind(contest, task, request)

@@ -18,6 +18,7 @@ from taskdb.core.contests.days import day_of, with_given
 from taskdb.core.contests.scopes import Holding, flown_heights, flying_day, what_holds
 from taskdb.core.course.day import wind_of
 from taskdb.core.course.schedule import minutes_of
+from taskdb.core.course.shape import on_side_within_m
 from taskdb.core.course.wind import CALM, Air
 from taskdb.core.flown import mean_rate_percent
 from taskdb.core.geodesy import inverses, lengths_m
@@ -25,15 +26,17 @@ from taskdb.core.judgement.coarse_relief import RELIEF_M, relief_on_the_way_m
 from taskdb.core.judgement.cover import SAMPLE_M, cover_course
 from taskdb.core.judgement.glide import SAID
 from taskdb.core.judgement.reach_grid import ReachGrid
+from taskdb.core.kinds import HomeAt
 from taskdb.core.matching.nearness import xyz
-from taskdb.core.model import ContestDay, Earth, Place, Position, Waypoint
+from taskdb.core.model import ContestDay, Earth, Place, Position, Role, Waypoint
 from taskdb.core.proposing import criteria as by
 from taskdb.core.proposing.apart import Places
 from taskdb.core.proposing.blocks import Figure, FlownCourse, Given
 from taskdb.core.proposing.legs import Floats, Ints, LegTable
 from taskdb.core.proposing.sunlight import STEP_MIN, SunOnLastLegs
+from taskdb.core.quantities import format_short_distance
 from taskdb.core.review.limits import limits_of
-from taskdb.errors import UsageError
+from taskdb.errors import RefusedError, UsageError
 from taskdb.reference.sun import sun_position
 from taskdb.services.airspace.held import held_against, volumes_named
 from taskdb.services.ground import open_terrain
@@ -53,6 +56,8 @@ if TYPE_CHECKING:
     from taskdb.services.tasks.proposal_values import ProposalRequest
     from taskdb.store.engine import Connection
 
+MOST_TURN_POINTS = 5_000
+"""So many are weighed: each figure of legs takes four bytes for every two of them, 100 MB."""
 _DAYS_A_MONTH = 365.2425 / 12
 _NEAR_AIRSPACE_M = 2_500.0
 """A leg that keeps farther than this by the raster is clear of a volume, and is not looked at more closely."""
@@ -80,6 +85,8 @@ def grounds_of(c: Connection, desk: Desk, request: ProposalRequest, basis: Basis
     as_of = datetime.date.fromisoformat(day.date) if day.date is not None else desk.now().date()
     catalogue = tuple(set_rows.waypoints_at(c, basis.at.head.id, basis.at.revision))
     turn_points = tuple(_turn_points(catalogue, request, home))
+    if len(turn_points) > MOST_TURN_POINTS and not request.show_all:
+        raise _too_many(len(turn_points))
     places = Places([waypoint.position for waypoint in turn_points], home.position)
     held = held_against(c, basis.contest, request.airspace)
     airspace = _that_matter(held.volumes, holding)
@@ -111,8 +118,34 @@ def grounds_of(c: Connection, desk: Desk, request: ProposalRequest, basis: Basis
         },
         missing=missing,
     )
-    notes = (*([SAID] if given.out_of_reach_m is not None else []), *held.notes)
+    notes = (*_notes(request, basis, cover), *held.notes)
     return Grounds(given, catalogue, airspace, _blocked(c, request, holding, places), notes)
+
+
+def _too_many(count: int) -> RefusedError:
+    return RefusedError(
+        "too-many-turn-points",
+        f"{count:,} waypoints may be turn points; the courses over at most {MOST_TURN_POINTS:,} are weighed.",
+        hint="Ask more of them: --landable, --feature, --inspected-since, --farthest; or list all courses with --all.",
+        details={"count": count, "most": MOST_TURN_POINTS},
+    )
+
+
+def _notes(request: ProposalRequest, basis: Basis, cover: _Reckoned | str) -> Iterator[str]:
+    """Yield what a person must know of what is reckoned."""
+    if request.start is HomeAt.SIDE:
+        start, _ = basis.defaults_for(request.class_name, request.day)[Role.START]
+        within_m = on_side_within_m(start, basis.rules.closed_within_m)
+        if request.within_m > within_m:
+            yield (
+                f"home lies up to {format_short_distance(request.within_m)} off the side; with {start.text} as start a "
+                f"task counts as that triangle up to {format_short_distance(within_m)} (--within, or a wider start)"
+            )
+    if isinstance(cover, str):
+        return
+    yield SAID
+    if request.most_out_m is not None and cover.ground is not None and not cover.ground.is_users:
+        yield "where the ground differs by more than 300 m reach is not known: no course over it is shown"
 
 
 def _day(request: ProposalRequest, basis: Basis, holding: Holding) -> ContestDay:
@@ -130,7 +163,9 @@ def _blowing(day: ContestDay) -> Wind | None:
 def _turn_points(catalogue: Sequence[Waypoint], request: ProposalRequest, home: Place) -> Iterator[Waypoint]:
     """Yield the waypoints that may be turn points: of the kinds asked for, and near enough to come home from."""
     at = xyz(home.position)
-    reach_m = min(request.most_m / 2, request.farthest_m or math.inf) * 1.01 + 1000
+    half_m = request.most_m / 2 + (request.within_m if request.start is HomeAt.SIDE else 0.0)
+    # A hundredth more than enough: lengths may be spherical, and only the search decides.
+    reach_m = 1.01 * min(half_m, math.inf if request.farthest_m is None else request.farthest_m) + 1000
     for waypoint in catalogue:
         if request.features and waypoint.feature not in request.features:
             continue

@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.measure import measure_course
 from taskdb.core.kinds import ProposedShape
-from taskdb.core.proposing.words import asked_words, chosen_words, figure_words, left_out_words, reasons, weighed_words
+from taskdb.core.proposing.words import (
+    asked_words,
+    chosen_words,
+    figure_words,
+    left_out_words,
+    reasons,
+    sized_words,
+    suited_words,
+    weighed_words,
+)
 from taskdb.errors import UsageError
 from taskdb.files.writing import require_new, write_new
 from taskdb.services.tasks.proposal_values import PageWritten, Proposal, Proposed
 
 if TYPE_CHECKING:
     from taskdb.core.model import Task
+    from taskdb.core.quantities import Units
     from taskdb.report.proposals import ProposedCard
     from taskdb.services.tasks.proposal_grounds import Grounds
     from taskdb.services.tasks.proposal_values import ProposalRequest
@@ -42,9 +52,16 @@ def write_page(
     page = ProposalsPage(
         title=f"{asked_words(found.shape, found.start, found.least_m, found.most_m, units)}, from {home}",
         where=found.set_at,
-        head=chosen_words(len(found.proposals), found.total, found.apart_m, units, is_fewer=found.is_fewer),
+        head=chosen_words(
+            len(found.proposals),
+            found.total,
+            found.apart_m,
+            units,
+            is_fewer=found.is_fewer,
+            is_fitted=found.areas is not None,
+        ),
         cards=tuple(_card(found, one, task, request) for one, task in zip(found.proposals, tasks, strict=True)),
-        said=(weighed_words(found.weights), *left_out_words(found.left_out), *found.notes),
+        said=(*_suited(found, units), weighed_words(found.weights), *left_out_words(found.left_out), *found.notes),
         catalogue=grounds.catalogue,
         airspace=grounds.airspace,
         units=units,
@@ -55,6 +72,11 @@ def write_page(
     if not preview:
         write_new(request.to, content, overwrite=request.overwrite)
     return PageWritten(request.to, len(content))
+
+
+def _suited(found: Proposed, units: Units) -> Iterator[str]:
+    if found.areas is not None and found.areas.asked is not None:
+        yield suited_words(found.areas.asked, units)
 
 
 def _card(found: Proposed, proposal: Proposal, task: Task, request: ProposalRequest) -> ProposedCard:
@@ -73,4 +95,5 @@ def _card(found: Proposed, proposal: Proposal, task: Task, request: ProposalRequ
         good=good,
         bad=bad,
         like=proposal.like,
+        areas=None if proposal.areas is None else sized_words(proposal.areas.sizes_text[1]),
     )

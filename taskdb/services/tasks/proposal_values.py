@@ -14,6 +14,22 @@ from taskdb.services.tasks.covers import CoverAsked
 if TYPE_CHECKING:
     from taskdb.core.contests.days import DayChange
     from taskdb.core.filters.tasks import Sector
+    from taskdb.core.judgement.fit import Asked
+    from taskdb.core.quantities import Step
+    from taskdb.services.tasks.fitting import Fitted
+
+
+@dataclass(frozen=True)
+class AreasRequest:
+    """Turn points are to become areas of one radius that suits this minimum time and these averages in still air.
+
+    Speeds that are None are those of the contest's class.
+    """
+
+    time_s: int
+    step: Step
+    slowest_kmh: float | None = None
+    fastest_kmh: float | None = None
 
 
 @dataclass(frozen=True)
@@ -49,6 +65,7 @@ class ProposalRequest:
     glide: CoverAsked = field(default_factory=CoverAsked)
     terrain: str | None = None
     weights: Mapping[str, float] = field(default_factory=dict)
+    areas: AreasRequest | None = None
     apart_m: float = 20_000.0
     limit: int | None = None
     show_all: bool = False
@@ -69,7 +86,8 @@ class PageWritten:
 class Proposal:
     """A course from home and back. Listed without judgement it has neither score nor figures.
 
-    `values` are those of the figures on their scales, from 0 to 1; `like` the saved tasks that it is like.
+    `values` are those of the figures on their scales, from 0 to 1; `like` the saved tasks that it is like. `areas` are
+    those that were fitted to its turn points, where they were asked for.
     """
 
     places: tuple[Place, ...]
@@ -80,10 +98,27 @@ class Proposal:
     figures: Mapping[str, float | None] = field(default_factory=dict)
     values: Mapping[str, float | None] = field(default_factory=dict)
     like: tuple[str, ...] = ()
+    areas: Fitted | None = None
 
     @property
     def codes(self) -> tuple[str, ...]:
         return tuple(place.code for place in self.places)
+
+
+@dataclass(frozen=True)
+class AreasTried:
+    """How many courses areas were tried on, the best first, and of how many none suits the slowest or the fastest.
+
+    `time_that_fits_s` is a minimum time that would suit the best of those that none suits, if any. `asked` is what they
+    were to suit, None where there was nothing to try.
+    """
+
+    asked: Asked | None
+    tried: int
+    unsuited: int
+    too_long: int
+    too_short: int
+    time_that_fits_s: float | None
 
 
 @dataclass(frozen=True)
@@ -112,5 +147,6 @@ class Proposed:
     notes: tuple[str, ...]
     is_fewer: bool = False
     """Whether fewer are shown than were asked for, since no other differs enough."""
+    areas: AreasTried | None = None
     saved: tuple[str, ...] = ()
     page: PageWritten | None = None

@@ -18,7 +18,8 @@ from taskdb.errors import RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import task_title
 from taskdb.services.tasks.basis import Basis, basis_for, resolve_place
-from taskdb.services.tasks.building import NewTask, PointRequest, built_task, class_of, require_free_name
+from taskdb.services.tasks.building import class_of, require_free_name
+from taskdb.services.tasks.proposal_areas import TRIED_FOR_ONE, AreaFitter, TaskMaker
 from taskdb.services.tasks.proposal_page import require_page, write_page
 from taskdb.services.tasks.proposal_values import Proposal, ProposalRequest, Proposed
 from taskdb.services.tasks.task import save_task
@@ -62,6 +63,10 @@ def propose_tasks(desk: Desk, request: ProposalRequest, write: Write) -> Propose
         raise UsageError(
             "all-and-keep", "--all lists every course; --save and --to keep those shown.", hint="Not both."
         )
+    if request.show_all and request.areas is not None:
+        raise UsageError(
+            "all-and-areas", "--all lists every course; areas are fitted to those shown.", hint="Not both."
+        )
     if request.to is not None:
         require_page(request.to, overwrite=request.overwrite)
     if request.save is None:
@@ -87,16 +92,10 @@ def _with_page(c: Connection, request: ProposalRequest, search: _Search, *, prev
 
 
 def _tasks(c: Connection, request: ProposalRequest, search: _Search, names: Sequence[str]) -> list[Task]:
-    """Return those shown as tasks of these names, with the zones that hold for them."""
-    home = PointRequest(request.home)
-    found = []
-    for name, proposal in zip(names, search.found.proposals, strict=True):
-        points = (home, *(PointRequest(code) for code in proposal.codes[1:-1]), home)
-        task = built_task(c, NewTask(name, points, day=request.day, class_name=request.class_name), search.basis)
-        if search.basis.contest is None:
-            task = replace(task, rules=replace(task.rules, earth=search.found.earth))
-        found.append(task)
-    return found
+    """Return those shown as tasks of these names, with their areas or the zones that hold for them."""
+    maker = TaskMaker(c, request, search.basis, search.found.earth)
+    shown = zip(names, search.found.proposals, strict=True)
+    return [maker.task(name, proposal.codes[1:-1], proposal.areas) for name, proposal in shown]
 
 
 def _saved(writing: Writing, request: ProposalRequest, search: _Search, prefix: str) -> tuple[str, ...]:
@@ -137,8 +136,17 @@ def _searched(c: Connection, desk: Desk, request: ProposalRequest) -> _Search:
         listed = tuple(_courses(block.only(slice(request.limit)), home, grounds))
         return _Search(basis, grounds, replace(base, total=total, proposals=listed, weights={}, left_out={}))
     limit = request.limit or SHOWN
-    shown = best_that_differ(found, judge, apart_m=request.apart_m, limit=limit)
+    fitter = None
+    if request.areas is not None:
+        fitter = AreaFitter(TaskMaker(c, request, basis, earth), request.areas)
+    suits = None if fitter is None else lambda turns: fitter.suits(_codes(turns, grounds))
+    shown = best_that_differ(
+        found, judge, apart_m=request.apart_m, limit=limit, suits=suits, most_tried=TRIED_FOR_ONE * limit
+    )
     proposals = tuple(_judged(c, shown, home, grounds, request.apart_m))
+    if fitter is not None:
+        proposals = tuple(replace(one, areas=fitter.fits[one.codes[1:-1]]) for one in proposals)
+        base = replace(base, areas=fitter.tried())
     unknown = {name: _UNKNOWN[name] for name in judge.weights if name not in shown.usual and shown.total}
     base = replace(
         base,
@@ -149,6 +157,10 @@ def _searched(c: Connection, desk: Desk, request: ProposalRequest) -> _Search:
         notes=(*base.notes, *_notes_on(shown)),
     )
     return _Search(basis, grounds, replace(base, proposals=proposals, is_fewer=len(proposals) < limit))
+
+
+def _codes(turns: Sequence[int], grounds: Grounds) -> tuple[str, ...]:
+    return tuple(grounds.given.waypoints[number].code for number in turns)
 
 
 def _notes_on(shown: Shown) -> Iterator[str]:
