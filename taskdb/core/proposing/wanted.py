@@ -60,7 +60,8 @@ class Wanted:
     def __post_init__(self) -> None:
         """Refuse what would be searched for in vain or wrongly."""
         if not 0 < self.least_m <= self.most_m <= LONGEST_M:
-            raise ValueError(f"{self.least_m} to {self.most_m} m is no band of length up to {LONGEST_M:.0f} m")
+            band = f"{self.least_m / 1000:g} to {self.most_m / 1000:g} km"
+            raise ValueError(f"{band} is no band of length: it begins above 0 and ends at {LONGEST_M / 1000:.0f} km")
         if self.home is HomeAt.SIDE and not self.is_triangle:
             raise ValueError(f"home lies on a side of a triangle only, not of {self.shape}")
         if self.home is HomeAt.SIDE and not 0 <= self.within_m <= self.most_m:
