@@ -156,6 +156,29 @@ def test_courses_keep_to_directions_to_distance_and_clear_of_airspace(region) ->
     assert every > 0 and (none["total"], none["proposals"]) == (0, [])
 
 
+def test_what_is_left_clear_of_airspace_is_what_keeps_off_it(region) -> None:
+    """Against places each 200 m of every leg, by PROJ; within 150 m of the circle's edge nothing is decided."""
+    at = places(region)
+    assert region("airspace", "add", "Woods", "South", "--round", "002", "--radius", "6km").exit_code is ExitCode.DONE
+    every = {tuple(one["codes"]) for one in region(*TRIANGLES, "--all", "--json").result()["proposals"]}
+    clear = {
+        tuple(one["codes"]) for one in region(*TRIANGLES, "--avoid", "Woods", "--all", "--json").result()["proposals"]
+    }
+    middle = at["002"]
+
+    def off_m(course):
+        spots = [spot for a, b in pairwise(course) for spot in GEOD.npts(
+            at[a].longitude_deg, at[a].latitude_deg, at[b].longitude_deg, at[b].latitude_deg, 400)]  # fmt: skip
+        spots += [(at[code].longitude_deg, at[code].latitude_deg) for code in course]
+        here = ([middle.longitude_deg] * len(spots), [middle.latitude_deg] * len(spots))
+        return min(GEOD.inv(*here, *zip(*spots, strict=True))[2])
+
+    distances = {course: off_m(course) for course in every}
+    assert clear < every
+    assert {course for course in every if distances[course] > 6_150} <= clear
+    assert not any(distances[course] < 5_850 for course in clear)
+
+
 def test_proposals_become_tasks_in_one_operation(cup) -> None:
     given = (*TRIANGLES, "--contest", "Cup", "--day", "1", "--limit", "3", "--save", "Morning")
     preview = cup(*given, "--preview", "--json")
@@ -256,7 +279,7 @@ def test_what_is_avoided_without_knowing_its_height_is_named(cup):
     [
         (("--day", "3"), "--day is of a contest"),
         (("--class", "Club"), "--class is of a contest"),
-        (("--distance", "0km..20km"), "begins above 0 and ends at 5000 km"),
+        (("--distance", "0km..20km"), "0 to 20 km is no band of length"),
     ],
 )
 def test_what_cannot_hold_is_refused_and_not_left_aside(region, words, told):

@@ -17,6 +17,7 @@ import taskdb
 from taskdb.core import names, quantities
 from taskdb.core.airspace.heights import parse_limit
 from taskdb.core.airspace.volume import volume_plain
+from taskdb.core.contests.setting_kinds import parse_glide
 from taskdb.core.contests.settings import BY_KEY, read_values
 from taskdb.core.course.zones import describe_zone, is_zone_text, parse_zone, zone_text
 from taskdb.core.facilities import format_radio, format_runways, parse_radio, parse_runways, with_channels
@@ -186,7 +187,7 @@ def _quantities(text: str) -> None:
     for parse in (
         quantities.parse_distance_m, quantities.parse_height, quantities.parse_duration_s, quantities.parse_speed_kmh,
         quantities.parse_bearing_deg, quantities.parse_wind, quantities.parse_date, quantities.parse_time_of_day,
-        quantities.parse_count_or_any,
+        quantities.parse_count_or_any, quantities.parse_step, parse_glide,
     ):  # fmt: skip
         with contextlib.suppress(TaskdbError):
             parse(text)

@@ -20,6 +20,7 @@ READS = ("read_", "parse_", "split_", "load_", "resolve_", "detect", "verify_pac
 ELSEWHERE = {
     "taskdb.services.store.store.read_journal": "the store's own rows",
     "taskdb.reference.places.load_places": "the rows of a package",
+    "taskdb.reference.leaflet.load_leaflet": "the files of a package",
     "taskdb.core.course.axes.resolve_points": "points of a task, no text",
     "taskdb.services.sets.history.resolve_two": "two references, each of which is read by resolve_set",
 }

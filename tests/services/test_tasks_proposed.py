@@ -11,6 +11,7 @@ from taskdb.core.model import Earth, FlownRecord
 from taskdb.errors import RefusedError
 from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.sets.importing import ImportRequest, import_set
+from taskdb.services.tasks import proposal_grounds
 from taskdb.services.tasks.flown import record_flown
 from taskdb.services.tasks.proposal_values import ProposalRequest
 from taskdb.services.tasks.proposing import propose_tasks
@@ -91,6 +92,14 @@ def test_a_contests_rules_count_and_its_earth_stays(region, write) -> None:
     propose_tasks(region, replace(request, save="P"), write())
     shown = show_task(region, "Cup:P 1")
     assert shown.course.distances.centres_m == pytest.approx(on_sphere.proposals[0].distance_m, abs=1e-3)
+
+
+def test_more_turn_points_than_can_be_weighed_are_refused_and_still_listed(region, write, monkeypatch) -> None:
+    monkeypatch.setattr(proposal_grounds, "MOST_TURN_POINTS", 3)
+    with pytest.raises(RefusedError, match="4 waypoints"):
+        propose_tasks(region, TRIANGLES, write())
+    assert propose_tasks(region, replace(TRIANGLES, show_all=True), write()).total == 6
+    assert propose_tasks(region, replace(TRIANGLES, farthest_m=50e3), write()).total > 0
 
 
 def test_home_far_off_the_side_is_told(region, write) -> None:

@@ -77,7 +77,7 @@ def _why_none(found: Proposed) -> str:
         return "No waypoint of the set may be a turn point: what is asked of them leaves none."
     if found.areas is not None and found.areas.tried:
         return "None: choose another time, other speeds, or another --distance."
-    return "None: widen --distance, or ask less of the turn points."
+    return "None: widen --distance, or ask less of turn points and courses."
 
 
 def _show_proposal(printer: Printer, found: Proposed, proposal: Proposal, number: int) -> None:

@@ -15,7 +15,7 @@ Measure = Callable[[Ints, Ints], Floats]
 
 
 class LegTable:
-    """A figure of every leg between `count` places, kept once computed; place -1 is home.
+    """A figure of every leg between `count` places, kept once computed, four bytes each; place -1 is home.
 
     `measure` returns the figures of many legs from their beginnings and ends; it is asked once for each leg, and
     where `both_ways` once for either direction. Of a leg of which nothing is known it returns inf, never NaN.
@@ -25,17 +25,18 @@ class LegTable:
         self._size = count + 1
         self._measure = measure
         self._both_ways = both_ways
-        self._known = np.full(self._size * self._size, np.nan, dtype=np.float32)
+        self._kept: npt.NDArray[np.float32] | None = None
 
     def of(self, begin: AnyInts, end: AnyInts) -> Floats:
         """Return the figures of legs, of the shape of `begin` and `end`."""
-        begin, end = np.broadcast_arrays(begin, end)
+        if self._kept is None:
+            self._kept = np.full(self._size * self._size, np.nan, dtype=np.float32)
         keys = self._keys(begin, end)
-        found = self._known[keys]
+        found = self._kept[keys]
         missing = np.unique(keys[np.isnan(found)])
         if len(missing):
-            self._known[missing] = self._measure(*self._places(missing))
-            found = self._known[keys]
+            self._kept[missing] = self._measure(*self._places(missing))
+            found = self._kept[keys]
         return found.astype(np.float64)
 
     def _keys(self, begin: AnyInts, end: AnyInts) -> Ints:

@@ -60,12 +60,15 @@ class Wanted:
     def __post_init__(self) -> None:
         """Refuse what would be searched for in vain or wrongly."""
         if not 0 < self.least_m <= self.most_m <= LONGEST_M:
-            band = f"{self.least_m / 1000:g} to {self.most_m / 1000:g} km"
-            raise ValueError(f"{band} is no band of length: it begins above 0 and ends at {LONGEST_M / 1000:.0f} km")
+            raise ValueError(
+                f"{_km(self.least_m)} to {_km(self.most_m)} km is no band of length within {_km(LONGEST_M)} km"
+            )
         if self.home is HomeAt.SIDE and not self.is_triangle:
             raise ValueError(f"home lies on a side of a triangle only, not of {self.shape}")
         if self.home is HomeAt.SIDE and not 0 <= self.within_m <= self.most_m:
-            raise ValueError(f"home within {self.within_m} m of a side is no limit for courses of {self.most_m} m")
+            raise ValueError(
+                f"home within {_km(self.within_m)} km of a side is no limit for courses of {_km(self.most_m)} km"
+            )
         if not 0 <= (self.least_share_percent or 0.0) <= 50:
             raise ValueError(f"{self.least_share_percent} % is no least share of a leg")
 
@@ -104,3 +107,7 @@ class Wanted:
             large = rules.large_shortest_percent / 100
             kinds.append((large, min(1 - 2 * large, rules.large_longest_percent / 100)))
         return max(least, min(low for low, _ in kinds)), min(longest, max(high for _, high in kinds))
+
+
+def _km(metres: float) -> str:
+    return f"{metres / 1000:g}"

@@ -81,7 +81,7 @@ def meeting_evidence(meeting: Meeting, what: str) -> dict[str, Any]:
     }
 
 
-def read_of(meeting: Meeting, *, legs: bool) -> tuple[Any, ...]:
+def what_is_read(meeting: Meeting, *, legs: bool) -> tuple[Any, ...]:
     """Return what is read of a meeting: the points of both with their zones, how near, and when."""
     read: list[Any] = [meeting.kind.value]
     for one, n in zip(meeting.tasks, meeting.numbers, strict=True):

@@ -37,7 +37,7 @@ from taskdb.core.proposing.legs import Floats, Ints, LegTable
 from taskdb.core.proposing.sunlight import STEP_MIN, SunOnLastLegs
 from taskdb.core.quantities import format_short_distance
 from taskdb.core.review.limits import limits_of
-from taskdb.errors import UsageError
+from taskdb.errors import RefusedError, UsageError
 from taskdb.reference.sun import sun_position
 from taskdb.services.airspace.held import held_against, volumes_named
 from taskdb.services.ground import open_terrain
@@ -57,6 +57,8 @@ if TYPE_CHECKING:
     from taskdb.services.tasks.proposal_values import ProposalRequest
     from taskdb.store.engine import Connection
 
+MOST_TURN_POINTS = 5_000
+"""So many are weighed: each figure of legs takes four bytes for every two of them, 100 MB."""
 _DAYS_A_MONTH = 365.2425 / 12
 _NEAR_AIRSPACE_M = 2_500.0
 """A leg that keeps farther than this by the raster is clear of a volume, and is not looked at more closely."""
@@ -84,6 +86,8 @@ def grounds_of(c: Connection, desk: Desk, request: ProposalRequest, basis: Basis
     as_of = datetime.date.fromisoformat(day.date) if day.date is not None else desk.now().date()
     catalogue = tuple(set_rows.waypoints_at(c, basis.at.head.id, basis.at.revision))
     turn_points = tuple(_turn_points(catalogue, request, home))
+    if len(turn_points) > MOST_TURN_POINTS and not request.show_all:
+        raise _too_many(len(turn_points))
     places = Places([waypoint.position for waypoint in turn_points], home.position)
     held = held_against(c, basis.contest, request.airspace)
     airspace = _that_matter(held.volumes, holding)
@@ -117,6 +121,15 @@ def grounds_of(c: Connection, desk: Desk, request: ProposalRequest, basis: Basis
     )
     notes = (*_notes(request, basis, cover), *_notes_on_avoided(c, request, holding), *held.notes)
     return Grounds(given, catalogue, airspace, _blocked(c, request, holding, places), notes)
+
+
+def _too_many(count: int) -> RefusedError:
+    return RefusedError(
+        "too-many-turn-points",
+        f"{count:,} waypoints may be turn points; the courses over at most {MOST_TURN_POINTS:,} are weighed.",
+        hint="Ask more of them: --landable, --feature, --inspected-since, --farthest; or list all courses with --all.",
+        details={"count": count, "most": MOST_TURN_POINTS},
+    )
 
 
 def _notes(request: ProposalRequest, basis: Basis, cover: _Reckoned | str) -> Iterator[str]:
@@ -162,7 +175,9 @@ def _blowing(day: ContestDay) -> Wind | None:
 def _turn_points(catalogue: Sequence[Waypoint], request: ProposalRequest, home: Place) -> Iterator[Waypoint]:
     """Yield the waypoints that may be turn points: of the kinds asked for, and near enough to come home from."""
     at = xyz(home.position)
-    reach_m = min(request.most_m / 2, request.farthest_m or math.inf) * 1.01 + 1000
+    half_m = request.most_m / 2 + (request.within_m if request.start is HomeAt.SIDE else 0.0)
+    # A hundredth more than enough: lengths may be spherical, and only the search decides.
+    reach_m = 1.01 * min(half_m, math.inf if request.farthest_m is None else request.farthest_m) + 1000
     for waypoint in catalogue:
         if request.features and waypoint.feature not in request.features:
             continue

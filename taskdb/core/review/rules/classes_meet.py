@@ -12,7 +12,7 @@ from taskdb.core.review.meeting_words import (
     meeting_evidence,
     on_legs,
     planned_words,
-    read_of,
+    what_is_read,
     when_words,
 )
 from taskdb.core.review.rule import Draft, Reviewed, Rule
@@ -54,7 +54,9 @@ def check(given: Reviewed) -> Iterator[Draft]:
         is_planned = is_crossing and bool(planned_words(meeting, given.limits.separation_m))
         evidence = meeting_evidence(meeting, "legs")
         severity = Severity.WARNING if is_planned else Severity.NOTE
-        yield Draft(severity, codes_of(meeting, legs=True), told, evidence, (*read_of(meeting, legs=True), is_planned))
+        yield Draft(
+            severity, codes_of(meeting, legs=True), told, evidence, (*what_is_read(meeting, legs=True), is_planned)
+        )
 
 
 def _how(angle_deg: float) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from taskdb.core.judgement.meeting import Kind, Meeting
 from taskdb.core.model import Severity
 from taskdb.core.quantities import format_short_distance
-from taskdb.core.review.meeting_words import codes_of, meeting_evidence, read_of, when_words
+from taskdb.core.review.meeting_words import codes_of, meeting_evidence, what_is_read, when_words
 from taskdb.core.review.rule import Draft, Reviewed, Rule
 
 
@@ -38,7 +38,7 @@ def check(given: Reviewed) -> Iterator[Draft]:
         told = f"The {_end(meeting, 0)} and the {_end(meeting, 1)} {lie}{face}{when_words(meeting)}."
         severity = Severity.WARNING if meeting.is_facing else Severity.NOTE
         evidence = {**meeting_evidence(meeting, "numbers"), "roles": list(meeting.roles), "facing": meeting.is_facing}
-        read = (*read_of(meeting, legs=False), meeting.roles, meeting.is_facing)
+        read = (*what_is_read(meeting, legs=False), meeting.roles, meeting.is_facing)
         yield Draft(severity, codes_of(meeting, legs=False), told, evidence, read)
 
 

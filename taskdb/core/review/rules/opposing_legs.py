@@ -13,7 +13,7 @@ from taskdb.core.review.meeting_words import (
     meeting_evidence,
     on_legs,
     planned_words,
-    read_of,
+    what_is_read,
     when_words,
 )
 from taskdb.core.review.rule import Draft, Reviewed, Rule
@@ -52,7 +52,7 @@ def check(given: Reviewed) -> Iterator[Draft]:
             f"{when_words(meeting)}{planned_words(meeting, given.limits.separation_m)}."
         )
         evidence = meeting_evidence(meeting, "legs")
-        yield Draft(Severity.WARNING, codes_of(meeting, legs=True), told, evidence, read_of(meeting, legs=True))
+        yield Draft(Severity.WARNING, codes_of(meeting, legs=True), told, evidence, what_is_read(meeting, legs=True))
 
 
 RULE = Rule("opposing-legs", "A leg is flown against a leg of another class's task on the same day.", check)

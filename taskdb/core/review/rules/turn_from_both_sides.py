@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from taskdb.core.judgement.meeting import Kind
 from taskdb.core.model import Role, Severity
-from taskdb.core.review.meeting_words import codes_of, meeting_evidence, read_of, when_words
+from taskdb.core.review.meeting_words import codes_of, meeting_evidence, what_is_read, when_words
 from taskdb.core.review.rule import Draft, Reviewed, Rule
 
 
@@ -38,7 +38,7 @@ def check(given: Reviewed) -> Iterator[Draft]:
         )
         severity = Severity.NOTE if Role.AREA.value in meeting.roles else Severity.WARNING
         evidence = meeting_evidence(meeting, "numbers")
-        yield Draft(severity, codes, told, evidence, (*read_of(meeting, legs=False), round(meeting.angle_deg)))
+        yield Draft(severity, codes, told, evidence, (*what_is_read(meeting, legs=False), round(meeting.angle_deg)))
 
 
 RULE = Rule("turn-from-both-sides", "A turn is entered from opposite sides by two classes on the same day.", check)
