@@ -121,6 +121,19 @@ run export set region@3 --format csv,gpx,kml,geojson --to "$out/set"
 run export verify "$out/files"
 run sheet --contest "$contest" --to "$out/sheet.html"
 
+step "A morning, day 3: what does the set offer, how large are the areas to be, which fields are in reach, which task is it?"
+run_briefly contest classes "$contest" --class Club=65km/h..95km/h
+run_briefly contest limits "$contest" --qnh 1018hPa --cover-glide 25 --speed 80km/h
+run_briefly contest day "$contest" 3 --date 2027-05-16 --start-opens 13:00 --wind 250/12kt
+run task propose --from 001 --shape triangle --distance 180km..240km --contest "$contest" --day 3 --class Club \
+    --avoid "varn-air:Linde range" --heading 150..330 --ignore-terrain --limit 4 --save "Day 3" --to "$out/proposals.html"
+run_briefly task edit "Day 3 1" --contest "$contest" --type assigned-area --time 2:30
+run task fit "Day 3 1" --contest "$contest" --save B
+run task cover "Day 3 1 B" --contest "$contest" --ignore-terrain --to "$out/cover.svg"
+run task compare "Day 3 1 B" "Day 3 1" --contest "$contest"
+run_briefly task choose "Day 3 1 B" --contest "$contest"
+run handout --contest "$contest" --day 3 --to "$out/day-3"
+
 rm -f "$out/said.txt" "$out/shown.txt"
 cat <<END
 ----------------------------------------------------------------------
@@ -129,6 +142,7 @@ Everything lies in $out:
   sheet.html    the task sheet, a page a task: open it, or print it
   files/        the four tasks as GPX, KML, GeoJSON, CSV and IGC declaration, with MANIFEST.json
   set/          the mended catalogue
+  proposals.html, cover.svg, day-3/   the morning of day 3: maps of what the set offers, fields in reach, the hand-out
   ormsau.db     the store; look around in it, for instance with
 
       export TASKDB_STORE=$out/ormsau.db

@@ -116,6 +116,7 @@ REFUSED = [
     (("Race",), ExitCode.REFUSED, "no-areas", "--type assigned-area"),
     (("Day 2 A", "--save", "A"), ExitCode.REFUSED, "task-exists", "task edit"),
     (("Day 2 A", "--time", "0:20", "--save", "B"), ExitCode.REFUSED, "nothing-suits", "--time "),
+    (("Day 2 A", "--save", " "), ExitCode.USAGE, "bad-name", "variant"),
     (("Day 2 A", "--keep", "0"), ExitCode.USAGE, "no-such-area", "1, 2, 3"),
     (("Day 2 A", "--share", "1=0"), ExitCode.USAGE, "bad-value", "--share 1=2"),
     (("Day 2 A", "--share", "1=2", "--each"), ExitCode.USAGE, "each-or-share", "one of them"),

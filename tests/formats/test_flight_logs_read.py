@@ -118,7 +118,7 @@ def test_what_is_not_valid_and_what_stands_at_zero_does_not_count_and_is_told() 
     spoilt[1] = Fix(spoilt[1].time_s, 0.0, 0.0)
     found = read_flight(io.BytesIO(log(spoilt)))
     assert len(found.track) == 51 - 26 - 1
-    assert [text.split()[0] for text in found.problems] == ["26", "1"]
+    assert [text.split(": ")[1] for text in found.problems] == ["26 of 51 fixes.", "1 of 51 fixes."]
     # The equator and Greenwich are places like others.
     assert len(read(*HEAD, "B1045330000000N01132444EA0135701501").track) == 1
 
@@ -152,7 +152,7 @@ def test_one_wild_clock_does_not_cost_the_flight(wild_s: float, at: int) -> None
 def test_the_same_second_twice_counts_once() -> None:
     found = read(*HEAD, EXAMPLE, EXAMPLE.replace("45333N", "45433N"))
     assert len(found.track) == 1 and found.track.latitude_deg[0] == 49 + 45.333 / 60
-    assert found.problems == ("1 fixes bear the time of the one before; the first of each counts.",)
+    assert found.problems == ("At the time of the fix before, and not counted: 1 of 2 fixes.",)
 
 
 def test_a_file_without_fixes_is_refused() -> None:

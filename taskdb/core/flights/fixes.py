@@ -92,9 +92,9 @@ def counting(fixes: Fixes) -> tuple[Track, tuple[str, ...]]:
     nowhere = (fixes.latitude_deg == 0) & (fixes.longitude_deg == 0)
     total, invalid = len(fixes.clock_s), int(np.count_nonzero(~fixes.is_valid))
     if invalid:
-        problems.append(f"{invalid:,} of {total:,} fixes are marked as not valid and do not count.")
+        problems.append(f"Not valid by their mark, and not counted: {invalid:,} of {total:,} fixes.")
     if lost := int(np.count_nonzero(nowhere & fixes.is_valid)):
-        problems.append(f"{lost:,} of {total:,} fixes stand at 0/0 and do not count.")
+        problems.append(f"At 0/0, and not counted: {lost:,} of {total:,} fixes.")
     used = np.flatnonzero(fixes.is_valid & ~nowhere)
     time_s = _running_on(fixes.clock_s[used])
     if len(time_s) and (np.diff(time_s) <= 0).any():
@@ -141,7 +141,7 @@ def _told_steps(time_s: Floats) -> list[str]:
         times = "once" if len(back) == 1 else f"{len(back):,} times"
         told.append(f"The clock steps back {times}, by up to {-float(back.min()):,.0f} s.")
     if same := int(np.count_nonzero(steps == 0)):
-        told.append(f"{same:,} fixes bear the time of the one before; the first of each counts.")
+        told.append(f"At the time of the fix before, and not counted: {same:,} of {len(time_s):,} fixes.")
     return told
 
 

@@ -114,8 +114,9 @@ def save_fit(
 ) -> Fitted:
     """Find the radii like `fit_task`, and make a proposed copy of the task with them, as another variant of it.
 
-    RefusedError where no radius suits, and where the copy's name is taken.
+    RefusedError where no radius suits, and where the copy's name is taken; UsageError for a variant without letters.
     """
+    variant = require_name(variant, what="variant")
     with desk.writing(write) as writing:
         c = writing.connection
         at = resolve_task(c, reference, contest)
