@@ -153,3 +153,21 @@ def test_other_tasks_that_cannot_be_sized(cup):
     assert cup("task", "fit", "Odd", *SPEEDS, "--time", "2:00", "--keep", "1").exit_code is ExitCode.DONE
     alone = cup("task", "fit", "Odd", "--time", "2:00", "--json")
     assert alone.error()["code"] == "no-speeds"
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--slowest", "0km/h", "--fastest", "85km/h"), "--slowest: nobody flies at 0 km/h"),
+        ((*SPEEDS, "--time", "0:00"), "0:00 is no minimum time"),
+    ],
+)
+def test_a_speed_or_a_time_of_nothing_is_refused_and_not_taken_for_none_given(cup, words, told):
+    done = cup("task", "fit", "Day 2 A", *words)
+    assert done.exit_code is ExitCode.USAGE and told in done.stderr
+
+
+def test_a_wind_that_nobody_beats_is_named_as_the_reason(cup):
+    said = cup("task", "fit", "Day 2 A", *SPEEDS, "--wind", "240/90km/h").stdout
+    assert "Out of reach by the wind" in said and "whoever makes 85 km/h or less" in said
+    assert "areas would have to be larger" not in said

@@ -287,3 +287,10 @@ def test_the_contest_of_the_environment_is_taken_and_said(taskdb, cup, logs):
 def test_speeds_and_distances_are_shown_in_the_person_s_units(cup, logs):
     shown = read(cup, logs, "--units", "nmi").stdout
     assert " kt" in shown and " nmi" in shown and "km/h" not in shown
+
+
+def test_a_speed_over_the_minimum_time_is_told_as_such(cup, logs):
+    assert "minimum time" not in read(cup, logs).stdout
+    cup("task", "new", "F", "001", "004", "area 10km", "003", "area 10km", "001", "--set", "region", "--time", "5:00")
+    said = cup("flight", "read", logs, "--task", "F").stdout
+    assert "F: who took less than the minimum time of 5:00 is told the speed over that." in said

@@ -253,3 +253,35 @@ def test_a_set_that_offers_nothing_is_no_failure(region) -> None:
     done = region(*TRIANGLES[:-1], "900km..910km")
     assert done.exit_code is ExitCode.DONE
     assert "0 courses" in done.stdout and "widen --distance" in done.stdout
+
+
+def test_a_list_that_tells_nothing_but_positions_still_shows_courses_and_says_that_nothing_counts(built, tmp_path):
+    (tmp_path / "bare.csv").write_text("code,latitude_deg,longitude_deg\nH,50,10\nA,50.9,10.1\nB,50.5,11.2\n")
+    bare = built(("set", "import", tmp_path / "bare.csv", "--into", "bare"))
+    there_and_back = ("task", "propose", "--from", "H", "--shape", "out-and-return", "--set", "bare")
+    done = bare(*there_and_back, "--distance", "100km..500km")
+    assert done.exit_code is ExitCode.DONE
+    assert "weighed by nothing" in done.stdout and "All that there are." in done.stdout
+    assert [one["score"] for one in bare(*there_and_back, "--distance", "100km..500km", "--json").result()["proposals"]]
+    nothing = bare(*there_and_back, "--distance", "900km..901km", "--to", tmp_path / "maps.svg")
+    assert "no page is written" in nothing.stdout and not (tmp_path / "maps.svg").exists()
+
+
+def test_what_is_avoided_without_knowing_its_height_is_named(cup):
+    words = ("task", "propose", "--from", "001", "--shape", "out-and-return", "--distance", "120km..160km")
+    done = cup(*words, "--contest", "Cup", "--avoid", "varn")
+    assert "1 course " not in done.stdout and "0 courses" in done.stdout
+    assert "though it may lie above what is flown: Varn shelf" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--day", "3"), "--day is of a contest"),
+        (("--class", "Club"), "--class is of a contest"),
+        (("--distance", "0km..20km"), "0 to 20 km is no band of length"),
+    ],
+)
+def test_what_cannot_hold_is_refused_and_not_left_aside(region, words, told):
+    done = region(*TRIANGLES, *words)
+    assert done.exit_code is ExitCode.USAGE and told in done.stderr

@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from taskdb.core.flights.fixes import Log
-from taskdb.core.flights.flight import Flown
+from taskdb.core.flights.flight import Flight, Flown
 from taskdb.core.flights.flown import fly
 from taskdb.core.flights.pieces import Pieces
 from taskdb.core.flights.plain import flight_plain, utc_text
@@ -361,6 +361,24 @@ def test_a_flight_that_fits_two_courses_alike_is_told_and_not_decided() -> None:
     eastward = Way(away(HOME, 180, 3_000)).to(HOME, V).to(NORTH, V).to(away(EAST, 270, 9_000), V).stand(300)
     flight = read_flown(Log("2027-06-14", track(eastward.fixes(4))), tasks)
     assert flight.task == 0 and "'C'" in flight.problems[-1]
+
+
+def test_a_short_task_whose_zones_lie_on_the_way_of_a_longer_one_is_not_told_as_flown() -> None:
+    short = out_and_back(turn="cylinder 500m")
+    areas = task(
+        (HOME, "line 1km"), (NORTH, "area 25km"), (EAST, "area 25km"), (HOME, "cylinder 3km"),
+        type=TaskType.ASSIGNED_AREA, time_s=60, name="B",
+    )  # fmt: skip
+    way = Way(away(HOME, 180, 3_000)).to(HOME, V).to(NORTH, V).to(EAST, V).to(HOME, V)
+
+    def read(declared: tuple[Position, ...] = ()) -> Flight:
+        return read_flown(Log("2027-06-14", track(way.fixes(4)), declared), [short, areas])
+
+    both = read()
+    assert both.task is None and "name the one that was flown" in both.problems[-1]
+    # Of one task alone it is told; what is declared is.
+    assert read_flown(Log("2027-06-14", track(way.fixes(4)), ()), [areas]).task == 0
+    assert read(tuple(point.place.position for point in areas.points)).task == 1
 
 
 def test_the_json_of_a_flight_is_the_contracts_entry() -> None:

@@ -21,6 +21,7 @@ from taskdb.core.proposing.criteria import CRITERIA, weights_with
 from taskdb.core.proposing.judging import Judge
 from taskdb.core.proposing.legs import LegTable
 from taskdb.core.proposing.sunlight import STEP_MIN, SunOnLastLegs
+from taskdb.core.proposing.words import reasons
 from taskdb.core.quantities import Wind
 from taskdb.errors import UsageError
 from tests.building import waypoint
@@ -188,7 +189,7 @@ def test_of_two_directions_the_better_is_taken_where_both_may_be_flown() -> None
     judged = judge.judge(courses, np.array([True, False]))
     assert judged.block.turns.tolist() == [[0, 1], [1, 0]]
     assert judged.scores[0] > judged.scores[1]
-    again = judge.score(judge.values(judged.block, judge.figures(judged.block)))
+    again = judge.score(judge.values(judged.block, judge.figures(judged.block)), len(judged.block))
     assert again == pytest.approx(judged.scores)
 
 
@@ -209,7 +210,7 @@ def test_a_criterion_without_data_is_left_out_with_its_reason_and_changes_no_sco
     courses = block([(0, 1)], points)
     figures = judge.figures(courses)
     assert set(figures) == {by.ANGLE}
-    assert judge.score(judge.values(courses, figures))[0] == min(1.0, figures[by.ANGLE][0] / 60)
+    assert judge.score(judge.values(courses, figures), len(courses))[0] == min(1.0, figures[by.ANGLE][0] / 60)
 
 
 def test_the_margin_counts_for_fai_triangles_alone_and_goes_by_the_widest_there_is() -> None:
@@ -227,7 +228,7 @@ def test_weights_add_the_values_up_and_0_leaves_one_out() -> None:
     figures = judge.figures(courses)
     assert list(figures) == [by.INTO_WIND, by.WIND_HOME]
     # Into the wind at first (1), and against it home (0).
-    assert judge.score(judge.values(courses, figures))[0] == pytest.approx(0.75, abs=0.01)
+    assert judge.score(judge.values(courses, figures), len(courses))[0] == pytest.approx(0.75, abs=0.01)
     assert judge.left_out[by.ANGLE] == "its weight is 0"
 
 
@@ -244,3 +245,14 @@ def test_every_criterion_says_what_it_is_and_reaches_from_0_to_1() -> None:
         assert criterion.words and criterion.good and criterion.scale and criterion.unit
         assert criterion.worst != criterion.best
         assert criterion.weight > 0
+
+
+def test_a_wind_from_the_wrong_side_is_no_point_in_favour_and_one_from_the_right_side_none_against() -> None:
+    weights = {by.INTO_WIND: 1.0, by.WIND_HOME: 1.0, by.LANDABLE: 1.0}
+    # The first leg is less into the wind than most, though into it; the last less against it than most, though against.
+    values = {by.INTO_WIND: 0.7, by.WIND_HOME: 0.3, by.LANDABLE: 1.0}
+    assert reasons(values, {by.INTO_WIND: 0.9, by.WIND_HOME: 0.1, by.LANDABLE: 0.5}, weights) == ([by.LANDABLE], [])
+    assert reasons(values, {by.INTO_WIND: 0.5, by.WIND_HOME: 0.5, by.LANDABLE: 1.0}, weights) == (
+        [by.INTO_WIND],
+        [by.WIND_HOME],
+    )

@@ -57,6 +57,9 @@ def test_of_areas_nobody_is_home_before_the_minimum_time_and_the_start_opens_whe
         for band in (times.earliest, times.latest):
             assert list(band) == sorted(band)
         assert all(first <= last for first, last in zip(times.earliest, times.latest, strict=True))
+        # The planned flight is one of them: planned flights meet within the time in which both can be there.
+        bands = zip(times.earliest, times.planned, times.latest, strict=True)
+        assert all(first <= planned <= last for first, planned, last in bands)
     # The slowest fly the minimum distance of 151 km in 2:31; in three hours they are over its second area after 2:08.
     minimum = times_of(found[0])
     share = sum(distance_m(a, b) for a, b in list(pairwise(found[0].path))[:2]) / sum(

@@ -230,7 +230,12 @@ def _show_review(
 ) -> None:
     """Show a task's review: a headline of counts, then a card for each finding of its own."""
     findings = listed(review, show_accepted=show_accepted)
-    printer.heading(f"{shown.task.name}@{shown.revision}: {count_words(own) if own else 'nothing found'}")
+    # What it shares with others comes at the end: where that is all it has, nobody may read that nothing was found.
+    shared = len(findings) - len(own)
+    told = [count_words(own)] if own else [] if shared else ["nothing found"]
+    if shared:
+        told.append(f"{shared} {'more ' if own else ''}between these tasks, below")
+    printer.heading(f"{shown.task.name}@{shown.revision}: {'; '.join(told)}")
     for finding in own:
         printer.line()
         finding_card(printer, finding, {})

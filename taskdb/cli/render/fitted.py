@@ -138,6 +138,11 @@ def _cap(found: Fitted, cap: Cap, units: Units) -> str:
 
 def _ways_out(found: Fitted) -> Iterator[str]:
     fit = found.fit
+    stopped = [flown for flown in (fit.figures.slowest, fit.figures.fastest) if flown.time_s is None]
+    if stopped:
+        fastest = max(flown.speed_kmh for flown in stopped)
+        yield f"Out of reach by the wind: no radius and no time help whoever makes {fastest:.0f} km/h or less in it."
+        return
     missed = [("slow", fit.figures.slowest.fits), ("fast", fit.figures.fastest.fits)]
     out = [who for who, fits in missed if not fits]
     if not out:

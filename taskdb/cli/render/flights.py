@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
@@ -29,6 +29,8 @@ def show_flights(printer: Printer, read: FlightsRead, saved: Sequence[SavedDay] 
     """Show each log with the task that it flew, the days, problems, and what was kept."""
     columns = ["log", "task", *right("start UTC", "finish UTC", "time", "speed", "distance"), "end"]
     printer.table(columns, [_row(shown, printer.units) for shown in read.flights])
+    for words in _minimum_times(read):
+        printer.line(words, style="dim")
     printer.line()
     for day in read.days:
         printer.line(_day_words(day, printer.units))
@@ -44,6 +46,22 @@ def show_flights(printer: Printer, read: FlightsRead, saved: Sequence[SavedDay] 
         _show_saved(printer, saved)
     printer.line()
     printer.line(CAUTION)
+
+
+def _minimum_times(read: FlightsRead) -> Iterator[str]:
+    """Yield by task over which time speeds are told where flights took less: a reader would divide and be puzzled."""
+    said = set()
+    for shown in read.flights:
+        flown, candidate = shown.flight.flown, shown.candidate
+        if flown is None or candidate is None or flown.time_s is None or candidate.title in said:
+            continue
+        least_s = candidate.task.time_s
+        if flown.credited is not None and least_s is not None and flown.time_s < least_s:
+            said.add(candidate.title)
+            yield (
+                f"{candidate.task.name}: who took less than the minimum time of {format_duration(least_s)} is told "
+                "the speed over that."
+            )
 
 
 def _row(shown: FlightShown, units: Units) -> list[Cell]:

@@ -27,22 +27,29 @@ if TYPE_CHECKING:
 _MOST_ALIKE = 3
 
 
-def show_proposed(printer: Printer, found: Proposed) -> None:
-    """Show what was found: how many, the proposals, by what they were weighed and what could not count."""
+def show_proposed(printer: Printer, found: Proposed, *, is_kept: bool = False) -> None:
+    """Show what was found: how many, the proposals, by what they were weighed and what could not count.
+
+    `is_kept`: tasks or a page were asked for, which are not made of nothing.
+    """
     asked = asked_words(found.shape, found.start, found.least_m, found.most_m, printer.units)
     printer.heading(f"{asked}, from {found.home.code} {found.home.name}")
-    printer.line(f"{found.total:,} courses over {found.candidates:,} turn points of {found.set_at}")
+    printer.line(f"{_counted(found.total, 'course')} over {_counted(found.candidates, 'turn point')} of {found.set_at}")
     tried = found.areas
     if tried is not None and tried.asked is not None:
         printer.line(suited_words(tried.asked, printer.units))
         printer.line(tried_words(tried.tried, tried.too_long, tried.too_short, tried.time_that_fits_s))
     if not found.proposals:
         printer.line(_why_none(found))
+        if is_kept:
+            printer.line("So no task is made, and no page is written.", style="warning")
+        for note in found.notes:
+            printer.line(note, style="dim")
         return
     printer.line()
     for number, proposal in enumerate(found.proposals, start=1):
         _show_proposal(printer, found, proposal, number)
-    if found.weights:
+    if found.proposals[0].score is not None:
         printer.line()
         chosen = (len(found.proposals), found.total, found.apart_m, printer.units)
         printer.line(chosen_words(*chosen, is_fewer=found.is_fewer, is_fitted=found.areas is not None))
@@ -58,6 +65,11 @@ def show_proposed(printer: Printer, found: Proposed) -> None:
     for note in found.notes:
         printer.line(note, style="dim")
     printer.line(CAUTION, style="dim")
+
+
+def _counted(number: int, singular: str) -> str:
+    """Return `1 course`, `167,445 courses`."""
+    return f"{number:,} {singular}{'' if number == 1 else 's'}"
 
 
 def _why_none(found: Proposed) -> str:

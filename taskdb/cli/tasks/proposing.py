@@ -171,9 +171,10 @@ def propose(invocation: Invocation, distance_m: Any, **given: Any) -> Answer:
             "areas": _areas(given),
         }
     )
+    is_kept = request.save is not None or request.to is not None
     with invocation.working("searching"):
         found = invocation.confirmed(lambda write: propose_tasks(invocation.desk, request, write))
-    return Answer(proposed_plain(found), people=lambda printer: show_proposed(printer, found))
+    return Answer(proposed_plain(found), people=lambda printer: show_proposed(printer, found, is_kept=is_kept))
 
 
 def _areas(given: Mapping[str, Any]) -> AreasRequest | None:

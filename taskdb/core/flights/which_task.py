@@ -43,6 +43,7 @@ class _Tried:
     number: int
     flown: Flown
     worth: float
+    is_declared: bool
 
     @property
     def rank(self) -> tuple[bool, float, float]:
@@ -80,7 +81,8 @@ def read_flown(log: Log, tasks: Sequence[Task]) -> Flight:
 def _try(number: int, task: Task, visits: Visits, declared: Sequence[Position]) -> _Tried:
     flown = fly(task, visits)
     worth = math.fsum(_worth(point.zone) for point in task.points[1 : 1 + flown.reached])
-    return _Tried(number, flown, worth + _DECLARED_WORTH * _is_declared(task, declared))
+    is_declared = _is_declared(task, declared)
+    return _Tried(number, flown, worth + _DECLARED_WORTH * is_declared, is_declared)
 
 
 def _worth(zone: Zone) -> float:
@@ -111,6 +113,12 @@ def _best(tried: Sequence[_Tried], tasks: Sequence[Task]) -> tuple[_Tried | None
     ]
     if near:
         return None, [f"It fits several tasks alike: {_names([best, *near], tasks)}."]
+    # Whoever flies a long task may come through the zones of a short one: what explains more of the flight is not
+    # outdone by smaller zones without a word.
+    longer = [one for one in started if one.worth and one.flown.distance_m > best.flown.distance_m + CLEARLY_FURTHER_M]
+    if longer and best.flown.is_finished and not best.is_declared:
+        told = f"It finished {_names([best], tasks)}, and came clearly further on {_names(longer, tasks)}"
+        return None, [f"{told}: name the one that was flown, --task T."]
     said = []
     if same:
         said.append(f"It is counted to {tasks[best.number].name!r}; of the same course: {_names(same, tasks)}.")

@@ -23,7 +23,8 @@ from taskdb.core.model import Position, Role, Task, TaskType
 class Times:
     """Minutes after local midnight over each point: of the first of a class, of the last, and as one flight is planned.
 
-    The planned flight starts when the start opens, at `planned_kmh` in still air.
+    The planned flight starts when the start opens, at `planned_kmh` in still air, and is never before the first of its
+    class: in an area task it uses the minimum time as they do.
     """
 
     earliest: tuple[float, ...]
@@ -100,6 +101,8 @@ def _times(task: Task, course: Course, day: DaySheet | None, speeds: SpeedRange 
     fast = tuple(max(first, shortest - (slow[-1] - last)) for first, last in zip(fast, slow, strict=True))
     latest = [max(last, first) for first, last in zip(fast, slow, strict=True)]
     latest[-1] = max(latest[-1], longest)
+    # The planned flight is one of the class: where the first wait for the minimum time, it is not there before them.
+    planned = tuple(min(max(one, first), last) for one, first, last in zip(planned, fast, latest, strict=True))
     return Times(
         earliest=tuple(opens + minutes for minutes in fast),
         latest=tuple(max(closes, opens) + minutes for minutes in latest),

@@ -69,7 +69,7 @@ def best_that_differ(
     block = kept.only(list(islice(different, limit)))
     figures = judge.measured(block)
     values = judge.values(block, figures)
-    scores = judge.score(values)
+    scores = judge.score(values, len(block))
     order = np.argsort(-np.round(scores, 9), kind="stable")
     return Shown(
         total=best.total,

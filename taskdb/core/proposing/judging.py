@@ -76,15 +76,16 @@ class Judge:
         """Return the values of figures, from 0 to 1, NaN where the figure is."""
         return {name: self._value(BY_NAME[name], figure, block) for name, figure in figures.items()}
 
-    def score(self, values: Mapping[str, Floats]) -> Floats:
-        """Return the weighed mean of the values that are known; 0 where none is."""
-        total: Floats | float = 0.0
-        weights: Floats | float = 0.0
+    def score(self, values: Mapping[str, Floats], count: int) -> Floats:
+        """Return the weighed mean of the values that are known, for each of `count` courses; 0 where none is."""
+        total: Floats = np.zeros(count)
+        weights: Floats = np.zeros(count)
         for name, value in values.items():
             known = ~np.isnan(value)
             total = total + np.where(known, value, 0.0) * self.weights[name]
             weights = weights + known * self.weights[name]
-        return np.asarray(total / np.maximum(weights, 1e-12))
+        scores: Floats = total / np.maximum(weights, 1e-12)
+        return scores
 
     def judge(self, block: Block, both_ways: Bools) -> Judged:
         """Return the courses in their better directions; only those `both_ways` may be turned round.
@@ -95,7 +96,7 @@ class Judge:
         ahead = self.values(block, self.figures(block))
         directed = {name: figure(turned) for name, figure in self._figures.items() if BY_NAME[name].is_directed}
         back = {**ahead, **self.values(turned, directed)}
-        there, round_ = self.score(ahead), self.score(back)
+        there, round_ = (self.score(values, len(block)) for values in (ahead, back))
         is_turned = both_ways & ((round_ > there) | ((round_ == there) & comes_first(turned, block)))
         values = {name: np.where(is_turned, back[name], value) for name, value in ahead.items()}
         return Judged(block.turned_where(is_turned), np.where(is_turned, round_, there), values)

@@ -21,6 +21,8 @@ _SHAPES: Mapping[ProposedShape, str] = {
     ProposedShape.QUADRILATERAL: "Quadrilaterals",
 }
 _MOST_FOR, _MOST_AGAINST = 3, 2
+_CALM = 0.5
+"""The value of a wind that neither helps nor hinders."""
 _TELLS = 0.02
 """By so much a figure must lift or lower the score against the mean of all courses to be worth a word."""
 
@@ -35,6 +37,8 @@ def asked_words(shape: ProposedShape, home: HomeAt, least_m: float, most_m: floa
 def chosen_words(shown: int, total: int, apart_m: float, units: Units, *, is_fewer: bool, is_fitted: bool) -> str:
     """Return how those that are shown were chosen among all; `is_fewer`: fewer than asked for differ, or suit areas."""
     apart = format_distance(apart_m, units, 0)
+    if shown == total:
+        return "All that there are."
     if is_fewer and is_fitted:
         return f"Only {shown} of {total:,} shown: areas suit no other that was tried."
     if is_fewer:
@@ -44,6 +48,8 @@ def chosen_words(shown: int, total: int, apart_m: float, units: Units, *, is_few
 
 def weighed_words(weights: Mapping[str, float]) -> str:
     """Return by what was weighed: `weighed by into-wind 1, wind-home 1`."""
+    if not weights:
+        return "weighed by nothing: no criterion counts, so these come first in the list and are no better than others"
     return f"weighed by {', '.join(f'{name} {weight:g}' for name, weight in weights.items())}"
 
 
@@ -105,9 +111,20 @@ def reasons(
         if value is not None and name in usual
     }
     ranked = sorted(gains, key=lambda name: -gains[name])
-    good = [name for name in ranked if gains[name] >= _TELLS]
-    bad = [name for name in reversed(ranked) if gains[name] <= -_TELLS]
+    good = [name for name in ranked if gains[name] >= _TELLS and not _is_wind(name, values, below=True)]
+    bad = [name for name in reversed(ranked) if gains[name] <= -_TELLS and not _is_wind(name, values, below=False)]
     return good[:_MOST_FOR], bad[:_MOST_AGAINST]
+
+
+def _is_wind(name: str, values: Mapping[str, float | None], *, below: bool) -> bool:
+    """Say whether it is a wind from the wrong side (`below`), or from the right one.
+
+    Where all courses have it wrong, the least wrong one is above their mean: no pilot would call it a point in favour.
+    """
+    value = values[name]
+    if name not in (by.INTO_WIND, by.WIND_HOME) or value is None:
+        return False
+    return value < _CALM if below else value > _CALM
 
 
 def figure_words(name: str, figure: float | None, turn_points: int, units: Units) -> str:

@@ -172,6 +172,11 @@ def _wind(contest: Contest | None, task: Task, request: FitRequest) -> tuple[Win
 
 
 def _speeds(contest: Contest | None, task: Task, request: FitRequest) -> tuple[float, float, str | None]:
+    for end, given in (("slowest", request.slowest_kmh), ("fastest", request.fastest_kmh)):
+        if given is not None and given <= 0:
+            raise UsageError(
+                "bad-value", f"--{end}: nobody flies at {given:g} km/h.", hint="Give an average, e.g. 60km/h."
+            )
     expected = speeds_expected(contest, task.class_name, task.day)
     slowest = request.slowest_kmh or (expected.slowest_kmh if expected is not None else None)
     fastest = request.fastest_kmh or (expected.fastest_kmh if expected is not None else None)
@@ -189,6 +194,8 @@ def _speeds(contest: Contest | None, task: Task, request: FitRequest) -> tuple[f
 
 
 def _time_s(task: Task, request: FitRequest) -> float:
+    if request.time_s == 0:
+        raise UsageError("bad-value", "--time: 0:00 is no minimum time.", hint="E.g. --time 3:00.")
     time_s = request.time_s or task.time_s
     if not time_s:
         raise UsageError(

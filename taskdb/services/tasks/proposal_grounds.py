@@ -29,6 +29,7 @@ from taskdb.core.judgement.reach_grid import ReachGrid
 from taskdb.core.kinds import HomeAt
 from taskdb.core.matching.nearness import xyz
 from taskdb.core.model import ContestDay, Earth, Place, Position, Role, Waypoint
+from taskdb.core.numbers import some_of
 from taskdb.core.proposing import criteria as by
 from taskdb.core.proposing.apart import Places
 from taskdb.core.proposing.blocks import Figure, FlownCourse, Given
@@ -118,7 +119,7 @@ def grounds_of(c: Connection, desk: Desk, request: ProposalRequest, basis: Basis
         },
         missing=missing,
     )
-    notes = (*_notes(request, basis, cover), *held.notes)
+    notes = (*_notes(request, basis, cover), *_notes_on_avoided(c, request, holding), *held.notes)
     return Grounds(given, catalogue, airspace, _blocked(c, request, holding, places), notes)
 
 
@@ -146,6 +147,17 @@ def _notes(request: ProposalRequest, basis: Basis, cover: _Reckoned | str) -> It
     yield SAID
     if request.most_out_m is not None and cover.ground is not None and not cover.ground.is_users:
         yield "where the ground differs by more than 300 m reach is not known: no course over it is shown"
+
+
+def _notes_on_avoided(c: Connection, request: ProposalRequest, holding: Holding) -> Iterator[str]:
+    """Yield which volumes are avoided though it is not known whether they reach down to where is flown."""
+    avoided = that_may_matter(volumes_named(c, request.avoid), flown_heights(holding)) if request.avoid else ()
+    undecided = [volume.name for volume, is_undecided in avoided if is_undecided]
+    if undecided:
+        yield (
+            f"avoided, though it may lie above what is flown: {some_of(undecided, 3)}; the contest's working altitude "
+            "and pressure decide (taskdb contest limits CONTEST --working-altitude '1500m MSL' --qnh 1018hPa)"
+        )
 
 
 def _day(request: ProposalRequest, basis: Basis, holding: Holding) -> ContestDay:

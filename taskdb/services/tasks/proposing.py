@@ -117,6 +117,9 @@ def _searched(c: Connection, desk: Desk, request: ProposalRequest) -> _Search:
 
     weights = weights_with(request.weights)
     basis = basis_for(c, request.contest, request.set_reference)
+    if basis.contest is None and (request.day is not None or request.class_name is not None):
+        option = "--day" if request.day is not None else "--class"
+        raise UsageError("no-contest", f"{option} is of a contest, and none is named.", hint="Give --contest NAME.")
     class_of(basis.contest, request.class_name)
     earth = _earth(request, basis)
     home = resolve_place(c, request.home, basis.at)
