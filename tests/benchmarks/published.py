@@ -1,5 +1,7 @@
 """Published pages, as ratios and in a browser: `python -m tests.benchmarks.published [WAYPOINTS…]`.
 
+The first catalogue carries a contest of 60 issued tasks too, every second with assigned areas, one a day.
+
 The floor of publishing is the start-up of `set list` in the same run (processor time, median of five). Searching is the
 time from a letter typed to the hits on the page; opening the time until the map is drawn; panning the frames in which
 the browser shows a moved map while the mouse drags it to and fro for two seconds. Headless chromium draws by processor
@@ -22,6 +24,12 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from taskdb.core.course.zones import parse_zone
+from taskdb.services.contests.contest import NewContest, new_contest
+from taskdb.services.desk import Write
+from taskdb.services.tasks.flown import choose_task
+from taskdb.services.tasks.task import NewTask, PointRequest, new_task
+from tests import building
 from tests.report.publications import HEADER
 
 SYLLABLES = [
@@ -71,6 +79,25 @@ def catalogue(path: Path, count: int) -> Path:
         )
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
     return path
+
+
+def contest(store: str, count: int) -> None:
+    """Issue 60 tasks on the catalogue of a store."""
+    desk = building.desk(store)
+    write = Write("benchmark", confirmed=True)
+    new_contest(desk, NewContest("Cup", "region", site="00001"), write)
+    chance = random.Random(3)
+    for n in range(60):
+        zone = parse_zone("area 15km") if n % 2 else None
+        turns = (PointRequest(f"{chance.randrange(count):05d}", zone) for _ in range(3))
+        points = (PointRequest("00001"), *turns, PointRequest("00001"))
+        new_task(desk, NewTask(f"T{n:02d}", points, contest="Cup", day=n + 1, time_s=9000), write)
+        choose_task(desk, f"T{n:02d}", None, write, "Cup")
+
+
+def told(what: str, taken: float, floor: float, site: Path) -> None:
+    sizes = [file.stat().st_size for file in site.rglob("*") if file.is_file()]
+    print(f"{what}: {taken:.2f} s, {taken / floor:.1f} × set list; {len(sizes)} files, {sum(sizes) / 1e6:.2f} MB")
 
 
 def processor_s(*words: str) -> float:
@@ -145,12 +172,13 @@ def main(counts: Sequence[int]) -> None:
             floor = statistics.median(processor_s("--store", store, "set", "list") for _ in range(5))
             site = folder / "site"
             taken = processor_s("--store", store, "publish", "region", "--to", str(site))
-            size = sum(file.stat().st_size for file in site.rglob("*") if file.is_file())
-            files = sum(1 for file in site.rglob("*") if file.is_file())
-            print(
-                f"{count} waypoints: {taken:.2f} s, {taken / floor:.1f} × set list; {files} files, {size / 1e6:.2f} MB"
-            )
+            told(f"{count} waypoints", taken, floor, site)
             in_browser(browser, site)
+            if count == counts[0]:
+                contest(store, count)
+                cup = folder / "cup"
+                taken = processor_s("--store", store, "publish", "--contest", "Cup", "--to", str(cup))
+                told("60 tasks", taken, floor, cup)
         browser.close()
 
 

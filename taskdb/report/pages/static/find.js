@@ -1,14 +1,14 @@
 "use strict";
 /* The page Find: hits as one types, by the same rules as `taskdb waypoint find`. */
 (() => {
-  const STEP = 100;
+  const STEP = 50, PAUSE_MS = 300;
   const { make, name, symbol, text } = page;
   const form = document.getElementById("search");
   const box = document.getElementById("text"), landable = document.getElementById("landable");
   const feature = document.getElementById("feature");
   const list = document.getElementById("hits"), count = document.getElementById("count");
   const more = document.getElementById("more");
-  let hits = [], drawn = 0;
+  let hits = [], drawn = 0, kept = 0;
 
   function row(n) {
     const kind = places.cell(CATALOGUE.landable, n);
@@ -33,11 +33,17 @@
     drawn = 0;
     list.replaceChildren();
     drawMore();
+    // Browsers allow an address to change so many times only: it is changed where one stops to type.
+    clearTimeout(kept);
+    kept = setTimeout(keep, PAUSE_MS);
+  }
+
+  /* Keep what is asked in the address, so that the way back from a waypoint leads to the same hits. */
+  function keep() {
     const asked = new URLSearchParams();
     if (box.value) asked.set("text", box.value);
     if (landable.value) asked.set("landable", landable.value);
     if (feature.value) asked.set("feature", feature.value);
-    // So that the way back from a waypoint leads to the same hits.
     history.replaceState(null, "", asked.size ? "#" + asked : location.pathname + location.search);
   }
 
@@ -57,6 +63,8 @@
   box.addEventListener("input", search);
   landable.addEventListener("change", search);
   feature.addEventListener("change", search);
+  addEventListener("pagehide", keep);
+  list.addEventListener("click", keep);
   more.addEventListener("click", () => {
     const first = drawn;
     drawMore();
