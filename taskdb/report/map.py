@@ -16,13 +16,13 @@ from taskdb.core.course.regions import counted_position
 from taskdb.core.flights.thinned import DrawnFlight
 from taskdb.core.geodesy import densify
 from taskdb.core.ground import GroundHeights
-from taskdb.core.model import Landable, Position, Role, Task, TaskPoint, Waypoint
+from taskdb.core.model import Position, Role, Task, TaskPoint, Waypoint
 from taskdb.core.quantities import Units, format_bearing, format_distance
 from taskdb.report.boxes import Box
 from taskdb.report.lettering import FONTS, HALO, LEAST_LETTERS_MM, shown, text_width_mm
 from taskdb.report.map_airspace import draw_airspace
 from taskdb.report.map_frame import Frame, fit_frame
-from taskdb.report.map_ground import draw_places, graticule, places_in
+from taskdb.report.map_ground import draw_places, graticule, places_in, symbol_kind
 from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, marking, north_arrow, scale_bar
 from taskdb.report.map_tracks import draw_marks, draw_tracks, marks_of, tracks_legend
 from taskdb.report.map_zones import ZoneDrawing, ZoneGround, draw_zone, drawings
@@ -334,10 +334,3 @@ def _tracks_legend(layout: MapLayout, flights: Sequence[DrawnFlight]) -> str:
 def frame_size(width_mm: float, height_mm: float) -> tuple[float, float]:
     """Return the size of the frame on a paper that has room for figures and strip around it."""
     return width_mm - LEFT_MM - RIGHT_MM, height_mm - TOP_MM - FIGURES_MM - STRIP_MM
-
-
-def symbol_kind(landable: Landable | None) -> Landable | None:
-    """Return the symbol's kind: emergency fields are drawn as fields, what is not landable as other places."""
-    if landable is Landable.EMERGENCY:
-        return Landable.FIELD
-    return landable if landable in (Landable.AERODROME, Landable.FIELD) else None

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from html import escape
 
-from taskdb.core.model import E7, Position, Waypoint
+from taskdb.core.model import E7, Landable, Position, Waypoint
 from taskdb.core.notation import Axis, Notation, format_angle
-from taskdb.report.boxes import Box, overlap
+from taskdb.report.boxes import Box
 from taskdb.report.lettering import LEAST_LETTERS_MM, shown, text_width_mm
 from taskdb.report.map_frame import Frame
 from taskdb.report.palette import CATALOGUE_INK, GRATICULE_INK, SOFT_INK
 from taskdb.report.placing import Room, place_small_label, segments
 from taskdb.report.svg import Point, element, group, number, path_data, text_element
-from taskdb.report.symbols import PLACE_REACH_MM, place_rank, place_symbol
+from taskdb.report.symbols import PLACE_REACH_MM, place_rank, place_symbols
 
 _STEPS_MINUTES = (1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600, 1800)
 _LEAST_SPACING_MM = 26.0
@@ -94,11 +95,20 @@ def graticule(frame: Frame) -> tuple[str, str]:
                     degree_figure(minutes, Axis.LATITUDE), 0, 0, FIGURE_MM, text_anchor="middle", transform=turned
                 )
             )
-    drawn = (element("path", d=path_data(line)) for line in lines)
+    drawn = (element("path", d=path_data(line)) for line in lines if _is_seen(frame, line))
     return (
         group(drawn, fill="none", stroke=GRATICULE_INK, stroke_width=0.15),
         group(figures, fill=SOFT_INK),
     )
+
+
+def _is_seen(frame: Frame, line: Sequence[Point]) -> bool:
+    """Say whether a line may touch the frame: not where it lies wholly beyond one edge."""
+    for axis, far in ((0, frame.width_mm), (1, frame.height_mm)):
+        values = [point[axis] for point in line]
+        if max(values) < 0 or min(values) > far:
+            return False
+    return True
 
 
 def places_in(
@@ -115,13 +125,19 @@ def places_in(
         and waypoint.position not in left_out
     ]
     chosen: list[tuple[Waypoint, Point]] = []
+    # By cells as wide as the least distance: what is too near lies in one of nine.
+    cells: dict[tuple[int, int], list[Point]] = {}
     for waypoint in sorted(near, key=lambda w: (place_rank(w), w.code, w.name)):
         at = frame.paper(waypoint.position)
-        spot = Box(*at, PLACE_REACH_MM, PLACE_REACH_MM)
-        if not frame.holds(at, 1.2) or any(overlap(spot, taken) for taken in room.boxes):
+        if not frame.holds(at, 1.2):
             continue
-        if all(math.dist(at, other) >= _APART_MM for _, other in chosen):
+        column, row = int(at[0] / _APART_MM), int(at[1] / _APART_MM)
+        around = [cells.get((column + i, row + j), ()) for i in (-1, 0, 1) for j in (-1, 0, 1)]
+        if any(math.dist(at, other) < _APART_MM for cell in around for other in cell):
+            continue
+        if room.is_clear(Box(*at, PLACE_REACH_MM, PLACE_REACH_MM)):
             chosen.append((waypoint, at))
+            cells.setdefault((column, row), []).append(at)
             if len(chosen) == _MOST_PLACES:
                 break
     return chosen
@@ -129,11 +145,11 @@ def places_in(
 
 def draw_places(room: Room, places: Sequence[tuple[Waypoint, Point]]) -> str:
     """Return the places as light symbols, with their names where there is room left."""
-    marks: list[str] = []
+    kinds: dict[tuple[int, Landable | None], list[Point]] = {}
     names: list[str] = []
     room.boxes += [Box(x, y, PLACE_REACH_MM, PLACE_REACH_MM) for _, (x, y) in places]
     for waypoint, at in places:
-        marks.append(place_symbol(waypoint.landable, at))
+        kinds.setdefault((place_rank(waypoint), symbol_kind(waypoint.landable)), []).append(at)
         if len(names) == _MOST_NAMES:
             continue
         text = shown(waypoint.name, 22)
@@ -141,5 +157,13 @@ def draw_places(room: Room, places: Sequence[tuple[Waypoint, Point]]) -> str:
         placed = place_small_label(room, at, width + 0.4, PLACE_LETTERS_MM * 1.1, PLACE_REACH_MM)
         if placed is not None:
             x, y = placed.box.x, placed.box.y + PLACE_LETTERS_MM * 0.35
-            names.append(text_element(text, x, y, PLACE_LETTERS_MM, text_anchor="middle"))
-    return group(marks) + group(names, fill=CATALOGUE_INK)
+            names.append(element("text", escape(text, quote=False), x=x, y=y))
+    marks = (place_symbols(kind, kinds[rank, kind]) for rank, kind in sorted(kinds, key=lambda one: one[0]))
+    return group(marks) + group(names, fill=CATALOGUE_INK, font_size=PLACE_LETTERS_MM, text_anchor="middle")
+
+
+def symbol_kind(landable: Landable | None) -> Landable | None:
+    """Return the symbol's kind: emergency fields are drawn as fields, what is not landable as other places."""
+    if landable is Landable.EMERGENCY:
+        return Landable.FIELD
+    return landable if landable in (Landable.AERODROME, Landable.FIELD) else None

@@ -12,7 +12,7 @@ from taskdb.report.lettering import LEAST_LETTERS_MM, shown, text_width_mm
 from taskdb.report.map_frame import Frame
 from taskdb.report.palette import INK, PAPER, SOFT_INK, STYLES
 from taskdb.report.svg import element, group, number, path_data, text_element
-from taskdb.report.symbols import place_symbol, point_symbol
+from taskdb.report.symbols import place_symbols, point_symbol
 
 STRIP_MM = 13.0
 LETTERS_MM = LEAST_LETTERS_MM
@@ -120,7 +120,7 @@ def legend(roles: Sequence[Role], landables: frozenset[Landable | None], x: floa
         entries.append((line, 8.0, "leg, geodesic"))
     for landable, words in _PLACE_WORDS:
         if landable in landables:
-            entries.append((place_symbol(landable, (1.0, 0.0)), 2.8, words))
+            entries.append((place_symbols(landable, [(1.0, 0.0)]), 2.8, words))
     parts, at_x, at_y = [], x, y
     for sample, indent, words in entries:
         wide = indent + text_width_mm(words, LETTERS_MM) + 4.0

@@ -12,10 +12,10 @@ from taskdb.core.course.measure import Course
 from taskdb.core.model import Role, Task, Waypoint
 from taskdb.core.quantities import Units
 from taskdb.report.lettering import FONTS, shown
-from taskdb.report.map import LEFT_MM, TOP_MM, draw_inside, lay_out_in, symbol_kind
+from taskdb.report.map import LEFT_MM, TOP_MM, draw_inside, lay_out_in
 from taskdb.report.map_airspace import draw_airspace
 from taskdb.report.map_frame import Frame
-from taskdb.report.map_ground import draw_places, graticule, places_in
+from taskdb.report.map_ground import draw_places, graticule, places_in, symbol_kind
 from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, north_arrow, scale_bar
 from taskdb.report.svg import Point, number
 

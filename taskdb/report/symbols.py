@@ -6,11 +6,12 @@ Each is drawn about a point on paper, millimetres; the size says how far it reac
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import Any
 
 from taskdb.core.model import Landable, Role, Waypoint
 from taskdb.report.palette import CATALOGUE_INK, INK, PAPER, STYLES
-from taskdb.report.svg import Point, element, path_data
+from taskdb.report.svg import Point, element, number, path_data
 
 POINT_REACH_MM = 1.6
 PLACE_REACH_MM = 1.0
@@ -41,16 +42,30 @@ def point_symbol(role: Role, at: Point) -> str:
     return ring + element("circle", cx=x, cy=y, r=0.5, fill=INK if role is Role.AREA else colour)
 
 
-def place_symbol(landable: Landable | None, at: Point) -> str:
-    """Return the light symbol of a catalogue's place: aerodrome ring with a bar, field open square, else a dot."""
-    x, y = at
+def place_symbols(landable: Landable | None, spots: Iterable[Point]) -> str:
+    """Return the light symbols of a catalogue's places of one kind: aerodrome ring with a bar, field open square, dot.
+
+    One path for all of them: a map has hundreds. Empty for no places.
+    """
+    known = list(spots)
+    if not known:
+        return ""
     line: dict[str, Any] = {"fill": PAPER, "stroke": CATALOGUE_INK, "stroke_width": 0.25}
     if landable is Landable.AERODROME:
-        bar = element("path", d=path_data([(x - 1.0, y), (x + 1.0, y)]), stroke=CATALOGUE_INK, stroke_width=0.35)
-        return element("circle", cx=x, cy=y, r=0.75, **line) + bar
+        bars = "".join(f"M{number(x - 1.0)},{number(y)}h2" for x, y in known)
+        rings = element("path", d=_rings(known, 0.75), **line)
+        return rings + element("path", d=bars, stroke=CATALOGUE_INK, stroke_width=0.35)
     if landable in (Landable.FIELD, Landable.EMERGENCY):
-        return element("rect", x=x - 0.55, y=y - 0.55, width=1.1, height=1.1, **line)
-    return element("circle", cx=x, cy=y, r=0.32, fill=CATALOGUE_INK)
+        squares = "".join(f"M{number(x - 0.55)},{number(y - 0.55)}h1.1v1.1h-1.1z" for x, y in known)
+        return element("path", d=squares, **line)
+    return element("path", d=_rings(known, 0.32), fill=CATALOGUE_INK)
+
+
+def _rings(spots: Iterable[Point], radius: float) -> str:
+    """Return circles as the data of a path: each of two half circles."""
+    r, twice = number(radius), number(2 * radius)
+    half = f"a{r},{r} 0 1 0 "
+    return "".join(f"M{number(x - radius)},{number(y)}{half}{twice},0{half}-{twice},0" for x, y in spots)
 
 
 def place_rank(waypoint: Waypoint) -> int:

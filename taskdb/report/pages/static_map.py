@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from taskdb.core.model import Landable, Position, Waypoint
 from taskdb.core.quantities import Units
 from taskdb.report.lettering import FONTS, shown
-from taskdb.report.map import LEFT_MM, TOP_MM, frame_size, symbol_kind
+from taskdb.report.map import LEFT_MM, TOP_MM, frame_size
 from taskdb.report.map_frame import Frame, fit_frame
-from taskdb.report.map_ground import draw_places, graticule, places_in
+from taskdb.report.map_ground import draw_places, graticule, places_in, symbol_kind
 from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, north_arrow, scale_bar
 from taskdb.report.pages.edition import Line
 from taskdb.report.palette import INK, PAPER, SOFT_INK

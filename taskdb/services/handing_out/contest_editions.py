@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import day_of
-from taskdb.core.model import Status
+from taskdb.core.model import Status, Waypoint
 from taskdb.files.pack import PackedFile, written
 from taskdb.formats.known import TASKS_HANDED_OUT
 from taskdb.reference.outlines import load_outlines
@@ -24,6 +24,7 @@ from taskdb.services.handing_out.changes import ChangedSheet, Editions
 from taskdb.services.handing_out.exporting import as_exported, file_names, task_file
 from taskdb.services.handing_out.handout import DECIDED
 from taskdb.services.handing_out.pages import page_materials, sheet_page
+from taskdb.services.handing_out.smaller import made_small
 from taskdb.services.references import newest_contest
 from taskdb.services.tasks.review import Together
 from taskdb.services.tasks.task import TaskShown, reviewed
@@ -31,8 +32,9 @@ from taskdb.store import contests as contest_rows, handouts as handout_rows, tas
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead, TaskSummaryRow
-    from taskdb.core.model import Contest, Position, Waypoint
+    from taskdb.core.model import Contest, Position
     from taskdb.core.quantities import Units
+    from taskdb.formats.exported import ExportedTask
     from taskdb.services.handing_out.pages import Material
     from taskdb.store.engine import Connection
     from taskdb.store.handouts import HandedOut
@@ -67,13 +69,14 @@ def contest_edition(c: Connection, name: str, *, units: Units | None, with_findi
     ]
     exported = [as_exported(task) for task in tasks]
     names = file_names(exported)
-    files = [[_filed(task_file(e, n, way)) for way in TASKS_HANDED_OUT] for e, n in zip(exported, names, strict=True)]
+    files = _files(exported, names)
     published = {
         row.head.id: PublishedTask(
             sheet.page, name, [download_of(file) for file in some], _editions(editions, row.head, sheet)
         )
         for row, sheet, name, some in zip(chosen, sheets, names, files, strict=True)
     }
+    # What maps show of them, and no more.
     waypoints = _about(materials, [point.place.position for task in tasks for point in task.task.points])
     moments = [contest_rows.contest_info(c, head.id, head.newest).at, *(task.info.at for task in tasks)]
     edition = ContestEdition(
@@ -116,8 +119,12 @@ def _sheet(
     return editions.changed(head, page if with_findings else replace(page, findings=()))
 
 
-def _filed(file: PackedFile) -> PackedFile:
-    return replace(file, path=f"files/{file.path}")
+def _files(tasks: Sequence[ExportedTask], names: Sequence[str]) -> list[list[PackedFile]]:
+    """Return the files of each task, in their order."""
+    plain = [task_file(task, name, way) for task, name in zip(tasks, names, strict=True) for way in TASKS_HANDED_OUT]
+    filed = made_small([replace(file, path=f"files/{file.path}") for file in plain])
+    each = len(TASKS_HANDED_OUT)
+    return [filed[n * each : (n + 1) * each] for n in range(len(tasks))]
 
 
 def _editions(editions: Editions, head: TaskHead, sheet: ChangedSheet) -> tuple[HandedEdition, ...]:
@@ -172,4 +179,7 @@ def _about(materials: Sequence[Material], positions: Sequence[Position]) -> tupl
                 west - 2 * _ROUND_DEG <= at.longitude_deg <= east + 2 * _ROUND_DEG or east - west > 180
             ):
                 found.setdefault(w.code, w)
-    return tuple(found[code] for code in sorted(found))
+    return tuple(
+        Waypoint(w.code, w.name, w.position, w.elevation_m, w.landable, w.feature)
+        for w in (found[code] for code in sorted(found))
+    )

@@ -20,6 +20,7 @@ from taskdb.services.desk import Desk
 from taskdb.services.handing_out.contest_editions import contest_edition, download_of
 from taskdb.services.handing_out.editions import edition_of
 from taskdb.services.handing_out.pages import map_text
+from taskdb.services.handing_out.smaller import made_small
 from taskdb.services.handing_out.tiles import Background, background
 from taskdb.services.references import resolve_set
 
@@ -86,7 +87,7 @@ def _set_files(desk: Desk, request: PublishRequest, reference: str) -> tuple[lis
     with desk.store.reading() as c:
         at = resolve_set(c, reference)
         edition = edition_of(c, at, today=desk.now().date().isoformat(), with_findings=request.findings)
-    taken = _taken(str(at), edition.waypoints, safe_name(at.head.name))
+    taken = made_small(_taken(str(at), edition.waypoints, safe_name(at.head.name)))
     downloads = [download_of(file) for file in taken]
     pages = set_pages(edition, _manner(request, behind), downloads)
     return [*_packed(pages), *taken, *_pictures(behind)], str(at), len(edition.waypoints)
