@@ -56,7 +56,11 @@ def gather(paths: Sequence[str], suffix: str, limit_bytes: int) -> Iterator[Gath
     total = sum(source.count for source in sources)
     if not total:
         where = ", ".join(paths)
-        raise InputError("no-files", f"There is no {suffix} file in {where}.", hint="Name files, or a folder of them.")
+        raise InputError(
+            "no-files",
+            f"There is no {suffix} file in {where}.",
+            hint="Name files, folders of them or zips. A zip within a folder or a zip is not opened: name it itself.",
+        )
     if total > MOST_FILES:
         raise InputError(
             "too-many-files",

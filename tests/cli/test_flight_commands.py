@@ -294,3 +294,12 @@ def test_a_speed_over_the_minimum_time_is_told_as_such(cup, logs):
     cup("task", "new", "F", "001", "004", "area 10km", "003", "area 10km", "001", "--set", "region", "--time", "5:00")
     said = cup("flight", "read", logs, "--task", "F").stdout
     assert "F: who took less than the minimum time of 5:00 is told the speed over that." in said
+
+
+def test_zips_within_a_folder_are_not_opened_and_the_refusal_says_what_to_do(cup, tmp_path):
+    folder = tmp_path / "days"
+    folder.mkdir()
+    zipped(folder / "day1.zip", day_of_flights())
+    done = read(cup, folder)
+    assert done.exit_code is ExitCode.INPUT_UNUSABLE and "name it itself" in done.stderr
+    assert read(cup, folder / "day1.zip").exit_code is ExitCode.DONE

@@ -104,7 +104,7 @@ def _row(run: list[Sample], legs: list[str], units: Units) -> tuple[Cell, ...]:
     first, last = run[0], run[-1]
     worst = min(run, key=lambda one: one.arrival_m if one.arrival_m is not None else 0.0)
     if first.is_withheld:
-        words = f"{_SHORT}, figure withheld" if first.is_reached is False else "withheld"
+        words = f"{_SHORT}, withheld" if first.is_reached is False else "withheld"
     else:
         words = "" if first.is_reached else _SHORT
     arrives = None if worst.arrival_m is None else f"{worst.arrival_m:.0f} m"
