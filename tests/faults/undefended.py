@@ -40,9 +40,15 @@ DEEP = "tests/cli/test_documents_too_deep.py"
 INTAKE = "tests/formats/test_intake_gpx_kml_geojson.py"
 FORMULAS = "tests/formats/test_formula_cells.py"
 TOML = "tests/unit/test_toml_bounds.py"
+PAGES = "tests/report/test_published_pages.py"
 LINE = f"{ENDLESS}::test_a_file_that_is_too_much_of_something_is_refused"
 
 DEFENCES = (
+    Defence("a page that lets foreign scripts run", "taskdb/report/pages/writing.py",
+            "script-src {_OWN}", "script-src {_OWN} 'unsafe-inline'", f"{PAGES} -k allows_no_script"),
+    Defence("an address of background pictures that widens a policy", "taskdb/services/handing_out/tiles.py",
+            "if match is None or sorted", "if match is not None and sorted",
+            "tests/report/test_published_map.py -k refused"),
     Defence("entities", "taskdb/formats/markup/xml.py",
             "self.parser.EntityDeclHandler = self._entity", "pass", INTAKE),
     Defence("external references", "taskdb/formats/markup/xml.py",

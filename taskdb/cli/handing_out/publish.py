@@ -54,8 +54,13 @@ def publish(invocation: Invocation, **given: Any) -> Answer:
         units=invocation.units_given,
     )
     done = publish(invocation.desk, request)
+    if not done.has_moving_maps:
+        invocation.warn("The maps are pictures; with pip install 'taskdb[map]' they move and zoom.")
+    if request.contest is not None and not done.count:
+        invocation.warn(f"No task of {done.what} is issued; `taskdb task choose TASK` issues one.")
 
     def people(printer: Printer) -> None:
         show_published(printer, done)
 
-    return Answer({"published": done.what, "entry": done.entry, **done.pack.plain()}, people=people)
+    result = {"published": done.what, "count": done.count, "entry": done.entry, **done.pack.plain()}
+    return Answer(result, people=people)

@@ -49,11 +49,12 @@ class PublishRequest:
 
 @dataclass(frozen=True)
 class Published:
-    """What was published: SET@R or the contest's name, the pack, and how many waypoints or tasks are in it."""
+    """What was published: SET@R or CONTEST@R, the pack, how many waypoints or tasks it holds, whether its maps move."""
 
     what: str
     pack: Pack
     count: int
+    has_moving_maps: bool
     entry: str = "index.html"
 
 
@@ -78,7 +79,7 @@ def publish(desk: Desk, request: PublishRequest) -> Published:
         else _set_files(desk, request, request.set_reference or "")
     )
     pack = write_pack(request.to, files, overwrite=request.overwrite, whole=True)
-    return Published(what, pack, count)
+    return Published(what, pack, count, load_leaflet() is not None)
 
 
 def _set_files(desk: Desk, request: PublishRequest, reference: str) -> tuple[list[PackedFile], str, int]:
