@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from taskdb.core.geodesy import destination
+from taskdb.core.geodesy import destination, distance_m, path_length_m, sphere_distance_m
 from taskdb.core.ground import GroundHeights
 from taskdb.core.judgement.cover import CoverGround, Terms, cover_course
 from taskdb.core.judgement.fields import Fields
 from taskdb.core.judgement.glide import Glide
-from taskdb.core.model import Landable, Position, Waypoint
+from taskdb.core.model import Earth, Landable, Position, Waypoint
 from taskdb.core.quantities import Wind
 
 HOME = Position.at(50.0, 10.0)
@@ -63,6 +63,18 @@ def test_samples_lie_at_whole_kilometres_of_each_leg_and_at_the_finish() -> None
     exact = destination(HOME, 90, 3000.0)
     cover = cover_course([HOME, exact, HOME], fields(field("A", HOME)), terms())
     assert [round(one.at_m) for one in cover.samples] == [0, 1000, 2000, 3000, 4000, 5000, 6000]
+
+
+def test_kilometres_are_those_of_the_earth_that_the_contest_counts_on() -> None:
+    # On the FAI sphere of 6371 km a degree to the north is longer here than on the ellipsoid, one to the east shorter.
+    points = [Position.at(45.0, 10.0), Position.at(46.0, 10.0), Position.at(46.0, 11.0)]
+    cover = cover_course(points, fields(field("A", points[0])), terms(), earth=Earth.FAI_SPHERE)
+    assert cover.samples[-1].at_m == pytest.approx(path_length_m(points, Earth.FAI_SPHERE), abs=1e-6)
+    assert abs(cover.samples[-1].at_m - path_length_m(points, Earth.WGS84)) > 100
+    tenth = cover.samples[10]
+    assert tenth.at_m == 10_000.0
+    share = 10_000.0 / sphere_distance_m(points[0], points[1])
+    assert tenth.distance_m == pytest.approx(share * distance_m(points[0], points[1]), abs=0.01)
 
 
 def test_a_course_without_any_length_has_its_finish_alone_and_none_without_points() -> None:

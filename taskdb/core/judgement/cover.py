@@ -12,10 +12,10 @@ from enum import StrEnum
 from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
-from taskdb.core.geodesy import destinations, inverse, wrap_longitude
+from taskdb.core.geodesy import destinations, inverse, length_m, wrap_longitude
 from taskdb.core.ground import GroundHeights
 from taskdb.core.judgement.glide import Glide
-from taskdb.core.model import Position
+from taskdb.core.model import Earth, Position
 from taskdb.core.quantities import format_wind
 
 if TYPE_CHECKING:
@@ -134,21 +134,26 @@ class Cover:
 
 
 def cover_course(
-    points: Sequence[Position], fields: Fields, terms: Terms, *, ground: GroundHeights | None = None
+    points: Sequence[Position],
+    fields: Fields,
+    terms: Terms,
+    *,
+    ground: GroundHeights | None = None,
+    earth: Earth = Earth.WGS84,
 ) -> Cover:
     """Return the cover of a course through points, along geodesics.
 
     Samples lie at every whole kilometre of each leg from its first point, and at the finish; a leg without length has
-    none. With the user's terrain a line of glide has to clear the ground. With the shipped grid (`ground.is_users`
-    false) the figure is withheld where its relief on the way passes 300 m: out of reach is then told all the same,
-    since mountains bring no field nearer. Without `ground` it is a straight glide over nothing. A working altitude
-    above ground needs terrain (ValueError).
+    none. Kilometres of the course are those of its earth model, glides are flown on WGS84. With the user's terrain a
+    line of glide has to clear the ground. With the shipped grid (`ground.is_users` false) the figure is withheld where
+    its relief on the way passes 300 m: out of reach is then told all the same, since mountains bring no field nearer.
+    Without `ground` it is a straight glide over nothing. A working altitude above ground needs terrain (ValueError).
     """
     import numpy as np
 
     if terms.is_above_ground and (ground is None or not ground.is_users):
         raise ValueError("a height above ground needs terrain")
-    along = _Along.of(points)
+    along = _Along.of(points, earth)
     if ground is None:
         kind = CoverGround.NONE
     else:
@@ -176,7 +181,7 @@ class _Along:
     points_m: tuple[float, ...]
 
     @staticmethod
-    def of(points: Sequence[Position]) -> _Along:
+    def of(points: Sequence[Position], earth: Earth) -> _Along:
         import numpy as np
 
         at, latitudes, longitudes = [], [], []
@@ -184,20 +189,20 @@ class _Along:
         groups: list[int] = []
         begin, points_m = 0.0, [0.0][: len(points)]
         for number, (a, b) in enumerate(pairwise(points)):
-            line = inverse(a, b)
+            line, length = inverse(a, b), length_m(a, b, earth)
             if line.bearing_deg is not None:
                 # A leg of whole kilometres ends where the next begins: its last is that one's first.
-                steps = SAMPLE_M * np.arange(float(max(1, math.ceil((line.distance_m - 0.001) / SAMPLE_M))))
+                steps = SAMPLE_M * np.arange(float(max(1, math.ceil((length - 0.001) / SAMPLE_M))))
                 latitude, longitude, course = (
                     np.full(len(steps), value) for value in (a.latitude_deg, a.longitude_deg, line.bearing_deg)
                 )
-                latitude, longitude = destinations(latitude, longitude, course, steps)
+                latitude, longitude = destinations(latitude, longitude, course, steps * (line.distance_m / length))
                 groups += [len(legs) + first for first in range(0, len(steps), _GROUP)]
                 at.append(begin + steps)
                 legs += [number] * len(steps)
                 latitudes.append(latitude)
                 longitudes.append(longitude)
-            begin += line.distance_m
+            begin += length
             points_m.append(begin)
         if points:
             groups.append(len(legs))

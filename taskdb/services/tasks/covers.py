@@ -106,7 +106,7 @@ class Covers:
         landable = self.asked.landable or limits.cover_landable
         ground = self.ground()
         points = [counted_position(point) for point in task.points]
-        cover = cover_course(points, self.fields_of(standing, landable), terms, ground=ground)
+        cover = cover_course(points, self.fields_of(standing, landable), terms, ground=ground, earth=task.rules.earth)
         return CoverFound(cover, standing, landable, self._sources(holding, wind), ground, _notes(cover, task))
 
     def ground(self) -> GroundHeights | None:
