@@ -123,7 +123,7 @@ PREVIEWED: dict[str, list[str]] = {
     "task choose": ["A"],
     "task cancel": ["A"],
     "task flown": ["A", "--on", "2027-05-15"],
-    "task fit": ["B", "--slowest", "70km/h", "--fastest", "90km/h", "--time", "2:45", "--save", "B"],
+    "task fit": ["B", "--slowest", "70km/h", "--fastest", "90km/h", "--time", "2:30", "--save", "B"],
     "flight read": ["DEMO/flights", "--task", "A", "--save"],
     "task carry": ["B", "--to", "region"],
     "task refresh": ["A"],
@@ -198,7 +198,10 @@ def test_an_account_that_may_only_read_does_all_that_keeps_nothing(taskdb, reade
     distance = taskdb("task", "show", "B", "--store", reader, "--json").result()["distance"]
     middle = f"{(distance['minimum_m'] + distance['maximum_m']) / 2000:.0f}km"
     for name, words in [*READING.items(), *SHOWING.items()]:
-        typed = [word.replace("OUT", str(tmp_path / "out")).replace("MIDDLE", middle) for word in words]
+        typed = [
+            word.replace("OUT", str(tmp_path / "out")).replace("MIDDLE", middle).replace("DEMO", str(DEMO))
+            for word in words
+        ]
         done = taskdb(*name.split(), *typed, "--store", reader)
         assert done.exit_code in (ExitCode.DONE, ExitCode.ACT), f"{name}: {done.stderr}"
         assert done.exit_code is ExitCode.DONE or name == "check run", name

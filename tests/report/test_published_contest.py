@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Locator, Page
+from playwright.sync_api import Locator, Page, expect
 
 from taskdb.report.pages.texts import Language
 from taskdb.services.desk import Desk
@@ -136,7 +136,7 @@ def test_a_task_page_tells_its_change_its_editions_and_its_files(
         path, told = row.locator("a").get_attribute("href"), row.locator(".sum").inner_text()
         assert hashlib.sha256((site / re.sub("%20", " ", path or "")).read_bytes()).hexdigest() == told
     page.get_by_role("link", name="Task sheet").click()
-    assert shown.fingerprint in page.locator("body").inner_text()
+    expect(page.locator("body")).to_contain_text(shown.fingerprint)
     assert verify_export(str(site)) == []
 
 

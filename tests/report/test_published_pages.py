@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from taskdb.report.pages.texts import Language
 from taskdb.services.desk import Write
@@ -155,7 +155,7 @@ def test_without_script_the_list_tells_everything(sites: dict[str, Path], opened
     page = opened(f"{sites['en'].as_uri()}/index.html", java_script_enabled=False)
     assert page.locator("#search").is_hidden()
     page.locator("noscript a, .note a").first.click()
-    assert page.locator("tbody tr").count() == 155
+    expect(page.locator("tbody tr")).to_have_count(155)
     told = page.locator("tbody tr").first.inner_text()
     for words in (
         "001",

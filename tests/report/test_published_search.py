@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from taskdb.core.geodesy import inverse
 from taskdb.core.model import Feature, Landable, Position
@@ -142,10 +142,11 @@ def test_what_is_typed_filtered_and_chosen_is_shown_in_that_order(tmp_path: Path
     hits = [text.split()[0] for text in page.locator("#hits a").all_inner_texts()]
     assert hits == find_at_desk(desk, "", "emergency", "") != []
     page.locator("#hits a").first.click()
+    expect(page.locator("h1")).to_contain_text(hits[0])  # the page comes first, its waypoint a moment later
     assert page.locator("h1").inner_text().split()[0] == hits[0]
     page.go_back()
-    assert page.get_by_label("Landable").input_value() == "emergency"
-    assert page.locator("#hits li").count() == len(hits)
+    expect(page.get_by_label("Landable")).to_have_value("emergency")
+    expect(page.locator("#hits li")).to_have_count(len(hits))
     page.get_by_label("Landable").select_option("")
     assert page.locator("#hits li").count() == 50
     for _ in range(3):
