@@ -77,5 +77,7 @@ def _digest(at: SetAt, waypoints: Sequence[Waypoint]) -> str:
 def _made_by() -> tuple[tuple[str, int, int], ...]:
     """Return what tells this installed code and data from another: an upgrade checks anew."""
     package = Path(taskdb.__file__).parent
-    files = [path for room in ("core", "reference") for path in (package / room).rglob("*") if path.suffix != ".pyc"]
+    found = (path for room in ("core", "reference") for path in (package / room).rglob("*"))
+    # What Python compiles beside the sources, and when, says nothing of them.
+    files = [path for path in found if path.parent.name != "__pycache__" and path.is_file()]
     return tuple(sorted((path.name, s.st_size, s.st_mtime_ns) for path in files if (s := path.stat())))
