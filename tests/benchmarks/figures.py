@@ -1,7 +1,7 @@
 """What a benchmark tells, and the floors that more than one of them measures.
 
-Each script of this folder has a `figures()`, which measures and returns a list of `Figure`; `python -m tests.benchmarks`
-runs them all, each in a process of its own, and makes the one table of DEVELOPERS.md.
+Each script of this folder has a `figures()`, which measures and returns a list of `Figure`; `python -m
+tests.benchmarks` runs them all, each in a process of its own, and makes the one table of DEVELOPERS.md.
 """
 
 from __future__ import annotations
