@@ -13,7 +13,7 @@ from typing import Any
 from unittest import mock
 
 CALLS = ("open", "fsync", "replace", "rename", "link", "unlink", "rmdir", "mkdir", "chmod", "utime")
-FREEING = frozenset(["unlink", "rmdir", "sqlite unlink"])
+FREEING = frozenset(["unlink", "rmdir", "replace", "rename", "sqlite unlink"])
 """What a full disk allows."""
 _WRITES = os.O_WRONLY | os.O_RDWR
 
