@@ -9,7 +9,7 @@ from __future__ import annotations
 from array import array
 from bisect import bisect_left
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
-from itertools import accumulate, islice
+from itertools import accumulate, islice, pairwise
 from operator import le
 from typing import TYPE_CHECKING, Any, Generic, TypeVar, cast, overload
 
@@ -75,10 +75,15 @@ class PackedTexts(Sequence[T], Generic[T]):
         return self._text(self._ends[index], self._ends[index + 1])
 
     def __iter__(self) -> Iterator[T]:
-        start = 0
-        for end in islice(self._ends, 1, None):
-            yield self._text(start, end)
-            start = end
+        for begin in range(0, len(self), _AT_ONCE):
+            ends = self._ends[begin : begin + _AT_ONCE + 1]
+            first = ends[0]
+            block = self._bytes[first : ends[-1]]
+            if block.isascii():  # so of no text are the bytes other than its letters
+                text, places = block.decode("ascii"), [end - first for end in ends]
+                yield from [cast(T, text[start:end]) for start, end in pairwise(places)]
+            else:
+                yield from [self._text(start, end) for start, end in pairwise(ends)]
 
     def _text(self, start: int, end: int) -> T:
         part = self._bytes[start:end]
@@ -162,21 +167,36 @@ Form = tuple["str | None", "int | None", "str | None"]
 class PackedTyped(Sequence["Typed | None"]):
     """What was typed for each row. `forms` are notation, decimals and unit of the elevation; None: nothing was."""
 
-    __slots__ = ("elevations", "forms", "latitudes", "longitudes")
-
     def __init__(self) -> None:
         self.forms: CodedValues[Form | None] = CodedValues()
-        self.latitudes: PackedTexts[str | None] = PackedTexts()
-        self.longitudes: PackedTexts[str | None] = PackedTexts()
-        self.elevations: CodedValues[str | None] = CodedValues()
+        self._latitudes: PackedTexts[str | None] = PackedTexts()
+        self._longitudes: PackedTexts[str | None] = PackedTexts()
+        self._elevations: CodedValues[str | None] = CodedValues()
 
     def extend(self, typed: Sequence[Typed | None]) -> None:
         """Add what was typed in further rows."""
+        self._fill()
         rows = [one or _NOTHING for one in typed]
         self.forms.extend(None if one is _NOTHING else (one.notation, one.decimals, one.elevation_unit) for one in rows)
-        self.latitudes.extend([one.latitude for one in rows])
-        self.longitudes.extend([one.longitude for one in rows])
-        self.elevations.extend(one.elevation for one in rows)
+        self._latitudes.extend([one.latitude for one in rows])
+        self._longitudes.extend([one.longitude for one in rows])
+        self._elevations.extend(one.elevation for one in rows)
+
+    def skip(self, rows: int) -> None:
+        """Add rows in which nothing was typed."""
+        self.forms.repeat(None, rows)
+
+    def coordinates(self) -> tuple[PackedTexts[str | None], PackedTexts[str | None]]:
+        """Return the texts of the latitudes and of the longitudes."""
+        self._fill()
+        return self._latitudes, self._longitudes
+
+    def _fill(self) -> None:
+        skipped = len(self.forms) - len(self._latitudes)
+        if skipped:
+            self._latitudes.extend([None] * skipped)
+            self._longitudes.extend([None] * skipped)
+            self._elevations.repeat(None, skipped)
 
     def __len__(self) -> int:
         return len(self.forms)
@@ -193,7 +213,7 @@ class PackedTyped(Sequence["Typed | None"]):
             return None
         notation, decimals, unit = form
         return Typed(
-            self.latitudes[index], self.longitudes[index], notation, decimals, self.elevations[index], unit
+            self._latitudes[index], self._longitudes[index], notation, decimals, self._elevations[index], unit
         )  # fmt: skip
 
 
@@ -241,7 +261,10 @@ class PackedWaypoints(Sequence[Waypoint]):
                     self._values[name] = PackedTexts() if name in _FREE_TEXTS else CodedValues()
                     _repeat(self._values[name], EMPTY.get(name), before)
                 self._values[name].extend(values)
-        self.typed.extend([None] * count if columns.typed is None else columns.typed)
+        if columns.typed is None:
+            self.typed.skip(count)
+        else:
+            self.typed.extend(columns.typed)
 
     def column(self, name: str) -> CodedValues[Any]:
         """Return the values of a field of VALUE_COLUMNS, not a free text: None, or () for a list, where it is empty."""

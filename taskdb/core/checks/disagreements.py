@@ -15,13 +15,11 @@ from taskdb.core.checks.given import Reference
 from taskdb.core.checks.misread import find_misread_groups
 from taskdb.core.checks.outlines import Outlines, distance_to_country_m
 from taskdb.core.checks.region import OUTSIDE_M
-from taskdb.core.checks.row_groups import like_codes
 from taskdb.core.checks.slip_join import LOOSE_FROM_M, wide_e7
 from taskdb.core.checks.slips import TOLERANCE_E7, Slip, SlipKind, explain_difference, whole_slips
 from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.limits import MEASURED_AGAIN_WITHIN_M
 from taskdb.core.model import Position, Waypoint
-from taskdb.core.packed_waypoints import CodedValues, PackedWaypoints
 
 _SAME_SHARE, _SAME_AT_MOST_M = 0.1, 3_000.0
 """Two sources have a place at the same spot also where they are coarse, if what parts them is a tenth of the
@@ -128,8 +126,7 @@ def _misread_rows(said: Counterparts, checked: Sequence[Waypoint]) -> dict[int, 
     countries = {rows[index].country for index in fitting}
     among = [index for index, row in enumerate(rows) if row.country in countries]
     found = {}
-    packed = PackedWaypoints.of([rows[index] for index in among])
-    for group in find_misread_groups(packed, CodedValues(map(like_codes, packed.codes))):
+    for group in find_misread_groups([rows[index] for index in among]):
         mended = [among[row.index] for row in group.readable]
         found.update({index: len(mended) for index in mended if index in fitting})
     return found

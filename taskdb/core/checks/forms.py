@@ -53,7 +53,7 @@ def find_oddities(waypoints: PackedWaypoints) -> tuple[Oddity, ...]:
         return ()
     odd: list[Oddity] = []
     sources = waypoints.column("source")
-    for axis, texts in (("latitude", typed.latitudes), ("longitude", typed.longitudes)):
+    for axis, texts in zip(("latitude", "longitude"), typed.coordinates(), strict=True):
         shapes = CodedValues((text or "").translate(_SHAPE) for text in texts)
         some, many = len(sources.values), len(shapes.values)
         numbers = (typed.forms.numbers.astype(np.int64) * some + sources.numbers) * many + shapes.numbers

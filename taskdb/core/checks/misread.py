@@ -8,12 +8,13 @@ below 60 is one answer for all that lie side by side. Computes groups and chance
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from taskdb.core.checks.readings import BELOW_60, Read, Reading, decimals_of, read_all
-from taskdb.core.checks.row_groups import LEAST_PLACES, LEAST_SHARE, RowGroups
-from taskdb.core.model import Position
+from taskdb.core.checks.row_groups import LEAST_PLACES, LEAST_SHARE, RowGroups, like_codes
+from taskdb.core.model import Position, Waypoint
 from taskdb.core.packed_waypoints import CodedValues, PackedWaypoints
 
 if TYPE_CHECKING:
@@ -73,15 +74,18 @@ class _Judged(NamedTuple):
     readable: Integers
 
 
-def find_misread_groups(waypoints: PackedWaypoints, like: CodedValues[str]) -> tuple[MisreadGroup, ...]:
+def find_misread_groups(
+    waypoints: Sequence[Waypoint], like: CodedValues[str] | None = None
+) -> tuple[MisreadGroup, ...]:
     """Return the groups that were misread, the surest first; a point is in one at most.
 
-    `like` is what their codes have in common with like ones (`like_codes`).
+    `like` is what their codes have in common with like ones (`like_codes`), of a caller that has it.
     """
     import numpy as np
 
-    reads = {number: read for number, reading in enumerate(Reading) if (read := read_all(waypoints, reading))}
-    groups = RowGroups(waypoints, like, decimals_of(waypoints))
+    packed = PackedWaypoints.of(waypoints)
+    reads = {number: read for number, reading in enumerate(Reading) if (read := read_all(packed, reading))}
+    groups = RowGroups(packed, like or CodedValues(map(like_codes, packed.codes)), decimals_of(packed))
     judged: dict[tuple[int, int], _Judged] = {}
 
     def judge(group: int, number: int) -> None:
@@ -92,7 +96,7 @@ def find_misread_groups(waypoints: PackedWaypoints, like: CodedValues[str]) -> t
         else:
             judged[group, number] = found
 
-    is_taken = np.zeros(len(waypoints), dtype=bool)
+    is_taken = np.zeros(len(packed), dtype=bool)
     for number, read in reads.items():
         for group in groups.worth_judging(read.says, read.is_readable, read.place):
             judge(group, number)

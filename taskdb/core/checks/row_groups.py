@@ -5,7 +5,6 @@ Numbers groups, finds their members, and leaves out quickly those that cannot ha
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -94,9 +93,20 @@ class _Runs(_Kind):
         return f"codes from {self._codes[int(run[0])]} to {self._codes[int(run[-1])]}"
 
 
+class _Letters(dict[int, "int | None"]):
+    """Keeps A to Z in a text that is translated, and nothing else."""
+
+    def __missing__(self, letter: int) -> int | None:
+        self[letter] = letter if ord("A") <= letter <= ord("Z") else None
+        return self[letter]
+
+
+_LETTERS = _Letters()
+
+
 def like_codes(code: str) -> str:
     """Return what points with like codes have in common: the letters among digits, else the first two letters."""
-    letters = re.sub(r"[^A-Z]", "", code.upper())
+    letters = code.upper().translate(_LETTERS)
     return letters if len(letters) < len(code) else letters[:2]
 
 

@@ -182,6 +182,11 @@ def has_neighbours(points: Points, others: Points, within_m: float, enough: int)
     import numpy as np
 
     counts = np.zeros(len(points), dtype=np.int64)
+    if points is not others and len(points):
+        # Of a million points those about a small country are few.
+        low, high = points.centred_m.min(axis=0) - within_m, points.centred_m.max(axis=0) + within_m
+        is_about = ((others.centred_m >= low) & (others.centred_m <= high)).all(axis=1)
+        others = others.some(np.flatnonzero(is_about))
     for busy, _, apart in _around(points, others, within_m, counts=counts, enough=enough):
         counts[busy] += apart <= within_m
     return np.asarray(counts >= enough)
