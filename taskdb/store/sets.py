@@ -127,11 +127,18 @@ def columns_at(c: Connection, set_id: int, number: int) -> Iterator[WaypointColu
             yield columns_of(rows)
 
 
-def packed_at(c: Connection, set_id: int, number: int) -> PackedWaypoints:
-    """Return what `waypoints_at` returns, kept small: for those who look through a set of any size."""
+def packed_at(
+    c: Connection, set_id: int, number: int, tell: Callable[[int], None] | None = None
+) -> PackedWaypoints:
+    """Return what `waypoints_at` returns, kept small: for those who look through a set of any size.
+
+    `tell` is told how many there are so far.
+    """
     waypoints = PackedWaypoints()
     for columns in columns_at(c, set_id, number):
         waypoints.extend(columns)
+        if tell is not None:
+            tell(len(waypoints))
     return waypoints
 
 

@@ -134,6 +134,9 @@ def _one_a_position(points: Points) -> tuple[Integers, tuple[tuple[int, ...], ..
     import numpy as np
 
     spot = points.latitude_e7 * _TURN_E7 + points.longitude_e7
+    in_order = np.sort(spot)
+    if not (in_order[1:] == in_order[:-1]).any():
+        return np.arange(len(spot)), ()
     order = np.argsort(spot, kind="stable")
     is_first = np.diff(spot[order], prepend=spot[order[:1]] - 1) != 0
     starts = np.flatnonzero(is_first)
@@ -286,12 +289,13 @@ def _around(
     size = max(within_m * 1.001, _LEAST_CUBE_M)
     keys, order = _by_cube(others, size)
     home, mine = (keys, order) if points is others else _by_cube(points, size)
+    beyond = np.append(keys, np.iinfo(np.int64).max)
     # Cubes in a column along the last axis have consecutive keys, so nine look-ups meet all twenty-seven.
     for column in _COLUMNS[:5] if is_once else _COLUMNS:
-        start, stop = np.searchsorted(keys, home + (column - 1)), np.searchsorted(keys, home + (column + 2))
-        if is_once and column == 0:
-            start = np.arange(1, len(home) + 1)
-        busy = np.flatnonzero(stop > start)
+        end = home + (column + 2)
+        # Most meet nobody, so where each one's others end is not looked up but seen.
+        start = np.arange(1, len(home) + 1) if is_once and not column else np.searchsorted(keys, home + (column - 1))
+        busy = np.flatnonzero(beyond[start] < end)
         while len(busy):
             if counts is not None:
                 busy = busy[counts[mine[busy]] < enough]
@@ -299,7 +303,7 @@ def _around(
             apart = np.sqrt(((points.centred_m[one] - others.centred_m[other]) ** 2).sum(axis=1))
             yield one, other, apart
             start[busy] += 1
-            busy = busy[start[busy] < stop[busy]]
+            busy = busy[beyond[start[busy]] < end[busy]]
 
 
 def _by_cube(points: Points, size_m: float) -> tuple[Integers, Integers]:

@@ -125,7 +125,8 @@ def run_on(
     `stands` are those of the request's flights (`stands_of`).
     """
     at = resolve_set(c, request.set_reference)
-    waypoints = set_rows.packed_at(c, at.head.id, at.revision)
+    tell = None if progress is None else lambda count: progress(f"{count:,} waypoints read")
+    waypoints = set_rows.packed_at(c, at.head.id, at.revision, tell)
     if mended:
         waypoints = PackedWaypoints.of([mended.get(waypoint.code, waypoint) for waypoint in waypoints])
     references = [_reference(c, name) for name in request.against if name != PLACES]
