@@ -127,9 +127,7 @@ def columns_at(c: Connection, set_id: int, number: int) -> Iterator[WaypointColu
             yield columns_of(rows)
 
 
-def packed_at(
-    c: Connection, set_id: int, number: int, tell: Callable[[int], None] | None = None
-) -> PackedWaypoints:
+def packed_at(c: Connection, set_id: int, number: int, tell: Callable[[int], None] | None = None) -> PackedWaypoints:
     """Return what `waypoints_at` returns, kept small: for those who look through a set of any size.
 
     `tell` is told how many there are so far.
