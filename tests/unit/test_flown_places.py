@@ -97,7 +97,9 @@ def test_one_day_of_take_offs_or_landings_alone_speak_against_no_aerodrome(evide
 
 
 # 48°52.320' typed as 48°25.320'.
-SWAPPED = aerodrome("SWAPPED", Position.at(48.422, 11.8105), typed=Typed(notation="degrees-minutes", decimals=3), elevation_m=389.0)
+SWAPPED = aerodrome(
+    "SWAPPED", Position.at(48.422, 11.8105), typed=Typed(notation="degrees-minutes", decimals=3), elevation_m=389.0
+)
 
 
 def test_a_slip_that_leads_to_where_gliders_took_off_is_the_suggestion():
