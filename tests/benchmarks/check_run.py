@@ -1,7 +1,7 @@
 """What `check run` costs on a large set, by the imports of the same run and by the bare load of as many rows.
 
-python -m tests.benchmarks.check_run [COUNT…]     (30,000 and 1,000,000 unless given). Sets as those of `growth`, without
-what was typed; and with it, elevations and sources (`--typed`). Processor time and largest memory of the command.
+python -m tests.benchmarks.check_run [COUNT…]     (30,000 and 1,000,000 unless given). Sets spread as those of
+`growth`, without what was typed, and with it and elevations and sources. Processor time, largest memory.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ from tests.benchmarks.growth import AT, RUN, Case, cost, places
 
 IMPORTS = "import click, sqlalchemy, pyproj, numpy"
 CHECK = Case(("check", "run", "land", "--json"), "", exits=(0, 1))
-"""Goals: a quiet core's seconds of a million, megabytes, and the imports that 30,000 may take."""
 MILLION_S, MILLION_MB, IMPORTS_OF_30_000 = 60.0, 600.0, 5.0
+"""Goals: a quiet core's seconds of a million, megabytes, and the imports that 30,000 may take."""
 
 
 def waypoints(count: int, is_typed: bool) -> Iterator[Waypoint]:
