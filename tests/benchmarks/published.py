@@ -34,8 +34,8 @@ from tests.report.publications import HEADER
 
 WHY_LARGE = "half are the sheets, a third the outlines of zones, which are digits"
 SYLLABLES = (
-    "Or", "m", "sau", "Kel", "ried", "Tann", "wöhr", "Grei", "fen", "lohe", "Var", "bach", "hau", "sen", "berg", "stein",
-    "dorf", "feld", "wald", "au", "ing", "mühl", "kir", "chen",
+    "Or", "m", "sau", "Kel", "ried", "Tann", "wöhr", "Grei", "fen", "lohe", "Var", "bach", "hau", "sen", "berg",
+    "stein", "dorf", "feld", "wald", "au", "ing", "mühl", "kir", "chen",
 )  # fmt: skip
 
 

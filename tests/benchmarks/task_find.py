@@ -14,12 +14,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from taskdb.core.filters.tasks import Range, Sector, TaskFilter, task_words
+from taskdb.core.filters.tasks import Order, Range, Sector, TaskFilter, task_words
 from taskdb.core.model import Rules, ShapeKind, Status, TaskType
 from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.desk import Desk, Write
 from taskdb.services.sets.importing import ImportRequest, import_set
-from taskdb.services.tasks.finding import Order, TaskFindRequest, find_tasks
+from taskdb.services.tasks.finding import TaskFindRequest, find_tasks
 from taskdb.store.rows import rules_json, to_json
 from tests.benchmarks.figures import Figure, median_s, told
 
