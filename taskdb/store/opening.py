@@ -22,7 +22,7 @@ _BROKEN_OFF = "40001"  # serialization_failure: what a replica tells a reader wh
 _UNIQUE_STATE = "23505"
 _BEGIN_SESSION = text(
     "SELECT set_config('lock_timeout', :wait_ms, true), pg_is_in_recovery(),"
-    " current_setting('transaction_read_only') = 'on'"
+    " current_setting('default_transaction_read_only') = 'on'"
 )
 _NAME_CONSTRAINTS = {
     "uq_waypoint_set_name",
