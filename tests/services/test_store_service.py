@@ -14,6 +14,7 @@ from taskdb.services.store.store import read_journal, store_info
 from taskdb.store.engine import NewOperation
 from taskdb.store.schema import set_revision, waypoint_set
 from taskdb.store.version import NEWEST
+from tests.building import writing_rows
 
 
 @pytest.fixture
@@ -23,7 +24,7 @@ def desk(tmp_path: Path) -> Desk:
 
 
 def write_revision(desk: Desk, name: str, number: int, *, preview: bool = False) -> None:
-    with desk.writing(Write(f"set import {number}", note="spring", preview=preview)) as writing:
+    with writing_rows(desk, Write(f"set import {number}", note="spring", preview=preview)) as writing:
         c = writing.connection
         if number == 1:
             c.execute(insert(waypoint_set).values(id=1, name=name, newest=1, operation_id=writing.operation_id))

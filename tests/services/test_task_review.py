@@ -15,16 +15,9 @@ from taskdb.services.contests.contest import NewContest, new_contest, pin_contes
 from taskdb.services.contests.day import set_day
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.tasks import review as review_service
-from taskdb.services.tasks.task import (
-    NewTask,
-    PointRequest,
-    copy_task,
-    new_task,
-    retire_task,
-    review_tasks,
-    show_task,
-)
+from taskdb.services.tasks.task import NewTask, PointRequest, copy_task, new_task, retire_task, review_tasks, show_task
 from taskdb.store import contests as contest_rows, findings as finding_rows, sets as set_rows
+from tests.building import writing_rows
 from tests.services.conftest import REGION
 
 TWICE = "003,Tannwöhr,49.0510000,12.4730000,497\n006,Tannwöhr,49.0512000,12.4732000,497\n"
@@ -49,8 +42,8 @@ def make(desk, write, *codes, name="A", contest="Cup", zone=None, **given):
 
 def with_contest(desk, write, **values):
     """Give the contest's newest revision other values."""
-    with desk.writing(write()) as writing:
-        head = contest_rows.lock_contest(writing, contest_rows.find_contest(writing.connection, "Cup").id)
+    with writing_rows(desk, write()) as writing:
+        head = contest_rows.contest_head(writing.connection, contest_rows.find_contest(writing.connection, "Cup").id)
         before = contest_rows.contest_at(writing.connection, head.id, head.newest)
         contest_rows.write_contest(writing, head, replace(before, **values))
 

@@ -5,7 +5,7 @@ Each task is written only where every point of it is decided; the rest are told 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -17,18 +17,18 @@ from taskdb.core.history.carry import Carried, CarryOver, Doubtful
 from taskdb.core.model import Finding, Status, Task, ZoneFrom
 from taskdb.core.names import require_name
 from taskdb.core.numbers import some_of
-from taskdb.errors import RefusedError, TaskdbError, UsageError
+from taskdb.errors import TaskdbError, UsageError
 from taskdb.services.desk import Desk, Progress, Write, require_confirmed
 from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task, set_under, task_title
 from taskdb.services.tasks.basis import Basis, basis_for, staleness
 from taskdb.services.tasks.free_points import carried_free
+from taskdb.services.tasks.keeping import save_task
 from taskdb.services.tasks.review import Together, review_task
-from taskdb.services.tasks.task import save_task
 from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 from taskdb.store.flown import flown_records
 
 if TYPE_CHECKING:
-    from taskdb.core.kept import TaskHead
+    from taskdb.core.course.measure import Course
     from taskdb.core.model import Waypoint
     from taskdb.store.engine import Connection, Writing
 
@@ -142,13 +142,18 @@ def carry_tasks(
     NotFoundError for a name that is not there.
     """
     confirm_far = write.confirmed if request.confirm_far is None else request.confirm_far
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> tuple[CarriedTask, ...]:
         if request.contest is None:
             _require_not_flown(writing.connection, _chosen(writing.connection, request), write)
-        outcomes = carry_into(writing, request, confirm_far=confirm_far, progress=progress)
+        basis = _target(writing.connection, request)
+        grounds = _Grounds(writing.connection, basis.at, request.mapping, confirm_far)
+        outcomes = write_carried(writing, _decide_all(writing, request, basis, grounds, progress=progress))
         if not any(outcome.revision is not None for outcome in outcomes):
             writing.abandon()
-    return outcomes
+        return outcomes
+
+    return desk.write(write, work)
 
 
 def _require_not_flown(c: Connection, chosen: Sequence[TaskAt], write: Write) -> None:
@@ -167,21 +172,45 @@ def _require_not_flown(c: Connection, chosen: Sequence[TaskAt], write: Write) ->
         )
 
 
-def carry_into(
-    writing: Writing, request: CarryRequest, *, confirm_far: bool, progress: Progress | None = None
-) -> tuple[CarriedTask, ...]:
-    """Carry tasks over within a write that is under way."""
-    c = writing.connection
-    chosen = _chosen(c, request)
-    basis = _target(c, request)
-    grounds = _Grounds(c, basis.at, request.mapping, confirm_far)
-    outcomes = []
+def decide_season(
+    writing: Writing,
+    request: CarryRequest,
+    basis: Basis,
+    *,
+    new_from: Hashable,
+    confirm_far: bool,
+    progress: Progress | None = None,
+) -> tuple[Decided, ...]:
+    """Decide what becomes of a contest's tasks in one that is about to be made; `new_from` is what it is made from."""
+    grounds = _Grounds(writing.connection, basis.at, request.mapping, confirm_far)
+    if basis.contest is not None:
+        grounds.together.take_as_kept(basis.contest)
+    return _decide_all(writing, request, basis, grounds, new_from, progress)
+
+
+def _decide_all(
+    writing: Writing,
+    request: CarryRequest,
+    basis: Basis,
+    grounds: _Grounds,
+    new_from: Hashable = None,
+    progress: Progress | None = None,
+) -> tuple[Decided, ...]:
+    chosen = _chosen(writing.connection, request)
+    decided = []
     for number, at in enumerate(chosen):
         if progress is not None:
             progress(f"{number} of {len(chosen)} tasks")
-        outcomes.append(_carry(writing, at, basis, grounds, request))
-    _require_known(request.mapping, outcomes, grounds)
-    return tuple(outcomes)
+        decided.append(_decide(writing, at, basis, grounds, request, new_from=new_from))
+    _require_known(request.mapping, [one.outcome for one in decided], grounds)
+    return tuple(decided)
+
+
+def write_carried(
+    writing: Writing, decided: Sequence[Decided], contest_id: int | None = None
+) -> tuple[CarriedTask, ...]:
+    """Write the tasks that are fully decided and whose names are free; `contest_id` is that of a new contest."""
+    return tuple(_write(writing, one, contest_id) for one in decided)
 
 
 def refresh_tasks(desk: Desk, references: Sequence[str], contest: str | None, write: Write) -> tuple[CarriedTask, ...]:
@@ -193,7 +222,8 @@ def refresh_tasks(desk: Desk, references: Sequence[str], contest: str | None, wr
         raise UsageError(
             "nothing-named", "No task is named.", hint="Name tasks, or give --contest NAME for all of its."
         )
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> tuple[CarriedTask, ...]:
         c = writing.connection
         if references:
             chosen = [resolve_task(c, reference, contest) for reference in references]
@@ -202,13 +232,15 @@ def refresh_tasks(desk: Desk, references: Sequence[str], contest: str | None, wr
         outcomes = refresh_into(writing, chosen, confirm_far=write.confirmed)
         if not any(outcome.revision is not None for outcome in outcomes):
             writing.abandon()
-    return outcomes
+        return outcomes
+
+    return desk.write(write, work)
 
 
 def refresh_into(writing: Writing, chosen: Sequence[TaskAt], *, confirm_far: bool) -> tuple[CarriedTask, ...]:
     """Refresh those of the tasks that are stale, within a write that is under way."""
     c = writing.connection
-    outcomes = []
+    decided = []
     together, shared = Together(c), {}
     for at in chosen:
         task = task_rows.task_at(c, at.head.id, at.head.newest)
@@ -219,8 +251,8 @@ def refresh_into(writing: Writing, chosen: Sequence[TaskAt], *, confirm_far: boo
         key = str(basis.at)
         if key not in shared:
             shared[key] = _Grounds(c, basis.at, {}, confirm_far, together)
-        outcomes.append(_carry(writing, at, basis, shared[key], CarryRequest(), stale))
-    return tuple(outcomes)
+        decided.append(_decide(writing, at, basis, shared[key], CarryRequest(), stale))
+    return write_carried(writing, decided)
 
 
 def _chosen(c: Connection, request: CarryRequest) -> list[TaskAt]:
@@ -254,15 +286,40 @@ def _target(c: Connection, request: CarryRequest) -> Basis:
     return replace(basis, at=resolve_set(c, request.to))
 
 
-def _carry(
+@dataclass(frozen=True)
+class Decided:
+    """What becomes of a task: its outcome as far as it is known unwritten, and what is to be written, if anything."""
+
+    at: TaskAt
+    basis: Basis
+    outcome: CarriedTask
+    after: Task | None = None
+    course: Course | None = None
+
+
+def _decide(
     writing: Writing,
     at: TaskAt,
     basis: Basis,
     grounds: _Grounds,
     request: CarryRequest,
     stale: tuple[str, ...] = (),
-) -> CarriedTask:
-    c = writing.connection
+    new_from: Hashable = None,
+) -> Decided:
+    # A revision never changes; what a review is told besides is as it was when it was looked at.
+    c, name = writing.connection, at.head.contest_name
+    key = ("carried", at, name and resolve_contest(c, name), basis.at, basis.contest_head, new_from, stale)
+    return writing.once(key, lambda: _decided(c, at, basis, grounds, request, stale))
+
+
+def _decided(
+    c: Connection,
+    at: TaskAt,
+    basis: Basis,
+    grounds: _Grounds,
+    request: CarryRequest,
+    stale: tuple[str, ...],
+) -> Decided:
     before = task_rows.task_at(c, at.head.id, at.revision)
     # The extremes are kept with the task: they are not searched for anew.
     known = KnownExtremes(*task_rows.extremes_at(c, at.head.id, at.revision))
@@ -295,22 +352,37 @@ def _carry(
         findings_before=found,
     )
     if outcome.unresolved:
-        return outcome
+        return Decided(at, basis, outcome)
     carried = [r for _, _, _, r in results if isinstance(r, Carried)]
     try:
         after = _carried_task(c, at, before, carried, basis, outcome.name_after, request)
-        head, contest_id = _place_to_write(writing, at, basis, after, request)
     except TaskdbError as error:
-        return replace(outcome, refused=error.message)
+        return Decided(at, basis, replace(outcome, refused=error.message))
     course = measured if is_same_course(before, after) else measure_course(after, touching=False)
-    saved = save_task(writing, head, contest_id, after, course=course)
-    return replace(
+    outcome = replace(
         outcome,
-        revision=saved.newest,
         distance_after_m=course.distances.task_m,
         shape_after=course.shape.kind.value,
-        findings_after=review_task(after, course, grounds.together, but=(saved, at.head), with_others=False).open,
+        findings_after=review_task(after, course, grounds.together, but=(at.head,), with_others=False).open,
     )
+    return Decided(at, basis, outcome, after, course)
+
+
+def _write(writing: Writing, decided: Decided, contest_id: int | None) -> CarriedTask:
+    at, basis, outcome, after = decided.at, decided.basis, decided.outcome, decided.after
+    if after is None:
+        return outcome
+    if outcome.into is None:
+        head = task_rows.task_head(writing.connection, at.head.id)
+        saved = save_task(writing, head, head.contest_id, after, course=decided.course)
+        return replace(outcome, revision=saved.newest)
+    if contest_id is None and basis.contest_head is not None:
+        contest_id = basis.contest_head.id
+    if task_rows.find_task(writing.connection, after.name, contest_id) is not None:
+        why = f"There is a task {after.name!r} already in {outcome.into!r}."
+        unwritten = replace(outcome, distance_after_m=None, shape_after=None, findings_after=())
+        return replace(unwritten, refused=why)
+    return replace(outcome, revision=save_task(writing, None, contest_id, after, course=decided.course).newest)
 
 
 def _carried_task(
@@ -353,21 +425,6 @@ def _carried_task(
 
 def _own_basis(c: Connection, at: TaskAt) -> Basis:
     return basis_for(c, at.head.contest_name, None)
-
-
-def _place_to_write(
-    writing: Writing, at: TaskAt, basis: Basis, after: Task, request: CarryRequest
-) -> tuple[TaskHead | None, int | None]:
-    if request.contest is None:
-        return task_rows.lock_task(writing, at.head.id), at.head.contest_id
-    assert basis.contest_head is not None
-    if task_rows.find_task(writing.connection, after.name, basis.contest_head.id) is not None:
-        raise RefusedError(
-            "task-exists",
-            f"There is a task {after.name!r} already in {request.contest!r}.",
-            hint='Give another name pattern, e.g. --name "{name} 2026".',
-        )
-    return None, basis.contest_head.id
 
 
 def _require_known(mapping: Mapping[str, str], outcomes: Sequence[CarriedTask], grounds: _Grounds) -> None:

@@ -91,6 +91,10 @@ class Together:
             self._contests[name] = contest_of(self.c, name)
         return self._contests[name]
 
+    def take_as_kept(self, contest: Contest) -> None:
+        """Review the tasks of a contest that is about to be made."""
+        self._contests[contest.name] = contest
+
     def held(self, contest: str | None) -> HeldAgainst:
         """Return the airspace that the tasks of a contest are held against."""
         key = None if self.airspace else contest
