@@ -76,12 +76,14 @@ def propose_tasks(desk: Desk, request: ProposalRequest, write: Write) -> Propose
     prefix = require_name(request.save, what="task", colon=True)
 
     def work(writing: Writing) -> Proposed:
-        search = _searched(writing.connection, desk, request)
+        c = writing.connection
+        basis = basis_for(c, request.contest, request.set_reference)
+        search = writing.once((basis.at, basis.contest_head), lambda: _searched(c, desk, request))
         if not search.found.proposals:
             writing.abandon()
             return search.found
         names = _saved(writing, request, search, prefix)
-        return replace(_with_page(writing.connection, request, search, preview=write.preview), saved=names)
+        return replace(_with_page(c, request, search, preview=write.preview), saved=names)
 
     return desk.write(write, work)
 
