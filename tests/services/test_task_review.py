@@ -82,7 +82,7 @@ def test_a_finding_accepted_in_the_set_is_no_longer_told(cup, write, csv_file):
     pin_contest(cup, "Cup", "region@2", write())
     shown = make(cup, write, "001", "003", "004", "001")
     of_set = shown.review.open[0].evidence["finding"]
-    with cup.writing(write()) as writing:
+    with writing_rows(cup, write()) as writing:
         set_id = set_rows.find_set(writing.connection, "region").id
         finding_rows.write_acceptances(writing, set_id, {of_set: "same-place"}, "a bridge and its village")
     assert show_task(cup, "A").review.findings == ()
@@ -91,7 +91,7 @@ def test_a_finding_accepted_in_the_set_is_no_longer_told(cup, write, csv_file):
 def test_a_finding_of_the_review_is_accepted_by_its_own_id(cup, write):
     shown = make(cup, write, "001", "003", "004", "001", zone="cylinder 40km")
     found = next(f for f in shown.review.open if f.rule == "overlapping-zones")
-    with cup.writing(write()) as writing:
+    with writing_rows(cup, write()) as writing:
         set_id = set_rows.find_set(writing.connection, "region").id
         finding_rows.write_acceptances(writing, set_id, {found.id: found.rule}, "a training task")
     again = show_task(cup, "A").review
