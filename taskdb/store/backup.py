@@ -191,7 +191,8 @@ def _put(beside: Path, target: Path, *, over: bool) -> None:
 def _to_disk(path: Path) -> None:
     """Bring a file, or the names in a folder, to the disk; systems that cannot do that to a folder are left alone."""
     try:
-        descriptor = os.open(path, os.O_RDONLY)
+        # Windows brings to the disk only what is open for writing, and opens no folder.
+        descriptor = os.open(path, os.O_RDWR if path.is_file() else os.O_RDONLY)
     except OSError:
         return
     try:
