@@ -23,7 +23,7 @@ from taskdb.store.address import Address, parse_address
 from taskdb.store.aside import copy_store, driver_connection, empty_store, may_write, private_engine
 from taskdb.store.checksums import seal_written
 from taskdb.store.connecting import DEADLINE, connect, is_at_rest_for_us, lock, server_engine, sqlite_engine
-from taskdb.store.opening import Kept, busy, is_empty, look_into, set_lock_timeout, translate
+from taskdb.store.opening import Kept, Session, begin_session, busy, is_empty, look_into, takes_no_writes, translate
 from taskdb.store.schema_making import make_schema
 from taskdb.store.version import APPLICATION_ID
 from taskdb.store.writing import MovedOnError, NewOperation as NewOperation, Writing as Writing, newest_operation
@@ -225,11 +225,12 @@ class Store:
             return None
         if self.path is not None:
             self._use_wal(self.path)
-        connection = self.engine.connect()
+        connection = self._connect(to_write=True) if self.path is None else self.engine.connect()
         try:
             if self.path is not None:
                 driver_connection(connection).execute("PRAGMA query_only = ON")
             else:
+                connection.connection.rollback()
                 connection.exec_driver_sql(_LOOK_ONLY)
             if look_into(connection, self.shown_url) is Kept.STORE:
                 return connection
@@ -249,7 +250,7 @@ class Store:
             self._require_there(file)
         else:
             connection.connection.rollback()
-            set_lock_timeout(connection, self.wait_s)
+            begin_session(connection, self.wait_s)
             connection.exec_driver_sql(_LOCK)
         look_into(connection, self.shown_url)  # upgraded meanwhile?
         if newest_operation(connection) != seen:
@@ -260,7 +261,7 @@ class Store:
         if preview and not self._may_write():
             return self._copied_aside(), False
         if self.path is None:
-            return self._connect(), False
+            return self._connect(to_write=True), False
         is_made = False
         if not self._is_missing():
             self._use_wal(self.path)
@@ -298,9 +299,12 @@ class Store:
             raise
         return connection
 
-    def _connect(self) -> Connection:
+    def _connect(self, *, to_write: bool = False) -> Connection:
         connection = self.engine.connect()
-        set_lock_timeout(connection, self.wait_s)
+        session = begin_session(connection, self.wait_s)
+        if to_write and session is not Session.WRITES:
+            connection.close()
+            raise takes_no_writes(self.shown_url, session)
         return connection
 
     def _lock(self, deadline: float, *, keys: bool = True) -> Connection:
