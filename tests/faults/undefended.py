@@ -59,7 +59,7 @@ DEFENCES = (
     Defence("a tag without end", "taskdb/formats/markup/xml.py",
             "if fed - self.parser.CurrentByteIndex > LONGEST_TOKEN_BYTES:", "if False:", f"{LINE}[one tag.gpx]"),
     Defence("elements without end", "taskdb/formats/markup/xml.py",
-            "if self.kept > MOST_KEPT_ELEMENTS:", "if False:", f"{LINE}[elements.gpx]"),
+            "if self.kept > self.most_kept:", "if False:", f"{LINE}[elements.gpx]"),
     Defence("200 MB in one line", "taskdb/formats/limits.py",
             'if b"\\n" not in piece and b"\\r" not in piece:', "if False:", f"{LINE}[one line of commas.csv]"),
     Defence("JSON without end", "taskdb/formats/waypoints/geojson.py",
