@@ -9,11 +9,12 @@ import datetime
 import secrets
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from taskdb.errors import RefusedError
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Store, Writing

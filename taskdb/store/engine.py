@@ -12,7 +12,6 @@ import sqlite3
 import stat
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import Connection as Connection, Engine, insert
@@ -27,6 +26,7 @@ from taskdb.store.connecting import BEGIN, DEADLINE, connect, is_at_rest_for_us,
 from taskdb.store.opening import Kept, busy, is_empty, look_into, set_lock_timeout, translate
 from taskdb.store.schema_making import make_schema
 from taskdb.store.version import APPLICATION_ID
+from taskdb.values import dataclass
 
 _LOCK_SCHEMA = f"SELECT pg_advisory_xact_lock({APPLICATION_ID})"
 

@@ -6,13 +6,13 @@ Said once, it is a question to the source; said for each point it hides everythi
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence, Set
-from dataclasses import dataclass
 
 from taskdb.core.checks.rule import Draft
 from taskdb.core.checks.survey import Survey
 from taskdb.core.findings import severity_rank
 from taskdb.core.model import Severity, Waypoint
 from taskdb.core.numbers import some_of
+from taskdb.values import dataclass
 
 MANY, MANY_SHARE = 20, 0.20
 """More points than this, and more than this share of those that state something: then it is the column."""

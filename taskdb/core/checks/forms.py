@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from taskdb.core.checks.digits import PART_NAMES, typed_in
 from taskdb.core.model import Waypoint
 from taskdb.core.notation.angles import Notation
+from taskdb.values import dataclass
 
 LEAST_ROWS = 40
 USUAL_SHARE = 0.97

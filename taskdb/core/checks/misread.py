@@ -11,13 +11,13 @@ import math
 import re
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from itertools import combinations
 
 from taskdb.core.checks.digits import typed_in, write
 from taskdb.core.model import E7, Position, Waypoint
 from taskdb.core.notation.angles import Axis, Notation
+from taskdb.values import dataclass
 
 LEAST_PLACES = 6
 LEAST_SHARE = 0.55

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from taskdb.core.geodesy import distance_m
@@ -17,6 +17,7 @@ from taskdb.core.matching.limits import MEASURED_AGAIN_WITHIN_M
 from taskdb.core.model import VALUE_FIELDS, Finding, Position, Suggestion, Waypoint
 from taskdb.core.quantities import format_short_distance
 from taskdb.errors import RefusedError
+from taskdb.values import dataclass
 
 _SAME_E7 = 20
 """Less than this, 0.2 m, is no change of a coordinate."""

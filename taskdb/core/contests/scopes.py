@@ -7,7 +7,7 @@ nearer than all of them: who has a task asks it first.) Values are set for a sco
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
@@ -33,6 +33,7 @@ from taskdb.core.facilities import with_channels
 from taskdb.core.model import Contest, ContestClass, ContestDay, Role, Scope, ScopeValues, Zone, ZoneFrom
 from taskdb.core.quantities import Wind
 from taskdb.errors import UsageError
+from taskdb.values import dataclass
 
 WHOLE = Scope()
 """The scope of the whole contest."""

@@ -7,12 +7,12 @@ only: what nearness means is for those who ask.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.geodesy import distance_m, earth_vectors
 from taskdb.core.matching.nearness import arc_m
 from taskdb.core.model import Position
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

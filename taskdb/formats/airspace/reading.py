@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from types import MappingProxyType
 
 from taskdb.core.airspace.rings import RawRing
@@ -11,6 +11,7 @@ from taskdb.core.airspace.volume import Volume
 from taskdb.core.model import Position, RowProblem
 from taskdb.core.names import fold
 from taskdb.errors import InputError, UsageError
+from taskdb.values import dataclass
 
 FIELDS = ("name", "kind", "floor", "ceiling", "times", "frequency")
 """What is read of a volume besides its ground, in the order in which it is told."""

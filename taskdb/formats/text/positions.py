@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from taskdb.core.model import E7
 from taskdb.core.names import fold
@@ -15,6 +14,7 @@ from taskdb.formats.text.codes import Tell
 from taskdb.formats.text.headers import Assignment
 from taskdb.formats.text.intake import ReadOptions
 from taskdb.formats.text.parts import candidates, guess_ways, ways_to_join
+from taskdb.values import dataclass
 
 _SAMPLE = 200
 _AXES = (("latitude_deg", Axis.LATITUDE), ("longitude_deg", Axis.LONGITUDE))

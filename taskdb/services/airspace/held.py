@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.airspace.changes import airspace_changes
@@ -13,6 +12,7 @@ from taskdb.core.numbers import some_of
 from taskdb.errors import UsageError
 from taskdb.services.references import not_found, resolve_airspace
 from taskdb.store import airspaces as airspace_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.airspace.volume import Volume

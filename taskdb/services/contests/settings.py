@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.scopes import WHOLE, set_channels, set_values, tidy, without_days
@@ -27,6 +27,7 @@ from taskdb.services.desk import Desk, Progress, Write
 from taskdb.services.references import resolve_contest, resolve_set, resolve_waypoint, set_under, split_revision
 from taskdb.services.tasks.carrying import CarriedTask, CarryRequest, carry_into
 from taskdb.store import contests as contest_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import RevisionInfo

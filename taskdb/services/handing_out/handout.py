@@ -6,7 +6,6 @@ What was handed out is kept in the store, so that a later hand-out can tell ever
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.model import Severity, Status, Waypoint
@@ -29,6 +28,7 @@ from taskdb.services.references import resolve_contest, resolve_task
 from taskdb.services.tasks.review import Together
 from taskdb.services.tasks.task import TaskShown, reviewed
 from taskdb.store import contests as contest_rows, handouts as handout_rows, task_lines
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead, TaskSummaryRow

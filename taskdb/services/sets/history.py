@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.history.changes import SetChanges, SetDiff, diff
@@ -15,6 +15,7 @@ from taskdb.errors import RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import past, sets as set_rows, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import SetRevisionInfo, TaskUse

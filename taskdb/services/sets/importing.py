@@ -9,7 +9,7 @@ import io
 import shlex
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from pathlib import Path
 from types import MappingProxyType
@@ -36,6 +36,7 @@ from taskdb.services.sets.filling import Filled, Filling
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import sets as set_rows, tasks as task_rows
 from taskdb.store.sets import SetHead
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Writing

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from taskdb.core.history.facts import Counts, count_facts, facts_of, within_tolerance
 from taskdb.core.quantities import Units
 from taskdb.errors import UsageError
@@ -12,6 +10,7 @@ from taskdb.services.desk import Desk
 from taskdb.services.references import task_title
 from taskdb.services.sets.history import difference_between, reasons_between, resolve_two, touched_by
 from taskdb.store import sets as set_rows, tasks as task_rows
+from taskdb.values import dataclass
 
 
 @dataclass(frozen=True)

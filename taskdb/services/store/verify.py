@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.contains import contains
@@ -20,6 +20,7 @@ from taskdb.store.verifying import (
     words_of_task,
 )
 from taskdb.store.verifying_history import history_problems, schema_problems
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.services.desk import Desk

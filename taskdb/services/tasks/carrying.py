@@ -6,7 +6,7 @@ Each task is written only where every point of it is decided; the rest are told 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.course import assembly
@@ -26,6 +26,7 @@ from taskdb.services.tasks.review import Together, review_task
 from taskdb.services.tasks.task import save_task
 from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 from taskdb.store.flown import flown_records
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead

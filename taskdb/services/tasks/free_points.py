@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.free import free_zone_problem
@@ -11,6 +11,7 @@ from taskdb.core.model import FreeChoice, Place, Role, Task, TaskType, Zone, Zon
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.references import SetAt, resolve_set, resolve_waypoint, set_under, split_revision
 from taskdb.store import sets as set_rows, waypoints as waypoint_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.history.carry import Carried

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.days import DayChange
@@ -35,6 +35,7 @@ from taskdb.services.tasks.free_points import FreeRequest, chosen_free
 from taskdb.services.tasks.review import Review, Together, review_task
 from taskdb.store import task_lines, tasks as task_rows
 from taskdb.store.flown import flown_records
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import RevisionInfo, TaskHead, TaskSummaryRow
