@@ -16,6 +16,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from taskdb.core.pasted import quoted
 from taskdb.errors import RefusedError
 from taskdb.files.standing import STREAM, is_there
 
@@ -131,7 +132,7 @@ def write_chunks(path: str | Path, chunks: Iterable[bytes], *, preview: bool = F
             raise RefusedError(
                 "no-folder",
                 f"The folder of {path} does not exist.",
-                hint=f"Make it first: mkdir -p {str(target.parent)!r}.",
+                hint=f"Make it first: mkdir -p {quoted(str(target.parent))}",
                 details={"path": str(path)},
             )
         remove_strays(target.parent)

@@ -31,6 +31,7 @@ from taskdb.core.course.day import wind_of
 from taskdb.core.course.wind import SpeedRange
 from taskdb.core.facilities import with_channels
 from taskdb.core.model import Contest, ContestClass, ContestDay, Role, Scope, ScopeValues, Zone, ZoneFrom
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Wind
 from taskdb.errors import UsageError
 from taskdb.values import dataclass
@@ -313,7 +314,7 @@ def require_scope(contest: Contest, scope: Scope) -> None:
             f"{contest.name!r} has no class {scope.class_name!r}.",
             hint=f"Its classes: {', '.join(names)}."
             if names
-            else f"Make it: taskdb contest classes {contest.name!r} --class {scope.class_name!r}",
+            else f"Make it: {command_line('contest classes', contest.name, options=['--class', scope.class_name])}",
         )
 
 

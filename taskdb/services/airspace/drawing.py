@@ -12,6 +12,7 @@ from taskdb.core.airspace.volume import GROUND, UNLIMITED, Kind, Limit, Volume
 from taskdb.core.geodesy import destinations_from
 from taskdb.core.model import Position
 from taskdb.core.names import NAME_LIMIT, clean_text, require_name
+from taskdb.core.pasted import command_line
 from taskdb.errors import RefusedError, UsageError
 from taskdb.formats.airspace.assembly import cut
 from taskdb.services.airspace.airspace import AirspaceShown, revision_after
@@ -67,7 +68,7 @@ def add_volume(desk: Desk, drawn: Drawn, write: Write) -> AirspaceShown:
             raise RefusedError(
                 "volume-exists",
                 f"There is a volume {name!r} in {airspace!r} already.",
-                hint=f"Choose another name, or retire it: taskdb airspace retire {airspace!r} {name!r}",
+                hint=f"Choose another name, or retire it: {command_line('airspace retire', airspace, name)}",
             )
         return _write(writing, head, before, sorted((*before, volume), key=lambda one: one.name))
 
@@ -81,7 +82,7 @@ def retire_volume(desk: Desk, airspace: str, volume: str, write: Write) -> Airsp
         name = clean_text(volume)
         after = [standing for standing in before if standing.name != name]
         if len(after) == len(before):
-            shows = f"taskdb airspace show {head.name!r}"
+            shows = command_line("airspace show", head.name)
             raise not_found("volume", volume, [standing.name for standing in before], shows)
         return _write(writing, head, before, after)
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.model import Acceptance, Finding
 from taskdb.core.names import fold
+from taskdb.core.pasted import command_line
 from taskdb.errors import NotFoundError, UsageError
 from taskdb.services.checks.check import Checked, CheckRequest, explain_rule, run_on, stands_of
 from taskdb.services.checks.fixing import named_finding
@@ -134,7 +135,7 @@ def _none(checked: Checked, which: Which, *, take_back: bool) -> NotFoundError:
         f"There is no {quiet} finding of {of} in {checked.at}.",
         hint=f"There are {quiet} ones of: {', '.join(there)}; give the same --against as to `taskdb check run`."
         if there
-        else f"`taskdb check run {checked.at.head.name}` lists what there is.",
+        else f"`{command_line('check run', checked.at.head.name)}` lists what there is.",
     )
 
 

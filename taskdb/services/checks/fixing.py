@@ -15,6 +15,7 @@ from taskdb.core.history.changes import SetChanges, changed_fields
 from taskdb.core.history.facts import ChangeFacts, facts_of
 from taskdb.core.model import VALUE_FIELDS, Finding, Suggestion, Waypoint
 from taskdb.core.numbers import some_of
+from taskdb.core.pasted import command_line
 from taskdb.core.plain import finding_plain
 from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
 from taskdb.files.reading import open_input
@@ -201,8 +202,8 @@ def named_finding(checked: Checked, finding_id: str) -> Finding:
         raise NotFoundError(
             "finding-not-found",
             f"There is no finding {finding_id!r} in {checked.at}.",
-            hint=f"`taskdb check run {checked.at.head.name}` lists them; give the same --against as there. Those of "
-            "tasks are listed by `taskdb task review`.",
+            hint=f"`{command_line('check run', checked.at.head.name)}` lists them; give the same --against as there. "
+            "Those of tasks are listed by `taskdb task review`.",
         )
     return hits[0]
 

@@ -6,6 +6,7 @@ from collections import Counter
 
 from taskdb.core.course.measure import measure_course
 from taskdb.core.numbers import counted
+from taskdb.core.pasted import quoted
 from taskdb.core.quantities import Units
 from taskdb.errors import RefusedError, UsageError
 from taskdb.files.writing import require_new, write_new
@@ -55,7 +56,7 @@ def draw_flights(read: FlightsRead, path: str, *, units: Units, overwrite: bool)
     )  # fmt: skip
     write_new(path, drawn.encode("utf-8"), overwrite=overwrite)
     others = tuple(
-        f"The map shows {title} alone; for {counted(count, 'flight')} of {other}: --task {other!r}"
+        f"The map shows {title} alone; for {counted(count, 'flight')} of {other}: --task {quoted(other)}"
         for other, count in sorted(counts.items())
         if other != title
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from taskdb.core.history.facts import Counts, count_facts, facts_of, within_tolerance
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Units
 from taskdb.errors import UsageError
 from taskdb.files.writing import write_new
@@ -39,10 +40,11 @@ def write_notice(
     with desk.store.reading() as c:
         first, second = resolve_two(c, old, new)
         if first.head.id != second.head.id:
+            example = command_line("set notice", f"{second.head.name}@1", str(second), options=["--to", "FILE.html"])
             raise UsageError(
                 "two-sets",
                 f"A notice is about one set; {first} and {second} are revisions of two.",
-                hint=f"E.g. taskdb set notice {second.head.name}@1 {second} --to FILE.html",
+                hint=f"E.g. {example}",
             )
         difference, _ = within_tolerance(difference_between(c, first, second)[0], tolerance_m)
         touched = [*difference.retired, *difference.added, *(new_one for _, new_one in difference.changed)]

@@ -9,6 +9,7 @@ from taskdb.core.contests.scopes import zone_defaults
 from taskdb.core.course.staleness import stale_reasons
 from taskdb.core.model import Contest, Place, Role, Rules, Task, Zone, ZoneFrom
 from taskdb.core.notation import looks_like_position, parse_position
+from taskdb.core.pasted import quoted
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.references import (
     SetAt,
@@ -87,7 +88,7 @@ def resolve_place(c: Connection, reference: str, at: SetAt, number: int = 0) -> 
         raise RefusedError(
             "other-set",
             f"{reference!r} is a point of {other}; the task stands on {at}.",
-            hint=f"Use a point of {at.head.name}, or make the task with --set {other.head.name}.",
+            hint=f"Use a point of {at.head.name}, or make the task with --set {quoted(other.head.name)}",
         )
     return Place.of(resolve_waypoint(c, rest, at))
 

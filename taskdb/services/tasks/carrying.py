@@ -17,6 +17,7 @@ from taskdb.core.history.carry import Carried, CarryOver, Doubtful
 from taskdb.core.model import Finding, Status, Task, ZoneFrom
 from taskdb.core.names import require_name
 from taskdb.core.numbers import some_of
+from taskdb.core.pasted import command_line
 from taskdb.errors import RefusedError, TaskdbError, UsageError
 from taskdb.services.desk import Desk, Progress, Write, require_confirmed
 from taskdb.services.references import SetAt, TaskAt, resolve_contest, resolve_set, resolve_task, set_under, task_title
@@ -391,5 +392,5 @@ def _require_targets(new: Sequence[Waypoint], mapping: Mapping[str, str], to: Se
         raise UsageError(
             "map-target-missing",
             f"--map: {', '.join(missing)} {'is' if len(missing) == 1 else 'are'} not in {to}.",
-            hint=f"`taskdb set show {to}` lists its codes.",
+            hint=f"`{command_line('set show', str(to))}` lists its codes.",
         )

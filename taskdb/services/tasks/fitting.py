@@ -18,6 +18,7 @@ from taskdb.core.judgement.fit import Asked, Fit, fit
 from taskdb.core.judgement.sizes import Sizes, cap_of
 from taskdb.core.model import Contest, Status, Task, TaskPoint
 from taskdb.core.names import require_name
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Step, Wind
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
@@ -223,7 +224,7 @@ def _sizes(task: Task, request: FitRequest) -> tuple[How, Sizes]:
             "no-one-radius",
             f"Point {odd[0]} ({point.place.code}) has the zone {point.zone.text!r}: it has no one radius to be sized.",
             hint=f"--keep {odd[0]} leaves it as it is; or give it a circle: "
-            f"taskdb task edit {task.name!r} --zone {odd[0]}='area 20km'",
+            f"{command_line('task edit', task.name, options=['--zone', f'{odd[0]}=area 20km'])}",
         )
     if request.shares:
         return How.SHARE, sized.in_shares({number: request.shares.get(number, 1.0) for number in free}, request.step)
@@ -254,7 +255,8 @@ def _require_areas(task: Task) -> None:
         raise RefusedError(
             "no-areas",
             f"{task.name!r}, a {task.type} task, has no areas whose radii could be chosen.",
-            hint=f"taskdb task copy {task.name!r} NEW, then taskdb task edit NEW --type assigned-area --time 3:00",
+            hint=f"{command_line('task copy', task.name, 'NEW')}, then "
+            "taskdb task edit NEW --type assigned-area --time 3:00",
         )
 
 

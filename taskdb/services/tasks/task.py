@@ -16,6 +16,7 @@ from taskdb.core.course.measure import Course, measure_course
 from taskdb.core.flown import FlownSummary, flown_summary
 from taskdb.core.model import Role, Status, Task, TaskType
 from taskdb.core.names import require_name
+from taskdb.core.pasted import command_line
 from taskdb.core.revision_words import task_changes
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
@@ -237,7 +238,7 @@ def retire_task(desk: Desk, reference: str, write: Write, contest: str | None = 
             raise RefusedError(
                 "already-retired",
                 f"The task {head.name!r} is retired already.",
-                hint=f"`taskdb task restore {head.name!r}` brings it back.",
+                hint=f"`{command_line('task restore', head.name)}` brings it back.",
             )
         head = save_task(writing, head, head.contest_id, task, retired=True)
         return reviewed(c, head, head.newest)
@@ -370,7 +371,7 @@ def _rows_to_review(c: Connection, contest: str | None, day: int | None) -> tupl
         raise NotFoundError(
             "no-tasks",
             f"There is no task on day {day} of {head.name!r}.",
-            hint=f"`taskdb task list --contest {head.name!r}` shows what there is.",
+            hint=f"`{command_line('task list', options=['--contest', head.name])}` shows what there is.",
         )
     return rows
 
@@ -413,7 +414,7 @@ def _locked_newest(writing: Writing, reference: str, contest: str | None) -> tup
         raise RefusedError(
             "old-revision",
             f"{reference!r} is an old revision; only the newest can be changed.",
-            hint=f"`taskdb task restore {reference}` makes a new revision equal to it.",
+            hint=f"`{command_line('task restore', reference)}` makes a new revision equal to it.",
         )
     head = task_rows.lock_task(writing, at.head.id)
     return head, task_rows.task_at(c, head.id, head.newest)
