@@ -63,7 +63,7 @@ def _run_line(argv: Sequence[str]) -> ExitCode:
     settings = Settings()
     try:
         reply = _reply(list(argv), settings)
-        code = _write(reply)
+        code = _write(reply, settings)
         if reply.warnings:
             from taskdb.cli.render.problems import print_warnings
 
@@ -71,6 +71,7 @@ def _run_line(argv: Sequence[str]) -> ExitCode:
         return code
     except KeyboardInterrupt:  # while a long answer was being written
         _drop_output()
+        _say_kept("The answer was interrupted.", settings)
         return ExitCode.INTERRUPTED
 
 
@@ -95,7 +96,8 @@ def prepare_streams() -> None:
 
 
 def _reply(argv: list[str], settings: Settings) -> Reply:
-    failed = _Failure(wants_json=is_asked("--json", argv), is_plain=settings.is_plain() or is_asked("--no-color", argv))
+    is_plain = settings.is_plain() or is_asked("--no-color", argv)
+    failed = _Failure(settings, wants_json=is_asked("--json", argv), is_plain=is_plain)
     outcome: Outcome | None = None
     try:
         with root().make_context("taskdb", argv, obj=settings) as context:
@@ -118,17 +120,18 @@ def _reply(argv: list[str], settings: Settings) -> Reply:
             return Reply("", ExitCode.USAGE)
         return failed.reply(ExitCode.USAGE, *usage_problem(error))
     except (KeyboardInterrupt, click.Abort):
-        return failed.reply(ExitCode.INTERRUPTED, "interrupted", "Interrupted, nothing kept.")
+        message = "Interrupted." if settings.kept else "Interrupted, nothing kept."
+        return failed.reply(ExitCode.INTERRUPTED, "interrupted", message)
     except Exception as error:
         from taskdb.cli.frame.failures import bug_problem
 
-        is_kept = outcome is not None and outcome.writes and not settings.preview
-        return failed.reply(ExitCode.BUG, *bug_problem(error, settings, is_kept=is_kept))
+        return failed.reply(ExitCode.BUG, *bug_problem(error, settings))
 
 
 class _Failure(NamedTuple):
     """How a failure of this command line is told: as a JSON document, or to people on standard error."""
 
+    settings: Settings
     wants_json: bool
     is_plain: bool
 
@@ -140,9 +143,12 @@ class _Failure(NamedTuple):
         hint: str | None = None,
         details: Mapping[str, Any] | None = None,
     ) -> Reply:
-        from taskdb.cli.frame.failures import without_url_passwords
+        from taskdb.cli.frame.failures import kept_words, without_url_passwords
 
         message, hint, details = without_url_passwords([message, hint, details])
+        if self.settings.kept or self.settings.has_made_file:
+            hint = " ".join(filter(None, [kept_words(self.settings), hint]))
+            details = {**(details or {}), "kept": list(self.settings.kept)}
         if self.wants_json:
             from taskdb.cli.frame.answer import failure
 
@@ -181,20 +187,42 @@ def _json(document: Mapping[str, Any]) -> str:
     return to_json(document, indented=sys.stdout.isatty()) + "\n"
 
 
-def _write(reply: Reply) -> ExitCode:
-    """Write the answer and return the exit code; a reader that went away is no failure, a full disk is."""
+def _write(reply: Reply, settings: Settings) -> ExitCode:
+    """Write the answer and return the exit code; a reader that went away is no failure, a full disk is.
+
+    Where the answer is not seen, standard error says what is kept all the same.
+    """
     try:
         sys.stdout.write(reply.text)
         sys.stdout.flush()
     except BrokenPipeError:
         _drop_output()
+        _say_kept("Nobody reads the answer.", settings)
     except OSError as error:
         from taskdb.cli.render.console import talk
 
         _drop_output()
         talk(f"The answer could not be written: {error.strerror or error}.", label="error:", style="error")
+        _say_kept("", settings)
         return ExitCode.REFUSED
+    else:
+        if reply.text and _is_closed():
+            _say_kept("Standard output is closed.", settings)
     return reply.exit_code
+
+
+def _is_closed() -> bool:
+    """Say whether there was no standard output to begin with: `prepare_streams` put a null device there."""
+    return getattr(sys.stdout, "name", None) == os.devnull
+
+
+def _say_kept(why: str, settings: Settings) -> None:
+    """Say on standard error what the command has kept, where it has kept anything."""
+    if settings.kept or settings.has_made_file:
+        from taskdb.cli.frame.failures import kept_words
+        from taskdb.cli.render.console import talk
+
+        talk(" ".join(filter(None, [why, kept_words(settings)])), label="note:", style="warning")
 
 
 def _drop_output() -> None:

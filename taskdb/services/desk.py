@@ -45,7 +45,7 @@ Progress = Callable[[str], None]
 """Told what a long command has come to."""
 
 
-def do_nothing() -> None:
+def do_nothing(*_: object) -> None:
     """Do nothing."""
 
 
@@ -76,6 +76,8 @@ class Desk:
     """Whether the first write may make the store's folder: only where the store is the default one."""
     before_keeping: Callable[[], None] = do_nothing
     """Called when a write is complete and is about to be committed: from here on an interrupt comes too late."""
+    after_keeping: Callable[[int | None], None] = do_nothing
+    """Told, once it is committed, the number of the operation that was kept; None for what is no operation."""
 
     @cached_property
     def store(self) -> Store:
@@ -104,6 +106,8 @@ class Desk:
 
                     writing.backup = back_up_before(self.store, write.command, at)
                 self.before_keeping()
+        if not (write.preview or writing.is_abandoned):
+            self.after_keeping(writing.operation_id)
 
     def stamp(self) -> str:
         """Return the present moment as the store keeps times: UTC to the second, `2027-05-14T08:30:00Z`."""

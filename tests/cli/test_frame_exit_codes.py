@@ -130,6 +130,8 @@ def test_a_change_whose_answer_cannot_be_drawn_says_that_it_is_kept(taskdb, inst
     @command("try keep", writes=True)
     def keep(invocation):
         """A probe."""
+        if not invocation.preview:
+            invocation.desk.after_keeping(7)
         return Answer({}, people=lambda out: out.line(None))
 
     install(keep)

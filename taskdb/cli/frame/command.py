@@ -51,6 +51,7 @@ class Invocation:
             wait_s=DEFAULT_WAIT_S if wait_s is None else wait_s,
             makes_folder=self.settings.is_default_store(),
             before_keeping=ignore_interrupts,
+            after_keeping=self._note_kept,
         )
 
     @property
@@ -72,6 +73,9 @@ class Invocation:
     def units_given(self) -> Units | None:
         """Return the units that were asked for, None where none were: then a contest's own count."""
         return self.units if self.settings.units else None
+
+    def _note_kept(self, operation: int | None) -> None:
+        self.settings.kept += (operation,)
 
     def _write(self, *, confirmed: bool) -> Write:
         from taskdb.core.names import clean_text
@@ -270,17 +274,19 @@ def command(
         def run(**parameters: Any) -> Outcome:
             settings = click.get_current_context().ensure_object(Settings)
             invocation = Invocation(name, settings)
-            settings.gives_file = any(
-                getattr(param.type, "writes", False) and parameters.get(param.name or "") == "-"
-                for param in made.params
-            )
+            made_files = {
+                parameters.get(param.name or "") for param in made.params if getattr(param.type, "makes", False)
+            } - {None}
+            settings.gives_file = "-" in made_files
             if settings.gives_file and settings.json:
                 raise UsageError(
                     "two-answers",
                     "Standard output cannot hold both the file and --json.",
                     hint="Name a file in place of -, or leave --json out.",
                 )
-            return Outcome(invocation, function(invocation, **parameters), writes)
+            answer = function(invocation, **parameters)
+            settings.has_made_file = bool(made_files - {"-"}) and not settings.preview
+            return Outcome(invocation, answer, writes)
 
         run.__doc__ = f"{function.__doc__}\n\n    {ends}" if ends else function.__doc__
         run.__click_params__ = getattr(function, "__click_params__", [])  # type: ignore[attr-defined]

@@ -46,11 +46,17 @@ def usage_problem(error: click.ClickException) -> Problem:
     return code, " ".join(error.format_message().split()), help_hint, {}
 
 
-def bug_problem(error: Exception, settings: Settings, *, is_kept: bool) -> Problem:
-    """Write the traceback into a private file and return code, message, hint and details that name it.
+def kept_words(settings: Settings) -> str:
+    """Return what to say of what a command has kept although its answer is not seen."""
+    numbers = [str(number) for number in settings.kept if number is not None]
+    if numbers:
+        called = "operation" if len(numbers) == 1 else "operations"
+        return f"What the command did is kept, as {called} {', '.join(numbers)}; `taskdb log` shows it."
+    return "What the command did is kept." if settings.kept else "The file that was asked for is there, whole."
 
-    `is_kept` says that the command had done its work and only its answer could not be drawn.
-    """
+
+def bug_problem(error: Exception, settings: Settings) -> Problem:
+    """Write the traceback into a private file and return code, message, hint and details that name it."""
     import platform
     import sys
     import traceback
@@ -62,8 +68,6 @@ def bug_problem(error: Exception, settings: Settings, *, is_kept: bool) -> Probl
     head = f"taskdb {__version__}, Python {platform.python_version()}, {sys.platform}\n\n"
     path = _keep(head + text)
     hint = f"The details are in {path}; please report them." if path else "The details could not be kept."
-    if is_kept:
-        hint = f"What the command did is kept; only its answer could not be shown. {hint}"
     return "bug", f"This is a bug in taskdb: {summary}", hint, {"traceback_file": path}
 
 

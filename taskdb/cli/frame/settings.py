@@ -38,6 +38,11 @@ class Settings:
     gives_file: bool = False
     """Whether standard output is the file that was asked for: what is said of it then goes to standard error."""
 
+    has_made_file: bool = False
+    """Whether the command has made the file or folder that was asked for."""
+    kept: tuple[int | None, ...] = ()
+    """The operations that the command has kept so far; None for what is kept and is no operation."""
+
     def store_url(self) -> str:
         """Return the store's URL or path: --store, TASKDB_STORE, or the file in the user's data folder."""
         return self.store or os.environ.get("TASKDB_STORE", "").strip() or str(default_store())

@@ -14,6 +14,7 @@ from taskdb.cli.typed.options import (
     DATE,
     DISTANCE,
     FILE,
+    TARGET,
     WIND,
     airspace_option,
     fields_of,
@@ -62,7 +63,7 @@ def choice_of(invocation: Invocation, given: dict[str, Any]) -> TaskChoice:
 )
 @click.option("--profile", type=FILE, metavar="FILE.toml", help="A layout of delimited text of your own, as .txt.")
 @click.option("--with-points", is_flag=True, help="Also the points that these tasks use, as a set.")
-@click.option("--to", required=True, type=FILE, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
+@click.option("--to", required=True, type=TARGET, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
 @click.option("--yes", is_flag=True, help="Write over files that the target's manifest does not list.")
 def export_task(invocation: Invocation, **given: Any) -> Answer:
     """Write tasks to files, with a manifest.
@@ -96,7 +97,7 @@ def export_task(invocation: Invocation, **given: Any) -> Answer:
     shell_complete=one_of(SETS_WRITTEN),
     help=f"{', '.join(SETS_WRITTEN)}; several with commas.",
 )
-@click.option("--to", required=True, type=FILE, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
+@click.option("--to", required=True, type=TARGET, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
 @click.option("--near", metavar="PLACE", help="Only what is near this place; goes with --within.")
 @click.option("--within", "within_m", type=DISTANCE, metavar="D", help="How near, e.g. 150km.")
 @click.option(
@@ -140,7 +141,7 @@ def verify(invocation: Invocation, target: str) -> Answer:
 @command("sheet")
 @choice_options
 @click.option(
-    "--to", required=True, type=FILE, metavar="FILE.html|.pdf|.svg|DIR", help="The sheet, the map, or a folder."
+    "--to", required=True, type=TARGET, metavar="FILE.html|.pdf|.svg|DIR", help="The sheet, the map, or a folder."
 )
 @click.option("--date", type=DATE, metavar="D", help="The day it is flown.")
 @click.option("--wind", type=WIND, metavar="W", help="Its wind, from (true) and speed, e.g. 240/15kt.")
@@ -186,7 +187,7 @@ def warn_of_declarations(invocation: Invocation, pack: Pack) -> None:
 @command("handout", writes=True)
 @click.option("--contest", metavar="C", shell_complete=names_of("contest"), help="The contest.")
 @click.option("--day", type=click.IntRange(min=1), metavar="N", help="Its day; without it all its tasks.")
-@click.option("--to", required=True, type=FILE, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
+@click.option("--to", required=True, type=TARGET, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
 @click.option("--to-whom", metavar="TEXT", help="Who gets it; kept with what was in it.")
 @click.option("--proposed", is_flag=True, help="Hand out what is proposed where nothing is issued, marked so.")
 @airspace_option

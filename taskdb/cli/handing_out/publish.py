@@ -9,7 +9,7 @@ import click
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
-from taskdb.cli.typed.options import FILE
+from taskdb.cli.typed.options import TARGET
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 @command("publish")
 @click.argument("set_reference", metavar="SET[@R]", required=False, shell_complete=names_of("set"))
 @click.option("--contest", metavar="C", shell_complete=names_of("contest"), help="A contest, in place of a set.")
-@click.option("--to", required=True, type=FILE, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
+@click.option("--to", required=True, type=TARGET, metavar="DIR|FILE.zip", help="A folder, or a zip by its name.")
 @click.option("--language", type=click.Choice(["en", "de"]), default="en", help="Of the pages. [default: en]")
 @click.option("--title", metavar="T", help="What stands on every page. [default: the name]")
 @click.option(

@@ -9,7 +9,7 @@ import click
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.store.store import SHOWN_TO_PEOPLE, no_note, size_text
-from taskdb.cli.typed.options import FILE, INPUT, OUTPUT
+from taskdb.cli.typed.options import INPUT, OUTPUT, TARGET
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 @command("store backup", writes=True)
-@click.argument("file", type=FILE)
+@click.argument("file", type=TARGET)
 def backup(invocation: Invocation, file: str) -> Answer:
     """Copy the store into a file while it is in use.
 

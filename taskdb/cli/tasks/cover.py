@@ -11,14 +11,14 @@ from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.tasks.cover_options import cover_asked, cover_options
 from taskdb.cli.tasks.options import contest_option
-from taskdb.cli.typed.options import FILE, terrain_option
+from taskdb.cli.typed.options import TARGET, terrain_option
 
 
 @command("task cover")
 @click.argument("reference", metavar="NAME[@R]", shell_complete=names_of("task"))
 @cover_options
 @terrain_option
-@click.option("--to", type=FILE, metavar="FILE.svg", help="Write a side view of the course.")
+@click.option("--to", type=TARGET, metavar="FILE.svg", help="Write a side view of the course.")
 @click.option("--samples", is_flag=True, help="Show every kilometre, not stretches.")
 @click.option("--yes", "overwrite", is_flag=True, help="Write over a picture that exists.")
 @contest_option

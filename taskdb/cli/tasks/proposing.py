@@ -17,9 +17,9 @@ from taskdb.cli.typed.options import (
     DATE,
     DISTANCE,
     DURATION,
-    FILE,
     SPEED,
     STEP,
+    TARGET,
     OneOf,
     airspace_option,
     assignments,
@@ -98,7 +98,7 @@ choosing_options = together(
         "--limit", type=click.IntRange(min=1), metavar="N", help="Show at most N.  [default: 10; with --all all]"
     ),
     click.option("--all", "show_all", is_flag=True, help="List every course in order of codes, without scores."),
-    click.option("--to", type=FILE, metavar="FILE.html|.svg", help="Write a page of their maps."),
+    click.option("--to", type=TARGET, metavar="FILE.html|.svg", help="Write a page of their maps."),
     click.option("--save", metavar="PREFIX", help="Make those shown tasks: PREFIX 1, PREFIX 2, …"),
 )  # fmt: skip
 """Adds how some of all courses are chosen, and what becomes of them."""

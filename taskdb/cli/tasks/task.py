@@ -10,7 +10,7 @@ from taskdb.cli.frame.answer import Answer, limited
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.tasks.options import contest_option, free_options, free_request, placing_options, task_page
-from taskdb.cli.typed.options import FILE, airspace_option
+from taskdb.cli.typed.options import TARGET, airspace_option
 from taskdb.cli.typed.setting_options import day_options
 from taskdb.cli.typed.zone_options import numbered, points_and_zones, zone_choices
 from taskdb.errors import UsageError
@@ -120,7 +120,7 @@ def _moved(word: str | None) -> tuple[int, int] | None:
 
 @command("task show")
 @click.argument("reference", metavar="NAME[@R]", shell_complete=names_of("task"))
-@click.option("--map", "map_path", type=FILE, metavar="FILE.svg", help="Write its map too.")
+@click.option("--map", "map_path", type=TARGET, metavar="FILE.svg", help="Write its map too.")
 @click.option("--yes", is_flag=True, help="Write over a map that exists.")
 @contest_option
 @day_options

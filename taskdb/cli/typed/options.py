@@ -132,8 +132,9 @@ class FileName(AnyType):
 
     name = "file"
 
-    def __init__(self, *, reads: bool = False, writes: bool = False) -> None:
+    def __init__(self, *, reads: bool = False, writes: bool = False, makes: bool = False) -> None:
         self.reads, self.writes = reads, writes
+        self.makes = makes or writes
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         if value == "-" and not (self.reads or self.writes):
@@ -148,7 +149,8 @@ class FileName(AnyType):
         return [CompletionItem(incomplete, type="file")]
 
 
-FILE, INPUT, OUTPUT = FileName(), FileName(reads=True), FileName(writes=True)
+FILE, INPUT, OUTPUT, TARGET = FileName(), FileName(reads=True), FileName(writes=True), FileName(makes=True)
+"""A path that is only named, a file read, a file written; what is made and cannot be standard output."""
 
 terrain_option = click.option(
     "--terrain",

@@ -88,6 +88,8 @@ def load_store(desk: Desk, path: str, write: Write) -> Loaded:
         rows = load_lines(c, _lines_of(stream), name=path)
         if not write.preview:
             desk.before_keeping()
+    if not write.preview:
+        desk.after_keeping(None)
     return Loaded(desk.store.shown_url, path, rows)
 
 

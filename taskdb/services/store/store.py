@@ -77,6 +77,8 @@ def upgrade(desk: Desk, *, preview: bool = False) -> StoreUpgraded:
     done = upgrade_store(
         desk.store_url, wait_s=desk.wait_s, preview=preview, before_keeping=desk.before_keeping, backup_at=desk.stamp()
     )
+    if done.before != done.after and not preview and done.before is not None:
+        desk.after_keeping(None)
     backup = str(done.backup) if done.backup is not None else None
     return StoreUpgraded(desk.store.shown_url, done.before, done.after, backup)
 
