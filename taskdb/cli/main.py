@@ -6,6 +6,7 @@ An answer is drawn whole before its first letter is written: a failure never lea
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import io
 import os
@@ -43,7 +44,25 @@ def run() -> NoReturn:
     sys.unraisablehook = lambda _: None
     prepare_streams()
     # Not main(): once something is kept, an interrupt stays ignored until the process has gone.
-    sys.exit(int(_run_line(sys.argv[1:])))
+    _leave(int(_run_line(sys.argv[1:])))
+
+
+def _leave(code: int) -> NoReturn:
+    """End this process without freeing one by one what it made: a quarter of a short command's time.
+
+    What asked to be called at the end is called (temporary folders, drivers), and what was written is written out;
+    connections and files are closed where they were opened. A thread that still works is waited for as ever.
+    """
+    import atexit
+    import threading
+
+    if any(thread is not threading.main_thread() and not thread.daemon for thread in threading.enumerate()):
+        sys.exit(code)
+    atexit._run_exitfuncs()
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(OSError, ValueError):
+            stream.flush()
+    os._exit(code)
 
 
 def main(argv: Sequence[str]) -> ExitCode:

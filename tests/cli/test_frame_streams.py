@@ -124,6 +124,19 @@ def process(*words: str, body: str = "pass") -> list[str]:
     return [sys.executable, "-c", PROBE.format(root=str(ROOT), body=body, words=["probe", *words])]
 
 
+def test_the_process_ends_with_its_exit_code_and_all_that_asked_to_be_called():
+    """It ends without freeing what it made; what has to happen at the end happens all the same."""
+    body = "import atexit; atexit.register(lambda: print('last'))"
+    done = subprocess.run(process("--json", body=body), capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == ExitCode.DONE
+    assert done.stdout.rstrip().endswith("}\nlast")
+    body = "import threading, time; threading.Thread(target=lambda: (time.sleep(0.3), print('late'))).start()"
+    done = subprocess.run(process("--json", body=body), capture_output=True, text=True, timeout=60, check=False)
+    assert done.stdout.rstrip().endswith("}\nlate")
+    done = subprocess.run(process("--nothing"), capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == ExitCode.USAGE
+
+
 @pytest.mark.parametrize("words", [[], ["--json"]])
 def test_output_is_utf8_where_the_locale_is_ascii(words):
     env = {**os.environ, "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
