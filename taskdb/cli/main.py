@@ -103,7 +103,8 @@ def is_asked(flag: str, argv: Sequence[str]) -> bool:
 def prepare_streams() -> None:
     """Make standard output and error UTF-8, whatever the locale; what has no UTF-8 is written as an escape.
 
-    A terminal that says it speaks another encoding than ASCII keeps it, or its user would read garbage.
+    A terminal that says it speaks another encoding than ASCII keeps it, or its user would read garbage; what that lacks
+    is shown by like letters where there are some.
     """
     for name in ("stdout", "stderr"):
         stream = getattr(sys, name)
@@ -111,7 +112,12 @@ def prepare_streams() -> None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: PTH123, SIM115
             continue
         keeps = stream.isatty() and stream.encoding.lower() not in _ASCII
-        stream.reconfigure(encoding=stream.encoding if keeps else "utf-8", errors="backslashreplace")
+        errors = "backslashreplace"
+        if keeps and stream.encoding.lower() not in {"utf-8", "utf8"}:
+            from taskdb.cli.frame.encodings import PLAINER
+
+            errors = PLAINER
+        stream.reconfigure(encoding=stream.encoding if keeps else "utf-8", errors=errors)
 
 
 def _reply(argv: list[str], settings: Settings) -> Reply:
@@ -142,8 +148,10 @@ def _reply(argv: list[str], settings: Settings) -> Reply:
         message = "Interrupted." if settings.kept else "Interrupted, nothing kept."
         return failed.reply(ExitCode.INTERRUPTED, "interrupted", message)
     except Exception as error:
-        from taskdb.cli.frame.failures import bug_problem
+        from taskdb.cli.frame.failures import bug_problem, damage_behind
 
+        if (damage := damage_behind(error, settings)) is not None:
+            return failed.reply(damage.exit_code, damage.code, damage.message, damage.hint, damage.details)
         return failed.reply(ExitCode.BUG, *bug_problem(error, settings))
 
 

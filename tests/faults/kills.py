@@ -27,7 +27,6 @@ from pathlib import Path
 from sqlalchemy import text
 
 from taskdb.errors import TaskdbError
-from taskdb.files.writing import STRAY_AFTER_S
 from taskdb.services.desk import Desk, Write
 from taskdb.services.sets.history import label_set
 from taskdb.services.sets.set import show_set
@@ -255,7 +254,6 @@ class Range:
                 raise Broken(f"export: {name} is neither as before nor as it should be")
         if told and any(left.get(name) != digest for name, digest in after.items()):
             raise Broken("export: it said that it was done, and it is not")
-        self._age_strays(target)
         self.run(*words)
         self.run("export", "verify", target)
         if strays := [path.name for path in target.iterdir() if path.name.startswith(".")]:
@@ -264,12 +262,6 @@ class Range:
         return (
             "told" if told else "kept, not told" if left == after and left != before else "nothing kept or some of it"
         )
-
-    def _age_strays(self, folder: Path) -> None:
-        """Let time go by for what the killed left under private names."""
-        long_ago = time.time() - STRAY_AFTER_S - 1
-        for path in folder.glob(".taskdb-*"):
-            os.utime(path, (long_ago, long_ago))
 
     def copy(self, kind: str) -> str:
         """Kill a backup, a dump or a pack: the file is there whole, the old one or the new one, or not at all."""

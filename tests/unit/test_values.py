@@ -92,11 +92,13 @@ def test_it_does_what_the_standard_one_does(how):
 
 def test_a_method_is_written_once_and_is_then_the_standard_ones():
     _, late = pair({"frozen": True, "slots": True})
-    before = late.__eq__
-    assert late("A") == late("A")
-    assert late.__eq__ is not before
-    assert late.__eq__ is late.__eq__
-    assert late.__eq__.__qualname__.endswith("Leg.__eq__")
+    before, one, other = late.__eq__, late("A"), late("A")
+    assert one == other
+    written = late.__eq__
+    assert written is not before
+    assert one == other
+    assert late.__eq__ is written
+    assert written.__qualname__.endswith("Leg.__eq__")
 
 
 def test_methods_of_a_class_itself_stay():

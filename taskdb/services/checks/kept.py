@@ -57,12 +57,16 @@ def _read(content: bytes | None) -> tuple[Finding, ...] | None:
     if content is None:
         return None
     try:
-        return tuple(_finding(*row) for row in json.loads(content))
-    except (ValueError, TypeError):
+        rows = json.loads(content)
+        return tuple(_finding(*row) for row in rows) if isinstance(rows, list) else None
+    except (ValueError, TypeError, RecursionError):
         return None
 
 
 def _finding(id: str, rule: str, severity: str, codes: Sequence[str], message: str) -> Finding:
+    if not isinstance(codes, list):
+        raise TypeError("no list of codes")
+    "".join((id, rule, message, *codes)).encode()  # texts that can be written out again, and nothing else
     return Finding(id, rule, Severity(severity), tuple(codes), message, {})
 
 
