@@ -82,7 +82,7 @@ def assemble(
             raise RefusedError(
                 "zone-not-for-role",
                 f"Point {number} ({choice.place.code}), of role {role}, cannot have the zone {zone.text!r}: {reason}.",
-                hint=f"Give it another zone, e.g. --zone {quoted(f'{number}={BUILT_IN_ZONES[role].text}')}.",
+                hint=f"Give it another zone, e.g. --zone {quoted(f'{number}={BUILT_IN_ZONES[role].text}')}",
             )
         points.append(TaskPoint(choice.place, role, zone, origin))
     return resolve_points(points)

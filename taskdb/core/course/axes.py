@@ -117,7 +117,7 @@ def _no_axis(number: int, point: TaskPoint, reason: str) -> RefusedError:
     return RefusedError(
         "no-axis",
         f"Point {number} ({point.place.code}): the direction of '{point.zone.text}' does not exist: {reason}.",
-        hint=f"Give a true bearing, for instance --zone {quoted(f'{number}={_with_bearing(point.zone)}')}.",
+        hint=f"Give a true bearing, for instance --zone {quoted(f'{number}={_with_bearing(point.zone)}')}",
         details={"number": number, "code": point.place.code, "zone": point.zone.text, "reason": reason},
     )
 

@@ -289,7 +289,7 @@ def _take_told(result: Assignment, headers: Sequence[str], name: str, header: st
         raise UsageError(
             "bad-join",
             f"{name}: only a latitude, a longitude or a position is joined from several columns.",
-            hint=f"Name one column: --column {quoted(f'{name}={headers[columns[0]]}')}.",
+            hint=f"Name one column: --column {quoted(f'{name}={headers[columns[0]]}')}",
         )
     result.columns[known.field] = columns[0]
     result.units[known.field] = known.unit or (recognise(header) or known).unit
