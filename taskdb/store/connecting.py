@@ -66,9 +66,13 @@ def _begin(connection: Connection, wait_s: float) -> None:
 
 
 def server_engine(address: Address) -> Engine:
-    """Return an engine for a database on a server. UsageError for a driver or an address that is not known."""
+    """Return an engine for a database on a server. UsageError for a driver or an address that is not known.
+
+    Nothing is left behind in a session, which a pooler hands to others after each transaction: no prepared statements.
+    """
+    asked = {"connect_timeout": 10, "prepare_threshold": None}
     try:
-        return create_engine(address.url, poolclass=NullPool, connect_args={"connect_timeout": 10})
+        return create_engine(address.url, poolclass=NullPool, connect_args=asked)
     except (ImportError, NoSuchModuleError):
         raise UsageError(
             "driver-missing",

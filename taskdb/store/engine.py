@@ -23,7 +23,7 @@ from taskdb.store.address import Address, parse_address
 from taskdb.store.aside import copy_store, driver_connection, empty_store, may_write, private_engine
 from taskdb.store.checksums import seal_written
 from taskdb.store.connecting import BEGIN, DEADLINE, connect, is_at_rest_for_us, server_engine, sqlite_engine
-from taskdb.store.opening import Kept, busy, is_empty, look_into, set_lock_timeout, translate
+from taskdb.store.opening import Kept, Session, begin_session, busy, is_empty, look_into, takes_no_writes, translate
 from taskdb.store.schema_making import make_schema
 from taskdb.store.version import APPLICATION_ID
 from taskdb.values import dataclass
@@ -237,7 +237,7 @@ class Store:
         if preview and not self._may_write():
             return self._copied_aside(), False
         if self.path is None:
-            return self._connect(), False
+            return self._connect(to_write=True), False
         is_made = False
         if not self._is_missing():
             self._use_wal(self.path)
@@ -275,9 +275,12 @@ class Store:
             raise
         return connection
 
-    def _connect(self) -> Connection:
+    def _connect(self, *, to_write: bool = False) -> Connection:
         connection = self.engine.connect()
-        set_lock_timeout(connection, self.wait_s)
+        session = begin_session(connection, self.wait_s)
+        if to_write and session is not Session.WRITES:
+            connection.close()
+            raise takes_no_writes(self.shown_url, session)
         return connection
 
     def _lock(self, deadline: float, *, keys: bool = True) -> Connection:

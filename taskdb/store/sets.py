@@ -5,6 +5,7 @@ A writer locks the set first, then numbers on from its newest. Which waypoints c
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
@@ -13,6 +14,7 @@ from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or
 from taskdb.core.history.changes import SetChanges
 from taskdb.core.kept import SetRevisionInfo, SetSummary
 from taskdb.core.model import Waypoint
+from taskdb.core.packed_waypoints import PackedWaypoints
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.store import schema
 from taskdb.store.bulk import BATCH, IN_LIST, batches, close_states, in_columns, insert_states
@@ -123,6 +125,29 @@ def columns_at(c: Connection, set_id: int, number: int) -> Iterator[WaypointColu
     with c.execute(query, execution_options={"yield_per": BATCH}) as result:
         for rows in result.partitions():
             yield columns_of(rows)
+
+
+def packed_at(c: Connection, set_id: int, number: int, tell: Callable[[int], None] | None = None) -> PackedWaypoints:
+    """Return what `waypoints_at` returns, kept small: for those who look through a set of any size.
+
+    `tell` is told how many there are so far.
+    """
+    waypoints = PackedWaypoints()
+    for columns in columns_at(c, set_id, number):
+        waypoints.extend(columns)
+        if tell is not None:
+            tell(len(waypoints))
+    return waypoints
+
+
+def digest_at(c: Connection, set_id: int, number: int) -> str:
+    """Return a digest of all that is kept of the waypoints that stand at a revision, what was typed included."""
+    query = select(*READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
+    digest = hashlib.sha256()
+    with c.execute(query, execution_options={"yield_per": BATCH}) as result:
+        for rows in result.partitions():
+            digest.update(repr([*map(tuple, rows)]).encode("utf-8", "surrogatepass"))
+    return digest.hexdigest()
 
 
 def waypoint_at(c: Connection, set_id: int, number: int, code: str) -> Waypoint | None:

@@ -73,12 +73,12 @@ def measure_counterparts() -> None:
         nearest_m(theirs, mine, 300.0)
 
     floor = median_s(near_match, 5)
-    ours = median_s(lambda: find_counterparts(reference, now, range(len(now))), 5)
-    found = find_counterparts(reference, now, range(len(now)))
+    ours = median_s(lambda: find_counterparts(reference, now), 5)
+    found = find_counterparts(reference, now)
     print(f"{len(now):,} against {len(before):,}: {ours * 1000:.0f} ms, {len(found.apart)} apart; near match alone "
           f"{floor * 1000:.0f} ms, ratio {ours / floor:.2f}")  # fmt: skip
     renamed = [replace(w, code=f"N{k}", name=f"place {k}") for k, w in enumerate(now)]
-    all_new = median_s(lambda: find_counterparts(reference, renamed, range(len(now))), 1)
+    all_new = median_s(lambda: find_counterparts(reference, renamed), 1)
     print(f"  with all codes and names changed: {all_new * 1000:.0f} ms, ratio {all_new / floor:.1f}")
 
 

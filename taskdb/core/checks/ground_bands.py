@@ -8,10 +8,16 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 from taskdb.core.checks.elevations import Ground
 from taskdb.core.model import Feature, Landable, Waypoint
+from taskdb.core.packed_waypoints import PackedWaypoints
 from taskdb.core.quantities import FOOT_M
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 RELIEF_M = (60.0, 150.0, 300.0, 600.0, 1200.0)
 """The bands change at these differences between the highest and the lowest of the 3 × 3 cells."""
@@ -30,6 +36,8 @@ ABOVE_SUMMITS_ON_SHORES_M = (1650.0, 1800.0, 1800.0, 2100.0, 2100.0, 2150.0)
 (LINZ): above the highest cell they stand 690 m at the median, 1,330 m at 90 %, 1,830 m at 99 %; 1 lies above the band.
 An island that is one steep mountain shows in the grid as a flat cell or two.
 """
+NARROWEST_M = min(*BELOW_M, *ABOVE_FIELDS_M, *ABOVE_TOWNS_M, *ABOVE_SUMMITS_M)
+"""What lies no further beyond the lowest and the highest ground is within every band."""
 _FLAT_M = 150.0
 _COAST_M = -30.0
 _UNIT_FITS_M = 60.0
@@ -44,17 +52,25 @@ class Standing(StrEnum):
     UNKNOWN = "unknown"
 
 
+_FIELDS = frozenset((Landable.AERODROME, Landable.FIELD, Landable.EMERGENCY))
 _LOW = frozenset((Feature.SETTLEMENT, Feature.CROSSING, Feature.WATER, Feature.TRANSPORT))
 _HIGH = frozenset((Feature.RELIEF, Feature.STRUCTURE))
 
 
 def standing(point: Waypoint) -> Standing:
     """Return what the point is: where nothing says so it is not known, and may be a summit."""
-    if point.landable in (Landable.AERODROME, Landable.FIELD, Landable.EMERGENCY) or point.runways:
+    if point.landable in _FIELDS or point.runways:
         return Standing.FIELD
     if point.feature in _LOW:
         return Standing.TOWN
     return Standing.SUMMIT if point.feature in _HIGH else Standing.UNKNOWN
+
+
+def are_summits(points: PackedWaypoints) -> NDArray[np.bool_]:
+    """Return of which points `standing` gives a summit."""
+    landable, feature, runways = (points.column(name) for name in ("landable", "feature", "runways"))
+    is_field = landable.where(one in _FIELDS for one in landable.values) | runways.where(map(bool, runways.values))
+    return feature.where(one in _HIGH for one in feature.values) & ~is_field
 
 
 def beyond_band_m(point: Waypoint, ground: Ground, widened: float = 1.0) -> float:
