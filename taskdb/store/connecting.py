@@ -12,21 +12,31 @@ from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.exc import ArgumentError, NoSuchModuleError
 from sqlalchemy.pool import NullPool
 
+from taskdb.disk.looking import has_room
 from taskdb.errors import UsageError
 from taskdb.store.address import Address
 from taskdb.store.aside import driver_connection
-from taskdb.store.opening import is_busy
+from taskdb.store.file_trouble import is_busy
 
 BEGIN = "taskdb_begin"
 DEADLINE = "taskdb_deadline"
 """Execution options: the statement that begins a transaction, and until when (time.monotonic) a lock is waited for."""
 
+LEAST_ROOM = 1 << 16
+"""So many bytes beside a store are enough to read it."""
+
 _POLL_MS = 200  # how long SQLite itself waits for a lock before we look for Ctrl-C and the deadline
 
 
 def is_at_rest_for_us(path: Path) -> bool:
-    """Say whether we may not write beside the store, and nobody has a write-ahead log there."""
-    return not os.access(path.parent, os.W_OK) and not path.with_name(path.name + "-wal").exists()
+    """Say whether we cannot write beside the store, and nobody has a write-ahead log there that holds anything.
+
+    Reading needs a log and its index beside the store, which a full disk has no room for.
+    """
+    if os.access(path.parent, os.W_OK) and has_room(path.parent, LEAST_ROOM):
+        return False
+    log = path.with_name(path.name + "-wal")
+    return not log.exists() or log.stat().st_size == 0
 
 
 def connect(path: Path, wait_s: float, options: str = "mode=rw") -> sqlite3.Connection:

@@ -163,7 +163,7 @@ class Store:
         try:
             yield
         except (DBAPIError, sqlite3.Error) as error:
-            in_words = translate(error, self.shown_url, self.wait_s)
+            in_words = translate(error, self.shown_url, self.wait_s, self.path)
             if in_words is None:
                 raise
             raise in_words from error
