@@ -211,9 +211,9 @@ def touched_between(c: Connection, set_id: int, first: int, second: int) -> tupl
 # -- writing -----------------------------------------------------------------------------------------------------
 
 
-def lock_set(w: Writing, set_id: int) -> SetHead:
-    """Lock a set until the write ends, and return it as it is now: nobody else can give it a revision."""
-    return SetHead(*w.connection.execute(_heads().where(waypoint_set.c.id == set_id).with_for_update()).one())
+def set_head(c: Connection, set_id: int) -> SetHead:
+    """Return a set as it is now."""
+    return SetHead(*c.execute(_heads().where(waypoint_set.c.id == set_id)).one())
 
 
 def create_set(w: Writing, name: str) -> SetHead:
@@ -238,7 +238,7 @@ def write_revision(
     adding: int = 0,
     new_identity: Callable[[], str] | None = None,
 ) -> int:
-    """Write the next revision of a locked set and return its number. An empty change writes an empty revision.
+    """Write the next revision of a set and return its number. An empty change writes an empty revision.
 
     All old states are closed before any new one opens, so that codes can be swapped. `columns` are further added
     waypoints, `adding` of them. Added waypoints without an identity get one from `new_identity`. Raises
