@@ -25,7 +25,7 @@ def unwritable(path: Path | str, error: OSError) -> RefusedError:
     return RefusedError(
         "file-unwritable",
         f"{path} cannot be written: {fault.words}.",
-        hint=f"{fault.hint} Nothing was changed there.",
+        hint=fault.hint,
         details={"path": str(path), "reason": reason(error)},
     )
 

@@ -22,9 +22,10 @@ from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.desk import Desk, Write
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.tasks.carrying import CarryRequest, carry_tasks
-from taskdb.services.tasks.task import save_task
+from taskdb.services.tasks.keeping import save_task
 from taskdb.store import contests as contest_rows, sets as set_rows
 from tests.benchmarks.figures import Figure, seconds, told
+from tests.building import writing_rows
 from tests.unit.test_carry_season import season
 
 ZONES = {
@@ -73,7 +74,7 @@ def figures(amount: int = 1_000, size: int = 5_000) -> list[Figure]:
             import_set(desk, ImportRequest(written(folder, set_name, list(waypoints)), set_name), Write("import"))
         new_contest(desk, NewContest("Old", "region", zones=ZONES), Write("contest new"))
         new_contest(desk, NewContest("New", "region next", zones=ZONES), Write("contest new"))
-        with desk.writing(Write("fill")) as writing:
+        with writing_rows(desk, Write("fill")) as writing:
             head = set_rows.find_set(writing.connection, "region")
             contest = contest_rows.find_contest(writing.connection, "Old")
             assert head is not None and contest is not None

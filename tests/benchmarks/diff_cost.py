@@ -50,7 +50,7 @@ def build(path: Path, count: int) -> None:
         moved = Position.from_e7(old.position.latitude_e7 + 1000, old.position.longitude_e7)
         changes.append((old, replace(old, position=moved)))
     with store.writing(AT) as w:
-        sets.write_revision(w, sets.lock_set(w, 1), SetChanges(changed=changes))
+        sets.write_revision(w, sets.set_head(w.connection, 1), SetChanges(changed=changes))
 
 
 def seconds(path: Path, *words: str) -> float:

@@ -22,9 +22,10 @@ from taskdb.report.sheet_page import SheetPage
 from taskdb.services.desk import Desk, Write
 from taskdb.services.handing_out.exporting import TaskChoice, export_tasks
 from taskdb.services.sets.importing import ImportRequest, import_set
-from taskdb.services.tasks.task import save_task
+from taskdb.services.tasks.keeping import save_task
 from taskdb.store import sets as set_rows
 from tests.benchmarks.figures import F, Figure, geodesics_s, seconds, told
+from tests.building import writing_rows
 from tests.formats.random_tasks import random_tasks
 
 
@@ -35,7 +36,7 @@ def filled(folder: Path, kind: TaskType, amount: int) -> Desk:
     points.write_text("code,name,latitude_deg,longitude_deg\nHOME,Home,47.1,11.2\n", encoding="utf-8")
     import_set(desk, ImportRequest(str(points), "region"), Write("import"))
     made = [x.task for x in random_tasks(amount * 6, seed=1, hostile=False) if x.task.type is kind][:amount]
-    with desk.writing(Write("fill")) as writing:
+    with writing_rows(desk, Write("fill")) as writing:
         head = set_rows.find_set(writing.connection, "region")
         assert head is not None
         for number, task in enumerate(made):

@@ -11,7 +11,7 @@ from taskdb.core.course import assembly
 from taskdb.core.filters.tasks import Range, Sector, TaskFacts, TaskFilter
 from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import FlownRecord, Place, Position, ShapeKind, Status, Task, TaskType, Waypoint
-from taskdb.services.tasks.task import save_task
+from taskdb.services.tasks.keeping import save_task
 from taskdb.store import flown as flown_rows, sets as set_rows, task_lines, task_search
 from taskdb.store.engine import NewOperation, open_store
 from tests.building import flown_by_logs

@@ -97,6 +97,10 @@ class Together:
             self._contests[name] = contest_of(self.c, name)
         return self._contests[name]
 
+    def take_as_kept(self, contest: Contest) -> None:
+        """Review the tasks of a contest that is about to be made."""
+        self._contests[contest.name] = contest
+
     def holding(self, task: Task) -> Holding:
         """Return what holds for a task's class on its day."""
         key = task.contest, task.class_name, task.day
