@@ -73,12 +73,16 @@ class Grounds(Sequence["Ground | None"]):
                 self._highest = np.maximum(self._highest, np.where(is_missing, 0, cell))
                 self._sea_cells += is_missing
 
-    def is_far_from(self, elevation_m: NDArray[np.float64], beyond_m: float) -> NDArray[np.bool_]:
-        """Return where the ground is known and an elevation lies further beyond its lowest or its highest."""
-        low, high = self._metres(self._lowest), self._metres(self._highest)
-        is_near = (elevation_m >= low - beyond_m) & (elevation_m <= high + beyond_m)
-        is_far: NDArray[np.bool_] = ~is_near & (self._cell != self._grid.missing)
-        return is_far
+    @property
+    def is_known(self) -> NDArray[np.bool_]:
+        """Where the grid has data."""
+        is_known: NDArray[np.bool_] = self._cell != self._grid.missing
+        return is_known
+
+    @property
+    def extremes_m(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The lowest and the highest ground around; without meaning where nothing is known."""
+        return self._metres(self._lowest), self._metres(self._highest)
 
     def _metres(self, cells: NDArray[np.uint8]) -> NDArray[np.float64]:
         return cells.astype("f8") * self._grid.step_m + self._grid.lowest_m

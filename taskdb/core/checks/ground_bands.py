@@ -10,7 +10,7 @@ from bisect import bisect_left
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from taskdb.core.checks.elevations import Ground
+from taskdb.core.checks.elevations import Ground, Grounds
 from taskdb.core.model import Feature, Landable, Waypoint
 from taskdb.core.packed_waypoints import PackedWaypoints
 from taskdb.core.quantities import FOOT_M
@@ -36,8 +36,6 @@ ABOVE_SUMMITS_ON_SHORES_M = (1650.0, 1800.0, 1800.0, 2100.0, 2100.0, 2150.0)
 (LINZ): above the highest cell they stand 690 m at the median, 1,330 m at 90 %, 1,830 m at 99 %; 1 lies above the band.
 An island that is one steep mountain shows in the grid as a flat cell or two.
 """
-NARROWEST_M = min(*BELOW_M, *ABOVE_FIELDS_M, *ABOVE_TOWNS_M, *ABOVE_SUMMITS_M)
-"""What lies no further beyond the lowest and the highest ground is within every band."""
 _FLAT_M = 150.0
 _COAST_M = -30.0
 _UNIT_FITS_M = 60.0
@@ -84,6 +82,22 @@ def beyond_band_m(point: Waypoint, ground: Ground, widened: float = 1.0) -> floa
     low = lowest - widened * BELOW_M[step] - point.elevation_m
     high = point.elevation_m - highest - widened * _above_m(standing(point), ground)[step]
     return max(low, high, 0.0)
+
+
+def are_off_fields(elevation_m: NDArray[np.float64], grounds: Grounds) -> NDArray[np.bool_]:
+    """Return which elevations lie beyond what the ground allows to fields: those of all others are within too.
+
+    A sieve over many points at once, 0 being no evidence; the other bands reach higher.
+    """
+    import numpy as np
+
+    floor_m = np.where(elevation_m > 0.0, _COAST_M, -np.inf)
+    lowest, highest = (np.maximum(extreme, floor_m) for extreme in grounds.extremes_m)
+    step = np.searchsorted(RELIEF_M, highest - lowest)
+    is_low = lowest - np.array(BELOW_M)[step] - elevation_m > 0.0
+    is_high = elevation_m - highest - np.array(ABOVE_FIELDS_M)[step] > 0.0
+    is_off: NDArray[np.bool_] = (is_low | is_high) & (elevation_m != 0.0) & grounds.is_known
+    return is_off
 
 
 def may_be_hill(point: Waypoint, ground: Ground) -> bool:

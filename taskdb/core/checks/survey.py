@@ -5,6 +5,7 @@ Holds no rule of its own. Arrays are in the order of `waypoints`; coordinates ar
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import cached_property
 from itertools import islice
 from typing import TYPE_CHECKING
@@ -14,7 +15,7 @@ from taskdb.core.checks.disagreements import Disagreement, find_disagreements
 from taskdb.core.checks.elevations import Ground, Grounds, is_on_island
 from taskdb.core.checks.forms import Oddity, find_oddities
 from taskdb.core.checks.given import CheckInput
-from taskdb.core.checks.ground_bands import NARROWEST_M
+from taskdb.core.checks.ground_bands import are_off_fields
 from taskdb.core.checks.outlines import countries_around
 from taskdb.core.checks.region import Region, find_region
 from taskdb.core.checks.row_groups import like_codes
@@ -137,15 +138,19 @@ class Survey:
         return None if self.grounds is None else self.grounds[index]
 
     @cached_property
-    def far_from_ground(self) -> list[tuple[int, Ground]]:
-        """The points with an elevation that is not plainly that of the ground there, and that ground."""
+    def _off_ground(self) -> NDArray[np.int64]:
         import numpy as np
 
         if self.grounds is None:
-            return []
-        is_far = self.grounds.is_far_from(self.elevation_m, NARROWEST_M) & (self.elevation_m != 0.0)
-        found = ((index, self.grounds[index]) for index in np.flatnonzero(is_far).tolist())
-        return [(index, ground) for index, ground in found if ground is not None]
+            return np.empty(0, dtype=np.int64)
+        return np.flatnonzero(are_off_fields(self.elevation_m, self.grounds))
+
+    def off_ground(self) -> Iterator[tuple[int, Ground]]:
+        """Yield the points with an elevation that is not plainly that of the ground there, and that ground."""
+        for index in self._off_ground.tolist():
+            ground = self.ground(index)
+            if ground is not None:
+                yield index, ground
 
     @property
     def terrain(self) -> GroundHeights | None:

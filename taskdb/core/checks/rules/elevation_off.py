@@ -66,7 +66,7 @@ def check(survey: Survey) -> Iterator[Draft]:
     Example: LAKE states 1,240 m where the ground lies between 380 and 420 m.
     """
     off, hills = [], []
-    for index, ground in survey.far_from_ground:
+    for index, ground in survey.off_ground():
         if survey.terrain_fits[index] is not None:  # the terrain says more: rule off-terrain
             continue
         point = survey.waypoints[index]

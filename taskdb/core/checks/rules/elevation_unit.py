@@ -50,7 +50,7 @@ def check(survey: Survey) -> Iterator[Draft]:
         told="state an elevation that fits in the other unit only",
         doubt="the column was read in the wrong unit. Import it again with --elevation-unit ft (or m).",
     )
-    for index, ground in survey.far_from_ground:
+    for index, ground in survey.off_ground():
         if index in misread or survey.is_confirmed(index):
             continue
         point = survey.waypoints[index]
@@ -94,7 +94,7 @@ def _is_theirs(survey: Survey, index: int, other: Waypoint) -> bool:
 
 def _against_ground(survey: Survey) -> Iterator[tuple[int, Draft]]:
     """Yield the points whose elevation fits the ground in the other unit only."""
-    for index, ground in survey.far_from_ground:
+    for index, ground in survey.off_ground():
         point = survey.waypoints[index]
         mended_m = other_unit_m(point, ground)
         if mended_m is not None:
