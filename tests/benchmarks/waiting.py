@@ -1,7 +1,7 @@
 """How long writers wait for each other: `python -m tests.benchmarks.waiting [EDITS] [--store URL]`.
 
 Sixteen processes make and edit tasks of areas in one store while two more keep the processor busy. An edit takes from
-its call to its return. At full size, on SQLite and on a server: `python -m tests.faults.writers 16 50 --tasks --busy 2`.
+its call to its return. At full size, on either engine: `python -m tests.faults.writers 16 50 --tasks --busy 2`.
 """
 
 from __future__ import annotations
