@@ -26,7 +26,7 @@ def add(path: Path, name: str, count: int = 400) -> None:
         head = sets.find_set(w.connection, "Wold") or sets.create_set(w, "Wold")
         at = Position.at(45, 10)
         new = [Waypoint(f"{name}{i}", f"{name} {i}", at, identity=f"{name}-{i}") for i in range(count)]
-        sets.write_revision(w, sets.lock_set(w, head.id), SetChanges(added=new))
+        sets.write_revision(w, sets.set_head(w.connection, head.id), SetChanges(added=new))
 
 
 def is_whole(path: Path) -> bool:
