@@ -47,6 +47,7 @@ def counted(number: int, singular: str, plural: str | None = None) -> str:
     return f"{number} {singular if number == 1 else plural or singular + 's'}"
 
 
-def some_of(texts: Sequence[str], most: int) -> str:
-    """Return texts in one line, `most` of them at most: `A, B and 3 more`."""
-    return ", ".join(texts[:most]) + (f" and {len(texts) - most} more" if len(texts) > most else "")
+def some_of(texts: Sequence[str], most: int, *, count: int | None = None) -> str:
+    """Return texts in one line, `most` of them at most: `A, B and 3 more`. `count`: of so many they are the first."""
+    more = (len(texts) if count is None else count) - most
+    return ", ".join(texts[:most]) + (f" and {more} more" if more > 0 else "")

@@ -27,6 +27,14 @@ LARGEST_WHOLE_BYTES = 100_000_000
 """Of JSON, which is held as a whole; lists of nothing take twenty-four times their text."""
 LARGEST_TASK_BYTES = 16_000_000
 """Of a file of tasks, held as a whole; a recorder's day is a few million bytes."""
+MOST_ASIDE = 250_000
+"""Things of another kind that are read before the first of those that are looked for: a second or two."""
+MOST_TASK_POINTS = 10_000
+"""Of a file that holds one task: what has more is a list of places, or nothing that was meant."""
+MOST_TASK_ROWS = 100_000
+"""Of a file of many tasks in a layout of the user's own."""
+MOST_TASK_ELEMENTS = 50_000
+"""Of XML of tasks, kept until all of it is read."""
 MOST_LISTS = 1_000_000
 """Lists and objects in JSON that is held as a whole; a waypoint has about five."""
 MOST_KEPT_ELEMENTS = 200_000
@@ -104,6 +112,26 @@ def require_points(count: int) -> None:
         raise too_large(
             f"has more than {MOST_POINTS:,} points", "Save it as CSV, or split it.", "too-many-rows"
         )  # fmt: skip
+
+
+def require_found(found: int, aside: int, what: str, code: str) -> None:
+    """Refuse a file once so much of it is left aside and nothing was found: it is of another kind."""
+    if not found and aside > MOST_ASIDE:
+        raise InputError(
+            code,
+            f"The file begins with {MOST_ASIDE:,} things that are no {what}; the rest was not looked at.",
+            hint=f"Give a file of {what}, or save them alone.",
+        )
+
+
+def require_task_points(count: int, limit: int = MOST_TASK_POINTS) -> None:
+    """Refuse a file of tasks once it has more points or lines than tasks have, before they are looked at."""
+    if count > limit:
+        raise too_large(
+            f"has more than {limit:,} points or lines: a list of places or a map, and no task",
+            "Take them in as waypoints: taskdb set import FILE --into SET",
+            "too-many-points",
+        )
 
 
 def require_small_directory(stream: BinaryIO) -> None:

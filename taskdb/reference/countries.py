@@ -6,13 +6,15 @@ Reads its own file (data/README.md says where it comes from) and nothing else.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 
-from taskdb.core.names import fold, fold_german
+from taskdb.core.names import fold, fold_all, fold_german
 
 DATA = Path(__file__).parent / "data" / "countries.txt"
+_OTHER_LETTERS = "\u0530"
+"""From here on marks may be vowels."""
 # What English speakers write besides the one name that the CLDR has. Common practice, no source.
 _ALSO = {
     "America": "US", "Bosnia": "BA", "Bosnia and Herzegovina": "BA", "Britain": "GB", "Burma": "MM", "Cape Verde": "CV",
@@ -33,11 +35,28 @@ def country_code(text: str) -> str | None:
     return _codes().get(short) or _names().get(short) or _names().get(name_key(text))
 
 
+def known_countries(texts: Sequence[str]) -> Mapping[str, str]:
+    """Return those of different texts that are countries, with what `country_code` gives for them.
+
+    Texts that are none, and may be as many as the rows of a file, are folded all at once.
+    """
+    codes, names = _codes(), _names()
+    found = {}
+    for text, key in zip(texts, fold_all(texts), strict=True):
+        short = text.strip().casefold()
+        code = codes.get(short) or names.get(short)
+        if code is None:
+            code = names.get(key if text.isascii() or max(text) < _OTHER_LETTERS else name_key(text))
+        if code is not None:
+            found[text] = code
+    return found
+
+
 def name_key(name: str) -> str:
     """Return under which key a name is looked up: folded, but where marks are vowels the letters as they are."""
     folded = fold(name)
     letters = [letter for letter in name if letter.isalpha()]
-    plain = all(letter < "\u0530" for letter in letters)
+    plain = all(letter < _OTHER_LETTERS for letter in letters)
     return folded if plain else unicodedata.normalize("NFC", name.strip()).casefold()
 
 

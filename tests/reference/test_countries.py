@@ -6,7 +6,7 @@ import pycountry
 import pytest
 from babel import Locale
 
-from taskdb.reference.countries import DATA, country_code
+from taskdb.reference.countries import DATA, country_code, known_countries
 from tests.reference.make_countries import LEFT_OUT, is_short, lines
 
 
@@ -57,3 +57,13 @@ def test_names_in_the_languages_of_catalogues(language: str) -> None:
 )  # fmt: skip
 def test_words_that_catalogues_use(text: str, code: str) -> None:
     assert country_code(text) == code
+
+
+def test_many_names_at_once_are_read_as_each_by_itself() -> None:
+    names = [name for line in DATA.read_text(encoding="utf-8").splitlines() for name in line.split("\t") if name]
+    others = ["Neverland", "Neverland 12", "", " ", "De", "Österreich.", "OESTERREICH"]
+    others += ["日本", "Ελλάδα’s", "U.K.", "a\tb"]
+    texts = list(dict.fromkeys([*names, *map(str.upper, names), *(f"{name} 1" for name in names), *others]))
+    one_by_one = {text: code for text in texts if (code := country_code(text)) is not None}
+    assert known_countries(texts) == one_by_one
+    assert len(one_by_one) < len(texts) - 1000

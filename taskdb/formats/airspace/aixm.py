@@ -19,7 +19,7 @@ from taskdb.core.model import Position, RowProblem
 from taskdb.core.quantities import FOOT_M, NAUTICAL_MILE_M
 from taskdb.errors import InputError
 from taskdb.formats.airspace.assembly import assemble
-from taskdb.formats.airspace.reading import AirspaceOptions, AirspaceReading, RawVolume
+from taskdb.formats.airspace.reading import AirspaceOptions, AirspaceReading, RawVolume, require_volumes
 from taskdb.formats.limits import MOST_POINTS, too_large
 from taskdb.formats.markup.xml import Node, read_xml
 from taskdb.formats.text.table import count_words
@@ -47,17 +47,19 @@ def read_aixm_airspace(stream: BinaryIO, options: AirspaceOptions) -> AirspaceRe
     """Return the airspaces of an AIXM 5.1 message. InputError for what is none, or has no airspace."""
     raws: list[RawVolume] = []
     left = Counter[str]()
-    places = 0
+    places = aside = 0
 
     def take(node: Node, around: Sequence[Node]) -> bool:
-        nonlocal places
+        nonlocal places, aside
         is_member = bool(around) and around[-1].name in ("hasMember", "featureMember") and len(around) == 2
         if not is_member:
             return False
         if node.namespace != AIXM_51 or node.name != "Airspace":
             left[f"{node.name[:40]}(s)"] += 1
+            require_volumes(len(raws), aside := aside + 1)
             return True
         raws.append(_airspace(node))
+        require_volumes(len(raws), 0)
         places += sum(len(ring) for rings in raws[-1].polygons for ring in rings)
         if places > MOST_POINTS:
             raise too_large(f"has more than {MOST_POINTS:,} positions", "Split it into several files.")
@@ -68,8 +70,8 @@ def read_aixm_airspace(stream: BinaryIO, options: AirspaceOptions) -> AirspaceRe
         raise InputError(
             "not-aixm", f"The file's root is {root.name[:60]!r} and no AIXM 5.1 message.", hint="Give GeoJSON or KML."
         )
-    aside = count_words(left)
-    notes = (f"{aside} left aside",) if aside else ()
+    told = count_words(left)
+    notes = (f"{told} left aside",) if told else ()
     return assemble(raws, options, format="aixm", encoding=encoding, notes=notes)
 
 

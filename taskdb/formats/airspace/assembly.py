@@ -18,8 +18,8 @@ from taskdb.core.model import E7, Position, RowProblem
 from taskdb.core.names import NAME_LIMIT, clean_text
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.airspace.kinds import kind_of
-from taskdb.formats.airspace.reading import MOST_VOLUMES, AirspaceOptions, AirspaceReading, RawVolume, chosen_properties
-from taskdb.formats.limits import require_rows, too_large
+from taskdb.formats.airspace.reading import AirspaceOptions, AirspaceReading, RawVolume, chosen_properties
+from taskdb.formats.limits import require_rows
 from taskdb.formats.markup.antimeridian import cut_polygon
 
 _LONGEST_TEXT = 1_000
@@ -54,8 +54,6 @@ def assemble(
             f"The file holds no areas{told}.",
             hint="Give a file with polygons: a point or a line encloses no air.",
         )
-    if len(raws) > MOST_VOLUMES:
-        raise too_large(f"has {len(raws):,} areas; up to {MOST_VOLUMES:,} are read", "Split it into several files.")
     reading = _Reading(chosen_properties(raws, options), options)
     turned = _turned(reading, raws)
     for number, raw in enumerate(turned, 1):

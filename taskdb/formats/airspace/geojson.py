@@ -15,7 +15,7 @@ from typing import Any, BinaryIO
 from taskdb.core.airspace.volume import Volume, polygons_plain, volume_plain
 from taskdb.core.model import RowProblem
 from taskdb.formats.airspace.assembly import assemble
-from taskdb.formats.airspace.reading import AirspaceOptions, AirspaceReading, RawVolume
+from taskdb.formats.airspace.reading import AirspaceOptions, AirspaceReading, RawVolume, require_volumes
 from taskdb.formats.limits import LARGEST_WHOLE_BYTES, require_few_lists, require_size
 from taskdb.formats.markup.geojson import GEOMETRIES, FeatureAt, as_json, each_feature, feature, feature_lines
 from taskdb.formats.text.decode import decide_encoding
@@ -40,12 +40,15 @@ def _volumes(text: str) -> tuple[list[RawVolume], Counter[str]]:
     """Return the areas of a text, and what else it holds, by kind."""
     raws: list[RawVolume] = []
     left = Counter[str]()
+    aside = 0
     for found in each_feature(text):
         raw = _raw(found)
         if isinstance(raw, str):
             left[raw] += 1
         else:
             raws.append(raw)
+        aside += isinstance(raw, str)
+        require_volumes(len(raws), aside)
     return raws, left
 
 

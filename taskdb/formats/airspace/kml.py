@@ -16,7 +16,7 @@ from typing import BinaryIO
 from taskdb.core.airspace.volume import Polygon, Ring, Volume
 from taskdb.core.model import E7, RowProblem
 from taskdb.formats.airspace.assembly import assemble
-from taskdb.formats.airspace.reading import FIELDS, AirspaceOptions, AirspaceReading, RawVolume
+from taskdb.formats.airspace.reading import FIELDS, AirspaceOptions, AirspaceReading, RawVolume, require_volumes
 from taskdb.formats.exported import coordinate
 from taskdb.formats.limits import MOST_POINTS, too_large
 from taskdb.formats.markup.kml import (
@@ -63,8 +63,10 @@ def _read(
         polygons = list(node.each("Polygon"))
         if is_update(around) or not polygons:
             left["placemark(s) of an update" if is_update(around) else "placemark(s) without a polygon"] += 1
+            require_volumes(len(raws), left.total())
             return True
         raws.append(_raw(node, polygons))
+        require_volumes(len(raws), 0)
         places += sum(len(ring) for rings in raws[-1].polygons for ring in rings)
         if places > MOST_POINTS:
             raise too_large(f"has more than {MOST_POINTS:,} positions", "Split it into several files.")

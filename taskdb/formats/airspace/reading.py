@@ -11,6 +11,7 @@ from taskdb.core.airspace.volume import Volume
 from taskdb.core.model import Position, RowProblem
 from taskdb.core.names import fold
 from taskdb.errors import InputError, UsageError
+from taskdb.formats.limits import require_found, too_large
 
 FIELDS = ("name", "kind", "floor", "ceiling", "times", "frequency")
 """What is read of a volume besides its ground, in the order in which it is told."""
@@ -27,6 +28,13 @@ KNOWN = MappingProxyType(
 """The properties under which a field is looked for where the user names none, folded, the first that is there."""
 MOST_VOLUMES = 20_000
 _MOST_TOLD = 12
+
+
+def require_volumes(count: int, aside: int) -> None:
+    """Refuse a file as soon as it has too many areas, or so much else and none: the rest need not be read."""
+    if count > MOST_VOLUMES:
+        raise too_large(f"has more than {MOST_VOLUMES:,} areas", "Split it into several files.")
+    require_found(count, aside, "areas", "no-volumes")
 
 
 @dataclass(frozen=True, slots=True)

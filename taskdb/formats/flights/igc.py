@@ -13,7 +13,7 @@ from taskdb.core.flights.airborne import Motion
 from taskdb.core.flights.fixes import Log, Track, counting
 from taskdb.core.model import Position
 from taskdb.errors import InputError
-from taskdb.formats.limits import LARGEST_TASK_BYTES, require_size
+from taskdb.formats.limits import LARGEST_TASK_BYTES, MOST_TASK_POINTS, require_size
 from taskdb.formats.recorder.fixes import fixes_of
 from taskdb.formats.recorder.lines import Lines, date_of
 from taskdb.formats.recorder.records import moment_at
@@ -42,7 +42,7 @@ def read_igc_flight(stream: BinaryIO) -> Log:
 
 def _declared(lines: Lines, date: str | None, track: Track) -> tuple[Position, ...]:
     numbers = lines.beginning_with("C").tolist()
-    if not numbers:
+    if not 0 < len(numbers) <= MOST_TASK_POINTS:
         return ()
     span = Motion.of(track).flown
     take_off = None if date is None or span is None else moment_at(date, float(track.time_s[span[0]]))

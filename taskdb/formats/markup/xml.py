@@ -62,8 +62,8 @@ Take = Callable[[Node, Sequence[Node]], bool]
 class _Builder:
     """Builds nodes from what the parser says, and refuses what a plain document has no need of."""
 
-    def __init__(self, take: Take) -> None:
-        self.take = take
+    def __init__(self, take: Take, most_kept: int) -> None:
+        self.take, self.most_kept = take, most_kept
         self.parser = expat.ParserCreate(namespace_separator=_SEPARATOR)
         self.parser.buffer_text = True
         self.parser.StartElementHandler = self._start
@@ -96,8 +96,8 @@ class _Builder:
         self.kept_before.append(self.kept)
         self.letters.append(0)
         self.kept += 1
-        if self.kept > MOST_KEPT_ELEMENTS:
-            raise self._too_much(f"more than {MOST_KEPT_ELEMENTS:,} elements that are no points")
+        if self.kept > self.most_kept:
+            raise self._too_much(f"more than {self.most_kept:,} elements that are no points")
 
     def _end(self, _: str) -> None:
         node, texts = self.stack.pop(), self.texts.pop()
@@ -155,14 +155,14 @@ def _forbidden(what: str, line: int) -> InputError:
     )
 
 
-def read_xml(stream: BinaryIO | io.RawIOBase, take: Take) -> tuple[Node, str]:
+def read_xml(stream: BinaryIO | io.RawIOBase, take: Take, *, most_kept: int = MOST_KEPT_ELEMENTS) -> tuple[Node, str]:
     """Return the root of a document and its encoding's name. `take` is shown each element when it ends, with those
     around it, the outermost first.
 
-    An element for which `take` says True is dropped from the tree. Raises InputError for what is no well-formed XML,
-    and by name for entity declarations and external references.
+    An element for which `take` says True is dropped from the tree, which holds up to `most_kept`. Raises InputError for
+    what is no well-formed XML, and by name for entity declarations and external references.
     """
-    builder = _Builder(take)
+    builder = _Builder(take, most_kept)
     head, fed = b"", 0
     try:
         while piece := stream.read(_PIECE):

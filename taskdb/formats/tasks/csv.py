@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Generator, Mapping, Sequence
 from dataclasses import replace
 from typing import BinaryIO
 
@@ -17,6 +17,7 @@ from taskdb.core.names import clean_text
 from taskdb.core.plain import course_degrees
 from taskdb.errors import InputError
 from taskdb.formats.exported import ExportedTask, coordinate, format_elevation, number
+from taskdb.formats.limits import MOST_TASK_POINTS, require_task_points
 from taskdb.formats.tasks.reading import Problems, ReadPoint, TaskReading
 from taskdb.formats.tasks.values import LOST_CHOICE
 from taskdb.formats.text.cells import neutralise, restore
@@ -66,9 +67,19 @@ def _cells(table: RawTable, row: Sequence[str]) -> dict[str, str]:
     return cells
 
 
-def read_rows(table: RawTable, options: ReadOptions) -> tuple[dict[int, Sequence[str]], SetReading]:
-    """Return a table's rows by line in its order, and what they are read as."""
-    batches = list(table.batches)
+def read_rows(
+    table: RawTable, options: ReadOptions, most: int = MOST_TASK_POINTS
+) -> tuple[dict[int, Sequence[str]], SetReading]:
+    """Return a table's rows by line in its order, up to so many, and what they are read as."""
+    batches, count = [], 0
+    try:
+        for batch in table.batches:
+            batches.append(batch)
+            count += len(batch.rows) + len(batch.broken)
+            require_task_points(count, most)
+    finally:
+        if isinstance(table.batches, Generator):
+            table.batches.close()  # lets go of the stream now
     rows = {line: row for batch in batches for line, row in zip(batch.lines, batch.rows, strict=True)}
     return dict(sorted(rows.items())), interpret(replace(table, batches=iter(batches)), options)
 

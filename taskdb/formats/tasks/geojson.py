@@ -21,7 +21,7 @@ from taskdb.core.model import Role, Shape, TaskPoint
 from taskdb.core.plain import metres, place_plain
 from taskdb.errors import InputError
 from taskdb.formats.exported import ExportedTask
-from taskdb.formats.limits import require_few_lists
+from taskdb.formats.limits import require_few_lists, require_task_points
 from taskdb.formats.markup.antimeridian import cut_line, cut_polygon, pair
 from taskdb.formats.markup.geojson import as_json, each_feature, feature, feature_lines, place_of, plain_text
 from taskdb.formats.tasks.lines import Line, lines_or_points, read_line
@@ -48,7 +48,10 @@ def _tasks(text: str) -> tuple[TaskReading, ...]:
     found: list[ReadPoint | None] = []
     lines: list[Line] = []
     placeless = Counter[str]()
-    features = list(each_feature(text))
+    features = []
+    for read in each_feature(text):
+        features.append(read)
+        require_task_points(len(features))
     whole = _whole(text)
     for read in features:
         properties, geometry = _parts(read.value)

@@ -19,6 +19,7 @@ from taskdb.core.numbers import counted
 from taskdb.core.plain import course_degrees, degrees, metres
 from taskdb.errors import InputError
 from taskdb.formats.exported import ExportedTask, coordinate, number
+from taskdb.formats.limits import MOST_TASK_ELEMENTS, MOST_TASK_POINTS, require_task_points
 from taskdb.formats.markup.gpx import GPX_11, require_gpx
 from taskdb.formats.markup.xml import Node, document, element, maybe, read_xml
 from taskdb.formats.tasks.lines import Line, a_track, lines_of, read_line
@@ -37,22 +38,25 @@ def read_gpx_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
     """
     places: list[Node] = []
     fixes = Counter[int]()
+    found = 0
 
     def take(node: Node, around: Sequence[Node]) -> bool:
-        if node.name == "wpt":
+        nonlocal found
+        if node.name == "wpt" and (found := found + 1) <= MOST_TASK_POINTS:
             places.append(Node(node.namespace, "wpt", node.attributes, node.line, children=node.children))
         if node.name != "trkpt" or not around:
             return node.name == "wpt"
         fixes[id(around[-1])] += 1
         return len(around[-1].children) > MOST_POINTS + 1
 
-    root, _ = read_xml(stream, take)
+    root, _ = read_xml(stream, take, most_kept=MOST_TASK_ELEMENTS)
     require_gpx(root, "Give a GPX file.")
     routes = [child for child in root.children if child.name == "rte" and child.namespace == root.namespace]
     tracks = [child for child in root.children if child.name == "trk" and child.namespace == root.namespace]
     if routes:
         notes = (f"{counted(len(tracks), 'track')} left aside: the file has routes",) if tracks else ()
         return tuple(_route(route, notes) for route in routes)
+    require_task_points(found)  # only routes can do without their names
     lines = [_track(track, fixes) for track in tracks]
     drawn = lines_of("gpx", lines, _named(places)) or lines_of("gpx", lines, ())
     if not drawn:

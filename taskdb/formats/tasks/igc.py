@@ -9,6 +9,7 @@ readable, and no fixes: the file declares a task and proves no flight.
 from __future__ import annotations
 
 import datetime
+import io
 import re
 import unicodedata
 from collections.abc import Callable, Iterator, Sequence
@@ -21,6 +22,7 @@ from taskdb.core.names import clean_text, fold
 from taskdb.core.notation import Axis, Notation, format_angle
 from taskdb.errors import InputError, RefusedError
 from taskdb.formats.exported import ExportedTask, place_label
+from taskdb.formats.limits import MOST_TASK_POINTS, too_large
 from taskdb.formats.recorder.records import moment, moment_at, position_of
 from taskdb.formats.tasks.reading import Problems, ReadPoint, TaskReading
 from taskdb.formats.tasks.values import LOST_CHOICE
@@ -52,15 +54,29 @@ class _Declaration:
 def read_igc_tasks(stream: BinaryIO) -> tuple[TaskReading, ...]:
     """Return the declaration that counts in a recorder's file. InputError where there is none."""
     codec, _ = decide_encoding(stream, None)
-    content = stream.read()
-    lines = [(n, line.rstrip()) for n, line in enumerate(content.decode(codec).splitlines(), start=1)]
-    found = list(_declarations(lines))
+    found = list(_declarations(_declaring_lines(stream, codec)))
     if not found:
         raise InputError(
             "no-tasks", "The file declares no task: it has no C records.", hint="Give the file of a declared flight."
         )
-    counting, notes = _that_counts(found, lambda: _take_off(content))
+    counting, notes = _that_counts(found, lambda: _take_off(stream))
     return (_read(counting, notes),)
+
+
+def _declaring_lines(stream: BinaryIO, codec: str) -> list[tuple[int, str]]:
+    """Return the C records of a file with their line numbers; the rest of it, mostly fixes, is not held."""
+    text = io.TextIOWrapper(stream, codec)
+    found = []
+    try:
+        for number, line in enumerate(text, start=1):
+            if line[0] in "Cc":
+                found.append((number, line.rstrip()))
+                if len(found) > MOST_TASK_POINTS:
+                    told = f"has more than {MOST_TASK_POINTS:,} lines of declarations"
+                    raise too_large(told, "Give the file of a declared flight.", "too-many-points")
+    finally:
+        text.detach()
+    return found
 
 
 def declared_positions(lines: Sequence[tuple[int, str]], take_off: datetime.datetime | None) -> tuple[Position, ...]:
@@ -116,7 +132,7 @@ def _that_counts(
     return counting, [said if take_off is not None else f"{said}; the file has no fixes that tell the take-off"]
 
 
-def _take_off(content: bytes) -> datetime.datetime | None:
+def _take_off(stream: BinaryIO) -> datetime.datetime | None:
     """Return when the file's flight began to move like one; None without a date or such fixes."""
     # Numpy comes with the fixes: a file with one declaration does without it.
     from taskdb.core.flights.airborne import Motion
@@ -124,7 +140,8 @@ def _take_off(content: bytes) -> datetime.datetime | None:
     from taskdb.formats.recorder.fixes import fixes_of
     from taskdb.formats.recorder.lines import Lines, date_of
 
-    lines = Lines.of(content)
+    stream.seek(0)
+    lines = Lines.of(stream.read())
     date = date_of(lines)
     track, _ = counting(fixes_of(lines)[0])
     span = Motion.of(track).flown

@@ -22,6 +22,7 @@ from taskdb.core.model import Place, TaskPoint
 from taskdb.core.plain import canonical_json
 from taskdb.errors import InputError
 from taskdb.formats.exported import ExportedTask, coordinate, format_elevation, place_label
+from taskdb.formats.limits import MOST_TASK_ELEMENTS, require_task_points
 from taskdb.formats.markup.antimeridian import Ring, cut_line
 from taskdb.formats.markup.kml import (
     KML_22,
@@ -72,9 +73,10 @@ def read_kml_tasks(stream: BinaryIO | io.RawIOBase) -> tuple[TaskReading, ...]:
             lines.append(_line(node, drawn[0]))
         else:
             placeless["placemark"] += not any(node.each(*SHAPES))
+        require_task_points(len(placemarks) + len(lines))
         return True
 
-    root, _ = read_xml(stream, take)
+    root, _ = read_xml(stream, take, most_kept=MOST_TASK_ELEMENTS)
     require_kml(root)
     document = root if root.name == "Document" else root.find("Document")
     whole = dict(extended_data(document)) if document is not None else {}

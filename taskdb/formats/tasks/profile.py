@@ -16,6 +16,7 @@ from taskdb.core.numbers import plain_number
 from taskdb.core.plain import course_degrees
 from taskdb.errors import InputError
 from taskdb.formats.exported import ExportedTask
+from taskdb.formats.limits import MOST_TASK_ROWS
 from taskdb.formats.tasks.csv import read_rows, require_growing, row_point
 from taskdb.formats.tasks.reading import Problems, TaskReading
 from taskdb.formats.text.cells import restore
@@ -54,7 +55,7 @@ def read_tasks_by_profile(stream: BinaryIO, profile: Profile) -> tuple[TaskReadi
     table = open_table(stream, told, has_header=profile.has_header)
     # The profile says what each column is, whatever the file's own headers.
     table = replace(table, headers=tuple(f"#{i + 1}" for i in range(len(table.headers))))
-    rows, reading = read_rows(replace(table, batches=unworded(table, profile)), told)
+    rows, reading = read_rows(replace(table, batches=unworded(table, profile)), told, MOST_TASK_ROWS)
     by_task: dict[str, dict[int, dict[str, str]]] = {}
     for line, row in rows.items():
         cells = dict(zip(fields, map(str.strip, row), strict=False))

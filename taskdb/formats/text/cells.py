@@ -6,12 +6,13 @@ A reader of a cell gives the value, or a `Trouble`; it never raises and never gu
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
 from taskdb.core.facilities import AIR_BAND_MHZ, CHANNEL_ENDINGS, parse_radio, parse_runways, with_channels
 from taskdb.core.model import Feature, Landable, Radio, Runway
-from taskdb.core.names import clean_text, fold
+from taskdb.core.names import clean_all, clean_text, fold
 from taskdb.core.notation import Trouble
 from taskdb.core.numbers import plain_number
 from taskdb.core.quantities import FOOT_M
@@ -45,6 +46,11 @@ def neutralise_as_typed(text: str) -> str:
 def restore(text: str) -> str:
     """Return the text that `neutralise` was given; other texts stay as they are."""
     return text[1:] if text.startswith("'") and _ESCAPED.match(text) else text
+
+
+def restore_all(texts: Sequence[str]) -> list[str]:
+    """Return texts as `restore` gives them, trimmed and in NFC."""
+    return clean_all(list(map(restore, texts)) if "'" in "".join(texts) else texts)
 
 
 def read_measure(text: str, unit: str | None, decimal: str | None) -> tuple[float, str] | Trouble:

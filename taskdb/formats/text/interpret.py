@@ -13,12 +13,11 @@ from typing import Any
 
 from taskdb.core.collecting import without_collecting
 from taskdb.core.model import RowProblem
-from taskdb.core.names import clean_all
 from taskdb.core.notation import Trouble
 from taskdb.core.numbers import counted
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.limits import require_rows
-from taskdb.formats.text import cells
+from taskdb.formats.text.cells import restore_all
 from taskdb.formats.text.codes import Codes, Tell, source_of_codes
 from taskdb.formats.text.columns import Column
 from taskdb.formats.text.headers import assign
@@ -61,13 +60,6 @@ def _decimal_sign(options: ReadOptions, table: RawTable, coordinates: Sequence[s
             raise UsageError("bad-decimal", f"{told!r} is no decimal sign.", hint="Use comma or point.")
         return signs[told]
     return "," if any(_COMMA_DECIMALS.search(text) for text in coordinates) else None
-
-
-def _clean(texts: Sequence[str]) -> list[str]:
-    """Return names trimmed and in NFC, without the apostrophe that keeps a spreadsheet from running one."""
-    if "'" in "".join(texts):
-        texts = [cells.restore(text) for text in texts]
-    return clean_all(texts)
 
 
 class _Interpreter:
@@ -133,7 +125,7 @@ class _Interpreter:
 
         names = None
         if self.name_column is not None:
-            names = _clean(columns[self.name_column])
+            names = restore_all(columns[self.name_column])
         codes = self.codes.read(columns, names, batch.lines, tell)
         placed = self.positions.read(columns, tell)
         self.by_signs += placed.by_signs

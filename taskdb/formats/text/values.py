@@ -55,6 +55,14 @@ class _ReadCells(dict[str, Any]):
         super().__init__()
         self.read, self.nothing, self.has_trouble = read, nothing, False
 
+    def learn(self, column: Sequence[str]) -> None:
+        """Read the cells of a column of plain text that were not read yet, all at once: they may all be different."""
+        new = list(set(column).difference(self))
+        if len(self) + len(new) > _CACHE:
+            self.clear()
+            new = list(set(column))
+        self.update(zip(new, (text or self.nothing for text in cells.restore_all(new)), strict=True))
+
     def __missing__(self, cell: str) -> Any:
         text = cells.restore(cell).strip()
         value = self.read(text) if text else self.nothing
@@ -153,6 +161,8 @@ class Values:
             known = self._caches[name] = _ReadCells(read, nothing)
         if not any(column):
             return [known.nothing] * len(column)
+        if read is cells.read_text:
+            known.learn(column)
         values = [known[cell] for cell in column]
         if known.has_trouble:
             for i, value in enumerate(values):

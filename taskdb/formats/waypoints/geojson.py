@@ -17,7 +17,7 @@ from taskdb.core.model import Radio, RowProblem, Runway, Waypoint
 from taskdb.core.notation import Notation
 from taskdb.core.plain import waypoint_plain
 from taskdb.errors import InputError
-from taskdb.formats.limits import LARGEST_WHOLE_BYTES, require_points, require_rows, require_size
+from taskdb.formats.limits import LARGEST_WHOLE_BYTES, require_found, require_points, require_rows, require_size
 from taskdb.formats.markup.antimeridian import pair
 from taskdb.formats.markup.geojson import (
     GEOMETRIES,
@@ -76,6 +76,7 @@ def _rows(text: str, named: ToldHeaders) -> tuple[list[Gathered], Counter[str]]:
         row = _gather(found, named)
         if isinstance(row, str):
             left[row] += 1
+            require_found(len(rows), left.total(), "waypoints", "no-waypoints")
             continue
         rows.append(row)
         if row.problem is not None:

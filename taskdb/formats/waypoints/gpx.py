@@ -16,6 +16,7 @@ from taskdb.core.notation import Notation
 from taskdb.core.numbers import counted, plain_number
 from taskdb.errors import InputError
 from taskdb.formats.exported import coordinate, format_elevation
+from taskdb.formats.limits import require_found
 from taskdb.formats.markup.gpx import GPX_10, GPX_11, GPX_NAMESPACES, require_gpx
 from taskdb.formats.markup.xml import Node, document, element, maybe, node_lines, read_xml
 from taskdb.formats.text.intake import ReadOptions, SetReading
@@ -47,6 +48,7 @@ def read_gpx(stream: BinaryIO, options: ReadOptions) -> SetReading:
                 return True
             if node.name in ("trk", "trkpt"):
                 left[node.name] += 1
+                require_found(len(points["wpt"]) + len(points["rtept"]), left["trkpt"], "waypoints", "no-waypoints")
             return node.name == "trkpt"
         return False
 

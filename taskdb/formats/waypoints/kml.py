@@ -18,6 +18,7 @@ from taskdb.core.notation import Notation
 from taskdb.core.numbers import plain_number
 from taskdb.errors import InputError
 from taskdb.formats.exported import coordinate
+from taskdb.formats.limits import require_found
 from taskdb.formats.markup.kml import (
     AFTER,
     BEFORE,
@@ -92,6 +93,7 @@ def _read(
             left["placemark(s) of several points"] += 1
         else:
             left["placemark(s) without a point" if any(node.each(*SHAPES)) else "placemark(s) without a place"] += 1
+        require_found(len(rows), left.total(), "waypoints", "no-waypoints")
         return True
 
     root, encoding = read_xml(stream, take)

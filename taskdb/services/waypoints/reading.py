@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from heapq import nsmallest
 from typing import BinaryIO
 
 from taskdb.core.numbers import counted, some_of
 from taskdb.formats.registry import ReadOptions, SetReading, read_set
-from taskdb.reference.countries import country_code
+from taskdb.reference.countries import known_countries
 
 _MOST_TOLD = 8
 
@@ -22,25 +23,27 @@ def read_waypoints(stream: BinaryIO, *, options: ReadOptions | None = None) -> S
     column = reading.records.values.get("country")
     if column is None:
         return reading
-    codes = {text: country_code(text) for text in set(column) if text is not None}
-    if all(text == code for text, code in codes.items()):
-        return reading
     counts = Counter(column)
-    reading.records.values["country"] = column.mapped(lambda text: codes.get(text) or text)
-    read = {text: counts[text] for text, code in codes.items() if code is not None and code != text}
-    unread = {text: counts[text] for text, code in codes.items() if code is None}
+    counts.pop(None, None)
+    codes = known_countries(list(counts))
+    read = {text: counts[text] for text, code in codes.items() if code != text}
+    unread = {text: count for text, count in counts.items() if text not in codes} if len(codes) < len(counts) else {}
+    if not read and not unread:
+        return reading
+    if read:
+        reading.records.values["country"] = column.mapped(lambda text: codes.get(text, text))
     notes = [*reading.decided.notes]
     if read:
-        pairs = some_of([f"{text} as {codes[text]}" for text in _ordered(read)], _MOST_TOLD)
+        pairs = some_of([f"{text} as {codes[text]}" for text in _commonest(read)], _MOST_TOLD, count=len(read))
         notes.append(f"countries by their two letters in {counted(sum(read.values()), 'row')}: {pairs}")
     if unread:
-        words = some_of([f"{text!r}" for text in _ordered(unread)], _MOST_TOLD)
+        words = some_of([*map(repr, _commonest(unread))], _MOST_TOLD, count=len(unread))
         notes.append(
             f"no countries that are known, and kept as they are, in {counted(sum(unread.values()), 'row')}: {words}"
         )
     return replace(reading, decided=replace(reading.decided, notes=tuple(notes)))
 
 
-def _ordered(counts: dict[str, int]) -> list[str]:
-    """Return the commonest first."""
-    return sorted(counts, key=lambda text: (-counts[text], text))
+def _commonest(counts: dict[str, int]) -> list[str]:
+    """Return those that are told, the commonest first."""
+    return nsmallest(_MOST_TOLD, counts, key=lambda text: (-counts[text], text))
