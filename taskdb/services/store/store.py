@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -35,6 +37,23 @@ class StoreInfo:
 class Journal:
     operations: tuple[LoggedOperation, ...]
     total: int
+
+    @property
+    def back_in_time(self) -> tuple[int, ...]:
+        """Return the operations that bear a time well before that of the one before them, by number.
+
+        A time is that of a command's start, its number that of its end: what took long may lie behind by that.
+        """
+        pairs = itertools.pairwise(self.operations)
+        found = (new.number for new, old in pairs if _moment(old.at) - _moment(new.at) > _LONGEST_COMMAND)
+        return tuple(sorted(found))
+
+
+_LONGEST_COMMAND = datetime.timedelta(hours=1)
+
+
+def _moment(at: str) -> datetime.datetime:
+    return datetime.datetime.fromisoformat(at)
 
 
 def store_info(desk: Desk) -> StoreInfo:
