@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or_, select, update
@@ -22,6 +21,7 @@ from taskdb.store.bulk import BATCH, IN_LIST, batches, close_states, in_columns,
 from taskdb.store.engine import Writing
 from taskdb.store.rows import READ_COLUMNS, columns_of, waypoint_of
 from taskdb.store.schema import operation, set_revision, waypoint_set, waypoint_state, waypoint_successor
+from taskdb.values import dataclass
 
 READ = tuple(waypoint_state.c[name] for name in READ_COLUMNS)
 
