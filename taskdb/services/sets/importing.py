@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 import shlex
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
@@ -38,6 +38,7 @@ from taskdb.store import sets as set_rows, tasks as task_rows
 from taskdb.store.sets import SetHead
 
 if TYPE_CHECKING:
+    from taskdb.core.waypoint_columns import WaypointColumns
     from taskdb.store.engine import Writing
 
 
@@ -144,7 +145,11 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
         head = set_rows.lock_set(writing, head.id)
 
         def plan_without(lines: set[int]) -> Plan:
-            standing = set_rows.columns_at(c, head.id, head.newest) if head.newest else iter(())
+            standing: Iterator[WaypointColumns] = iter(())
+            if head.newest and "identity" in reading.records.given:
+                standing = set_rows.columns_at(c, head.id, head.newest)
+            elif head.newest:
+                standing = set_rows.compared_at(c, head.id, head.newest, reading.records.given)
             with without_collecting():
                 return Planner(reading.records, lines, how).run(standing)
 
