@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from taskdb.files.held import Content, chunks_of
 from taskdb.files.standing import is_there
 from taskdb.files.writing import FRESH, fresh_mode, remove_strays, sync_folder
 
@@ -34,7 +35,7 @@ def made(target: Path) -> Iterator[None]:
         raise
 
 
-def replace_all(target: Path, contents: Mapping[str, bytes], gone: Sequence[str] = ()) -> None:
+def replace_all(target: Path, contents: Mapping[str, Content], gone: Sequence[str] = ()) -> None:
     """Put all files in place and take away those that are `gone`, or leave every one as it was.
 
     Staged on the same disk, swapped, and swapped back. A folder that is empty then goes with its last file.
@@ -98,10 +99,10 @@ def _make_parents(folder: Path, target: Path, undo: list[Callable[[], None]]) ->
     undo.append(folder.rmdir)
 
 
-def _stage(stage: Path, number: int, content: bytes) -> Path:
+def _stage(stage: Path, number: int, content: Content) -> Path:
     path = stage / f"new-{number}"
     with os.fdopen(os.open(path, FRESH, 0o600), "wb") as stream:
-        stream.write(content)
+        stream.writelines(chunks_of(content))
         stream.flush()
         os.fsync(stream.fileno())
     return path

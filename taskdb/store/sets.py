@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, partial
+from itertools import chain
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or_, select, update
@@ -117,6 +118,11 @@ def waypoints_at(c: Connection, set_id: int, number: int) -> list[Waypoint]:
     """Return the waypoints that stand at a revision, in code-point order of code."""
     query = select(*READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
     return [waypoint_of(row) for row in c.execute(query, execution_options={"yield_per": BATCH})]
+
+
+def each_waypoint_at(c: Connection, set_id: int, number: int) -> Iterator[Waypoint]:
+    """Yield what `waypoints_at` returns, a batch at a time from the store."""
+    return chain.from_iterable(columns.waypoints() for columns in columns_at(c, set_id, number))
 
 
 def columns_at(c: Connection, set_id: int, number: int) -> Iterator[WaypointColumns]:
