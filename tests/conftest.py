@@ -1,7 +1,8 @@
 """Stores for tests: every test that asks for `store_url` runs on SQLite, and on PostgreSQL where a server is given.
 
 The server's URL is taken from TASKDB_TEST_POSTGRESQL (tests/run.sh starts one). Making a database takes longer than
-most tests, so each process has one for all its tests, which is emptied after each.
+most tests, so each process has one for all its tests, which is emptied after each. Where TASKDB_TEST_POOLER is given
+(python -m tests.servers.pooler) the tests use the server through that.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from sqlalchemy.pool import NullPool
 from sqlalchemy.util import LRUCache
 
 SERVER = os.environ.get("TASKDB_TEST_POSTGRESQL", "")
+AS_USED = os.environ.get("TASKDB_TEST_POOLER") or SERVER
 ENGINES = ["sqlite", "postgresql"] if SERVER else ["sqlite"]
 
 # A cache of the run's own, which its workers and the commands that they start share.
@@ -89,8 +91,12 @@ def new_database() -> tuple[str, Callable[[], None]]:
     """Make an empty database; return its URL and what drops it."""
     name = f"store_{uuid.uuid4().hex}"
     _on_server(f"CREATE DATABASE {name}")
-    url: URL = make_url(SERVER).set(database=name)
-    return url.render_as_string(hide_password=False), lambda: _on_server(f"DROP DATABASE {name} WITH (FORCE)")
+    return in_database(AS_USED, name), lambda: _on_server(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+def in_database(url: str, name: str | None) -> str:
+    """Return the URL of another database of the same server."""
+    return make_url(url).set(database=name).render_as_string(hide_password=False)
 
 
 _OTHERS = """
@@ -143,7 +149,8 @@ class EmptiedStore:
 
     def _connected(self) -> Connection:
         assert self._made is not None
-        return create_engine(self._made[0], poolclass=NullPool, isolation_level="AUTOCOMMIT").connect()
+        straight = in_database(SERVER, make_url(self._made[0]).database)
+        return create_engine(straight, poolclass=NullPool, isolation_level="AUTOCOMMIT").connect()
 
     def _look(self, connection: Connection) -> list[tuple[object, ...]]:
         versions = connection.exec_driver_sql("SELECT version_num FROM alembic_version")

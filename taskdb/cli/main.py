@@ -123,8 +123,10 @@ def _reply(argv: list[str], settings: Settings) -> Reply:
         message = "Interrupted." if settings.kept else "Interrupted, nothing kept."
         return failed.reply(ExitCode.INTERRUPTED, "interrupted", message)
     except Exception as error:
-        from taskdb.cli.frame.failures import bug_problem
+        from taskdb.cli.frame.failures import bug_problem, damage_behind
 
+        if (damage := damage_behind(error, settings)) is not None:
+            return failed.reply(damage.exit_code, damage.code, damage.message, damage.hint, damage.details)
         return failed.reply(ExitCode.BUG, *bug_problem(error, settings))
 
 

@@ -9,7 +9,7 @@ import os
 from contextlib import suppress
 from pathlib import Path
 
-from taskdb.files.writing import remove_strays, write_file
+from taskdb.files.writing import write_file
 
 VARIABLE, NONE = "TASKDB_CACHE", "off"
 MOST_KEPT = 200
@@ -37,10 +37,9 @@ def cache(key: str, content: bytes) -> None:
     with suppress(Exception):
         folder.mkdir(parents=True, exist_ok=True)
         write_file(folder / key, content)
-        remove_strays(folder)
-        kept = sorted((path.stat().st_mtime, path) for path in folder.iterdir() if not path.name.startswith("."))
-        for _, path in kept[:-MOST_KEPT]:
-            path.unlink()
+        others = [path for path in folder.iterdir() if not path.name.startswith(".") and path.name != key]
+        for path in sorted(others, key=lambda path: path.stat().st_mtime)[: 1 - MOST_KEPT]:
+            path.unlink()  # never the new one, which looks old where the clock was set back
 
 
 def _folder() -> Path | None:

@@ -16,6 +16,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any, BinaryIO
 
 from taskdb.core.numbers import some_of
+from taskdb.disk.private import clear_left_behind, is_private
 from taskdb.errors import InputError, NotFoundError, RefusedError, TaskdbError
 from taskdb.files.held import Content, chunks_of, held
 from taskdb.files.reading import open_input
@@ -227,6 +228,8 @@ def _write_folder(target: Path, files: Sequence[PackedFile], pack: Pack, *, over
             "not-a-folder", f"{target} is no folder.", hint="Name a folder, or a file ending in .zip.", details={}
         )
     _require_no_links(target, files)
+    if is_folder(target):
+        clear_left_behind(target)  # an earlier writer may have been killed half way
     listed = _entries(_read(target / MANIFEST)) if is_file(target / MANIFEST) else []
     if not overwrite:
         known = {entry["path"] for entry in listed or []}
@@ -315,7 +318,8 @@ def verify_pack(target: str | Path) -> list[Difference]:
 
 
 def _names_in(folder: Path) -> list[str]:
-    return [p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()]
+    there = (p.relative_to(folder) for p in folder.rglob("*") if p.is_file())
+    return [path.as_posix() for path in there if not is_private(path.parts[0])]
 
 
 def _folder_digest(path: Path) -> str | None:

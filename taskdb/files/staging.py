@@ -1,22 +1,24 @@
 """Many files of a folder put in place together: staged beside them under a private name, then swapped, or none is.
 
 Each file is swapped by one rename, so that whoever is killed on the way leaves every file whole: as it was, or as it
-was to be. What such an end leaves behind is taken away by a later writer.
+was to be. The next writer puts back what was swapped, by a plan that lies in the stage.
 """
 
 from __future__ import annotations
 
+import hashlib
 import os
 import shutil
 import stat
-import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from taskdb.disk.private import FRESH, private_folder
+from taskdb.disk.putting_back import Swap, drop_plan, kept_as, remove_empty, write_plan
 from taskdb.files.held import Content, chunks_of
 from taskdb.files.standing import is_there
-from taskdb.files.writing import FRESH, fresh_mode, remove_strays, sync_folder
+from taskdb.files.writing import fresh_mode, sync_folder
 
 
 @contextmanager
@@ -40,38 +42,40 @@ def replace_all(target: Path, contents: Mapping[str, Content], gone: Sequence[st
 
     Staged on the same disk, swapped, and swapped back. A folder that is empty then goes with its last file.
     """
-    remove_strays(target)
-    stage = Path(tempfile.mkdtemp(prefix=".taskdb-", dir=target))
-    undo: list[Callable[[], None]] = []
-    try:
+    with private_folder(target) as stage:
         staged = [_stage(stage, i, content) for i, content in enumerate(contents.values())]
-        for i, (path, fresh) in enumerate(zip(contents, staged, strict=True)):
-            place = target / path
-            _make_parents(place.parent, target, undo)
-            undo.append(_keep(place, stage / f"old-{i}"))
-            with suppress(OSError):  # a file system that has no rights to give
-                fresh.chmod(_rights(place))
-            fresh.replace(place)
-        for i, path in enumerate(gone, start=len(contents)):
-            undo.append(_keep(target / path, stage / f"old-{i}"))
-            (target / path).unlink()
-        sync_folder(target)
-    except BaseException:
-        for step in reversed(undo):
-            step()
-        raise
-    finally:
-        shutil.rmtree(stage, ignore_errors=True)
+        write_plan(stage, _swaps(target, contents, gone))
+        undo: list[Callable[[], None]] = []
+        try:
+            for i, (path, fresh) in enumerate(zip(contents, staged, strict=True)):
+                place = target / path
+                _make_parents(place.parent, target, undo)
+                undo.append(_keep(place, kept_as(stage, i)))
+                with suppress(OSError):  # a file system that has no rights to give
+                    fresh.chmod(_rights(place))
+                fresh.replace(place)
+            for i, path in enumerate(gone, start=len(contents)):
+                undo.append(_keep(target / path, kept_as(stage, i)))
+                (target / path).unlink()
+            sync_folder(target)
+            drop_plan(stage)
+        except BaseException:
+            for step in reversed(undo):
+                step()
+            drop_plan(stage)  # where a step fails too, plan and stage stay for the next writer
+            raise
     for path in gone:
-        _remove_empty((target / path).parent, target)
+        remove_empty((target / path).parent, target)
 
 
-def _remove_empty(folder: Path, target: Path) -> None:
-    """Remove a folder that was left empty, and those above it, up to the target."""
-    with suppress(OSError):
-        while folder != target:
-            folder.rmdir()
-            folder = folder.parent
+def _swaps(target: Path, contents: Mapping[str, bytes], gone: Sequence[str]) -> list[Swap]:
+    """Return what is about to be done, for whoever finds it half done."""
+    new = [Swap(path, hashlib.sha256(content).hexdigest(), _stands(target, path)) for path, content in contents.items()]
+    return [*new, *(Swap(path, None, _stands(target, path)) for path in gone)]
+
+
+def _stands(target: Path, path: str) -> bool:
+    return os.path.lexists(target / path)
 
 
 def _rights(place: Path) -> int:

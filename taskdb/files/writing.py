@@ -1,4 +1,4 @@
-"""Writing files whole or not at all: beside the target under a private name, to the disk, then renamed over it.
+"""Writing files whole or not at all: in a private folder beside the target, to the disk, then renamed over it.
 
 `-` is standard output, where nothing can be taken back.
 """
@@ -6,33 +6,27 @@
 from __future__ import annotations
 
 import os
-import secrets
-import shutil
 import stat
 import sys
-import time
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from taskdb.disk.private import FRESH, private_folder
+from taskdb.disk.words import reason, told
 from taskdb.errors import RefusedError
 from taskdb.files.standing import STREAM, is_there
-
-FRESH = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
-
-
-STRAY_AFTER_S = 3600.0
-"""What has a private name of ours and was not touched for so long belongs to nobody who is still at work."""
 
 
 def unwritable(path: Path | str, error: OSError) -> RefusedError:
     """Return the refusal for a file that the system does not let us write."""
+    fault = told(error)
     return RefusedError(
         "file-unwritable",
-        f"{path} cannot be written: {error.strerror or error}.",
-        hint="Check the folder's rights and free space, or choose another with --to.",
-        details={"path": str(path)},
+        f"{path} cannot be written: {fault.words}.",
+        hint=fault.hint,
+        details={"path": str(path), "reason": reason(error)},
     )
 
 
@@ -43,32 +37,13 @@ def fresh_mode() -> int:
     return 0o666 & ~mask
 
 
-def _write_beside(target: Path, chunks: Iterable[bytes]) -> Path:
-    beside = target.with_name(f".taskdb-{secrets.token_hex(8)}.part")
-    descriptor = os.open(beside, FRESH, 0o600)
-    try:
-        with os.fdopen(descriptor, "wb") as stream:
-            stream.writelines(chunks)
-            stream.flush()
-            os.fsync(stream.fileno())
-    except BaseException:
-        beside.unlink(missing_ok=True)
-        raise
-    return beside
-
-
-def remove_strays(folder: Path) -> None:
-    """Take away what writers that were killed left in a folder under private names; never fails."""
-    limit = time.time() - STRAY_AFTER_S
-    with suppress(OSError):
-        for path in folder.glob(".taskdb-*"):
-            with suppress(OSError):
-                if path.lstat().st_mtime >= limit:
-                    continue
-                if path.is_dir() and not path.is_symlink():
-                    shutil.rmtree(path, ignore_errors=True)
-                else:
-                    path.unlink()
+def _write_private(own: Path, chunks: Iterable[bytes]) -> Path:
+    path = own / "new"
+    with os.fdopen(os.open(path, FRESH, 0o600), "wb") as stream:
+        stream.writelines(chunks)
+        stream.flush()
+        os.fsync(stream.fileno())
+    return path
 
 
 def sync_folder(folder: Path) -> None:
@@ -134,19 +109,14 @@ def write_chunks(path: str | Path, chunks: Iterable[bytes], *, preview: bool = F
                 hint=f"Make it first: mkdir -p {str(target.parent)!r}.",
                 details={"path": str(path)},
             )
-        remove_strays(target.parent)
-        beside = _write_beside(target, chunks)
+        with private_folder(target.parent) as own:
+            fresh = _write_private(own, chunks)
+            with suppress(OSError):  # a file system that has no rights to give
+                fresh.chmod(fresh_mode() if mode is None else stat.S_IMODE(mode))
+            if not preview:
+                fresh.replace(target)
     except OSError as error:
         raise unwritable(path, error) from None
-    try:
-        with suppress(OSError):  # a file system that has no rights to give
-            beside.chmod(fresh_mode() if mode is None else stat.S_IMODE(mode))
-        if not preview:
-            beside.replace(target)
-    except OSError as error:
-        raise unwritable(path, error) from None
-    finally:
-        beside.unlink(missing_ok=True)
     sync_folder(target.parent)
 
 

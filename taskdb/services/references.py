@@ -9,7 +9,7 @@ is enough, but on a server others may give the set a revision between the look a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from taskdb.core.model import Contest, Task, Waypoint
     from taskdb.store.airspaces import AirspaceHead
     from taskdb.store.contests import ContestHead
-    from taskdb.store.engine import Connection, Writing
+    from taskdb.store.engine import Connection
     from taskdb.store.sets import SetHead
 
 T = TypeVar("T")
@@ -116,16 +116,6 @@ def sets_asked(c: Connection, reference: str | None) -> list[SetAt]:
     """Return the set that is named; every set of the store, at its newest revision, where none is."""
     names = [reference] if reference is not None else [summary.name for summary in set_rows.list_sets(c)]
     return [resolve_set(c, name) for name in names]
-
-
-def look_and_lock(writing: Writing, look: Callable[[], tuple[SetAt, T]]) -> tuple[SetHead, SetAt, T]:
-    """Return the locked set, where a thing was found in it, and the thing, all as they stand under the lock."""
-    at, found = look()
-    head = set_rows.lock_set(writing, at.head.id)
-    while head != at.head:
-        at, found = look()
-        head = set_rows.lock_set(writing, at.head.id)
-    return head, at, found
 
 
 def only_set(c: Connection) -> SetAt:

@@ -97,10 +97,19 @@ def _server_address(rest: str) -> Address:
     user = f"{parts['user'] or ''}{':***' if parts['password'] else ''}@" if "@" in rest else ""
     place = f"{parts['hosts']}{parts['database'] or ''}"
     return Address(
-        url=f"postgresql+psycopg://{rest}",
+        url=f"postgresql+psycopg://{rest}" if "," not in parts["hosts"] else _url_of_several(parts),
         shown=f"postgresql+psycopg://{user}{place}" + (f"?{'&'.join(shown)}" if shown else ""),
         path=None,
     )
+
+
+def _url_of_several(parts: re.Match[str]) -> str:
+    """Return a URL of several servers as SQLAlchemy takes them: names and ports, as two lists, among the options."""
+    places = [re.fullmatch(r"\[?([^\]]*?)\]?(?::([0-9]*))?", one) for one in parts["hosts"].split(",")]
+    names, ports = (",".join(place[n] or "" for place in places if place) for n in (1, 2))
+    user = f"{parts['user'] or ''}{parts['password'] or ''}@"
+    options = "&".join([f"host={names}", *([f"port={ports}"] if ports.strip(",") else []), parts["options"] or ""])
+    return f"postgresql+psycopg://{user}{parts['database'] or '/'}?{options.rstrip('&')}"
 
 
 def _file_address(text: str) -> Address:

@@ -7,6 +7,7 @@ Knows files and SQLite's own backup; when one is taken is decided by the service
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import secrets
 import sqlite3
@@ -17,6 +18,9 @@ from pathlib import Path
 
 from sqlalchemy import Connection
 
+from taskdb.disk.looking import why_not_written
+from taskdb.disk.private import FRESH, private_folder
+from taskdb.disk.words import Fault, reason, told
 from taskdb.errors import NotFoundError, RefusedError, StoreUnusableError
 from taskdb.store.connecting import connect, is_at_rest_for_us
 from taskdb.store.engine import Store
@@ -25,6 +29,7 @@ from taskdb.store.opening import translate
 KEPT = 10
 """How many automatic backups of a store are kept; the oldest go."""
 
+_STEP_NS = 2_000_000_000  # some disks keep times to two seconds
 _PAGES = 2_000  # copied between two looks at the keyboard: 8 MB
 
 
@@ -71,7 +76,7 @@ def back_up_before(store: Store, what: str, at: str) -> Path | None:
     target = _free_name(folder, f"{stamp}-before-{words}")
     with _copied(store, store.path, target, "quick_check") as beside:
         _put(beside, target, over=False)
-    _drop_oldest(folder)
+    _drop_oldest(folder, target)
     return target
 
 
@@ -135,11 +140,11 @@ def _exists(target: Path) -> RefusedError:
 
 @contextlib.contextmanager
 def _copied(store: Store, source: Path, target: Path, check: str) -> Iterator[Path]:
-    """Yield a checked copy beside the target, on the disk, under a private name; it goes if it was not renamed."""
-    beside = target.with_name(f".taskdb-{secrets.token_hex(8)}.part")
-    try:
+    """Yield a checked copy in a private folder beside the target, on the disk; it goes if it was not renamed."""
+    with contextlib.ExitStack() as stack:
         try:
-            os.close(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+            beside = stack.enter_context(private_folder(target.parent)) / "copy.db"
+            os.close(os.open(beside, FRESH, 0o600))
             _copy(source, beside, store.wait_s)
             _check(beside, store.shown_url, check)
             beside.chmod(stat.S_IMODE(source.stat().st_mode) | stat.S_IWUSR)
@@ -149,9 +154,6 @@ def _copied(store: Store, source: Path, target: Path, check: str) -> Iterator[Pa
         except sqlite3.Error as error:
             raise _in_words(error, store, target) from error
         yield beside
-    finally:
-        for end in ("", "-journal", "-wal", "-shm"):
-            beside.with_name(beside.name + end).unlink(missing_ok=True)
 
 
 def _copy(source: Path, beside: Path, wait_s: float) -> None:
@@ -192,7 +194,8 @@ def _put(beside: Path, target: Path, *, over: bool) -> None:
 def _to_disk(path: Path) -> None:
     """Bring a file, or the names in a folder, to the disk; systems that cannot do that to a folder are left alone."""
     try:
-        descriptor = os.open(path, os.O_RDONLY)
+        # Windows brings to the disk only what is open for writing, and opens no folder.
+        descriptor = os.open(path, os.O_RDWR if path.is_file() else os.O_RDONLY)
     except OSError:
         return
     try:
@@ -205,19 +208,26 @@ def _to_disk(path: Path) -> None:
 
 
 def _in_words(error: sqlite3.Error, store: Store, target: Path) -> Exception:
+    """Return what an error of a copy means: the fault is the copy's where its folder cannot be written."""
     name = getattr(error, "sqlite_errorname", None) or ""
-    if name.startswith(("SQLITE_FULL", "SQLITE_IOERR_WRITE", "SQLITE_READONLY")):
-        return _unwritable(target, error)
-    return translate(error, store.shown_url, store.wait_s) or error
+    if name.startswith(("SQLITE_FULL", "SQLITE_IOERR", "SQLITE_READONLY", "SQLITE_CANTOPEN")):
+        found = why_not_written(target.with_name("copy.db"))
+        if found is None and name.startswith("SQLITE_FULL"):
+            found = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        if found is not None or name.startswith("SQLITE_IOERR_WRITE"):
+            return _unwritable(target, found or error)
+    return translate(error, store.shown_url, store.wait_s, store.path) or error
 
 
 def _unwritable(path: Path, error: Exception) -> RefusedError:
-    reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    fault = (
+        told(error) if isinstance(error, OSError) else Fault(str(error), "Look at the folder's rights and free space.")
+    )
     return RefusedError(
         "backup-not-written",
-        f"The backup {path} cannot be written: {reason}; nothing was changed.",
-        hint="Look at the folder's rights and free space.",
-        details={"path": str(path)},
+        f"The backup {path} cannot be written: {fault.words}; nothing was changed.",
+        hint=fault.hint,
+        details={"path": str(path), **({"reason": reason(error)} if isinstance(error, OSError) else {})},
     )
 
 
@@ -229,9 +239,17 @@ def _free_name(folder: Path, stem: str) -> Path:
     return folder / f"{stem}-{secrets.token_hex(8)}.db"
 
 
-def _drop_oldest(folder: Path) -> None:
-    """Keep the newest backups: names begin with their time. What else a person put into the folder stays."""
-    made = sorted(folder.glob("*-before-*.db"), key=lambda path: (path.stat().st_mtime_ns, path.name))
-    for path in [*made[:-KEPT], *folder.glob(".taskdb-*.part*")]:
+def _drop_oldest(folder: Path, newest: Path) -> None:
+    """Keep the newest backups. What else a person put into the folder stays.
+
+    They are in order of the time at which the file system says they were made. Where the clock was set back the new
+    one would look older than those before it: then it is dated just after them. Its name says what the clock said.
+    """
+    others = {path: path.stat().st_mtime_ns for path in folder.glob("*-before-*.db") if path != newest}
+    latest = max(others.values(), default=0)
+    if newest.stat().st_mtime_ns <= latest:
+        with contextlib.suppress(OSError):
+            os.utime(newest, ns=(latest + _STEP_NS, latest + _STEP_NS))
+    for path in sorted(others, key=lambda path: (others[path], path.name))[: 1 - KEPT]:
         with contextlib.suppress(OSError):
             path.unlink()

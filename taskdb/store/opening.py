@@ -7,35 +7,29 @@ from __future__ import annotations
 
 import sqlite3
 from enum import Enum
+from pathlib import Path
 
 from sqlalchemy import Connection, text
 from sqlalchemy.exc import DBAPIError
 
 from taskdb.errors import StoreBusyError, StoreUnusableError, TaskdbError
+from taskdb.store.file_trouble import file_trouble, is_busy
 from taskdb.store.version import APPLICATION_ID, NEWEST, current_revision
 
 _OURS = {"alembic_version", "operation", "waypoint_set"}
-_BUSY_STATES = {"55P03", "40P01", "40001"}  # lock_not_available, deadlock_detected, serialization_failure
+_BUSY_STATES = {"55P03", "40P01"}  # lock_not_available, deadlock_detected
+_BROKEN_OFF = "40001"  # serialization_failure: what a replica tells a reader whose rows it has to take away
 _UNIQUE_STATE = "23505"
+_BEGIN_SESSION = text(
+    "SELECT set_config('lock_timeout', :wait_ms, true), pg_is_in_recovery(),"
+    " current_setting('default_transaction_read_only') = 'on'"
+)
 _NAME_CONSTRAINTS = {
     "uq_waypoint_set_name",
     "uq_contest_name",
     "uq_task_contest_name",
     "uq_task_name_without_contest",
 }
-_SQLITE_WORDS = {
-    "SQLITE_READONLY": "it is read-only for you",
-    "SQLITE_CANTOPEN": "it, or a file beside it, cannot be opened",
-    "SQLITE_PERM": "you may not open it",
-    "SQLITE_AUTH": "you may not open it",
-    "SQLITE_FULL": "the disk is full",
-    "SQLITE_IOERR": "reading or writing the disk failed",
-}
-_LOOK = "Look at the rights and free space of the file and its folder, or name another with --store."
-_CANNOT_OPEN = (
-    f"{_LOOK} Some network and removable disks cannot take the store's write-ahead log: copy the store there by"
-    " `taskdb store backup FILE` on its own machine; such a copy opens anywhere."
-)
 
 
 class Kept(Enum):
@@ -109,36 +103,18 @@ def _foreign(connection: Connection, shown: str) -> StoreUnusableError:
     return StoreUnusableError("not-a-store", message, hint=hint, details={"store": shown})
 
 
-def translate(error: BaseException, shown: str, wait_s: float) -> TaskdbError | None:
-    """Return the error in taskdb's words for a driver's or SQLAlchemy's error, or None where it is a bug."""
+def translate(error: BaseException, shown: str, wait_s: float, path: Path | None = None) -> TaskdbError | None:
+    """Return the error in taskdb's words for a driver's or SQLAlchemy's error, or None where it is a bug.
+
+    `path` is the store's file: it and its disk are looked at before anything is said of them.
+    """
     cause: BaseException | None = error.orig if isinstance(error, DBAPIError) else error
     if isinstance(cause, sqlite3.Error):
-        return _translate_sqlite(cause, shown, wait_s)
+        if is_busy(cause):
+            return busy(shown, wait_s)
+        return file_trouble(cause, shown, path)
     if isinstance(error, DBAPIError) and cause is not None:
         return _translate_postgresql(cause, shown, wait_s)
-    return None
-
-
-def _translate_sqlite(error: sqlite3.Error, shown: str, wait_s: float) -> TaskdbError | None:
-    name = getattr(error, "sqlite_errorname", None) or ""
-    if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
-        return busy(shown, wait_s)
-    if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
-        not_sqlite = name == "SQLITE_NOTADB"
-        return StoreUnusableError(
-            "not-a-store" if not_sqlite else "damaged-store",
-            f"{shown} is not a taskdb store: it is no SQLite file." if not_sqlite else f"{shown} is damaged: {error}.",
-            hint="Restore the newest backup over it, or name another file with --store.",
-            details={"store": shown},
-        )
-    for prefix, words in _SQLITE_WORDS.items():
-        if name.startswith(prefix):
-            return StoreUnusableError(
-                "store-not-writable" if prefix == "SQLITE_READONLY" else "store-not-usable",
-                f"{shown}: {words} ({error}).",
-                hint=_CANNOT_OPEN if prefix == "SQLITE_CANTOPEN" else _LOOK,
-                details={"store": shown},
-            )
     return None
 
 
@@ -146,6 +122,8 @@ def _translate_postgresql(cause: BaseException, shown: str, wait_s: float) -> Ta
     state = getattr(cause, "sqlstate", None)
     if state in _BUSY_STATES:
         return busy(shown, wait_s)
+    if state == _BROKEN_OFF:
+        return _broken_off(cause, shown)
     if state == _UNIQUE_STATE and cause.diag.constraint_name in _NAME_CONSTRAINTS:  # type: ignore[attr-defined]
         # A lock on the parent row orders writers; two that make the same new thing have none to lock.
         return StoreBusyError(
@@ -157,7 +135,7 @@ def _translate_postgresql(cause: BaseException, shown: str, wait_s: float) -> Ta
     if type(cause).__name__ == "OperationalError":
         return StoreUnusableError(
             "store-not-reachable",
-            f"{shown} cannot be used: {str(cause).strip().splitlines()[0] if str(cause).strip() else 'no answer'}.",
+            f"{shown} cannot be used: {_first_line(cause)}.",
             hint="Look at host, database, user and password of --store, and whether the server runs.",
             details={"store": shown},
         )
@@ -169,10 +147,12 @@ def _translate_postgresql(cause: BaseException, shown: str, wait_s: float) -> Ta
             hint="Look at the options after the ? of --store.",
             details={"store": shown},
         )
-    if state == "42501" or state == "25006":
+    if state == "25006":  # read_only_sql_transaction
+        return takes_no_writes(shown, Session.READ_ONLY)
+    if state == "42501":
         return StoreUnusableError(
             "store-not-writable",
-            f"{shown}: {str(cause).strip().splitlines()[0]}.",
+            f"{shown}: {_first_line(cause)}.",
             hint="Ask the database's owner for the right to write in it.",
             details={"store": shown},
         )
@@ -189,11 +169,54 @@ def busy(shown: str, wait_s: float) -> StoreBusyError:
     )
 
 
-def is_busy(error: sqlite3.Error) -> bool:
-    """Say whether SQLite gave up only because another connection holds a lock."""
-    return (getattr(error, "sqlite_errorname", None) or "").startswith(("SQLITE_BUSY", "SQLITE_LOCKED"))
+def _broken_off(cause: BaseException, shown: str) -> StoreBusyError:
+    return StoreBusyError(
+        "store-busy",
+        f"{shown} broke the command off, for the sake of what others wrote ({_first_line(cause)}); nothing was kept.",
+        hint="Try the same command again. On a replica its owner can let readers finish: hot_standby_feedback, or a"
+        " longer max_standby_streaming_delay.",
+        details={"store": shown},
+    )
 
 
-def set_lock_timeout(connection: Connection, wait_s: float) -> None:
-    """Let PostgreSQL wait at most `wait_s` for a row that another writer holds (this transaction only)."""
-    connection.execute(text(f"SET LOCAL lock_timeout = {max(1, round(wait_s * 1000))}"))
+def _first_line(cause: BaseException) -> str:
+    return next(iter(str(cause).strip().splitlines()), "no answer").rstrip(".")
+
+
+class Session(Enum):
+    """What may be done in a session of a server, whatever the rights of its account."""
+
+    WRITES = "writes"
+    READ_ONLY = "read-only"
+    REPLICA = "replica"
+
+
+def begin_session(connection: Connection, wait_s: float) -> Session:
+    """Let a server wait at most `wait_s` for a row that another writer holds (this transaction only).
+
+    Return whether the session takes writes: asked in the same statement, before anything is computed.
+    """
+    given = {"wait_ms": str(max(1, round(wait_s * 1000)))}
+    _, is_replica, is_read_only = connection.execute(_BEGIN_SESSION, given).one()
+    if is_replica:
+        return Session.REPLICA
+    return Session.READ_ONLY if is_read_only else Session.WRITES
+
+
+def takes_no_writes(shown: str, session: Session) -> StoreUnusableError:
+    """Return the error for a write in a session that takes none."""
+    if session is Session.REPLICA:
+        message = f"{shown} is a replica: it follows another server and takes no writes."
+        hint = (
+            "Name the primary server with --store. An address with both finds the one that writes:"
+            " postgresql+psycopg://USER@PRIMARY,REPLICA/DATABASE?target_session_attrs=read-write"
+        )
+    else:
+        message = f"{shown} takes no writes: its sessions are read-only."
+        hint = (
+            "Ask the database's owner for the right to write in it. Where the server is a replica, name the one that it"
+            " follows with --store."
+        )
+    return StoreUnusableError(
+        "store-not-writable", message, hint=hint, details={"store": shown, "replica": session is Session.REPLICA}
+    )

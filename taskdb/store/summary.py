@@ -1,8 +1,9 @@
-"""What a store holds, in numbers: how many sets, waypoints, contests, tasks, operations, and how large it is."""
+"""What a store holds, in numbers: sets, waypoints, contests, tasks, operations, its size, and how far behind it is."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC
 
 from sqlalchemy import Connection, and_, func, select, text
 
@@ -19,6 +20,38 @@ class Counts:
     contests: int
     tasks: int
     operations: int
+
+
+@dataclass(frozen=True, slots=True)
+class Replica:
+    """How far a server that follows another one has come.
+
+    `behind_s`: at most so many seconds behind, 0 where all that came is there and more would come; None where nothing
+    came yet. `written_until`: when the newest write that is there was committed, UTC. `is_connected`: to the other one.
+    """
+
+    behind_s: float | None
+    written_until: str | None
+    is_connected: bool
+
+
+# PostgreSQL documentation, "Recovery Information Functions" and pg_stat_wal_receiver (of which everybody sees the pid).
+# Where nothing more comes, what was written last is all that is known: so far behind at most.
+_REPLICA = text(
+    "SELECT pg_last_xact_replay_timestamp(), EXISTS (SELECT pid FROM pg_stat_wal_receiver),"
+    " pg_last_wal_receive_lsn() = pg_last_wal_replay_lsn(),"
+    " EXTRACT(EPOCH FROM clock_timestamp() - pg_last_xact_replay_timestamp()) WHERE pg_is_in_recovery()"
+)
+
+
+def replica_state(c: Connection) -> Replica | None:
+    """Return how far a replica has come; None on a server that follows none, and for a file."""
+    row = c.execute(_REPLICA).one_or_none() if c.dialect.name == "postgresql" else None
+    if row is None:
+        return None
+    until, is_connected, is_even, since_s = row
+    behind_s = 0.0 if is_connected and is_even else None if since_s is None else max(float(since_s), 0.0)
+    return Replica(behind_s, until and f"{until.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}", is_connected)
 
 
 def count_all(c: Connection) -> Counts:

@@ -12,6 +12,7 @@ from itertools import groupby
 from typing import Any
 
 from sqlalchemy import Connection, func, select, text, true
+from sqlalchemy.exc import DBAPIError
 
 from taskdb.core.airspace.changes import airspace_changes
 from taskdb.core.airspace.volume import Volume, canonical_polygons
@@ -35,6 +36,10 @@ from taskdb.store.schema import (
 from taskdb.store.tasks import extremes_at, task_at, words_of as task_words_of
 
 _BATCH = 5_000
+
+UNREADABLE = (DBAPIError, ValueError, LookupError, TypeError, AttributeError, ArithmeticError)
+"""In what reading a damaged row may end. UnicodeDecodeError, a ValueError, is how SQLite's driver tells of a message
+that quotes what cannot be read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +99,7 @@ def saved_tasks(c: Connection) -> Iterator[SavedTask]:
         try:
             value = task_at(c, row.task_id, row.number)
             extremes = extremes_at(c, row.task_id, row.number)
-        except (ValueError, KeyError, TypeError, AttributeError) as error:
+        except UNREADABLE as error:
             value, unreadable = None, f"{type(error).__name__}: {error}"
         prefix = f"{row.contest_name}:" if row.contest_name else ""
         yield SavedTask(
@@ -284,7 +289,7 @@ def _states_and_words(c: Connection) -> Iterator[StoreProblem]:
         what = f"waypoint {row.code} of set {names.get(set_id, set_id)}, state {state_id}"
         try:
             waypoint_of(row[5:])
-        except (ValueError, KeyError, TypeError) as error:
+        except UNREADABLE as error:
             yield StoreProblem("state-readable", what, f"cannot be read: {type(error).__name__}: {error}")
         if (code_folded, name_folded) != (fold(row.code), fold(row.name)):
             yield StoreProblem("folded", what, "its folded code or name is not what searches look for")
@@ -317,7 +322,7 @@ def _airspaces(c: Connection) -> Iterator[StoreProblem]:
         what = f"airspace {name}@{number}"
         try:
             volumes = {volume.name: volume for volume in volumes_at(c, airspace_id, number)}
-        except (TaskdbError, ValueError, KeyError, TypeError) as error:
+        except (TaskdbError, *UNREADABLE) as error:
             yield StoreProblem("airspace-readable", what, f"cannot be read: {type(error).__name__}: {error}")
             volumes = {}
             before = volumes
@@ -346,7 +351,7 @@ def _contests(c: Connection) -> Iterator[StoreProblem]:
         what = f"contest {name}@{number}"
         try:
             found = contest_at(c, contest_id, number)
-        except (TaskdbError, ValueError, KeyError, TypeError, AttributeError) as error:
+        except (TaskdbError, *UNREADABLE) as error:
             yield StoreProblem("contest-readable", what, f"cannot be read: {type(error).__name__}: {error}")
             continue
         for told in impossible_values(found):

@@ -138,7 +138,7 @@ def build(path: Path, count: int, tasks: int) -> None:
         sets.write_revision(w, head, SetChanges(added=state))
     changed = [(old, replace(old, name=f"{old.name} Süd")) for old in state[:: count // CHANGED][:CHANGED]]
     with store.writing(AT) as w:
-        sets.write_revision(w, sets.lock_set(w, head.id), SetChanges(changed=changed))
+        sets.write_revision(w, sets.set_head(w.connection, head.id), SetChanges(changed=changed))
 
 
 def cost(path: Path, case: Case) -> tuple[float, float]:

@@ -137,10 +137,8 @@ NOT_PREVIEWED = {"store upgrade", "store backup", "store load"}
 """Of the store's owner: a server is backed up by its own tools, and loaded into when it is empty."""
 
 
-@pytest.fixture
-def filled(taskdb, tmp_path) -> Iterator[str]:
-    """Return the URL of a filled store for its owner."""
-    url, drop = new_database()
+def fill(taskdb, url: str, folder: Path) -> None:
+    """Fill an empty store with something of every noun; what the commands need beside it goes to folder/out."""
     points = ("001", "003", "004", "001")
     for words in (
         ("set", "import", DEMO / "region.csv", "--into", "region"),
@@ -152,12 +150,33 @@ def filled(taskdb, tmp_path) -> Iterator[str]:
         ("task", "new", "B", "001", "003", "area 20km", "004", "area 20km", "001", "--set", "region"),
         ("contest", "day", "Cup", "1", "--date", "2027-05-14"),
         ("task", "flown", "A", "--on", "2027-05-14", "--best", "101km/h"),
-        ("export", "task", "A", "--format", "geojson", "--to", tmp_path / "before"),
+        ("export", "task", "A", "--format", "geojson", "--to", folder / "before"),
     ):
         assert taskdb(*words, "--store", url).exit_code is ExitCode.DONE
-    (tmp_path / "out").mkdir()
-    (exported,) = (tmp_path / "before").glob("*.geojson")
-    exported.rename(tmp_path / "out" / "a.geojson")
+    (folder / "out").mkdir()
+    (exported,) = (folder / "before").glob("*.geojson")
+    exported.rename(folder / "out" / "a.geojson")
+
+
+def reading_lines(taskdb, url: str, folder: Path) -> dict[str, list[str]]:
+    """Return the words of every command that keeps nothing, for a store that `fill` filled."""
+    distance = taskdb("task", "show", "B", "--store", url, "--json").result()["distance"]
+    middle = f"{(distance['minimum_m'] + distance['maximum_m']) / 2000:.0f}km"
+    places = {"OUT": str(folder / "out"), "DEMO": str(DEMO), "MIDDLE": middle}
+    lines = {}
+    for name, words in {**READING, **SHOWING}.items():
+        line = list(words)
+        for sign, place in places.items():
+            line = [word.replace(sign, place) for word in line]
+        lines[name] = [*name.split(), *line]
+    return lines
+
+
+@pytest.fixture
+def filled(taskdb, tmp_path) -> Iterator[str]:
+    """Return the URL of a filled store for its owner."""
+    url, drop = new_database()
+    fill(taskdb, url, tmp_path)
     yield url
     drop()
 
@@ -195,14 +214,8 @@ def test_every_command_that_keeps_nothing_is_tried() -> None:
 
 
 def test_an_account_that_may_only_read_does_all_that_keeps_nothing(taskdb, reader, tmp_path):
-    distance = taskdb("task", "show", "B", "--store", reader, "--json").result()["distance"]
-    middle = f"{(distance['minimum_m'] + distance['maximum_m']) / 2000:.0f}km"
-    for name, words in [*READING.items(), *SHOWING.items()]:
-        typed = [
-            word.replace("OUT", str(tmp_path / "out")).replace("MIDDLE", middle).replace("DEMO", str(DEMO))
-            for word in words
-        ]
-        done = taskdb(*name.split(), *typed, "--store", reader)
+    for name, words in reading_lines(taskdb, reader, tmp_path).items():
+        done = taskdb(*words, "--store", reader)
         assert done.exit_code in (ExitCode.DONE, ExitCode.ACT), f"{name}: {done.stderr}"
         assert done.exit_code is ExitCode.DONE or name == "check run", name
 

@@ -12,6 +12,7 @@ import io
 import itertools
 import json
 import os
+import random
 import shutil
 import tempfile
 import zipfile
@@ -29,7 +30,7 @@ from taskdb.files.pack import MANIFEST, PackedFile, verify_pack, write_pack
 from taskdb.services.airspace.drawing import Drawn, add_volume
 from taskdb.services.checks.check import CheckRequest, check_set
 from taskdb.services.checks.fixing import plan_fixes, read_plan
-from taskdb.services.contests.contest import NewContest, new_contest
+from taskdb.services.contests.contest import NewContest, new_contest, show_contest
 from taskdb.services.contests.settings import ContestEdit, edit_contest
 from taskdb.services.desk import Desk, Write
 from taskdb.services.flights.places import flight_places
@@ -37,7 +38,8 @@ from taskdb.services.flights.reading import FlightsRequest, read_flights, save_d
 from taskdb.services.logs import read_stands
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.sets.patches import ApplyRequest, apply_patch, write_patch
-from taskdb.services.store.copies import dump_store, load_store
+from taskdb.services.store.copies import back_up_store, dump_store, load_store
+from taskdb.services.store.verify import damage_behind, verify_store
 from taskdb.services.tasks.checking import check_task
 from taskdb.services.tasks.finding import TaskFindRequest, find_tasks
 from taskdb.services.tasks.flown import export_flown, import_flown, record_flown
@@ -170,6 +172,45 @@ def _zip(manifest: bytes) -> bytes:
     return packed.getvalue()
 
 
+def _flips(file: bytes, count: int = 60) -> tuple[bytes, ...]:
+    """Return changes of a few bytes of a file, where it holds something: four bytes where, and one what."""
+    source = random.Random(7)
+    held = [at for at, byte in enumerate(file) if byte]
+    return tuple(
+        b"".join(source.choice(held).to_bytes(4, "big") + source.randbytes(1) for _ in range(source.choice((1, 2, 8))))
+        for _ in range(count)
+    )
+
+
+def _damaged_store(file: bytes) -> Callable[[bytes], None]:
+    """A store some of whose bytes are changed: whatever goes wrong is told as damage, by who reads and who verifies."""
+    path = ground().folder / "damaged.db"
+
+    def read(content: bytes) -> None:
+        changed = bytearray(file)
+        for at in range(0, min(len(content), 200) - 4, 5):
+            changed[int.from_bytes(content[at : at + 4], "big") % len(file)] = content[at + 4]
+        for name in ("damaged.db-wal", "damaged.db-shm"):
+            path.with_name(name).unlink(missing_ok=True)
+        path.write_bytes(changed)
+        desk = replace(ground().desk, store_url=str(path))
+        looks: tuple[Callable[[], Any], ...] = (
+            lambda: show_task(desk, "A"), lambda: find_waypoints(desk, FindRequest("001")),
+            lambda: show_contest(desk, "Cup"), lambda: find_tasks(desk, TaskFindRequest()),
+        )  # fmt: skip
+        for look in looks:
+            try:
+                look()
+            except TaskdbError:
+                pass
+            except Exception as error:
+                if damage_behind(error, desk) is None:
+                    raise
+        verify_store(desk)
+
+    return read
+
+
 DECISIONS = {
     "schema": "taskdb.decisions/1",
     "conflicts": [{"code": "001", "field": "name", "expected": "a", "found": "b", "wanted": "c", "take": "theirs"}],
@@ -201,21 +242,23 @@ def store_readers(task_files: tuple[bytes, ...], texts: tuple[bytes, ...]) -> li
     typed = (*texts, b"001", b"region:001", b"Ormsau", b"Cup:A", b"A@1", b"region@1:001", here.print.encode())
     rows = (ROWS.encode(), ROWS.replace("467", "468").replace("Tann", "Dann").encode())
     file = here.through_file
+    store = here.made(lambda path: back_up_store(desk, path, Write("backup", confirmed=True)))
     logs = {"a.igc": flight(interval_s=40.0), "b.igc": flight(legs=1, interval_s=55.0)}
     zipped(here.folder / "logs.zip", logs)
     return [
         ("dump", (dump,), file(lambda path: load_store(here.bare, path, PREVIEW)), 1),
-        ("plan", (plan, taken), file(read_plan), 4),
-        ("decisions", (json.dumps(DECISIONS).encode(),), _decisions, 4),
+        ("plan", (plan, taken), file(read_plan), 8),
+        ("decisions", (json.dumps(DECISIONS).encode(),), _decisions, 8),
         ("flown", (flown,), file(lambda path: import_flown(desk, path, PREVIEW)), 2),
         ("import", rows, file(lambda path: import_set(desk, ImportRequest(path, "region"), PREVIEW)), 1),
         ("import tasks", task_files, file(lambda p: import_tasks(desk, TaskImportRequest(p, "Cup"), PREVIEW)), 1),
         ("apply", (patch,), file(lambda path: apply_patch(desk, ApplyRequest(path, "region"), PREVIEW)), 1),
         ("against", rows, file(lambda path: check_set(desk, CheckRequest("region", against=(path,))), ".csv"), 1),
         ("manifest", (listed,), _manifest, 2),
-        ("pack", (_zip(listed),), file(verify_pack, ".zip"), 3),
+        ("pack", (_zip(listed),), file(verify_pack, ".zip"), 6),
         ("flights", tuple(logs.values()), file(_flights, ".igc"), 1),
         ("flights in a zip", ((here.folder / "logs.zip").read_bytes(),), file(_flights, ".zip"), 1),
+        ("damaged store", _flips(store), _damaged_store(store), 2),
         ("search", typed, _text(_find), 1),
         ("typed", typed, _text(_typed), 1),
     ]

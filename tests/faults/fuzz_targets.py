@@ -6,7 +6,6 @@ import contextlib
 import io
 import json
 import random
-import tempfile
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -45,14 +44,14 @@ from taskdb.formats.registry import (
 )
 from taskdb.formats.waypoints.profile import read_set_by_profile
 from taskdb.reference.presets import read_preset
-from taskdb.reference.terrain.folder import TerrainFolder
-from taskdb.reference.terrain.hgt import read_hgt_name
 from taskdb.services.references import split_revision
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store.address import parse_address
 from taskdb.store.rows import state_columns, to_json
 from tests.building import task, volume_of_plain
-from tests.faults.fuzz_store import store_readers
+from tests.faults.fuzz_files import file_readers
+from tests.faults.fuzz_pages import page_readers
+from tests.faults.fuzz_store import ROWS, ground, store_readers
 from tests.flying import away, log as flight_log, wander
 from tests.formats.random_tasks import cleaned, random_tasks
 
@@ -369,23 +368,6 @@ def _task_files(format: str) -> tuple[bytes, ...]:
     return tuple(found)
 
 
-TERRAIN = (
-    b"ncols 3\nnrows 2\nxllcorner 11\nyllcorner 47\ncellsize 0.5\nNODATA_value -9999\n1 2 3\n4 5 6\n",
-    b"NCOLS 2\nNROWS 2\nXLLCENTER -180\nYLLCENTER 89\nCELLSIZE 1\n1.5 -9999\n1e3 0\n",
-)
-
-
-def _terrain(content: bytes) -> Any:
-    """A grid of heights, asked at its edges; what may be the name of a tile."""
-    read_hgt_name(content[:40].decode("latin-1"))
-    with tempfile.TemporaryDirectory() as folder:
-        (Path(folder) / "g.asc").write_bytes(content)
-        ground = TerrainFolder(folder).ground()
-        return [
-            ground.at(Position.at(latitude, longitude)) for latitude in (47.5, 90.0) for longitude in (11.5, -180.0)
-        ]
-
-
 HOME, NORTH, EAST = (48.0, 11.0), (48.05, 11.0), (48.03, 11.06)
 COURSES = (
     task((HOME, "line 1km"), (NORTH, "cylinder 500m"), (EAST, "keyhole 500m 90deg 10km"), (HOME, "cylinder 1km")),
@@ -430,30 +412,33 @@ def targets() -> tuple[Target, ...]:
     anything = (*TABLES, KML, GPX, GEOJSON, _kmz(KML), DECLARATION)
     any_task = tuple(content for contents in tasks.values() for content in contents[:3])
     found = [
-        Target("position", TEXTS, _words(_position), 30),
-        Target("quantity", TEXTS, _words(_quantities), 30),
-        Target("zone", TEXTS, _words(_zone), 30),
-        Target("name", TEXTS, _words(_names), 20),
-        Target("facilities", TEXTS, _words(_facilities), 20),
-        Target("setting", (*SETTINGS, *TEXTS), _words(_setting), 10),
-        Target("reference", TEXTS, _words(lambda text: split_revision(text, what="set")), 10),
-        Target("address", TEXTS, _words(parse_address), 10),
-        Target("patch", (json.dumps(PATCH).encode(),), _patch, 10),
-        Target("profile", profiles, _words(parse_profile), 3),
-        Target("preset", presets, lambda content: read_preset("x", content), 5),
-        Target("set", anything, _set(None), 4),
-        Target("tasks", any_task, _tasks(None), 4),
-        Target("terrain", TERRAIN, _terrain, 10),
+        Target("position", TEXTS, _words(_position), 60),
+        Target("quantity", TEXTS, _words(_quantities), 60),
+        Target("zone", TEXTS, _words(_zone), 60),
+        Target("name", TEXTS, _words(_names), 40),
+        Target("facilities", TEXTS, _words(_facilities), 40),
+        Target("setting", (*SETTINGS, *TEXTS), _words(_setting), 20),
+        Target("reference", TEXTS, _words(lambda text: split_revision(text, what="set")), 20),
+        Target("address", TEXTS, _words(parse_address), 20),
+        Target("patch", (json.dumps(PATCH).encode(),), _patch, 20),
+        Target("profile", profiles, _words(parse_profile), 6),
+        Target("preset", presets, lambda content: read_preset("x", content), 10),
+        Target("set", anything, _set(None), 8),
+        Target("tasks", any_task, _tasks(None), 8),
     ]
-    found += [Target(f"set {name}", sets[name], _set(name), 4) for name in SETS_READ]
-    found += [Target(f"tasks {name}", tasks[name], _tasks(name), 4) for name in TASKS_READ]
+    found += [Target(f"set {name}", sets[name], _set(name), 8) for name in SETS_READ]
+    found += [Target(f"tasks {name}", tasks[name], _tasks(name), 8) for name in TASKS_READ]
     areas = {"geojson": (AREAS, GEOJSON), "kml": (DRAWN_AREAS,), "kmz": (_kmz(DRAWN_AREAS),), "aixm": (AIXM,)}
-    found += [Target(f"airspace {name}", areas[name], _airspace(name), 4) for name in AIRSPACE_READ]
-    found.append(Target("airspace", (AREAS, DRAWN_AREAS, AIXM), _airspace(None), 4))
-    found.append(Target("limit", (*LIMITS, *TEXTS), _words(parse_limit), 10))
+    found += [
+        Target(f"airspace {name}", areas[name], _airspace(name), 4 if name == "aixm" else 8) for name in AIRSPACE_READ
+    ]
+    found.append(Target("airspace", (AREAS, DRAWN_AREAS, AIXM), _airspace(None), 8))
+    found.append(Target("limit", (*LIMITS, *TEXTS), _words(parse_limit), 20))
     found.append(Target("flight", FLIGHTS, _flight, 4))
-    found.append(Target("by profile", (TABLES[1], TABLES[5]), _by_profile, 3))
+    found.append(Target("by profile", (TABLES[1], TABLES[5]), _by_profile, 6))
     rows = (b'A,0,1,"48.5, 11.5",1\nB,0,1,"48, 11",5e-1\nA,1,2,"49, 11",\n', b'x,1,"7","48N, 11E",.5\n')
-    found.append(Target("tasks by profile", rows, _tasks_by_profile, 3))
+    found.append(Target("tasks by profile", rows, _tasks_by_profile, 6))
     found += [Target(*one) for one in store_readers(any_task, TEXTS)]
+    found += [Target(*one) for one in file_readers(ground(), any_task, (ROWS.encode(), *TABLES[:2]), FLIGHTS)]
+    found += [Target(*one) for one in page_readers(TEXTS)]
     return tuple(found)

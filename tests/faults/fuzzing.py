@@ -1,9 +1,11 @@
 """A mutation fuzzer over every reader and parser: what is spoilt is read, or refused in the tool's own words.
 
-    python -m tests.faults.fuzzing [CASES] [--seed N] [--only NAME] [--processes N]     (2,000,000 by default)
+    python -m tests.faults.fuzzing [CASES] [--seed N] [--part K/N] [--only NAME] [--processes N]     (2,000,000 cases)
 
-Each case must end within two seconds, in a result or in a `TaskdbError` with a message; anything else is a failure,
-printed with the bytes that bring it about. At the end stand the cases a second and the greatest memory.
+Each case must end within two seconds of the processor and without much memory, in a result or in a `TaskdbError` with a
+message; anything else is a failure, printed with the bytes that bring it about. What is done is kept in
+`.fuzzing/SEED.jsonl`: stop with Ctrl-C and give the same line again to go on, or split it with `--part 1/4` to
+`--part 4/4`. At the end stands what each reader was given, refused, took longest for, and where it failed.
 """
 
 from __future__ import annotations
@@ -11,14 +13,24 @@ from __future__ import annotations
 import argparse
 import base64
 import contextlib
+import json
 import multiprocessing
+import os
 import random
 import resource
+import shutil
 import signal
 import sys
+import tempfile
 import time
-from collections.abc import Iterator
+import warnings
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from multiprocessing.connection import Connection, wait
+from multiprocessing.process import BaseProcess
+from multiprocessing.sharedctypes import Synchronized
+from pathlib import Path
+from typing import Any
 
 from taskdb.errors import TaskdbError
 from tests.faults.fuzz_targets import Target, targets
@@ -26,18 +38,58 @@ from tests.faults.fuzz_targets import Target, targets
 LONGEST_S = 2.0
 """No input of a few kilobytes takes longer to read or to refuse."""
 
+MOST_GROWN_KB = 100 << 10
+"""So much more memory than the process ever took, at most, for one such input."""
+
 MOST_MEMORY_BYTES = 3 << 30
+
+SHARE = 10_000
+"""So many cases go to one process, which is then done: share K of a seed is the same cases in every run."""
+
+STUCK_S = 120.0
+"""A process without a new case for so long is ended from outside: what hangs in C never comes back to be told."""
+
+FOLDER = Path(".fuzzing")
+_STOPS = (signal.SIGINT, signal.SIGTERM)
+
+
+@dataclass
+class Met:
+    """What one reader was given, and how that ended."""
+
+    read: int = 0
+    refused: int = 0
+    failed: int = 0
+    slowest_s: float = 0.0
+    grown_kb: int = 0
+
+    def add(self, other: Met) -> None:
+        self.read += other.read
+        self.refused += other.refused
+        self.failed += other.failed
+        self.slowest_s = max(self.slowest_s, other.slowest_s)
+        self.grown_kb = max(self.grown_kb, other.grown_kb)
 
 
 @dataclass
 class Fuzzed:
-    """What a run found: cases read, refused, and the failures with what brings them about."""
+    """What a run found: how each reader fared, and the failures with what brings them about."""
 
-    read: int = 0
-    refused: int = 0
-    slowest_s: float = 0.0
-    slowest: str = ""
+    met: dict[str, Met] = field(default_factory=dict)
     failures: list[str] = field(default_factory=list)
+
+    @property
+    def read(self) -> int:
+        return sum(one.read for one in self.met.values())
+
+    @property
+    def refused(self) -> int:
+        return sum(one.refused for one in self.met.values())
+
+    def add(self, other: Fuzzed) -> None:
+        for name, one in other.met.items():
+            self.met.setdefault(name, Met()).add(one)
+        self.failures += other.failures
 
 
 class _TooLong(BaseException):
@@ -86,7 +138,7 @@ def spoilt(source: random.Random, seeds: tuple[bytes, ...]) -> bytes:
     return bytes(content)
 
 
-# -- running -----------------------------------------------------------------------------------------------------
+# -- one case ----------------------------------------------------------------------------------------------------
 
 
 @contextlib.contextmanager
@@ -104,79 +156,215 @@ def _limited() -> Iterator[None]:
         signal.signal(signal.SIGPROF, before)
 
 
+def _most_kb() -> int:
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+
+
 def try_one(target: Target, content: bytes, result: Fuzzed) -> None:
     """Let a target read; note how that ended."""
-    began = time.perf_counter()
+    met = result.met.setdefault(target.name, Met())
+    before_kb, began = _most_kb(), time.process_time()
+    what = None
     try:
         with _limited():
             target.read(content)
-        result.read += 1
+        met.read += 1
     except TaskdbError as error:
-        result.refused += 1
-        if not error.message:
-            result.failures.append(_told(target, content, "a refusal without a message"))
+        met.refused += 1
+        what = None if error.message else "a refusal without a message"
     except _TooLong:
-        result.failures.append(_told(target, content, f"longer than {LONGEST_S:g} s"))
+        what = f"longer than {LONGEST_S:g} s"
     except Exception as error:
-        result.failures.append(_told(target, content, f"{type(error).__name__}: {error}"[:300]))
-    took = time.perf_counter() - began
-    if took > result.slowest_s:
-        result.slowest_s, result.slowest = took, target.name
+        what = f"{type(error).__name__}: {error}"[:300]
+    met.slowest_s = max(met.slowest_s, time.process_time() - began)
+    grown_kb = _most_kb() - before_kb
+    met.grown_kb = max(met.grown_kb, grown_kb)
+    if grown_kb > MOST_GROWN_KB:
+        what = what or f"{grown_kb >> 10} MB more"
+    if what is not None:
+        met.failed += 1
+        result.failures.append(told(target, content, what))
 
 
-def _told(target: Target, content: bytes, what: str) -> str:
+def told(target: Target, content: bytes, what: str) -> str:
+    """Return a failure in words, with the bytes that bring it about."""
     return f"{target.name}: {what}\n    base64 {base64.b64encode(content).decode()}"
 
 
-def fuzz(cases: int, seed: int, only: str | None = None) -> Fuzzed:
-    """Run a number of cases; the same seed gives the same ones."""
+def drawn(cases: int, seed: int | str, only: str | None = None) -> Iterator[tuple[Target, bytes]]:
+    """Yield a number of cases; the same seed gives the same ones."""
     source = random.Random(seed)
     chosen = [target for target in targets() if only is None or target.name == only]
-    drawn = source.choices(chosen, [target.weight for target in chosen], k=cases)
+    for target in source.choices(chosen, [target.weight for target in chosen], k=cases):
+        yield target, source.randbytes(source.randrange(60)) if source.random() < 0.02 else spoilt(source, target.seeds)
+
+
+def fuzz(cases: int, seed: int | str, only: str | None = None) -> Fuzzed:
+    """Run a number of cases."""
     result = Fuzzed()
-    for target in drawn:
-        content = source.randbytes(source.randrange(60)) if source.random() < 0.02 else spoilt(source, target.seeds)
+    for target, content in drawn(cases, seed, only):
         try_one(target, content, result)
     return result
 
 
-def _run(given: tuple[int, int, str | None]) -> tuple[Fuzzed, int]:
+# -- many, in shares ---------------------------------------------------------------------------------------------
+
+
+@dataclass
+class Run:
+    """A number of cases of a seed, and the file in which stands what is done of them."""
+
+    cases: int
+    seed: int
+    only: str | None
+
+    @property
+    def file(self) -> Path:
+        return FOLDER / f"{self.seed}{'' if self.only is None else '-' + self.only.replace(' ', '-')}.jsonl"
+
+    def size(self, share: int) -> int:
+        return min(SHARE, self.cases - share * SHARE)
+
+    def shares(self) -> range:
+        return range(-(-self.cases // SHARE))
+
+    def done(self) -> dict[int, Fuzzed]:
+        """Return what the file says of shares that were run whole; a line that a kill cut off is none."""
+        found = {}
+        for line in self.file.read_bytes().splitlines() if self.file.exists() else ():
+            with contextlib.suppress(ValueError):
+                kept = json.loads(line)
+                if kept["cases"] == self.size(kept["share"]):
+                    met = {name: Met(**values) for name, values in kept["met"].items()}
+                    found[kept["share"]] = Fuzzed(met, kept["failures"])
+        return found
+
+    def keep(self, share: int, result: Fuzzed) -> None:
+        met = {name: vars(one) for name, one in result.met.items()}
+        line = {"share": share, "cases": self.size(share), "met": met, "failures": result.failures}
+        FOLDER.mkdir(exist_ok=True)
+        with self.file.open("ab", buffering=0) as stream:  # in one write: several parts may share the file
+            stream.write(b"\n" + json.dumps(line).encode())
+
+
+def _work(run: Run, share: int, folder: Path, at: Synchronized[int], answer: Connection) -> None:
+    for stop in _STOPS:
+        signal.signal(stop, signal.SIG_IGN)  # who started it ends it
+    tempfile.tempdir = str(folder)
+    os.environ["TASKDB_CACHE"] = str(folder / "cache")
     resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY_BYTES, MOST_MEMORY_BYTES))
-    result = fuzz(*given)
-    return result, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    warnings.simplefilter("error")
+    result = Fuzzed()
+    for number, (target, content) in enumerate(drawn(run.size(share), f"{run.seed}/{share}", run.only)):
+        at.value = number
+        try_one(target, content, result)
+    answer.send(result)
+
+
+class _Share:
+    """A process with its share, and where it is."""
+
+    def __init__(self, run: Run, share: int, folder: Path) -> None:
+        self.run, self.share = run, share
+        self._at: Synchronized[int] = multiprocessing.Value("q", 0)
+        self._seen, self._since = -1, time.monotonic()
+        self.answer, theirs = multiprocessing.Pipe(duplex=False)
+        self.process: BaseProcess = multiprocessing.Process(target=_work, args=(run, share, folder, self._at, theirs))
+        self.process.start()
+        theirs.close()
+
+    def is_stuck(self) -> bool:
+        if self._at.value != self._seen:
+            self._seen, self._since = self._at.value, time.monotonic()
+        return time.monotonic() - self._since > STUCK_S
+
+    def result(self) -> Fuzzed:
+        """Return what the process found; where it died, the case on which it did."""
+        with contextlib.suppress(EOFError):
+            found: Fuzzed = self.answer.recv()
+            self.process.join()
+            return found
+        self.process.join()
+        cases = drawn(self.run.size(self.share), f"{self.run.seed}/{self.share}", self.run.only)
+        target, content = next(case for number, case in enumerate(cases) if number == self._at.value)
+        return Fuzzed({target.name: Met(failed=1)}, [told(target, content, f"ended by {self.process.exitcode}")])
+
+
+def run_shares(run: Run, shares: Sequence[int], processes: int) -> Iterator[tuple[int, Fuzzed]]:
+    """Yield the result of each share as it ends; those under way are let go of when the caller stops."""
+    left, busy, folder = list(reversed(shares)), list[_Share](), Path(tempfile.mkdtemp(prefix="fuzzing-"))
+    try:
+        while left or busy:
+            while left and len(busy) < processes:
+                busy.append(_Share(run, left.pop(), folder))
+            ended: Any = wait([one.answer for one in busy], timeout=5.0)
+            for one in [one for one in busy if one.answer in ended]:
+                busy.remove(one)
+                yield one.share, one.result()
+            for one in busy:
+                if one.is_stuck():
+                    one.process.kill()
+    finally:
+        for one in busy:
+            one.process.kill()
+            one.process.join()
+        shutil.rmtree(folder)
+
+
+def table(result: Fuzzed) -> str:
+    """Return the summary: a line a reader."""
+    lines = ["| reader | inputs | read | refused | failed | slowest, ms | most memory, MB |", "| --- " * 7 + "|"]
+    for name, one in sorted(result.met.items()):
+        given = one.read + one.refused + one.failed
+        lines.append(
+            f"| {name} | {given:,} | {one.read:,} | {one.refused:,} | {one.failed:,} | {one.slowest_s * 1000:.0f} "
+            f"| {one.grown_kb / 1024:.0f} |"
+        )
+    return "\n".join(lines)
+
+
+def _part(text: str) -> tuple[int, int]:
+    number, _, of = text.partition("/")
+    if not 1 <= int(number) <= int(of):
+        raise ValueError(text)
+    return int(number), int(of)
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0] if __doc__ else None)
     parser.add_argument("cases", nargs="?", type=int, default=2_000_000)
     parser.add_argument("--seed", type=int, default=random.randrange(10**6))
+    parser.add_argument("--part", type=_part, default=(1, 1), metavar="K/N", help="only the Kth of N parts")
     parser.add_argument("--only", help="one target by name")
     parser.add_argument("--processes", type=int, default=2)
     given = parser.parse_args()
-    began = time.perf_counter()
-    share = 20_000
-    work = [
-        (min(share, given.cases - start), given.seed + number, given.only)
-        for number, start in enumerate(range(0, given.cases, share))
-    ]
-    total, most_kb = Fuzzed(), 0
-    with multiprocessing.Pool(given.processes) as pool:
-        for result, memory_kb in pool.imap_unordered(_run, work):
-            total.read += result.read
-            total.refused += result.refused
-            total.failures += result.failures
-            if result.slowest_s > total.slowest_s:
-                total.slowest_s, total.slowest = result.slowest_s, result.slowest
-            most_kb = max(most_kb, memory_kb)
+    for stop in _STOPS:  # in the background a shell has SIGINT ignored
+        signal.signal(stop, signal.default_int_handler)
+    run = Run(given.cases, given.seed, given.only)
+    number, of = given.part
+    total, wanted = Fuzzed(), list(run.shares())[number - 1 :: of]
+    done = {share: result for share, result in run.done().items() if share in wanted}
+    for result in done.values():
+        total.add(result)
+    began, count = time.perf_counter(), sum(map(run.size, done))
+    print(f"seed {run.seed}: {count:,} of {sum(map(run.size, wanted)):,} cases stand in {run.file}", flush=True)
+    ended = "all done"
+    try:
+        for share, result in run_shares(run, [share for share in wanted if share not in done], given.processes):
+            run.keep(share, result)
+            total.add(result)
+            count += run.size(share)
             for failure in result.failures:
                 print(failure, flush=True)
+    except KeyboardInterrupt:
+        ended = f"stopped; go on with --seed {run.seed}"
+    print(table(total))
     took = time.perf_counter() - began
     print(
-        f"seed {given.seed}: {given.cases:,} cases in {took:.0f} s ({given.cases / took:,.0f} a second); "
-        f"{total.read:,} read, {total.refused:,} refused, {len(total.failures):,} failures; "
-        f"slowest {total.slowest_s * 1000:.0f} ms ({total.slowest}); at most {most_kb / 1024:.0f} MB a process"
+        f"seed {run.seed}: {count:,} cases, {took:.0f} s now; {total.read:,} read, {total.refused:,} refused, "
+        f"{len(total.failures):,} failures; {ended}"
     )
-    return 1 if total.failures else 0
+    return 1 if total.failures or ended != "all done" else 0
 
 
 if __name__ == "__main__":

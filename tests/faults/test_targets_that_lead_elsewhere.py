@@ -13,10 +13,12 @@ from typing import Any
 
 import pytest
 
+from taskdb.disk import private
+from taskdb.disk.private import STRAY_AFTER_S
 from taskdb.errors import InputError, RefusedError
 from taskdb.files.pack import MANIFEST, MANIFEST_SCHEMA, PackedFile, verify_pack, write_pack
 from taskdb.files.safe_names import safe_name
-from taskdb.files.writing import STRAY_AFTER_S, write_file
+from taskdb.files.writing import write_file
 
 pytestmark = pytest.mark.slow
 
@@ -77,13 +79,14 @@ def test_a_link_among_the_files_is_replaced_and_not_written_through(tmp_path: Pa
 def test_a_link_waiting_under_a_private_name_is_not_written_through(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    elsewhere = tmp_path / "elsewhere.txt"
-    elsewhere.write_bytes(b"precious")
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
     monkeypatch.setattr("secrets.token_hex", lambda _: "guessed")
-    (tmp_path / ".taskdb-guessed.part").symlink_to(elsewhere)
+    monkeypatch.setattr(private, "_kernel", lambda: "0a1b2c3d")
+    (tmp_path / f"{private.PREFIX}0a1b2c3d-guessed").symlink_to(elsewhere)
     with pytest.raises(RefusedError):
         write_file(tmp_path / "x.csv", b"new")
-    assert elsewhere.read_bytes() == b"precious"
+    assert list(elsewhere.iterdir()) == []
 
 
 def test_a_link_named_as_the_target_is_followed_and_stays(tmp_path: Path) -> None:
@@ -103,7 +106,7 @@ def test_what_killed_writers_left_goes_with_the_next_one_and_nothing_else(tmp_pa
     (stage / "new-0").write_bytes(b"half")
     (tmp_path / ".taskdb-link").symlink_to(own)
     long_ago = time.time() - STRAY_AFTER_S - 1
-    for path in (old, own, stage):
+    for path in (old, own, stage / "new-0", stage):
         os.utime(path, (long_ago, long_ago))
     os.utime(tmp_path / ".taskdb-link", (long_ago, long_ago), follow_symlinks=False)
     write_file(tmp_path / "x.csv", b"new")

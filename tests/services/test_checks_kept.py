@@ -74,7 +74,14 @@ def test_what_is_accepted_is_told_no_more_though_nothing_is_checked_again(region
     assert asked(region) == before[1:]
 
 
-@pytest.mark.parametrize("spoilt", [b"", b"[[1]]", b"\xff\xfe", b'[["a","b","no severity",["c"],"d"]]', b"{}x"])
+SPOILT = (
+    b"", b"[[1]]", b"\xff\xfe", b'[["a","b","no severity",["c"],"d"]]', b"{}x", b"{}", b'""', b"[" * 100_000,
+    b'[[[],"b","error",["c"],"d"]]', b'[["a","b","error","c","d"]]', b'[["a","b","error",["c"],5]]',
+    b'[["a","b","error",["c"],"\\ud800"]]',
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("spoilt", SPOILT, ids=range(len(SPOILT)))
 def test_a_spoilt_answer_is_checked_anew(region, folder, spoilt):
     first = asked(region)
     (file,) = folder.iterdir()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sqlite3
 import threading
+import time
 from contextlib import closing
 from pathlib import Path
 
@@ -128,7 +129,7 @@ def test_a_damaged_store_makes_no_backup_and_leaves_no_file(store: Store, tmp_pa
         back_up(store, tmp_path / "copy.db")
     assert caught.value.code == "damaged-store"
     assert not (tmp_path / "copy.db").exists()
-    assert [path for path in sorted(tmp_path.rglob("*")) if ".part" in path.name] == []
+    assert [path for path in sorted(tmp_path.rglob("*")) if path.name.startswith(".taskdb-")] == []
     assert set(before) <= set(tmp_path.rglob("*"))
 
 
@@ -181,6 +182,23 @@ def test_the_last_ten_automatic_backups_stay_and_other_files_are_left_alone(stor
     assert made[0].name == "20270514T080000Z-before-set-import.db"
     assert sorted(made[0].parent.glob("*-before-*.db")) == made[3:]
     assert (made[0].parent / "mine.db").exists()
+
+
+def test_a_backup_is_kept_as_the_newest_although_the_clock_was_set_back(store: Store) -> None:
+    assert store.path is not None
+    folder = store.path.with_name("store.db.backups")
+    ahead = time.time() + 400 * 86_400
+    for minute in range(KEPT):
+        made = back_up_before(store, "undo", f"2028-06-20T08:{minute:02d}:00Z")
+        assert made is not None
+        os.utime(made, (ahead + minute, ahead + minute))
+    first, second = (back_up_before(store, "undo", f"2027-05-14T08:3{n}:00Z") for n in range(2))
+    assert first is not None and second is not None
+    there = {path.name for path in folder.glob("*.db")}
+    assert {first.name, second.name} <= there, "a backup went as it was made"
+    assert len(there) == KEPT
+    assert {f"20280620T080{n}00Z-before-undo.db" for n in range(2)} & there == set()
+    assert first.name == "20270514T083000Z-before-undo.db"
 
 
 def test_two_automatic_backups_of_one_second_are_both_kept(store: Store) -> None:

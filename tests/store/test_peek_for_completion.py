@@ -36,9 +36,9 @@ def path(tmp_path: Path, sample: tuple[Waypoint, ...]) -> Path:
         for name in ("Wold", "Wolds", "vale", "Übung"):
             sets.write_revision(w, sets.create_set(w, name), SetChanges(added=sample))
         more = [Waypoint("A0", "x", Position.at(1, 1), identity="a0")]
-        sets.write_revision(w, sets.lock_set(w, 1), SetChanges(added=more, retired=sample[:1]))
+        sets.write_revision(w, sets.set_head(w.connection, 1), SetChanges(added=more, retired=sample[:1]))
         for number in (2, 3, 4):
-            sets.write_revision(w, sets.lock_set(w, number), SetChanges(retired=sample[1:]))
+            sets.write_revision(w, sets.set_head(w.connection, number), SetChanges(retired=sample[1:]))
         cup = contests.write_contest(w, None, Contest("Vale Cup", "Wold", 1))
         old = contests.write_contest(w, None, Contest("Vale Cup 2026", "Wold", 1))
         contests.write_contest(w, old, Contest("Vale Cup 2026", "Wold", 1), retired=True)

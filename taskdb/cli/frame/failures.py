@@ -17,6 +17,7 @@ from taskdb.cli.frame.words import did_you_mean, nearest
 
 if TYPE_CHECKING:
     from taskdb.cli.frame.settings import Settings
+    from taskdb.errors import TaskdbError
 
 Problem = tuple[str, str, str | None, dict[str, Any]]
 """Code, message, hint and details."""
@@ -44,6 +45,17 @@ def usage_problem(error: click.ClickException) -> Problem:
     is_missing = isinstance(error, click.MissingParameter)
     code = "missing-parameter" if is_missing else "bad-value" if isinstance(error, click.BadParameter) else "usage"
     return code, " ".join(error.format_message().split()), help_hint, {}
+
+
+def damage_behind(error: Exception, settings: Settings) -> TaskdbError | None:
+    """Return that the store is damaged, where that is why something failed that nobody foresaw; None for a bug."""
+    from taskdb.services.desk import Desk
+    from taskdb.services.store import verify
+
+    try:
+        return verify.damage_behind(error, Desk(settings.store_url(), settings.author_name()))
+    except Exception:  # what was asked has failed already: this only asks why
+        return None
 
 
 def kept_words(settings: Settings) -> str:

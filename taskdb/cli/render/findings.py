@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from taskdb.core.model import Finding, Waypoint
     from taskdb.services.checks.check import Checked, CheckRequest
     from taskdb.services.checks.fixing import Mended
+    from taskdb.services.tasks.keeping import TaskShown
     from taskdb.services.tasks.review import Review
-    from taskdb.services.tasks.task import TaskShown
 
 _LISTED = 12
 """So many points of a finding are listed: a doubt about a column concerns hundreds."""

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from taskdb.core.kept import LoggedOperation
     from taskdb.services.store.store import Journal, StoreInfo
     from taskdb.services.store.undo import Undone
+    from taskdb.store.summary import Replica
 
 
 SHOWN_TO_PEOPLE = 20
@@ -44,8 +45,19 @@ def show_info(printer: Printer, found: StoreInfo) -> None:
             ("size", size_text(found.size_bytes) if found.exists else None),
             *((name, getattr(counts, name)) for name in ("sets", "waypoints", "contests", "tasks", "operations")),
             ("newest", f"{newest.at}, {newest.author}: {newest.command}" if newest else None),
+            ("replica", replica_text(found.replica) if found.replica else None),
         ]
     )
+
+
+def replica_text(replica: Replica) -> str:
+    """Return in words how far behind its primary a replica is."""
+    link = "follows its primary" if replica.is_connected else "not connected to its primary"
+    if replica.behind_s == 0:
+        return f"takes no writes, {link}: nothing behind"
+    if replica.behind_s is None or replica.written_until is None:
+        return f"takes no writes, {link}: not known how far behind"
+    return f"takes no writes, {link}: at {replica.written_until}, at most {replica.behind_s:,.0f} s behind"
 
 
 def size_text(size_bytes: int) -> str:

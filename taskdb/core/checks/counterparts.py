@@ -91,12 +91,9 @@ class Counterparts:
     apart: tuple[Counterpart, ...]
 
 
-def find_counterparts(reference: Reference, checked: Sequence[Waypoint], order: Sequence[int]) -> Counterparts:
-    """Return the counterparts of `checked` in the reference.
-
-    `order` gives for each number of the reference's own matching (its new side) the index into `checked`.
-    """
-    return _Finder(reference, checked, order).run()
+def find_counterparts(reference: Reference, checked: Sequence[Waypoint]) -> Counterparts:
+    """Return the counterparts of `checked` in the reference."""
+    return _Finder(reference, checked).run()
 
 
 def _may_be_aerodrome(point: Waypoint) -> bool:
@@ -131,11 +128,10 @@ def _with_crowding(apart: Sequence[Counterpart]) -> list[Counterpart]:
 class _Finder:
     """One run: what is settled, what is apart, and what is still without counterpart on either side."""
 
-    def __init__(self, reference: Reference, checked: Sequence[Waypoint], order: Sequence[int]) -> None:
+    def __init__(self, reference: Reference, checked: Sequence[Waypoint]) -> None:
         self.reference = reference
         self.theirs = reference.waypoints
         self.mine = checked
-        self.order = order
         self.settled: dict[int, int] = {}
         self.apart: list[Counterpart] = []
         self.is_coarse = False
@@ -158,9 +154,6 @@ class _Finder:
 
     def _match(self) -> None:
         """Take what matching the two catalogues gives: the near pairs are settled, the far ones apart."""
-        if self.reference.matching is not None:
-            self._take(self.reference.matching, range(len(self.theirs)), self.order)
-            return
         # Pairs that agree in all are what matching would give, and nearly all there is: they need no rounds.
         at = {point.code: index for index, point in enumerate(self.theirs)}
         mine, theirs = [], set(range(len(self.theirs)))

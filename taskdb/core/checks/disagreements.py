@@ -127,10 +127,8 @@ def _misread_rows(said: Counterparts, checked: Sequence[Waypoint]) -> dict[int, 
     among = [index for index, row in enumerate(rows) if row.country in countries]
     found = {}
     for group in find_misread_groups([rows[index] for index in among]):
-        mended = {among[row.index]: row.mended for row in group.readable}
-        hits = [index for index, place in mended.items() if index in fitting and place is not None]
-        for index in hits:
-            found[index] = len(mended)
+        mended = [among[row.index] for row in group.readable]
+        found.update({index: len(mended) for index in mended if index in fitting})
     return found
 
 

@@ -56,27 +56,31 @@ def add_volume(desk: Desk, drawn: Drawn, write: Write) -> AirspaceShown:
     why = limits_problem(drawn.floor, drawn.ceiling)
     if why is not None:
         raise UsageError("upside-down", f"{name}: {why}.", hint="Give --floor and --ceiling, the lower one first.")
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> AirspaceShown:
         c = writing.connection
         polygons = _polygons(name, _ring(c, drawn))
         volume = Volume.of(name, drawn.kind, drawn.floor, drawn.ceiling, polygons)
-        head = airspace_rows.find_airspace(c, airspace) or airspace_rows.create_airspace(writing, airspace)
-        head = airspace_rows.lock_airspace(writing, head.id)
-        before = airspace_rows.volumes_at(c, head.id, head.newest)
+        head = airspace_rows.find_airspace(c, airspace)
+        before = () if head is None else airspace_rows.volumes_at(c, head.id, head.newest)
         if any(standing.name == name for standing in before):
             raise RefusedError(
                 "volume-exists",
                 f"There is a volume {name!r} in {airspace!r} already.",
                 hint=f"Choose another name, or retire it: taskdb airspace retire {airspace!r} {name!r}",
             )
+        head = head or airspace_rows.create_airspace(writing, airspace)
         return _write(writing, head, before, sorted((*before, volume), key=lambda one: one.name))
+
+    return desk.write(write, work)
 
 
 def retire_volume(desk: Desk, airspace: str, volume: str, write: Write) -> AirspaceShown:
     """Retire a volume as a new revision; earlier revisions keep it. NotFoundError with the nearest names."""
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> AirspaceShown:
         c = writing.connection
-        head = airspace_rows.lock_airspace(writing, resolve_airspace(c, airspace).head.id)
+        head = resolve_airspace(c, airspace).head
         before = airspace_rows.volumes_at(c, head.id, head.newest)
         name = clean_text(volume)
         after = [standing for standing in before if standing.name != name]
@@ -84,6 +88,8 @@ def retire_volume(desk: Desk, airspace: str, volume: str, write: Write) -> Airsp
             shows = f"taskdb airspace show {head.name!r}"
             raise not_found("volume", volume, [standing.name for standing in before], shows)
         return _write(writing, head, before, after)
+
+    return desk.write(write, work)
 
 
 def _write(

@@ -19,7 +19,7 @@ from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import findings as finding_rows
 
 if TYPE_CHECKING:
-    from taskdb.store.engine import Connection
+    from taskdb.store.engine import Connection, Writing
 
 
 @dataclass(frozen=True)
@@ -75,7 +75,8 @@ def accept_findings(
     for rule in which.rules:
         explain_rule(rule)
     stands = stands_of(desk, request)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> tuple[Finding, ...]:
         checked = run_on(writing.connection, request, stands, today=desk.now().date().isoformat())
         if which.is_bulk:
             found = [one for one in _meant(checked, which) if (one.accepted is not None) is take_back]
@@ -85,7 +86,9 @@ def accept_findings(
             raise _none(checked, which, take_back=take_back)
         rules = {finding.id: finding.rule for finding in found}
         finding_rows.write_acceptances(writing, checked.at.head.id, rules, why, accepted=not take_back)
-    return tuple(found)
+        return tuple(found)
+
+    return desk.write(write, work)
 
 
 def _named(c: Connection, checked: Checked, finding_id: str, elsewhere: Elsewhere) -> Finding:

@@ -74,7 +74,8 @@ def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
     require_zones(zones)
     require_dates(request.from_date, request.to_date)
     timezone = require_timezone(request.timezone)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> ContestShown:
         c = writing.connection
         require_free(c, name, hint=f"`taskdb contest show {name!r}` shows it; choose another name for a new one.")
         at = resolve_set(c, request.set_reference) if request.set_reference is not None else only_set(c)
@@ -95,6 +96,8 @@ def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
             contest = with_preset(contest, request.preset, by_hand)
         contest_rows.write_contest(writing, None, contest)
         return contest_shown(c, name)
+
+    return desk.write(write, work)
 
 
 def set_contest_zones(
@@ -119,9 +122,12 @@ def change_contest(
     desk: Desk, name: str, write: Write, change: Callable[[Connection, Contest], Contest]
 ) -> ContestShown:
     """Write what `change` makes of a contest as a new revision; none where nothing differs. Saved tasks stay."""
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> ContestShown:
         _, after = revise_contest(writing, name, change)
         return contest_shown(writing.connection, after.name)
+
+    return desk.write(write, work)
 
 
 def revise_contest(
@@ -129,7 +135,7 @@ def revise_contest(
 ) -> tuple[ContestHead, Contest]:
     """Write what `change` makes of a contest, and return it as it stands; a change of nothing abandons the write."""
     c = writing.connection
-    head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
+    head = resolve_contest(c, name)
     before = contest_rows.contest_at(c, head.id, head.newest)
     after = change(c, before)
     if after.name != before.name:
@@ -154,7 +160,8 @@ def _differs(before: Zone | None, after: Zone | None) -> bool:
 
 def pin_contest(desk: Desk, name: str, set_reference: str, write: Write) -> ContestShown:
     """Move a contest to a set revision; the tasks that become stale are named, none is changed."""
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> ContestShown:
         c = writing.connection
         before = stale_tasks_of(c, resolve_contest(c, name))
         pinned = pin_into(writing, name, set_reference)
@@ -168,11 +175,13 @@ def pin_contest(desk: Desk, name: str, set_reference: str, write: Write) -> Cont
             told=(pinned.told,) if pinned is not None and pinned.told is not None else (),
         )
 
+    return desk.write(write, work)
+
 
 def pin_into(writing: Writing, name: str, set_reference: str) -> SiteCarried | None:
     """Move a contest to a set revision within a write that is under way; None where it stood on it already."""
     c = writing.connection
-    head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
+    head = resolve_contest(c, name)
     before = contest_rows.contest_at(c, head.id, head.newest)
     at = resolve_set(c, set_reference)
     if (before.set_name, before.set_revision) == (at.head.name, at.revision):

@@ -18,7 +18,7 @@ from taskdb.services.references import newest_contest
 from taskdb.services.tasks.day import legal_end, site_position, sun_notes, timezone_of
 
 if TYPE_CHECKING:
-    from taskdb.store.engine import Connection
+    from taskdb.store.engine import Connection, Writing
 
 
 @dataclass(frozen=True)
@@ -51,10 +51,13 @@ def set_day(
     A day of which nothing is left is taken out. UsageError for a class that is not there, and for a class's own date.
     """
     require_one_date(change, class_name)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> DayShown:
         head, after = revise_contest(writing, name, lambda _, before: changed_day(before, number, change, class_name))
         day = day_of(after, number) or ContestDay(number)
         return _shown(writing.connection, after, head.newest, day, class_name)
+
+    return desk.write(write, work)
 
 
 def show_day(desk: Desk, name: str, number: int, class_name: str | None = None) -> DayShown:

@@ -26,8 +26,8 @@ from taskdb.services.handing_out.handout import DECIDED
 from taskdb.services.handing_out.pages import page_materials, sheet_page
 from taskdb.services.handing_out.smaller import made_small
 from taskdb.services.references import newest_contest
+from taskdb.services.tasks.keeping import TaskShown, reviewed
 from taskdb.services.tasks.review import Together
-from taskdb.services.tasks.task import TaskShown, reviewed
 from taskdb.store import contests as contest_rows, handouts as handout_rows, task_lines
 
 if TYPE_CHECKING:

@@ -23,7 +23,7 @@ from taskdb.services.desk import Desk
 from taskdb.services.handing_out.points import points_files, used_points, with_those_near
 from taskdb.services.references import SetAt, TaskAt, contest_of, resolve_contest, resolve_set, resolve_task
 from taskdb.services.tasks.finding import TaskFindRequest, find_in
-from taskdb.services.tasks.task import TaskShown
+from taskdb.services.tasks.keeping import TaskShown
 from taskdb.services.waypoints.waypoint import place_position
 from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
 

@@ -26,13 +26,13 @@ from taskdb.services.handing_out.exporting import as_exported, file_names, task_
 from taskdb.services.handing_out.pages import Material, map_text, page_materials, sheet_page
 from taskdb.services.handing_out.points import points_files, used_points, with_those_near
 from taskdb.services.references import resolve_contest, resolve_task
+from taskdb.services.tasks.keeping import TaskShown, reviewed
 from taskdb.services.tasks.review import Together
-from taskdb.services.tasks.task import TaskShown, reviewed
-from taskdb.store import contests as contest_rows, handouts as handout_rows, task_lines
+from taskdb.store import handouts as handout_rows, task_lines
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead, TaskSummaryRow
-    from taskdb.store.engine import Connection
+    from taskdb.store.engine import Connection, Writing
     from taskdb.store.handouts import HandedOut
 
 DECIDED = (Status.ISSUED, Status.FLOWN)
@@ -87,10 +87,10 @@ def hand_out(desk: Desk, request: HandoutRequest, write: Write) -> Handout:
     Where none of a day and class is issued and several are proposed, RefusedError names them. Asks (RefusedError
     without a confirmation) while a task is stale or has an open error. All or nothing.
     """
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Handout:
         c = writing.connection
-        # Locked, so that what is kept as the contest's revision is the one that the sheets were made by.
-        contest = contest_rows.lock_contest(writing, resolve_contest(c, request.contest).id)
+        contest = resolve_contest(c, request.contest)
         rows = task_lines.list_tasks(c, contest_id=contest.id, with_retired=True)
         chosen, at_home = _chosen(rows, contest.name, request)
         editions = Editions(c, contest, handout_rows.handed_out_before(c, contest.id, request.day))
@@ -108,6 +108,8 @@ def hand_out(desk: Desk, request: HandoutRequest, write: Write) -> Handout:
             for head, row, task, page in zip(heads, chosen, tasks, material, strict=True)
         )
         files = _files(c, tasks, sheets, material, withdrawn, request)
+        # What stands in the files is what is kept: from here on nobody writes.
+        writing.begin()
         if write.preview:
             pack = Pack(request.to, tuple(_as_written(files)))
         else:
@@ -119,8 +121,10 @@ def hand_out(desk: Desk, request: HandoutRequest, write: Write) -> Handout:
         number = handout_rows.write_handout(
             writing, contest.id, contest.newest, request.day, request.to, request.to_whom, kept
         )
-    unissued = tuple(row.task for row in chosen if row.status is Status.PROPOSED and not request.proposed)
-    return Handout(pack, sheets, withdrawn, None if write.preview else number, request.to_whom, unissued, at_home)
+        unissued = tuple(row.task for row in chosen if row.status is Status.PROPOSED and not request.proposed)
+        return Handout(pack, sheets, withdrawn, None if write.preview else number, request.to_whom, unissued, at_home)
+
+    return desk.write(write, work)
 
 
 def _no_tasks(contest: str, request: HandoutRequest, at_home: Sequence[str]) -> NotFoundError:

@@ -13,7 +13,7 @@ from taskdb.core.quantities import Units
 from taskdb.core.review.told_to_pilots import told_to_pilots
 from taskdb.errors import UsageError
 from taskdb.services.references import contest_of, set_under
-from taskdb.services.tasks.task import TaskShown
+from taskdb.services.tasks.keeping import TaskShown
 from taskdb.store import sets as set_rows
 
 if TYPE_CHECKING:

@@ -134,10 +134,11 @@ class Restored:
 
 def restore_set(desk: Desk, reference: str, write: Write) -> Restored:
     """Make a new revision that equals an earlier one; none where the newest equals it already."""
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Restored:
         c = writing.connection
         at = resolve_set(c, reference)
-        head = set_rows.lock_set(writing, at.head.id)
+        head = at.head
         if at.revision == head.newest:
             raise UsageError(
                 "newest-revision",
@@ -151,6 +152,8 @@ def restore_set(desk: Desk, reference: str, write: Write) -> Restored:
         assert info is not None  # it stands, or was written just now
         facts = tuple(facts_of(change) for change in difference.changed)
         return Restored(head.name, revision, at.revision, info.count, difference, facts, tasks)
+
+    return desk.write(write, work)
 
 
 def write_difference(writing: Writing, head: SetHead, difference: SetDiff) -> int:
@@ -173,10 +176,10 @@ def label_set(desk: Desk, reference: str, label: str, valid_from: str | None, wr
         raise UsageError(
             "date-without-label", "A date belongs to a label; the label is empty.", hint="Give both, or neither."
         )
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> SetRevisionInfo:
         c = writing.connection
         at = resolve_set(c, reference)
-        set_rows.lock_set(writing, at.head.id)
         info = set_rows.revision_info(c, at.head.id, at.revision)
         assert info is not None  # resolve_set vouches for the revision
         if ((info.label or ""), info.valid_from) == (text, valid_from):
@@ -186,6 +189,8 @@ def label_set(desk: Desk, reference: str, label: str, valid_from: str | None, wr
         after = set_rows.revision_info(c, at.head.id, at.revision)
         assert after is not None
         return after
+
+    return desk.write(write, work)
 
 
 @dataclass(frozen=True)
@@ -199,7 +204,8 @@ class Copied:
 def copy_set(desk: Desk, reference: str, new_name: str, write: Write) -> Copied:
     """Copy a set's revision into a new set. The waypoints keep their identities: the sets stay linked."""
     name = require_name(new_name, what="set")
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Copied:
         c = writing.connection
         at = resolve_set(c, reference)
         if set_rows.find_set(c, name) is not None:
@@ -212,6 +218,8 @@ def copy_set(desk: Desk, reference: str, new_name: str, write: Write) -> Copied:
         head = set_rows.create_set(writing, name)
         revision = set_rows.write_revision(writing, head, SetChanges(added=waypoints))
         return Copied(at, name, revision, len(waypoints))
+
+    return desk.write(write, work)
 
 
 def reasons_between(c: Connection, old: SetAt, new: SetAt) -> list[SetRevisionInfo]:

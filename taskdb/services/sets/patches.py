@@ -128,9 +128,10 @@ def apply_patch(desk: Desk, request: ApplyRequest, write: Write) -> Applied:
     """
     patch = load_patch(request.path)
     decide = _decide(request)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Applied:
         c = writing.connection
-        head = set_rows.lock_set(writing, resolve_set(c, request.into).head.id)
+        head = resolve_set(c, request.into).head
         ours = set_rows.waypoints_at(c, head.id, head.newest)
         known = (w.identity for w in patch.difference.bases if w.identity is not None)
         once_here = past.ever_here(c, head.id, known)
@@ -138,6 +139,8 @@ def apply_patch(desk: Desk, request: ApplyRequest, write: Write) -> Applied:
         if merged.conflicts:
             raise ConflictError(request, merged.conflicts, _write_conflicts(request, merged.conflicts, write))
         return _written(writing, head, len(ours), patch, merged)
+
+    return desk.write(write, work)
 
 
 def _written(writing: Writing, head: SetHead, count: int, patch: Patch, merged: Merged) -> Applied:

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.store.operation_log import list_operations
-from taskdb.store.summary import count_all, size_bytes
+from taskdb.store.summary import count_all, replica_state, size_bytes
 from taskdb.store.version import NEWEST, current_revision
 
 if TYPE_CHECKING:
     from taskdb.core.kept import LoggedOperation
     from taskdb.services.desk import Desk
-    from taskdb.store.summary import Counts
+    from taskdb.store.summary import Counts, Replica
 
 
 @dataclass(frozen=True)
@@ -27,6 +27,8 @@ class StoreInfo:
     size_bytes: int
     counts: Counts
     newest: LoggedOperation | None
+    replica: Replica | None
+    """Of a server that follows another one: how far it has come."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,7 @@ def store_info(desk: Desk) -> StoreInfo:
             size_bytes=size_bytes(store, c) if exists else 0,
             counts=count_all(c),
             newest=newest[0] if newest else None,
+            replica=replica_state(c),
         )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.contains import contains
@@ -12,6 +13,7 @@ from taskdb.core.course.measure import Course, KnownExtremes, measure_course
 from taskdb.core.model import Role, Task
 from taskdb.errors import NotFoundError, StoreUnusableError, TaskdbError
 from taskdb.store.verifying import (
+    UNREADABLE,
     StoreProblem,
     checksum_problems,
     file_problems,
@@ -49,12 +51,14 @@ def verify_store(desk: Desk) -> Verified:
     StoreUnusableError where it cannot be opened at all.
     """
     store = desk.store
-    if not store.exists():
-        raise NotFoundError(
-            "no-store", f"{store.shown_url} does not exist: there is nothing to verify.", hint="Name it with --store."
-        )
     found = _Found()
     try:
+        if not store.exists():
+            raise NotFoundError(
+                "no-store",
+                f"{store.shown_url} does not exist: there is nothing to verify.",
+                hint="Name it with --store.",
+            )
         with store.reading() as c:
             found.take(file_problems(c))
             if not found.total:
@@ -70,7 +74,41 @@ def verify_store(desk: Desk) -> Verified:
         if error.code != "damaged-store":
             raise
         found.take([StoreProblem("file-integrity", "file", error.message)])
+    except UNREADABLE as error:
+        if not store.is_sqlite:
+            raise
+        # A flipped byte can make what no reader knows of a value, of a column's name, or of SQLite's own message.
+        found.take([StoreProblem("file-integrity", "file", f"it cannot be read: {str(error).partition(chr(10))[0]}")])
     return Verified(store.shown_url, tuple(found.listed), found.total, found.task_revisions)
+
+
+def damage_behind(error: Exception, desk: Desk) -> StoreUnusableError | None:
+    """Return that the store is damaged, where an error that nobody foresaw may come of it; None where it is a bug.
+
+    What was written has its checksums, so the store itself says whether it is to blame.
+    """
+    if not isinstance(error, UNREADABLE):
+        return None
+    try:
+        if not desk.store.exists():
+            return None
+        with desk.store.reading() as c:
+            problem = next(chain(file_problems(c), schema_problems(c), checksum_problems(c)), None)
+        told = None if problem is None else f"{problem.what}: {problem.message}"
+    except UNREADABLE as broken:
+        if not desk.store.is_sqlite:
+            return None
+        told = str(broken).partition("\n")[0]
+    except TaskdbError as refused:
+        return refused if isinstance(refused, StoreUnusableError) and refused.code == "damaged-store" else None
+    if told is None:
+        return None
+    return StoreUnusableError(
+        "damaged-store",
+        f"{desk.store.shown_url} is damaged: {told}.",
+        hint="taskdb store verify says what; restore the newest backup over it, or name another file with --store.",
+        details={"store": desk.store.shown_url},
+    )
 
 
 @dataclass

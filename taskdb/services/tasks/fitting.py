@@ -24,12 +24,12 @@ from taskdb.services.desk import Desk, Write
 from taskdb.services.references import contest_of, resolve_task
 from taskdb.services.tasks.basis import saved_defaults
 from taskdb.services.tasks.building import require_free_name
-from taskdb.services.tasks.task import TaskShown, reviewed, save_task
+from taskdb.services.tasks.keeping import TaskShown, keep_task
 from taskdb.store import tasks as task_rows
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead
-    from taskdb.store.engine import Connection
+    from taskdb.store.engine import Connection, Writing
 
 LEAST_CAP_M = 1.0
 
@@ -117,7 +117,8 @@ def save_fit(
     RefusedError where no radius suits, and where the copy's name is taken; UsageError for a variant without letters.
     """
     variant = require_name(variant, what="variant")
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Fitted:
         c = writing.connection
         at = resolve_task(c, reference, contest)
         task = task_rows.task_at(c, at.head.id, at.revision)
@@ -126,8 +127,10 @@ def save_fit(
         found = fitted(c, task, at.revision, request)
         if found.fit.steps is None:
             raise _nothing_suits(found)
-        head = save_task(writing, None, at.head.contest_id, _resized(c, at.head, found, name, variant))
-        return replace(found, saved=reviewed(c, head, head.newest))
+        resized = _resized(c, at.head, found, name, variant)
+        return replace(found, saved=keep_task(writing, None, at.head.contest_id, resized))
+
+    return desk.write(write, work)
 
 
 def _variant_name(task: Task, variant: str) -> str:
