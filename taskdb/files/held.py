@@ -5,9 +5,11 @@ So that what is handed out may be as large as the disk is; read in pieces, as of
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterator
 from tempfile import SpooledTemporaryFile, gettempdir
 from typing import BinaryIO, TypeVar, cast
+from weakref import finalize
 
 from taskdb.files.writing import unwritable
 
@@ -22,6 +24,7 @@ class Held:
     def __init__(self, stream: BinaryIO) -> None:
         """Hold what a stream has, which is not written to any more."""
         self._stream = stream
+        finalize(self, stream.close)
         self._size = stream.seek(0, 2)
 
     def __len__(self) -> int:
@@ -39,17 +42,28 @@ Content = bytes | Held
 
 def held(write: Callable[[BinaryIO], T]) -> tuple[Held, T]:
     """Return what a function writes into a stream, and what it returns. RefusedError where the disk is full."""
+    stream = cast(BinaryIO, SpooledTemporaryFile(IN_MEMORY_BYTES))  # noqa: SIM115 - it goes with what is held
     try:
-        stream = cast(BinaryIO, SpooledTemporaryFile(IN_MEMORY_BYTES))  # noqa: SIM115 - it goes with what is held
         result = write(stream)
         return Held(stream), result
-    except OSError as error:
-        raise unwritable(gettempdir(), error) from None
+    except BaseException as error:
+        stream.close()
+        if isinstance(error, OSError):
+            raise unwritable(gettempdir(), error) from None
+        raise
 
 
 def chunks_of(content: Content) -> Iterator[bytes]:
     """Yield the bytes of a content, in pieces."""
     return iter((content,)) if isinstance(content, bytes) else content.chunks()
+
+
+def sha256_of(content: Content) -> str:
+    """Return the SHA-256 of a content, 64 hexadecimal digits."""
+    digest = hashlib.sha256()
+    for piece in chunks_of(content):
+        digest.update(piece)
+    return digest.hexdigest()
 
 
 def bytes_of(content: Content) -> bytes:

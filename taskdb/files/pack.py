@@ -18,7 +18,7 @@ from typing import Any, BinaryIO
 from taskdb.core.numbers import some_of
 from taskdb.disk.private import clear_left_behind, is_private
 from taskdb.errors import InputError, NotFoundError, RefusedError, TaskdbError
-from taskdb.files.held import Content, chunks_of, held
+from taskdb.files.held import Content, chunks_of, held, sha256_of
 from taskdb.files.reading import open_input
 from taskdb.files.staging import made, replace_all
 from taskdb.files.standing import is_file, is_folder, is_there
@@ -104,10 +104,7 @@ def is_zip(target: str | Path) -> bool:
 
 def written(file: PackedFile) -> Written:
     """Return a file as the manifest lists it."""
-    digest = hashlib.sha256()
-    for piece in chunks_of(file.content):
-        digest.update(piece)
-    size, checksum = len(file.content), digest.hexdigest()
+    size, checksum = len(file.content), sha256_of(file.content)
     return Written(
         file.path, file.format, size, checksum, file.task, file.set, file.lost, file.fingerprint, file.on_set
     )

@@ -6,7 +6,6 @@ was to be. The next writer puts back what was swapped, by a plan that lies in th
 
 from __future__ import annotations
 
-import hashlib
 import os
 import shutil
 import stat
@@ -16,7 +15,7 @@ from pathlib import Path
 
 from taskdb.disk.private import FRESH, private_folder
 from taskdb.disk.putting_back import Swap, drop_plan, kept_as, remove_empty, write_plan
-from taskdb.files.held import Content, chunks_of
+from taskdb.files.held import Content, chunks_of, sha256_of
 from taskdb.files.standing import is_there
 from taskdb.files.writing import fresh_mode, sync_folder
 
@@ -68,9 +67,9 @@ def replace_all(target: Path, contents: Mapping[str, Content], gone: Sequence[st
         remove_empty((target / path).parent, target)
 
 
-def _swaps(target: Path, contents: Mapping[str, bytes], gone: Sequence[str]) -> list[Swap]:
+def _swaps(target: Path, contents: Mapping[str, Content], gone: Sequence[str]) -> list[Swap]:
     """Return what is about to be done, for whoever finds it half done."""
-    new = [Swap(path, hashlib.sha256(content).hexdigest(), _stands(target, path)) for path, content in contents.items()]
+    new = [Swap(path, sha256_of(content), _stands(target, path)) for path, content in contents.items()]
     return [*new, *(Swap(path, None, _stands(target, path)) for path in gone)]
 
 
