@@ -10,12 +10,13 @@ is enough, but on a server others may give the set a revision between the look a
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
 from taskdb.core.names import fold
+from taskdb.core.pasted import command_line, quoted
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.store import sets as set_rows, waypoints as waypoint_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead
@@ -101,7 +102,7 @@ def resolve_set(c: Connection, reference: str) -> SetAt:
         raise NotFoundError(
             "revision-not-found",
             f"The set {name!r} has no revision {number}; its newest is {head.newest}.",
-            hint=f"`taskdb set log {name}` lists its revisions.",
+            hint=f"`{command_line('set log', name)}` lists its revisions.",
             details={"name": name, "newest": head.newest},
         )
     return SetAt(head, number or head.newest)
@@ -133,7 +134,7 @@ def only_set(c: Connection) -> SetAt:
     raise RefusedError(
         "ambiguous-set",
         f"Neither a contest nor a set is given, and the store has {len(names)} sets.",
-        hint=f"Give --contest NAME or --set NAME: {', '.join(names)}.",
+        hint=f"Give --contest NAME or --set NAME: {', '.join(map(quoted, names))}.",
         details={"choices": names},
     )
 
@@ -150,7 +151,7 @@ def resolve_airspace(c: Connection, reference: str) -> AirspaceAt:
         raise NotFoundError(
             "revision-not-found",
             f"The airspace {name!r} has no revision {number}; its newest is {head.newest}.",
-            hint=f"`taskdb airspace log {name!r}` lists its revisions.",
+            hint=f"`{command_line('airspace log', name)}` lists its revisions.",
             details={"name": name, "newest": head.newest},
         )
     return AirspaceAt(head, number or head.newest)
@@ -202,7 +203,11 @@ def resolve_waypoint(c: Connection, reference: str, at: SetAt) -> Waypoint:
 
 
 def _no_waypoint(reference: str, where: str, near: Sequence[str]) -> NotFoundError:
-    hint = f"Did you mean {', '.join(near)}?" if near else f"`taskdb waypoint find {reference!r}` searches all sets."
+    hint = (
+        f"Did you mean {', '.join(near)}?"
+        if near
+        else f"`{command_line('waypoint find', reference)}` searches all sets."
+    )
     return NotFoundError(
         "waypoint-not-found",
         f"There is no waypoint {reference!r} in {where}.",
@@ -243,7 +248,7 @@ def resolve_task(c: Connection, reference: str, contest: str | None = None) -> T
         raise RefusedError(
             "ambiguous-task",
             f"{name!r} names {len(heads)} tasks: {', '.join(choices)}.",
-            hint=f"Write CONTEST:TASK, e.g. {choices[-1]!r}.",
+            hint=f"Write CONTEST:TASK, e.g. {quoted(choices[-1])}",
             details={"choices": choices},
         )
     head = heads[0]
@@ -251,7 +256,7 @@ def resolve_task(c: Connection, reference: str, contest: str | None = None) -> T
         raise NotFoundError(
             "revision-not-found",
             f"The task {name!r} has no revision {number}; its newest is {head.newest}.",
-            hint=f"`taskdb task log {name!r}` lists its revisions.",
+            hint=f"`{command_line('task log', name)}` lists its revisions.",
             details={"name": name, "newest": head.newest},
         )
     return TaskAt(head, number or head.newest)

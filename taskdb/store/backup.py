@@ -13,11 +13,11 @@ import secrets
 import sqlite3
 import stat
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import Connection
 
+from taskdb.core.pasted import quoted
 from taskdb.disk.looking import why_not_written
 from taskdb.disk.private import FRESH, private_folder
 from taskdb.disk.words import Fault, reason, told
@@ -25,6 +25,7 @@ from taskdb.errors import NotFoundError, RefusedError, StoreUnusableError
 from taskdb.store.connecting import connect, is_at_rest_for_us
 from taskdb.store.engine import Store
 from taskdb.store.opening import translate
+from taskdb.values import dataclass
 
 KEPT = 10
 """How many automatic backups of a store are kept; the oldest go."""
@@ -116,7 +117,7 @@ def _require_place(source: Path, target: Path, *, over: bool) -> None:
     if not os.path.isdir(target.parent):  # noqa: PTH112, a path that is too long is none, and pathlib fails
         raise RefusedError(
             "no-folder", f"The folder of {target} does not exist.",
-            hint=f"Make it first: mkdir -p {str(target.parent)!r}.", details=details,
+            hint=f"Make it first: mkdir -p {quoted(str(target.parent))}", details=details,
         )  # fmt: skip
     own = [source, *(source.with_name(source.name + end) for end in ("-wal", "-shm", "-journal"))]
     if os.path.realpath(target) in {os.path.realpath(path) for path in own}:

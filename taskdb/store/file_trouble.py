@@ -21,7 +21,10 @@ _CANNOT_OPEN = (
     " `taskdb store backup FILE` on its own machine; such a copy opens anywhere."
 )
 _NOT_AS_A_FILE = "A store in use is copied by `taskdb store backup FILE`, never as a file."
-_RESTORE = f"Restore the newest backup over it, or name another file with --store. {_NOT_AS_A_FILE}"
+_RESTORE = (
+    "Move it aside with its -wal and -shm and copy the newest backup into its place, or name another file with --store."
+    f" {_NOT_AS_A_FILE}"
+)
 _SPOILT = ("SQLITE_CORRUPT", "SQLITE_NOTADB", "SQLITE_IOERR_SHORT_READ", "SQLITE_IOERR_DATA")
 _WRITING = ("SQLITE_IOERR", "SQLITE_FULL", "SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")
 _WORDS = {

@@ -49,6 +49,7 @@ def path(tmp_path: Path, sample: tuple[Waypoint, ...]) -> Path:
         task = Task("A 1", TaskType.RACING, tuple(points), "Wold", 1)
         tasks.write_task(w, None, cup.id, task, SUMMARY)
         tasks.write_task(w, None, None, task, SUMMARY)
+        tasks.write_task(w, None, cup.id, Task("C", TaskType.RACING, task.points, "Wold", 1), SUMMARY)
         gone = tasks.write_task(w, None, None, Task("A 2", TaskType.RACING, task.points, "Wold", 1), SUMMARY)
         tasks.write_task(w, gone, None, Task("A 2", TaskType.RACING, task.points, "Wold", 1), SUMMARY, retired=True)
     return file
@@ -65,7 +66,10 @@ def path(tmp_path: Path, sample: tuple[Waypoint, ...]) -> Path:
         ("waypoint", "A", ("A0", "A1")),
         ("waypoint", "00%", ()),
         ("contest", "V", ("Vale Cup",)),
-        ("task", "A", ("A 1",)),
+        ("task", "A", ("A 1", "Vale Cup:A 1")),
+        ("task", "Vale Cup:", ("Vale Cup:A 1", "Vale Cup:C")),
+        ("task", "Vale Cup:C", ("Vale Cup:C",)),
+        ("task", "C", ("C",)),
         ("task", "'; DROP", ()),
         ("unheard-of", "", ()),
     ],

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.airspace.heights import limits_problem
@@ -13,12 +12,14 @@ from taskdb.core.airspace.volume import GROUND, UNLIMITED, Kind, Limit, Volume
 from taskdb.core.geodesy import destinations_from
 from taskdb.core.model import Position
 from taskdb.core.names import NAME_LIMIT, clean_text, require_name
+from taskdb.core.pasted import command_line
 from taskdb.errors import RefusedError, UsageError
 from taskdb.formats.airspace.assembly import cut
 from taskdb.services.airspace.airspace import AirspaceShown, revision_after
 from taskdb.services.references import not_found, resolve_airspace, sets_asked
 from taskdb.services.waypoints.waypoint import place_position
 from taskdb.store import airspaces as airspace_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.services.desk import Desk, Write
@@ -67,7 +68,7 @@ def add_volume(desk: Desk, drawn: Drawn, write: Write) -> AirspaceShown:
             raise RefusedError(
                 "volume-exists",
                 f"There is a volume {name!r} in {airspace!r} already.",
-                hint=f"Choose another name, or retire it: taskdb airspace retire {airspace!r} {name!r}",
+                hint=f"Choose another name, or retire it: {command_line('airspace retire', airspace, name)}",
             )
         head = head or airspace_rows.create_airspace(writing, airspace)
         return _write(writing, head, before, sorted((*before, volume), key=lambda one: one.name))
@@ -85,7 +86,7 @@ def retire_volume(desk: Desk, airspace: str, volume: str, write: Write) -> Airsp
         name = clean_text(volume)
         after = [standing for standing in before if standing.name != name]
         if len(after) == len(before):
-            shows = f"taskdb airspace show {head.name!r}"
+            shows = command_line("airspace show", head.name)
             raise not_found("volume", volume, [standing.name for standing in before], shows)
         return _write(writing, head, before, after)
 

@@ -6,17 +6,18 @@ What is accepted stays so while the values stand that its rule read; then it is 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.model import Acceptance, Finding
 from taskdb.core.names import fold
+from taskdb.core.pasted import command_line
 from taskdb.errors import NotFoundError, UsageError
 from taskdb.services.checks.check import Checked, CheckRequest, explain_rule, run_on, stands_of
 from taskdb.services.checks.fixing import named_finding
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import findings as finding_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection, Writing
@@ -137,7 +138,7 @@ def _none(checked: Checked, which: Which, *, take_back: bool) -> NotFoundError:
         f"There is no {quiet} finding of {of} in {checked.at}.",
         hint=f"There are {quiet} ones of: {', '.join(there)}; give the same --against as to `taskdb check run`."
         if there
-        else f"`taskdb check run {checked.at.head.name}` lists what there is.",
+        else f"`{command_line('check run', checked.at.head.name)}` lists what there is.",
     )
 
 

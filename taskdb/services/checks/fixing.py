@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.checks.taking import NotTaken, WantedMend, take_mends
@@ -15,6 +15,7 @@ from taskdb.core.history.changes import SetChanges, changed_fields
 from taskdb.core.history.facts import ChangeFacts, facts_of
 from taskdb.core.model import VALUE_FIELDS, Finding, Suggestion, Waypoint
 from taskdb.core.numbers import some_of
+from taskdb.core.pasted import command_line
 from taskdb.core.plain import finding_plain
 from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
 from taskdb.files.reading import open_input
@@ -24,6 +25,7 @@ from taskdb.services.checks.check import Checked, CheckRequest, run_on, stands_o
 from taskdb.services.desk import Desk, Progress, Write, require_confirmed
 from taskdb.services.references import SetAt, resolve_set, resolve_waypoint, task_title
 from taskdb.store import sets as set_rows, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection, Writing
@@ -203,8 +205,8 @@ def named_finding(checked: Checked, finding_id: str) -> Finding:
         raise NotFoundError(
             "finding-not-found",
             f"There is no finding {finding_id!r} in {checked.at}.",
-            hint=f"`taskdb check run {checked.at.head.name}` lists them; give the same --against as there. Those of "
-            "tasks are listed by `taskdb task review`.",
+            hint=f"`{command_line('check run', checked.at.head.name)}` lists them; give the same --against as there. "
+            "Those of tasks are listed by `taskdb task review`.",
         )
     return hits[0]
 

@@ -6,10 +6,10 @@ What was handed out is kept in the store, so that a later hand-out can tell ever
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.model import Severity, Status, Waypoint
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Units
 from taskdb.core.shown import ValueChange, Withdrawn
 from taskdb.errors import NotFoundError, RefusedError
@@ -29,6 +29,7 @@ from taskdb.services.references import resolve_contest, resolve_task
 from taskdb.services.tasks.keeping import TaskShown, reviewed
 from taskdb.services.tasks.review import Together
 from taskdb.store import handouts as handout_rows, task_lines
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead, TaskSummaryRow
@@ -129,7 +130,11 @@ def hand_out(desk: Desk, request: HandoutRequest, write: Write) -> Handout:
 
 def _no_tasks(contest: str, request: HandoutRequest, at_home: Sequence[str]) -> NotFoundError:
     where = f"day {request.day} of " if request.day is not None else ""
-    hint = f"`taskdb task choose {at_home[0]!r} --contest {contest!r}` issues it." if at_home else "`taskdb task list`."
+    hint = (
+        f"`{command_line('task choose', at_home[0], options=['--contest', contest])}` issues it."
+        if at_home
+        else "`taskdb task list`."
+    )
     return NotFoundError("no-tasks", f"There is no task in {where}{contest!r} to hand out.", hint=hint)
 
 
@@ -179,7 +184,8 @@ def _undecided(groups: Sequence[Sequence[TaskSummaryRow]], contest: str) -> Refu
     return RefusedError(
         "none-issued",
         f"None is issued and several are proposed: {'; '.join(said)}.",
-        hint=f"`taskdb task choose {first!r} --contest {contest!r}` issues one; --proposed hands all out, marked so.",
+        hint=f"`{command_line('task choose', first, options=['--contest', contest])}` issues one; "
+        "--proposed hands all out, marked so.",
         details={"choices": [[row.task for row in group] for group in groups]},
     )
 

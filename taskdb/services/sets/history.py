@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.history.changes import SetChanges, SetDiff, diff
 from taskdb.core.history.facts import ChangeFacts, Counts, LeftOut, count_facts, facts_of, within_tolerance
 from taskdb.core.matching.match import Match, match_waypoints
 from taskdb.core.names import NAME_LIMIT, clean_text, require_name
+from taskdb.core.pasted import command_line, quoted
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import past, sets as set_rows, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import SetRevisionInfo, TaskUse
@@ -140,10 +142,11 @@ def restore_set(desk: Desk, reference: str, write: Write) -> Restored:
         at = resolve_set(c, reference)
         head = at.head
         if at.revision == head.newest:
+            earlier = quoted(f"{head.name}@{max(1, head.newest - 1)}")
             raise UsageError(
                 "newest-revision",
                 f"{at} is the newest revision; there is nothing to go back to.",
-                hint=f"Name an earlier one, e.g. {head.name}@{max(1, head.newest - 1)}; see `taskdb set log`.",
+                hint=f"Name an earlier one, e.g. {earlier}; see `{command_line('set log', head.name)}`.",
             )
         difference, _ = difference_between(c, SetAt(head, head.newest), at)
         tasks = task_rows.tasks_using(c, _touched(difference))

@@ -6,10 +6,9 @@ The stages are separate functions over plain values; nothing is kept when one ro
 from __future__ import annotations
 
 import io
-import shlex
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from enum import StrEnum
 from pathlib import Path
 from types import MappingProxyType
@@ -21,6 +20,7 @@ from taskdb.core.history.import_plan import Fineness, How, Plan, Planner, ToldMa
 from taskdb.core.model import RowProblem
 from taskdb.core.names import require_name
 from taskdb.core.numbers import counted
+from taskdb.core.pasted import command_line
 from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError
 from taskdb.files.reading import open_input
@@ -36,6 +36,7 @@ from taskdb.services.sets.filling import Filled, Filling
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import sets as set_rows, tasks as task_rows
 from taskdb.store.sets import SetHead
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.ground import GroundHeights
@@ -221,15 +222,15 @@ def rows_rejected(request: ImportRequest, problems: Sequence[RowProblem], used_b
     `used_by` are the saved tasks that use a waypoint of a bad row.
     """
     rows = len({problem.line for problem in problems})
-    path, into = shlex.quote(request.path), shlex.quote(request.into)
-    rejects = shlex.quote(f"{Path(request.path).stem}-rejects.csv")
+    rejects = f"{Path(request.path).stem}-rejects.csv"
+    rejects = f"./{rejects}" if rejects.startswith("-") else rejects
+    rest = _again(request, "--on-error", "skip", "--rejects", rejects)
     decide = _how_to_decide(request, problems)
     used = f" Saved tasks use points of bad rows: {', '.join(used_by[:8])}." if used_by else ""
     return InputError(
         "rows-rejected",
         f"{request.path}: {counted(rows, 'row')} cannot be taken in; nothing was imported.{used}",
-        hint=f"{decide}Mend them, or take the rest: taskdb set import {path} --into {into}"
-        f" --on-error skip --rejects {rejects}",
+        hint=f"{decide}Mend them, or take the rest: {rest}",
         details={"rejected": [problem_plain(p) for p in problems], "total": len(problems), "tasks": list(used_by)},
     )
 
@@ -239,12 +240,15 @@ def _how_to_decide(request: ImportRequest, problems: Sequence[RowProblem]) -> st
     doubtful = [problem for problem in problems if problem.code == DOUBTFUL]
     if not doubtful:
         return ""
-    words = ["taskdb set import", shlex.quote(request.path), "--into", shlex.quote(request.into)]
-    words += [shlex.quote(f"--new={problem.value}") for problem in doubtful]
+    another = _again(request, *(f"--new={problem.value}" for problem in doubtful))
     return (
-        f"Where the row is another place: {' '.join(words)}\n"
+        f"Where the row is another place: {another}\n"
         "Where it is the same one, --map OLD=NEW in place of --new; --yes takes all as the same.\n"
     )
+
+
+def _again(request: ImportRequest, *options: str) -> str:
+    return command_line("set import", request.path, options=["--into", request.into, *options])
 
 
 def _used_by_tasks(desk: Desk, reading: SetReading, into: str) -> list[str]:

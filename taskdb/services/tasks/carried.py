@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.course import assembly
@@ -13,12 +13,14 @@ from taskdb.core.history.carried_tasks import carried_places, is_same_course, ne
 from taskdb.core.history.carry import Carried, CarryOver, Doubtful
 from taskdb.core.model import Finding, Status, Task, ZoneFrom
 from taskdb.core.names import require_name
+from taskdb.core.pasted import command_line
 from taskdb.errors import TaskdbError, UsageError
 from taskdb.services.references import SetAt, TaskAt, resolve_contest, set_under
 from taskdb.services.tasks.basis import Basis, basis_for
 from taskdb.services.tasks.free_points import carried_free
 from taskdb.services.tasks.review import Together, review_task
 from taskdb.store import sets as set_rows, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.course.measure import Course
@@ -255,5 +257,5 @@ def _require_targets(new: Sequence[Waypoint], mapping: Mapping[str, str], to: Se
         raise UsageError(
             "map-target-missing",
             f"--map: {', '.join(missing)} {'is' if len(missing) == 1 else 'are'} not in {to}.",
-            hint=f"`taskdb set show {to}` lists its codes.",
+            hint=f"`{command_line('set show', str(to))}` lists its codes.",
         )

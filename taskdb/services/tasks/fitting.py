@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,7 @@ from taskdb.core.judgement.fit import Asked, Fit, fit
 from taskdb.core.judgement.sizes import Sizes, cap_of
 from taskdb.core.model import Contest, Status, Task, TaskPoint
 from taskdb.core.names import require_name
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Step, Wind
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
@@ -26,6 +27,7 @@ from taskdb.services.tasks.basis import saved_defaults
 from taskdb.services.tasks.building import require_free_name
 from taskdb.services.tasks.keeping import TaskShown, keep_task
 from taskdb.store import tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead
@@ -225,7 +227,7 @@ def _sizes(task: Task, request: FitRequest) -> tuple[How, Sizes]:
             "no-one-radius",
             f"Point {odd[0]} ({point.place.code}) has the zone {point.zone.text!r}: it has no one radius to be sized.",
             hint=f"--keep {odd[0]} leaves it as it is; or give it a circle: "
-            f"taskdb task edit {task.name!r} --zone {odd[0]}='area 20km'",
+            f"{command_line('task edit', task.name, options=['--zone', f'{odd[0]}=area 20km'])}",
         )
     if request.shares:
         return How.SHARE, sized.in_shares({number: request.shares.get(number, 1.0) for number in free}, request.step)
@@ -256,7 +258,8 @@ def _require_areas(task: Task) -> None:
         raise RefusedError(
             "no-areas",
             f"{task.name!r}, a {task.type} task, has no areas whose radii could be chosen.",
-            hint=f"taskdb task copy {task.name!r} NEW, then taskdb task edit NEW --type assigned-area --time 3:00",
+            hint=f"{command_line('task copy', task.name, 'NEW')}, then "
+            "taskdb task edit NEW --type assigned-area --time 3:00",
         )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.days import DayChange
@@ -13,6 +13,7 @@ from taskdb.core.course.compare import PointDifference, compare_points
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.model import Status, Task, TaskType
 from taskdb.core.names import require_name
+from taskdb.core.pasted import command_line
 from taskdb.core.revision_words import task_changes
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
@@ -31,6 +32,7 @@ from taskdb.services.tasks.free_points import FreeRequest, chosen_free
 from taskdb.services.tasks.keeping import TaskShown, keep_task, reviewed
 from taskdb.services.tasks.review import Together
 from taskdb.store import task_lines, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import RevisionInfo, TaskHead, TaskSummaryRow
@@ -214,7 +216,7 @@ def retire_task(desk: Desk, reference: str, write: Write, contest: str | None = 
             raise RefusedError(
                 "already-retired",
                 f"The task {head.name!r} is retired already.",
-                hint=f"`taskdb task restore {head.name!r}` brings it back.",
+                hint=f"`{command_line('task restore', head.name)}` brings it back.",
             )
         return keep_task(writing, head, head.contest_id, task, retired=True)
 
@@ -313,7 +315,7 @@ def _rows_to_review(c: Connection, contest: str | None, day: int | None) -> tupl
         raise NotFoundError(
             "no-tasks",
             f"There is no task on day {day} of {head.name!r}.",
-            hint=f"`taskdb task list --contest {head.name!r}` shows what there is.",
+            hint=f"`{command_line('task list', options=['--contest', head.name])}` shows what there is.",
         )
     return rows
 
@@ -325,6 +327,6 @@ def _at_newest(c: Connection, reference: str, contest: str | None) -> tuple[Task
         raise RefusedError(
             "old-revision",
             f"{reference!r} is an old revision; only the newest can be changed.",
-            hint=f"`taskdb task restore {reference}` makes a new revision equal to it.",
+            hint=f"`{command_line('task restore', reference)}` makes a new revision equal to it.",
         )
     return at.head, task_rows.task_at(c, at.head.id, at.head.newest)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from taskdb.core.filters.waypoints import WaypointFilter
@@ -14,6 +14,7 @@ from taskdb.core.history.locate import is_same_place
 from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
 from taskdb.core.model import Waypoint
 from taskdb.core.numbers import counted
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import format_short_distance
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.desk import Desk, Write, require_confirmed
@@ -29,6 +30,7 @@ from taskdb.services.references import (
 from taskdb.services.waypoints.typed_values import WaypointTexts, read_code, read_values, with_typed
 from taskdb.services.waypoints.waypoint import find_reference
 from taskdb.store import past, sets as set_rows, tasks as task_rows, waypoints as waypoint_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskUse
@@ -225,7 +227,8 @@ def _nothing_retired(c: Connection, reference: str, sets: Sequence[SetAt]) -> Ex
                 return RefusedError(
                     "not-retired",
                     f"{_named(hits[0])} stands in {at}; it is not retired.",
-                    hint=f"To set it back to an earlier state: taskdb waypoint restore {name}@R:{hits[0].code}",
+                    hint="To set it back to an earlier state: "
+                    + command_line("waypoint restore", f"{name}@R:{hits[0].code}"),
                 )
     where = ", ".join(at.head.name for at in sets) or "the store"
     return NotFoundError(
@@ -244,7 +247,7 @@ def _require_free_code(c: Connection, head: SetHead, code: str, *, option: str =
         raise RefusedError(
             "code-in-use",
             f"The code {code} stands for {holder.name!r} in {head.name}@{head.newest}.",
-            hint=f"Give {option}, or change that one: taskdb waypoint edit {head.name}:{code} …",
+            hint=f"Give {option}, or change that one: {command_line('waypoint edit', f'{head.name}:{code}')} …",
             details={"code": code, "name": holder.name},
         )
 
@@ -260,10 +263,11 @@ def _former_use(c: Connection, head: SetHead, waypoint: Waypoint, write: Write) 
         was, until = former.waypoint, f"{head.name}@{former.last_revision}"
         off = format_short_distance(distance_m(was.position, waypoint.position))
         if is_same_place(was, waypoint) and was.identity not in standing:
+            brings_back = command_line("waypoint restore", f"{head.name}:{was.code}")
             require_confirmed(
                 write,
-                f"{_named(was)} stood here ({off} away) until {until} and was retired: bring it back with `taskdb "
-                f"waypoint restore {head.name}:{was.code}`, and tasks know it again. Add a new one all the same?",
+                f"{_named(was)} stood here ({off} away) until {until} and was retired: bring it back with "
+                f"`{brings_back}`, and tasks know it again. Add a new one all the same?",
                 retired=was.code,
             )
         else:
