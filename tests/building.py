@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime
 import itertools
 from collections.abc import Mapping
+from contextlib import AbstractContextManager
 from dataclasses import replace
 from typing import Any
 
@@ -19,7 +20,8 @@ from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import E7, FlownByLogs, Place, Position, Role, Task, TaskPoint, TaskType, Waypoint, ZoneFrom
 from taskdb.formats.exported import ExportedTask
 from taskdb.report.sheet import SheetPage
-from taskdb.services.desk import Desk
+from taskdb.services.desk import Desk, Write
+from taskdb.store.engine import NewOperation, Writing
 
 
 def waypoint(code: str, name: str, latitude_deg: float, longitude_deg: float, **values: Any) -> Waypoint:
@@ -136,3 +138,9 @@ def volume_of_plain(value: Mapping[str, Any]) -> Volume:
 def _limit_of_plain(value: Mapping[str, Any]) -> Limit:
     metres = value["value_m"]
     return Limit(None if metres is None else float(metres), Reference(value["reference"]), value["text"])
+
+
+def writing_rows(desk: Desk, write: Write) -> AbstractContextManager[Writing]:
+    """Open a write of a desk that holds the lock from its beginning, for rows that no service writes."""
+    operation = NewOperation(desk.stamp(), desk.author, write.command, write.note)
+    return desk.store.writing(operation, preview=write.preview)

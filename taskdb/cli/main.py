@@ -6,6 +6,7 @@ An answer is drawn whole before its first letter is written: a failure never lea
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import io
 import os
@@ -43,7 +44,25 @@ def run() -> NoReturn:
     sys.unraisablehook = lambda _: None
     prepare_streams()
     # Not main(): once something is kept, an interrupt stays ignored until the process has gone.
-    sys.exit(int(_run_line(sys.argv[1:])))
+    _leave(int(_run_line(sys.argv[1:])))
+
+
+def _leave(code: int) -> NoReturn:
+    """End this process without freeing one by one what it made: a quarter of a short command's time.
+
+    What asked to be called at the end is called (temporary folders, drivers), and what was written is written out;
+    connections and files are closed where they were opened. A thread that still works is waited for as ever.
+    """
+    import atexit
+    import threading
+
+    if any(thread is not threading.main_thread() and not thread.daemon for thread in threading.enumerate()):
+        sys.exit(code)
+    atexit._run_exitfuncs()
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(OSError, ValueError):
+            stream.flush()
+    os._exit(code)
 
 
 def main(argv: Sequence[str]) -> ExitCode:
@@ -84,7 +103,8 @@ def is_asked(flag: str, argv: Sequence[str]) -> bool:
 def prepare_streams() -> None:
     """Make standard output and error UTF-8, whatever the locale; what has no UTF-8 is written as an escape.
 
-    A terminal that says it speaks another encoding than ASCII keeps it, or its user would read garbage.
+    A terminal that says it speaks another encoding than ASCII keeps it, or its user would read garbage; what that lacks
+    is shown by like letters where there are some.
     """
     for name in ("stdout", "stderr"):
         stream = getattr(sys, name)
@@ -92,7 +112,12 @@ def prepare_streams() -> None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: PTH123, SIM115
             continue
         keeps = stream.isatty() and stream.encoding.lower() not in _ASCII
-        stream.reconfigure(encoding=stream.encoding if keeps else "utf-8", errors="backslashreplace")
+        errors = "backslashreplace"
+        if keeps and stream.encoding.lower() not in {"utf-8", "utf8"}:
+            from taskdb.cli.frame.encodings import PLAINER
+
+            errors = PLAINER
+        stream.reconfigure(encoding=stream.encoding if keeps else "utf-8", errors=errors)
 
 
 def _reply(argv: list[str], settings: Settings) -> Reply:

@@ -7,11 +7,12 @@ single rows; knows neither formats nor tables.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from types import MappingProxyType
 from typing import Any, overload
 
 from taskdb.core.model import Position, Typed, Waypoint
+from taskdb.values import dataclass
 
 VALUE_COLUMNS = (
     "elevation_m", "landable", "feature", "country", "radio", "runways", "description", "source", "inspected_on",
@@ -19,7 +20,9 @@ VALUE_COLUMNS = (
 )  # fmt: skip
 """The fields of a waypoint that may be empty in all rows, and then have no column."""
 
-_LISTS = ("radio", "runways")
+EMPTY: Mapping[str, Any] = MappingProxyType({"radio": (), "runways": ()})
+"""What stands in a column of VALUE_COLUMNS where it is empty, if not None."""
+
 _NO_COLUMNS: Mapping[str, Sequence[Any]] = MappingProxyType({})
 
 
@@ -94,7 +97,7 @@ class WaypointColumns:
     def column(self, name: str) -> Sequence[Any]:
         """Return the values of a field of VALUE_COLUMNS, a value a row: None, or () for a list, where it is empty."""
         values = self.values.get(name)
-        return [() if name in _LISTS else None] * len(self) if values is None else values
+        return [EMPTY.get(name)] * len(self) if values is None else values
 
     def waypoint(self, row: int) -> Waypoint:
         """Return the waypoint of one row."""

@@ -67,7 +67,7 @@ def _made(where: Path) -> tuple[Path, int]:
         own = where / f"{PREFIX}{_kernel()}-{secrets.token_hex(8)}"
         try:
             own.mkdir(mode=0o700)
-            lock = os.open(own / _LOCK, FRESH, 0o600)
+            lock = _new_lock(own)
         except (FileExistsError, FileNotFoundError):  # somebody made it, or cleared it before it was locked
             if not left:
                 raise
@@ -77,6 +77,15 @@ def _made(where: Path) -> tuple[Path, int]:
             return own, lock
         os.close(lock)
     raise FileNotFoundError(f"no private folder could be made in {where}")
+
+
+def _new_lock(own: Path) -> int:
+    try:
+        return os.open(own / _LOCK, FRESH, 0o600)
+    except OSError:
+        with suppress(OSError):
+            own.rmdir()
+        raise
 
 
 def _kernel() -> str:

@@ -12,7 +12,6 @@ import json
 import os
 import zipfile
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
@@ -24,6 +23,7 @@ from taskdb.files.staging import made, replace_all
 from taskdb.files.standing import is_file, is_folder, is_there
 from taskdb.files.writing import unwritable, write_file
 from taskdb.files.zips import UNREADABLE, opened_zip
+from taskdb.values import dataclass
 
 MANIFEST = "MANIFEST.json"
 MANIFEST_SCHEMA = "taskdb.manifest/1"

@@ -13,6 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from taskdb.core.pasted import quoted
 from taskdb.disk.private import FRESH, private_folder
 from taskdb.disk.words import reason, told
 from taskdb.errors import RefusedError
@@ -25,7 +26,7 @@ def unwritable(path: Path | str, error: OSError) -> RefusedError:
     return RefusedError(
         "file-unwritable",
         f"{path} cannot be written: {fault.words}.",
-        hint=f"{fault.hint} Nothing was changed there.",
+        hint=fault.hint,
         details={"path": str(path), "reason": reason(error)},
     )
 
@@ -106,7 +107,7 @@ def write_chunks(path: str | Path, chunks: Iterable[bytes], *, preview: bool = F
             raise RefusedError(
                 "no-folder",
                 f"The folder of {path} does not exist.",
-                hint=f"Make it first: mkdir -p {str(target.parent)!r}.",
+                hint=f"Make it first: mkdir -p {quoted(str(target.parent))}",
                 details={"path": str(path)},
             )
         with private_folder(target.parent) as own:

@@ -8,15 +8,18 @@ from __future__ import annotations
 import datetime
 import secrets
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
 
 from taskdb.errors import RefusedError
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Store, Writing
+
+T = TypeVar("T")
 
 
 def utc_now() -> datetime.datetime:
@@ -84,21 +87,31 @@ class Desk:
 
         return open_store(self.store_url, wait_s=self.wait_s, make_folder=self.makes_folder)
 
-    @contextmanager
-    def writing(self, write: Write, *, backup: bool = False) -> Iterator[Writing]:
-        """Open the one transaction and the one operation of a writing service.
+    def write(self, write: Write, work: Callable[[Writing], T]) -> T:
+        """Carry out the one transaction and the one operation of a writing service; return what `work` returns.
 
-        `backup` keeps an SQLite store as it was, beside it, once the write is complete and is going to be kept;
-        its path stands in the writing's `backup` afterwards. No backup, no change.
+        `work` reads and computes while others may write, and holds the lock from the first row that it writes. Where
+        somebody wrote meanwhile it is called a second time, under the lock: it keeps nothing outside the store before
+        its first row, and what takes long it leaves to `Writing.once`.
+        """
+        return self.write_with_backup(write, work, backup=False)[0]
+
+    def write_with_backup(
+        self, write: Write, work: Callable[[Writing], T], *, backup: bool = True
+    ) -> tuple[T, Path | None]:
+        """Carry out a write like `write`; return what it returns, and where the store was kept as it was before.
+
+        `backup` keeps an SQLite store beside it, once the write is complete and is going to be kept. No backup, no
+        change.
         """
         from taskdb.store.engine import NewOperation
 
         at = self.stamp()
         operation = NewOperation(at=at, author=self.author, command=write.command, note=write.note)
-        with self.store.writing(operation, preview=write.preview) as writing:
+        with self.store.writing(operation, preview=write.preview, looks_first=True) as writing:
             if backup:
                 self._let_backup_read(writing)
-            yield writing
+            done = writing.carried_out(work)
             if not (write.preview or writing.is_abandoned):
                 if backup:
                     from taskdb.store.backup import back_up_before
@@ -107,6 +120,7 @@ class Desk:
                 self.before_keeping()
         if not (write.preview or writing.is_abandoned):
             self.after_keeping(writing.operation_id)
+        return done, writing.backup
 
     def stamp(self) -> str:
         """Return the present moment as the store keeps times: UTC to the second, `2027-05-14T08:30:00Z`."""

@@ -9,20 +9,21 @@ is enough, but on a server others may give the set a revision between the look a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, TypeVar
 
 from taskdb.core.names import fold
+from taskdb.core.pasted import command_line, quoted
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.store import sets as set_rows, waypoints as waypoint_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead
     from taskdb.core.model import Contest, Task, Waypoint
     from taskdb.store.airspaces import AirspaceHead
     from taskdb.store.contests import ContestHead
-    from taskdb.store.engine import Connection, Writing
+    from taskdb.store.engine import Connection
     from taskdb.store.sets import SetHead
 
 T = TypeVar("T")
@@ -101,7 +102,7 @@ def resolve_set(c: Connection, reference: str) -> SetAt:
         raise NotFoundError(
             "revision-not-found",
             f"The set {name!r} has no revision {number}; its newest is {head.newest}.",
-            hint=f"`taskdb set log {name}` lists its revisions.",
+            hint=f"`{command_line('set log', name)}` lists its revisions.",
             details={"name": name, "newest": head.newest},
         )
     return SetAt(head, number or head.newest)
@@ -116,16 +117,6 @@ def sets_asked(c: Connection, reference: str | None) -> list[SetAt]:
     """Return the set that is named; every set of the store, at its newest revision, where none is."""
     names = [reference] if reference is not None else [summary.name for summary in set_rows.list_sets(c)]
     return [resolve_set(c, name) for name in names]
-
-
-def look_and_lock(writing: Writing, look: Callable[[], tuple[SetAt, T]]) -> tuple[SetHead, SetAt, T]:
-    """Return the locked set, where a thing was found in it, and the thing, all as they stand under the lock."""
-    at, found = look()
-    head = set_rows.lock_set(writing, at.head.id)
-    while head != at.head:
-        at, found = look()
-        head = set_rows.lock_set(writing, at.head.id)
-    return head, at, found
 
 
 def only_set(c: Connection) -> SetAt:
@@ -143,7 +134,7 @@ def only_set(c: Connection) -> SetAt:
     raise RefusedError(
         "ambiguous-set",
         f"Neither a contest nor a set is given, and the store has {len(names)} sets.",
-        hint=f"Give --contest NAME or --set NAME: {', '.join(names)}.",
+        hint=f"Give --contest NAME or --set NAME: {', '.join(map(quoted, names))}.",
         details={"choices": names},
     )
 
@@ -160,7 +151,7 @@ def resolve_airspace(c: Connection, reference: str) -> AirspaceAt:
         raise NotFoundError(
             "revision-not-found",
             f"The airspace {name!r} has no revision {number}; its newest is {head.newest}.",
-            hint=f"`taskdb airspace log {name!r}` lists its revisions.",
+            hint=f"`{command_line('airspace log', name)}` lists its revisions.",
             details={"name": name, "newest": head.newest},
         )
     return AirspaceAt(head, number or head.newest)
@@ -212,7 +203,11 @@ def resolve_waypoint(c: Connection, reference: str, at: SetAt) -> Waypoint:
 
 
 def _no_waypoint(reference: str, where: str, near: Sequence[str]) -> NotFoundError:
-    hint = f"Did you mean {', '.join(near)}?" if near else f"`taskdb waypoint find {reference!r}` searches all sets."
+    hint = (
+        f"Did you mean {', '.join(near)}?"
+        if near
+        else f"`{command_line('waypoint find', reference)}` searches all sets."
+    )
     return NotFoundError(
         "waypoint-not-found",
         f"There is no waypoint {reference!r} in {where}.",
@@ -253,7 +248,7 @@ def resolve_task(c: Connection, reference: str, contest: str | None = None) -> T
         raise RefusedError(
             "ambiguous-task",
             f"{name!r} names {len(heads)} tasks: {', '.join(choices)}.",
-            hint=f"Write CONTEST:TASK, e.g. {choices[-1]!r}.",
+            hint=f"Write CONTEST:TASK, e.g. {quoted(choices[-1])}",
             details={"choices": choices},
         )
     head = heads[0]
@@ -261,7 +256,7 @@ def resolve_task(c: Connection, reference: str, contest: str | None = None) -> T
         raise NotFoundError(
             "revision-not-found",
             f"The task {name!r} has no revision {number}; its newest is {head.newest}.",
-            hint=f"`taskdb task log {name!r}` lists its revisions.",
+            hint=f"`{command_line('task log', name)}` lists its revisions.",
             details={"name": name, "newest": head.newest},
         )
     return TaskAt(head, number or head.newest)

@@ -6,7 +6,6 @@ A revision is complete in itself: it holds every volume that stood in it.
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, Select, func, insert, select, update
@@ -17,6 +16,7 @@ from taskdb.core.kept import AirspaceInfo
 from taskdb.store.engine import Writing
 from taskdb.store.rows import to_json
 from taskdb.store.schema import airspace, airspace_revision, airspace_volume, operation
+from taskdb.values import dataclass
 
 _REVISION = airspace_revision.c
 _VOLUME = airspace_volume.c
@@ -128,15 +128,16 @@ def create_airspace(w: Writing, name: str) -> AirspaceHead:
     return AirspaceHead(made, name, 0)
 
 
-def lock_airspace(w: Writing, airspace_id: int) -> AirspaceHead:
-    """Lock an airspace until the write ends, and return it as it is now."""
+def airspace_head(c: Connection, airspace_id: int) -> AirspaceHead:
+    """Return an airspace as it is now."""
     query = select(airspace.c.id, airspace.c.name, airspace.c.newest).where(airspace.c.id == airspace_id)
-    return AirspaceHead(*w.connection.execute(query.with_for_update()).one())
+    return AirspaceHead(*c.execute(query).one())
 
 
 def write_airspace(w: Writing, head: AirspaceHead, revision: AirspaceRevision) -> AirspaceHead:
-    """Write the next revision of a locked airspace, and return its head."""
+    """Write the next revision of an airspace, and return its head."""
     c, number = w.connection, head.newest + 1
+    w.begin()
     c.execute(update(airspace).where(airspace.c.id == head.id).values(newest=number))
     key = {"airspace_id": head.id, "number": number}
     c.execute(

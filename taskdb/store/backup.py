@@ -7,21 +7,25 @@ Knows files and SQLite's own backup; when one is taken is decided by the service
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import secrets
 import sqlite3
 import stat
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import Connection
 
+from taskdb.core.pasted import quoted
+from taskdb.disk.looking import why_not_written
 from taskdb.disk.private import FRESH, private_folder
+from taskdb.disk.words import Fault, reason, told
 from taskdb.errors import NotFoundError, RefusedError, StoreUnusableError
 from taskdb.store.connecting import connect, is_at_rest_for_us
 from taskdb.store.engine import Store
 from taskdb.store.opening import translate
+from taskdb.values import dataclass
 
 KEPT = 10
 """How many automatic backups of a store are kept; the oldest go."""
@@ -113,7 +117,7 @@ def _require_place(source: Path, target: Path, *, over: bool) -> None:
     if not os.path.isdir(target.parent):  # noqa: PTH112, a path that is too long is none, and pathlib fails
         raise RefusedError(
             "no-folder", f"The folder of {target} does not exist.",
-            hint=f"Make it first: mkdir -p {str(target.parent)!r}.", details=details,
+            hint=f"Make it first: mkdir -p {quoted(str(target.parent))}", details=details,
         )  # fmt: skip
     own = [source, *(source.with_name(source.name + end) for end in ("-wal", "-shm", "-journal"))]
     if os.path.realpath(target) in {os.path.realpath(path) for path in own}:
@@ -205,19 +209,26 @@ def _to_disk(path: Path) -> None:
 
 
 def _in_words(error: sqlite3.Error, store: Store, target: Path) -> Exception:
+    """Return what an error of a copy means: the fault is the copy's where its folder cannot be written."""
     name = getattr(error, "sqlite_errorname", None) or ""
-    if name.startswith(("SQLITE_FULL", "SQLITE_IOERR_WRITE", "SQLITE_READONLY")):
-        return _unwritable(target, error)
-    return translate(error, store.shown_url, store.wait_s) or error
+    if name.startswith(("SQLITE_FULL", "SQLITE_IOERR", "SQLITE_READONLY", "SQLITE_CANTOPEN")):
+        found = why_not_written(target.with_name("copy.db"))
+        if found is None and name.startswith("SQLITE_FULL"):
+            found = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        if found is not None or name.startswith("SQLITE_IOERR_WRITE"):
+            return _unwritable(target, found or error)
+    return translate(error, store.shown_url, store.wait_s, store.path) or error
 
 
 def _unwritable(path: Path, error: Exception) -> RefusedError:
-    reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    fault = (
+        told(error) if isinstance(error, OSError) else Fault(str(error), "Look at the folder's rights and free space.")
+    )
     return RefusedError(
         "backup-not-written",
-        f"The backup {path} cannot be written: {reason}; nothing was changed.",
-        hint="Look at the folder's rights and free space.",
-        details={"path": str(path)},
+        f"The backup {path} cannot be written: {fault.words}; nothing was changed.",
+        hint=fault.hint,
+        details={"path": str(path), **({"reason": reason(error)} if isinstance(error, OSError) else {})},
     )
 
 

@@ -5,7 +5,6 @@ A revision is complete in itself: pinned set revision, zone defaults, classes, d
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, Select, and_, insert, select, update
@@ -27,6 +26,7 @@ from taskdb.store.schema import (
     waypoint_set,
 )
 from taskdb.store.scope_json import kept_settings, settings_text, with_winds
+from taskdb.values import dataclass
 
 _REVISION = contest_revision.c
 
@@ -159,19 +159,19 @@ def _airspace(c: Connection, contest_id: int, number: int) -> tuple[AirspacePin,
 # -- writing -----------------------------------------------------------------------------------------------------
 
 
-def lock_contest(w: Writing, contest_id: int) -> ContestHead:
-    """Lock a contest until the write ends, and return it as it is now."""
-    w.connection.execute(select(contest.c.id).where(contest.c.id == contest_id).with_for_update()).one()
-    return ContestHead(*w.connection.execute(_heads().where(contest.c.id == contest_id)).one())
+def contest_head(c: Connection, contest_id: int) -> ContestHead:
+    """Return a contest as it is now."""
+    return ContestHead(*c.execute(_heads().where(contest.c.id == contest_id)).one())
 
 
 def write_contest(w: Writing, head: ContestHead | None, value: Contest, *, retired: bool = False) -> ContestHead:
-    """Write the next revision of a locked contest, or the first of a new one, and return its head.
+    """Write the next revision of a contest, or the first of a new one, and return its head.
 
     The contest's set and airspace must be in the store; the name must be free. Classes and days are kept in order of
     name and day.
     """
     c = w.connection
+    w.begin()
     if head is None:
         values = {"name": value.name, "newest": 1, "operation_id": w.operation_id}
         contest_id = c.execute(insert(contest).returning(contest.c.id), values).scalar_one()

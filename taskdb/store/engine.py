@@ -12,50 +12,25 @@ import sqlite3
 import stat
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
-from sqlalchemy import Connection as Connection, Engine, insert
+from sqlalchemy import Connection as Connection, Engine
 from sqlalchemy.exc import DBAPIError
 
 from taskdb.errors import StoreUnusableError
-from taskdb.store import schema
 from taskdb.store.address import Address, parse_address
 from taskdb.store.aside import copy_store, driver_connection, empty_store, may_write, private_engine
 from taskdb.store.checksums import seal_written
-from taskdb.store.connecting import BEGIN, DEADLINE, connect, is_at_rest_for_us, server_engine, sqlite_engine
+from taskdb.store.connecting import DEADLINE, connect, is_at_rest_for_us, lock, server_engine, sqlite_engine
 from taskdb.store.opening import Kept, Session, begin_session, busy, is_empty, look_into, takes_no_writes, translate
 from taskdb.store.schema_making import make_schema
 from taskdb.store.version import APPLICATION_ID
+from taskdb.store.writing import MovedOnError, NewOperation as NewOperation, Writing as Writing, newest_operation
 
-_LOCK_SCHEMA = f"SELECT pg_advisory_xact_lock({APPLICATION_ID})"
-
-
-@dataclass(frozen=True, slots=True)
-class NewOperation:
-    """The row that a write leaves in the journal: when (UTC to the second), who, which command, why."""
-
-    at: str
-    author: str
-    command: str
-    note: str | None = None
-    undoes: int | None = None
-
-
-class Writing:
-    """A write that is under way: its connection and the number of its operation."""
-
-    def __init__(self, connection: Connection, operation_id: int, operation: NewOperation) -> None:
-        self.connection = connection
-        self.operation_id = operation_id
-        self.operation = operation
-        self.is_abandoned = False
-        self.backup: Path | None = None
-        """The backup of the store as it was before, where one was taken."""
-
-    def abandon(self) -> None:
-        """Say that nothing changed after all: everything is rolled back and no operation is kept."""
-        self.is_abandoned = True
+# One writer at a time, who is sure of all that was read and of the next number; the server lets them queue in turn.
+_LOCK = f"SELECT pg_advisory_xact_lock({APPLICATION_ID}, hashtext(current_schema()))"
+_LOOK_ONLY = "SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY"
 
 
 def open_store(url: str, *, wait_s: float = 30.0, make_folder: bool = False) -> Store:
@@ -89,22 +64,25 @@ class Store:
             yield self._begin_reading(stack)
 
     @contextlib.contextmanager
-    def writing(self, operation: NewOperation, *, preview: bool = False) -> Iterator[Writing]:
+    def writing(
+        self, operation: NewOperation, *, preview: bool = False, looks_first: bool = False
+    ) -> Iterator[Writing]:
         """Yield a write under one new operation; commit at the end, roll back on any exception or for a preview.
 
         The store is made where it is missing (on SQLite only once something is kept; a preview makes nothing). Who may
-        only read previews on a copy of the store, which goes with it.
+        only read previews on a copy of the store, which goes with it. What `looks_first` reads one snapshot, and waits
+        for the lock with its first written row (`Writing.carried_out`); else the lock is had from the beginning.
         Raises StoreUnusableError, StoreBusyError.
         """
-        with self._changing(preview=preview) as writing:
-            writing.operation_id = _add_operation(writing.connection, operation)
-            writing.operation = operation
+        with self._changing(operation, preview=preview, looks_first=looks_first) as writing:
+            if not looks_first:
+                _ = writing.operation_id
             yield writing
 
     @contextlib.contextmanager
     def filling(self, *, preview: bool = False) -> Iterator[Connection]:
         """Yield a connection for filling a new store row by row, without an operation of its own; else as `writing`."""
-        with self._changing(preview=preview) as writing:
+        with self._changing(None, preview=preview) as writing:
             yield writing.connection
 
     @contextlib.contextmanager
@@ -121,7 +99,7 @@ class Store:
             connection = self._lock(time.monotonic() + self.wait_s, keys=False) if self.is_sqlite else self._connect()
             with contextlib.closing(connection):
                 if not self.is_sqlite:
-                    connection.exec_driver_sql(_LOCK_SCHEMA)
+                    connection.exec_driver_sql(_LOCK)
                 yield None if is_empty(connection) else connection
                 connection.commit()
 
@@ -135,17 +113,26 @@ class Store:
     # -- how it is done --------------------------------------------------------------------------------------
 
     @contextlib.contextmanager
-    def _changing(self, *, preview: bool) -> Iterator[Writing]:
+    def _changing(
+        self, operation: NewOperation | None, *, preview: bool, looks_first: bool = False
+    ) -> Iterator[Writing]:
+        """Yield a write; without an operation it only fills."""
         with self._in_words():
-            connection, is_made = self._begin_writing(preview=preview)
             file = None if self.path is None else _file_identity(self.path)
+            looking = self._begin_looking(preview=preview) if looks_first else None
+            connection, is_made = (looking, False) if looking is not None else self._begin_writing(preview=preview)
             is_kept = False
             try:
-                self._prepare(connection)
-                writing = Writing(connection, 0, NewOperation("", "", ""))
+                get_lock = None
+                if looking is not None:
+                    get_lock = partial(self._lock_looking, connection, newest_operation(connection), file)
+                else:
+                    file = None if self.path is None else _file_identity(self.path)
+                    self._prepare(connection)
+                writing = Writing(connection, operation or NewOperation("", "", ""), get_lock)
                 yield writing
                 if not (preview or writing.is_abandoned):
-                    seal_written(connection, writing.operation_id)
+                    seal_written(connection, writing.operation_id if operation is not None else 0)
                     self._require_there(file)
                     connection.commit()
                     self._require_there(file)
@@ -163,7 +150,7 @@ class Store:
         try:
             yield
         except (DBAPIError, sqlite3.Error) as error:
-            in_words = translate(error, self.shown_url, self.wait_s)
+            in_words = translate(error, self.shown_url, self.wait_s, self.path)
             if in_words is None:
                 raise
             raise in_words from error
@@ -232,6 +219,43 @@ class Store:
         if (before.st_mtime_ns, before.st_size) != (after.st_mtime_ns, after.st_size):
             raise busy(self.shown_url, 0.0)
 
+    def _begin_looking(self, *, preview: bool) -> Connection | None:
+        """Return a connection to a store that is there, which sees one snapshot and cannot write yet; else None."""
+        if self._is_missing() or (preview and not self._may_write()):
+            return None
+        if self.path is not None:
+            self._use_wal(self.path)
+        connection = self._connect(to_write=True) if self.path is None else self.engine.connect()
+        try:
+            if self.path is not None:
+                driver_connection(connection).execute("PRAGMA query_only = ON")
+            else:
+                connection.connection.rollback()
+                connection.exec_driver_sql(_LOOK_ONLY)
+            if look_into(connection, self.shown_url) is Kept.STORE:
+                return connection
+        except BaseException:
+            connection.close()
+            raise
+        connection.close()
+        return None
+
+    def _lock_looking(self, connection: Connection, seen: int, file: tuple[int, int] | None) -> None:
+        """Let a connection that looked write; MovedOnError where there are newer operations than `seen`."""
+        if self.path is not None:
+            raw = driver_connection(connection)
+            raw.rollback()  # the snapshot: one that has grown old could not be written on
+            raw.execute("PRAGMA query_only = OFF")
+            lock(raw, self.path, self.wait_s, time.monotonic() + self.wait_s)
+            self._require_there(file)
+        else:
+            connection.connection.rollback()
+            begin_session(connection, self.wait_s)
+            connection.exec_driver_sql(_LOCK)
+        look_into(connection, self.shown_url)  # upgraded meanwhile?
+        if newest_operation(connection) != seen:
+            raise MovedOnError
+
     def _begin_writing(self, *, preview: bool) -> tuple[Connection, bool]:
         """Return a connection that may write, and whether its file was made for it."""
         if preview and not self._may_write():
@@ -284,7 +308,7 @@ class Store:
         return connection
 
     def _lock(self, deadline: float, *, keys: bool = True) -> Connection:
-        connection = self.engine.connect().execution_options(**{BEGIN: "BEGIN IMMEDIATE", DEADLINE: deadline})
+        connection = self.engine.connect().execution_options(**{DEADLINE: deadline})
         if not keys:  # before the transaction: inside it the pragma does nothing
             driver_connection(connection).execute("PRAGMA foreign_keys = OFF")
         try:
@@ -319,14 +343,11 @@ class Store:
             ) from None
 
     def _prepare(self, connection: Connection) -> None:
-        """Make the schema where there is none, in the caller's transaction."""
-        if look_into(connection, self.shown_url) is Kept.STORE:
-            return
-        if connection.dialect.name != "sqlite":
-            connection.exec_driver_sql(_LOCK_SCHEMA)
-            if look_into(connection, self.shown_url) is Kept.STORE:
-                return
-        make_schema(connection)
+        """Get a server's lock, and make the schema where there is none, in the caller's transaction."""
+        if self.path is None and connection.dialect.name != "sqlite":
+            connection.exec_driver_sql(_LOCK)
+        if look_into(connection, self.shown_url) is not Kept.STORE:
+            make_schema(connection)
 
     def _use_wal(self, path: Path) -> None:
         """Switch an SQLite store to WAL, so that readers and a writer do not wait for each other.
@@ -336,17 +357,6 @@ class Store:
         with contextlib.suppress(sqlite3.Error), contextlib.closing(connect(path, wait_s=0)) as raw:
             if raw.execute("PRAGMA journal_mode").fetchone()[0] != "wal" and _is_ours(raw):
                 raw.execute("PRAGMA journal_mode = WAL")
-
-
-def _add_operation(connection: Connection, operation: NewOperation) -> int:
-    row = {
-        "at": operation.at,
-        "author": operation.author,
-        "command": operation.command,
-        "note": operation.note,
-        "undoes": operation.undoes,
-    }
-    return int(connection.execute(insert(schema.operation).returning(schema.operation.c.id), row).scalar_one())
 
 
 def _is_ours(raw: sqlite3.Connection) -> bool:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, and_, case, exists, func, insert, or_, select
+from sqlalchemy import ColumnElement, Connection, Subquery, and_, case, exists, func, insert, or_, select
 
 from taskdb.core.flown import FLAT_NAMES_BY_LOGS
 from taskdb.core.model import FlownByLogs, FlownRecord
@@ -21,33 +21,26 @@ RECORD_COLUMNS = (
 )  # fmt: skip
 
 
-class FlownFigures(NamedTuple):
-    """On how many days a task was flown, on which last, and how many of all starters finished (None: not known)."""
+def flown_figures() -> Subquery:
+    """Return, as SQL, a row for each task that was flown: `task_id`, on how many days (`times`), on which `last`.
 
-    times: int
-    last_flown: str
-    rate_percent: float | None
-
-
-def flown_figures(c: Connection) -> Mapping[int, FlownFigures]:
-    """Return the figures of all tasks that were flown, by task id; the newest record of a day counts."""
+    `rate_percent` is how many of all starters finished, None where that is not known of any day. The newest record of
+    a day counts.
+    """
     starters, finishers = who_finished()
     rated = and_(starters > 0, finishers.is_not(None))
-    query = (
+    rate = func.sum(case((rated, finishers))) * 100.0 / func.sum(case((rated, starters)))
+    return (
         select(
             _FLOWN.task_id,
-            func.count(),
-            func.max(_FLOWN.flown_on),
-            func.sum(case((rated, finishers))),
-            func.sum(case((rated, starters))),
+            func.count().label("times"),
+            func.max(_FLOWN.flown_on).label("last"),
+            rate.label("rate_percent"),
         )
         .where(_FLOWN.withdrawn.is_(False), is_newest())
         .group_by(_FLOWN.task_id)
+        .subquery()
     )
-    return {
-        task_id: FlownFigures(times, last, int(finishers) * 100 / int(starters) if starters else None)
-        for task_id, times, last, finishers, starters in c.execute(query).all()
-    }
 
 
 def who_finished() -> tuple[ColumnElement[int], ColumnElement[int]]:
@@ -80,20 +73,21 @@ def days_flown(c: Connection, ids: Sequence[int]) -> Mapping[int, int]:
 
 def flown_of(c: Connection, ids: Sequence[int]) -> Mapping[int, tuple[FlownRecord, ...]]:
     """Return the flown records of tasks, oldest first, by task id; withdrawn ones are left out."""
-    columns = (*RECORD_COLUMNS, *FLAT_NAMES_BY_LOGS.values())
-    query = select(_FLOWN.task_id, *(_FLOWN[name] for name in columns)).where(_FLOWN.withdrawn.is_(False), is_newest())
+    names = (*RECORD_COLUMNS, *FLAT_NAMES_BY_LOGS.values())
+    query = select(_FLOWN.task_id, *(_FLOWN[name] for name in names)).where(_FLOWN.withdrawn.is_(False), is_newest())
     found: dict[int, list[FlownRecord]] = {}
     for wanted in among(_FLOWN.task_id, ids):
-        for row in c.execute(query.where(wanted).order_by(_FLOWN.task_id, _FLOWN.flown_on)).mappings():
-            by_hand = {name: row[name] for name in RECORD_COLUMNS}
-            found.setdefault(row["task_id"], []).append(FlownRecord(**by_hand, by_logs=_by_logs(row)))
+        for row in c.execute(query.where(wanted).order_by(_FLOWN.task_id, _FLOWN.flown_on)).all():
+            values = dict(zip(names, row[1:], strict=True))
+            by_logs = _by_logs({name: values.pop(name) for name in FLAT_NAMES_BY_LOGS.values()})
+            found.setdefault(row[0], []).append(FlownRecord(**values, by_logs=by_logs))
     return {task_id: tuple(records) for task_id, records in found.items()}
 
 
-def _by_logs(row: Mapping[Any, Any]) -> FlownByLogs | None:
-    if row["logs"] is None:
+def _by_logs(columns: Mapping[str, Any]) -> FlownByLogs | None:
+    if columns["logs"] is None:
         return None
-    values = {name: row[column] for name, column in FLAT_NAMES_BY_LOGS.items()}
+    values = {name: columns[column] for name, column in FLAT_NAMES_BY_LOGS.items()}
     values["ended_near"] = tuple((code, count) for code, count in from_json(values["ended_near"], []))
     return FlownByLogs(**{**values, "logs": tuple(from_json(values["logs"]))})
 

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import sqlite3
 from enum import Enum
+from pathlib import Path
 
 from sqlalchemy import Connection, text
 from sqlalchemy.exc import DBAPIError
 
 from taskdb.errors import StoreBusyError, StoreUnusableError, TaskdbError
+from taskdb.store.file_trouble import file_trouble, is_busy
 from taskdb.store.version import APPLICATION_ID, NEWEST, current_revision
 
 _OURS = {"alembic_version", "operation", "waypoint_set"}
@@ -28,19 +30,6 @@ _NAME_CONSTRAINTS = {
     "uq_task_contest_name",
     "uq_task_name_without_contest",
 }
-_SQLITE_WORDS = {
-    "SQLITE_READONLY": "it is read-only for you",
-    "SQLITE_CANTOPEN": "it, or a file beside it, cannot be opened",
-    "SQLITE_PERM": "you may not open it",
-    "SQLITE_AUTH": "you may not open it",
-    "SQLITE_FULL": "the disk is full",
-    "SQLITE_IOERR": "reading or writing the disk failed",
-}
-_LOOK = "Look at the rights and free space of the file and its folder, or name another with --store."
-_CANNOT_OPEN = (
-    f"{_LOOK} Some network and removable disks cannot take the store's write-ahead log: copy the store there by"
-    " `taskdb store backup FILE` on its own machine; such a copy opens anywhere."
-)
 
 
 class Kept(Enum):
@@ -114,36 +103,18 @@ def _foreign(connection: Connection, shown: str) -> StoreUnusableError:
     return StoreUnusableError("not-a-store", message, hint=hint, details={"store": shown})
 
 
-def translate(error: BaseException, shown: str, wait_s: float) -> TaskdbError | None:
-    """Return the error in taskdb's words for a driver's or SQLAlchemy's error, or None where it is a bug."""
+def translate(error: BaseException, shown: str, wait_s: float, path: Path | None = None) -> TaskdbError | None:
+    """Return the error in taskdb's words for a driver's or SQLAlchemy's error, or None where it is a bug.
+
+    `path` is the store's file: it and its disk are looked at before anything is said of them.
+    """
     cause: BaseException | None = error.orig if isinstance(error, DBAPIError) else error
     if isinstance(cause, sqlite3.Error):
-        return _translate_sqlite(cause, shown, wait_s)
+        if is_busy(cause):
+            return busy(shown, wait_s)
+        return file_trouble(cause, shown, path)
     if isinstance(error, DBAPIError) and cause is not None:
         return _translate_postgresql(cause, shown, wait_s)
-    return None
-
-
-def _translate_sqlite(error: sqlite3.Error, shown: str, wait_s: float) -> TaskdbError | None:
-    name = getattr(error, "sqlite_errorname", None) or ""
-    if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
-        return busy(shown, wait_s)
-    if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
-        not_sqlite = name == "SQLITE_NOTADB"
-        return StoreUnusableError(
-            "not-a-store" if not_sqlite else "damaged-store",
-            f"{shown} is not a taskdb store: it is no SQLite file." if not_sqlite else f"{shown} is damaged: {error}.",
-            hint="Restore the newest backup over it, or name another file with --store.",
-            details={"store": shown},
-        )
-    for prefix, words in _SQLITE_WORDS.items():
-        if name.startswith(prefix):
-            return StoreUnusableError(
-                "store-not-writable" if prefix == "SQLITE_READONLY" else "store-not-usable",
-                f"{shown}: {words} ({error}).",
-                hint=_CANNOT_OPEN if prefix == "SQLITE_CANTOPEN" else _LOOK,
-                details={"store": shown},
-            )
     return None
 
 
@@ -210,11 +181,6 @@ def _broken_off(cause: BaseException, shown: str) -> StoreBusyError:
 
 def _first_line(cause: BaseException) -> str:
     return next(iter(str(cause).strip().splitlines()), "no answer").rstrip(".")
-
-
-def is_busy(error: sqlite3.Error) -> bool:
-    """Say whether SQLite gave up only because another connection holds a lock."""
-    return (getattr(error, "sqlite_errorname", None) or "").startswith(("SQLITE_BUSY", "SQLITE_LOCKED"))
 
 
 class Session(Enum):

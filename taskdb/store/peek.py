@@ -26,12 +26,20 @@ _QUERIES = {
         " JOIN contest_revision r ON r.contest_id = contest.id AND r.number = contest.newest"
         " WHERE contest.name >= ? AND contest.name < ? AND NOT r.retired ORDER BY contest.name LIMIT ?"
     ),
-    "task": (
-        "SELECT DISTINCT task.name FROM task"
-        " JOIN task_revision r ON r.task_id = task.id AND r.number = task.newest"
-        " WHERE task.name >= ? AND task.name < ? AND NOT r.retired ORDER BY task.name LIMIT ?"
-    ),
 }
+# Each name once, with the contests that have it, an empty one for a task without.
+_TASKS = (
+    "SELECT task.name, group_concat(coalesce(contest.name, ''), char(31)) FROM task"
+    " JOIN task_revision r ON r.task_id = task.id AND r.number = task.newest"
+    " LEFT JOIN contest ON contest.id = task.contest_id"
+    " WHERE task.name >= ? AND task.name < ? AND NOT r.retired GROUP BY task.name ORDER BY task.name LIMIT ?"
+)
+_TASKS_OF_CONTEST = (
+    "SELECT contest.name || ':' || task.name FROM contest"
+    " JOIN task ON task.contest_id = contest.id"
+    " JOIN task_revision r ON r.task_id = task.id AND r.number = task.newest"
+    " WHERE contest.name = ? AND task.name >= ? AND task.name < ? AND NOT r.retired ORDER BY task.name LIMIT ?"
+)
 # Set by set, since only within a set is there an index that is in order of code.
 _CODES = (
     "SELECT code FROM waypoint_state WHERE set_id = ? AND code >= ? AND code < ? AND valid_to IS NULL"
@@ -44,8 +52,8 @@ _WAIT_S = 0.2
 def peek_names(url: str, kind: str, prefix: str, limit: int = 100) -> tuple[str, ...]:
     """Return names of a kind in order: `set`, `waypoint` (codes), `airspace`, `volume`, `contest`, `task`.
 
-    Those that begin with `prefix`, at most `limit`. Nothing for a store that is missing, busy, damaged, not ours, or
-    not an SQLite file.
+    Those that begin with `prefix`, at most `limit`; a task that its name alone does not tell from others as
+    `CONTEST:TASK`. Nothing for a store that is missing, busy, damaged, not ours, or not an SQLite file.
     """
     with contextlib.suppress(TaskdbError, sqlite3.Error, OSError, ValueError, KeyError):
         path = parse_address(url).path
@@ -59,9 +67,22 @@ def peek_names(url: str, kind: str, prefix: str, limit: int = 100) -> tuple[str,
 
 
 def _names(raw: sqlite3.Connection, kind: str, prefix: str, limit: int) -> list[str]:
+    if kind == "task":
+        return _tasks(raw, prefix, limit)
     if kind != "waypoint":
         return [name for (name,) in raw.execute(_QUERIES[kind], (prefix, prefix + _LAST, limit))]
     found: set[str] = set()
     for (set_id,) in raw.execute("SELECT id FROM waypoint_set"):
         found.update(code for (code,) in raw.execute(_CODES, (set_id, prefix, prefix + _LAST, limit)))
     return sorted(found)[:limit]
+
+
+def _tasks(raw: sqlite3.Connection, prefix: str, limit: int) -> list[str]:
+    found = []
+    for name, held_by in raw.execute(_TASKS, (prefix, prefix + _LAST, limit)):
+        contests = sorted(held_by.split("\x1f"))
+        found += [f"{contest}:{name}" if contest and len(contests) > 1 else name for contest in contests]
+    contest, colon, begun = prefix.partition(":")
+    if colon:
+        found += [name for (name,) in raw.execute(_TASKS_OF_CONTEST, (contest, begun, begun + _LAST, limit))]
+    return list(dict.fromkeys(found))[:limit]

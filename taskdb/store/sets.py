@@ -5,8 +5,8 @@ A writer locks the set first, then numbers on from its newest. Which waypoints c
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or_, select, update
@@ -14,12 +14,14 @@ from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or
 from taskdb.core.history.changes import SetChanges
 from taskdb.core.kept import SetRevisionInfo, SetSummary
 from taskdb.core.model import Waypoint
+from taskdb.core.packed_waypoints import PackedWaypoints
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.store import schema
 from taskdb.store.bulk import BATCH, IN_LIST, batches, close_states, in_columns, insert_states
 from taskdb.store.engine import Writing
 from taskdb.store.rows import READ_COLUMNS, columns_of, waypoint_of
 from taskdb.store.schema import operation, set_revision, waypoint_set, waypoint_state, waypoint_successor
+from taskdb.values import dataclass
 
 READ = tuple(waypoint_state.c[name] for name in READ_COLUMNS)
 
@@ -125,6 +127,29 @@ def columns_at(c: Connection, set_id: int, number: int) -> Iterator[WaypointColu
             yield columns_of(rows)
 
 
+def packed_at(c: Connection, set_id: int, number: int, tell: Callable[[int], None] | None = None) -> PackedWaypoints:
+    """Return what `waypoints_at` returns, kept small: for those who look through a set of any size.
+
+    `tell` is told how many there are so far.
+    """
+    waypoints = PackedWaypoints()
+    for columns in columns_at(c, set_id, number):
+        waypoints.extend(columns)
+        if tell is not None:
+            tell(len(waypoints))
+    return waypoints
+
+
+def digest_at(c: Connection, set_id: int, number: int) -> str:
+    """Return a digest of all that is kept of the waypoints that stand at a revision, what was typed included."""
+    query = select(*READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
+    digest = hashlib.sha256()
+    with c.execute(query, execution_options={"yield_per": BATCH}) as result:
+        for rows in result.partitions():
+            digest.update(repr([*map(tuple, rows)]).encode("utf-8", "surrogatepass"))
+    return digest.hexdigest()
+
+
 def waypoint_at(c: Connection, set_id: int, number: int, code: str) -> Waypoint | None:
     """Return the waypoint with exactly this code at a revision, or None."""
     row = c.execute(
@@ -186,9 +211,9 @@ def touched_between(c: Connection, set_id: int, first: int, second: int) -> tupl
 # -- writing -----------------------------------------------------------------------------------------------------
 
 
-def lock_set(w: Writing, set_id: int) -> SetHead:
-    """Lock a set until the write ends, and return it as it is now: nobody else can give it a revision."""
-    return SetHead(*w.connection.execute(_heads().where(waypoint_set.c.id == set_id).with_for_update()).one())
+def set_head(c: Connection, set_id: int) -> SetHead:
+    """Return a set as it is now."""
+    return SetHead(*c.execute(_heads().where(waypoint_set.c.id == set_id)).one())
 
 
 def create_set(w: Writing, name: str) -> SetHead:
@@ -213,7 +238,7 @@ def write_revision(
     adding: int = 0,
     new_identity: Callable[[], str] | None = None,
 ) -> int:
-    """Write the next revision of a locked set and return its number. An empty change writes an empty revision.
+    """Write the next revision of a set and return its number. An empty change writes an empty revision.
 
     All old states are closed before any new one opens, so that codes can be swapped. `columns` are further added
     waypoints, `adding` of them. Added waypoints without an identity get one from `new_identity`. Raises

@@ -124,6 +124,6 @@ def _codes(c: Connection, ids: Sequence[int]) -> dict[int, tuple[str, ...]]:
     query = select(_POINT.task_id, _POINT.code).join_from(task, task_point, ON_NEWEST)
     found: dict[int, list[str]] = {}
     for wanted in among(task.c.id, ids):
-        for task_id, code in c.execute(query.where(wanted).order_by(_POINT.task_id, _POINT.number)):
+        for task_id, code in c.execute(query.where(wanted).order_by(_POINT.task_id, _POINT.number)).all():
             found.setdefault(task_id, []).append(code)
     return {task_id: tuple(codes) for task_id, codes in found.items()}

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, case, func, or_, select, true
 
-from taskdb.core.filters.tasks import Range, Sector, TaskFilter
+from taskdb.core.filters.tasks import Order, Range, Sector, TaskFilter
 from taskdb.core.geodesy import distance_m
 from taskdb.core.kept import TaskSummaryRow
 from taskdb.core.model import Position
-from taskdb.store.bulk import among
-from taskdb.store.flown import is_newest, who_finished
+from taskdb.store.bulk import IN_LIST, among
+from taskdb.store.flown import flown_figures, is_newest, who_finished
 from taskdb.store.rows import to_json
 from taskdb.store.schema import contest, flown_record, task, task_point, task_revision
 from taskdb.store.task_lines import tasks_with_ids
 from taskdb.store.tasks import IS_NEWEST, ON_NEWEST
 from taskdb.store.waypoints import box_of
+from taskdb.values import dataclass
 
 _REVISION, _POINT, _FLOWN = task_revision.c, task_point.c, flown_record.c
 _OWN = task.alias("own")
@@ -27,66 +27,81 @@ _POINTS_ON_NEWEST = select(_POINT.task_id).join(
 )
 
 
-class TaskKey(NamedTuple):
-    """What found tasks are sorted by, first of all: a line of a list costs much more, and is read for those shown."""
-
-    contest: str
-    name: str
-    id: int
-    task_m: float
-
-
 def tasks_through(c: Connection, codes: Collection[str], but: Collection[int] = ()) -> tuple[TaskSummaryRow, ...]:
     """Return the tasks that stand and have points of all these codes, in order of contest (none first) and name.
 
     Those with the ids `but` are left out.
     """
     wanted = sorted(set(codes))
+    # Led by the code that the fewest tasks have: where all begin at home, that one would lead through all of them.
+    count = func.count()
+    used = c.execute(select(_POINT.code, count).where(_POINT.code.in_(wanted)).group_by(_POINT.code)).all()
+    if len(used) < len(wanted):
+        return ()
+    rarest = min(used, key=lambda row: (row[1], row[0]))[0]
+    ids = set(c.scalars(select(_POINT.task_id).where(_POINT.code == rarest))).difference(but)
     query = (
         select(task.c.id)
-        .join_from(task_point, task, ON_NEWEST)
+        .join_from(task, task_point, ON_NEWEST)
         .join(task_revision, IS_NEWEST)
         .where(_POINT.code.in_(wanted), _REVISION.retired.is_(False))
         .group_by(task.c.id)
         .having(func.count(_POINT.code.distinct()) == len(wanted))
     )
-    rows = tasks_with_ids(c, [i for i in c.scalars(query) if i not in but]).values()
-    return tuple(sorted(rows, key=lambda row: (row.contest or "", row.task)))
+    found = [i for some in among(task.c.id, sorted(ids), most=len(ids)) for i in c.scalars(query.where(some))]
+    return tuple(sorted(tasks_with_ids(c, found).values(), key=lambda row: (row.contest or "", row.task)))
 
 
-def find_keys(c: Connection, wanted: TaskFilter, ids: Sequence[int] | None = None) -> list[TaskKey]:
-    """Return the keys of the tasks that stand and that a search wants, in order of contest (none first) and name.
+def found_ids(
+    c: Connection, wanted: TaskFilter, order: Order = Order.NAME, ids: Sequence[int] | None = None
+) -> list[int]:
+    """Return the ids of the tasks that stand and that a search wants, sorted; with `ids` only those among them.
 
-    With `ids` only those among them.
+    By likeness they are sorted by who knows how like they are: here by contest (none first) and name.
     """
-    query = _keys(wanted)
-    parts = [true()] if ids is None else among(task.c.id, ids, most=len(ids))
-    found = [TaskKey._make(row) for part in parts for row in c.execute(query.where(part)).all()]
+    query = _sorted_ids(wanted, order)
+    # One condition, so that one statement sorts them all: where there are too many to name, all are read.
+    parts = [true()] if ids is None else among(task.c.id, ids, most=IN_LIST)
+    found = [row[0] for part in parts for row in c.execute(query.where(part))]
+    if ids is not None:
+        chosen = set(ids)
+        found = [i for i in found if i in chosen]
     if wanted.near is not None and wanted.within_m is not None:
         near, within = wanted.near, wanted.within_m
-        positions = positions_of(c, [key.id for key in found])
-        found = [key for key in found if any(distance_m(near, p) <= within for p in positions.get(key.id, ()))]
-    return sorted(found)
+        positions = positions_of(c, found)
+        found = [i for i in found if any(distance_m(near, p) <= within for p in positions.get(i, ()))]
+    return found
 
 
-def first_ids(c: Connection, wanted: TaskFilter, limit: int) -> tuple[list[int], int]:
-    """Return the ids of the first `limit` of what `find_keys` returns, and how many that would be; not for nearness."""
-    query = _keys(wanted)
-    total = c.scalar(query.with_only_columns(func.count(), maintain_column_froms=True)) or 0
-    ordered = query.order_by(_CONTEST_NAME, task.c.name, task.c.id).limit(limit)
-    return [row[2] for row in c.execute(ordered)], total
+def first_ids(c: Connection, wanted: TaskFilter, order: Order, limit: int) -> tuple[list[int], int]:
+    """Return the first `limit` of what `found_ids` returns, and how many that would be; not for nearness."""
+    total = c.scalar(_standing(wanted, func.count())) or 0
+    return [row[0] for row in c.execute(_sorted_ids(wanted, order).limit(limit))], total
 
 
-_CONTEST_NAME = func.coalesce(contest.c.name, "")
-
-
-def _keys(wanted: TaskFilter) -> Select[Any]:
+def _standing(wanted: TaskFilter, *columns: ColumnElement[Any]) -> Select[Any]:
     return (
-        select(_CONTEST_NAME, task.c.name, task.c.id, _REVISION.task_m)
+        select(*columns)
         .join_from(task, task_revision, IS_NEWEST)
         .join(contest, contest.c.id == task.c.contest_id, isouter=True)
         .where(_REVISION.retired.is_(False), *_conditions(wanted))
     )
+
+
+def _sorted_ids(wanted: TaskFilter, order: Order) -> Select[Any]:
+    by_name = (func.coalesce(contest.c.name, ""), task.c.name, task.c.id)
+    query = _standing(wanted, task.c.id)
+    if order is Order.DISTANCE:
+        return query.order_by(_REVISION.task_m, *by_name)
+    if order in _BY_DAYS:
+        figures = flown_figures()
+        query = query.join(figures, figures.c.task_id == task.c.id, isouter=True)
+        by = figures.c[_BY_DAYS[order]]
+        return query.order_by(by.is_(None), by.desc(), *by_name)
+    return query.order_by(*by_name)
+
+
+_BY_DAYS = {Order.TIMES_FLOWN: "times", Order.LAST_FLOWN: "last", Order.FINISH_RATE: "rate_percent"}
 
 
 def _conditions(wanted: TaskFilter) -> list[ColumnElement[bool]]:

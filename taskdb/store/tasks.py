@@ -7,7 +7,6 @@ A revision holds copies of its points and zones: it is read without looking at a
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, Select, and_, insert, or_, select, update
@@ -49,6 +48,7 @@ from taskdb.store.schema import (
     task_revision,
     waypoint_set,
 )
+from taskdb.values import dataclass
 
 _REVISION = task_revision.c
 _POINT = task_point.c
@@ -209,10 +209,9 @@ def tasks_using(c: Connection, identities: Iterable[str]) -> tuple[TaskUse, ...]
 # -- writing -----------------------------------------------------------------------------------------------------
 
 
-def lock_task(w: Writing, task_id: int) -> TaskHead:
-    """Lock a task until the write ends, and return it as it is now."""
-    w.connection.execute(select(task.c.id).where(task.c.id == task_id).with_for_update()).one()
-    return TaskHead(*w.connection.execute(_heads().where(task.c.id == task_id)).one())
+def task_head(c: Connection, task_id: int) -> TaskHead:
+    """Return a task as it is now."""
+    return TaskHead(*c.execute(_heads().where(task.c.id == task_id)).one())
 
 
 def write_task(
@@ -224,11 +223,12 @@ def write_task(
     *,
     retired: bool = False,
 ) -> TaskHead:
-    """Write the next revision of a locked task, or the first of a new one, and return its head.
+    """Write the next revision of a task, or the first of a new one, and return its head.
 
     `contest_id` counts for a new task only; its name must be free there. The task's set must be in the store.
     """
     c = w.connection
+    w.begin()
     if head is None:
         values = {"contest_id": contest_id, "name": value.name, "newest": 1, "operation_id": w.operation_id}
         task_id = c.execute(insert(task).returning(task.c.id), values).scalar_one()

@@ -8,7 +8,6 @@ pointers of merged duplicates.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
@@ -19,19 +18,16 @@ from taskdb.store.engine import Writing
 from taskdb.store.operation_log import undone_operations
 from taskdb.store.schema import (
     accepted_finding,
-    airspace,
     airspace_revision,
-    contest,
     contest_revision,
     flown_record,
     operation,
     set_label,
     set_revision,
-    task,
     task_revision,
-    waypoint_set,
     waypoint_successor,
 )
+from taskdb.values import dataclass
 
 Values = Mapping[str, Any]
 
@@ -125,13 +121,13 @@ def undone_by(c: Connection, number: int) -> int | None:
     return next((found for found in c.scalars(query) if found not in undone), None)
 
 
-def newest_to_undo(c: Connection, before: int, author: str | None = None) -> OperationHead | None:
-    """Return the newest operation before one that is no undo, is not undone and wrote something; None for none.
+def newest_to_undo(c: Connection, author: str | None = None) -> OperationHead | None:
+    """Return the newest operation that is no undo, is not undone and wrote something; None for none.
 
     `author` looks at that person's operations only.
     """
     undone = undone_operations(c)
-    query = _heads().where(operation.c.id < before, operation.c.undoes.is_(None), _wrote_something())
+    query = _heads().where(operation.c.undoes.is_(None), _wrote_something())
     if author is not None:
         query = query.where(operation.c.author == author)
     for row in c.execute(query.order_by(operation.c.id.desc())):
@@ -193,17 +189,6 @@ def _row_changes(c: Connection, register: Register, number: int) -> list[RowChan
 
 def _values(row: Mapping[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in row.items() if name not in _NOT_COMPARED}
-
-
-def lock_written(w: Writing, written: Written) -> None:
-    """Lock every set, airspace, contest and task that setting back will touch, each kind in order of ids."""
-    sets = {span.id for span in written.sets} | {row.key["set_id"] for row in written.rows if "set_id" in row.key}
-    tasks = {span.id for span in written.tasks} | {row.key["task_id"] for row in written.rows if "task_id" in row.key}
-    airspaces = {span.id for span in written.airspaces}
-    contests = {span.id for span in written.contests}
-    for table, ids in ((waypoint_set, sets), (airspace, airspaces), (contest, contests), (task, tasks)):
-        for number in sorted(ids):
-            w.connection.execute(select(table.c.id).where(table.c.id == number).with_for_update()).one()
 
 
 def set_back(w: Writing, change: RowChange, revision: int) -> Values:

@@ -19,8 +19,9 @@ from pathlib import Path
 from tests.benchmarks.figures import Figure
 
 SCRIPTS = (
-    "startup", "bulk", "intake", "checks_speed", "diff_cost", "task_find", "extremes", "carry", "handing_out",
-    "morning", "airspace", "terrain", "fit", "cover", "day_together", "propose", "proposals", "flights", "published",
+    "startup", "bulk", "intake", "checks_speed", "check_run", "diff_cost", "task_find", "extremes", "carry",
+    "handing_out", "morning", "airspace", "terrain", "fit", "cover", "day_together", "propose", "proposals", "flights",
+    "published",
 )  # fmt: skip
 GUIDE = Path(__file__).parents[2] / "DEVELOPERS.md"
 BEGIN, END = "<!-- figures: python -m tests.benchmarks --write -->", "<!-- end of figures -->"

@@ -9,11 +9,8 @@ used: see the first line of what is printed).
 from __future__ import annotations
 
 import random
-import resource
 import statistics
 import sys
-import time
-from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
@@ -26,20 +23,10 @@ from taskdb.core.airspace.ground import lay_out
 from taskdb.core.airspace.sharing import share_of_zone
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import Position
+from tests.benchmarks.figures import F, Figure, geodesics_s, median_s, peak_mb, seconds, told
 from tests.reference.airspaces import as_shape, random_volume
 
 GEOD = Geod(ellps="WGS84")
-
-
-def seconds(work: Callable[[], Any]) -> float:
-    began = time.process_time()
-    work()
-    return time.process_time() - began
-
-
-def floor_s() -> float:
-    points = np.random.default_rng(1).uniform(-60, 60, (4, 100_000))
-    return statistics.median(seconds(lambda: GEOD.inv(*points)) for _ in range(5))
 
 
 def by_tree(legs: list[tuple[Position, Position]], shapes: list[Any]) -> int:
@@ -57,9 +44,7 @@ def by_tree(legs: list[tuple[Position, Position]], shapes: list[Any]) -> int:
     return int(np.count_nonzero(shapely.length(met) > 0))
 
 
-def main() -> int:
-    tasks = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    count = int(sys.argv[2]) if len(sys.argv) > 2 else 500
+def figures(tasks: int = 200, count: int = 500) -> list[Figure]:
     rng = random.Random(5)
     volumes = tuple(
         random_volume(rng, f"V{n}", rng.uniform(8, 13), rng.uniform(46, 50), rng.uniform(0.05, 0.4))
@@ -69,31 +54,32 @@ def main() -> int:
     for _ in range(tasks):
         corners = [Position.at(rng.uniform(46.5, 49.5), rng.uniform(8.5, 12.5)) for _ in range(4)]
         legs += list(pairwise([*corners, corners[0]]))
-    f = floor_s()
+    f = geodesics_s()
     passages(legs[:4], volumes)
-    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    before = peak_mb()
     lay_out.cache_clear()
     laid = seconds(lambda: lay_out(volumes))
     found: list[Any] = []
-    run = statistics.median(seconds(lambda: found.append(passages(legs, volumes))) for _ in range(3))
-    grown = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024
+    run = median_s(lambda: found.append(passages(legs, volumes)), 3)
+    grown = peak_mb() - before
     shapes = [as_shape(volume) for volume in volumes]
-    told: list[int] = []
-    tree = statistics.median(seconds(lambda: told.append(by_tree(legs, shapes))) for _ in range(3))
-    ours = sum(len(one) for one in found[0])
-    edges = lay_out(volumes).edges.shape[1]
-    f = statistics.median([f, floor_s()])
-    print(f"F: {1000 * f:.1f} ms; {tasks} tasks ({len(legs)} legs) against {count} volumes ({edges:,} edges)")
-    print(f"laying out the volumes     {laid / f:6.2f} F")
-    print(f"stretches, numpy alone     {run / f:6.2f} F   {ours:,} passages, {grown:.0f} MB more than before")
-    print(f"an STRtree of shapely      {tree / f:6.2f} F   {told[0]:,} passages, no ends in metres")
+    by_shapely: list[int] = []
+    tree = median_s(lambda: by_shapely.append(by_tree(legs, shapes)), 3)
     one = seconds(lambda: [passages(legs[n : n + 4], volumes) for n in range(0, 80, 4)]) / 20
-    print(f"one task alone             {one / f:6.3f} F   {1000 * one:.1f} ms")
     zone = parse_zone("area 20km")
     share = seconds(lambda: [share_of_zone(zone, leg[0], volumes) for leg in legs[:20]]) / 20
-    print(f"share of one area of 20 km {share / f:6.3f} F   {1000 * share:.1f} ms")
-    return 0
+    f = statistics.median([f, geodesics_s()])
+    ours = sum(len(one) for one in found[0])
+    edges = lay_out(volumes).edges.shape[1]
+    return [
+        Figure(f"laying out {count} volumes ({edges:,} edges)", laid, "s", F, f),
+        Figure(f"stretches of {tasks} tasks in {count} volumes ({ours:,})", run, "s", F, f, 15),
+        Figure("memory of that", grown, "MB"),
+        Figure(f"the same by shapely's STRtree ({by_shapely[0]:,}), no ends in metres", tree, "s", F, f),
+        Figure("one task alone", one, "s", F, f),
+        Figure("share of one area of 20 km", share, "s", F, f),
+    ]
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    told(figures(*map(int, sys.argv[1:])))

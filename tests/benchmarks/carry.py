@@ -2,7 +2,7 @@
 
 The floor measures and saves as many tasks, which any way of carrying must do. Told is the whole of `task carry` beyond
 start-up onto a set that is renumbered and partly moved: matching, writing, distances, shapes and findings before and
-after. Goal: 1,000 tasks onto 5,000 points in 10 s.
+after.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ import random
 import sys
 import tempfile
 import time
-from collections import Counter
 from pathlib import Path
 
 from taskdb.core.course import assembly
@@ -23,8 +22,10 @@ from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.desk import Desk, Write
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.tasks.carrying import CarryRequest, carry_tasks
-from taskdb.services.tasks.task import save_task
+from taskdb.services.tasks.keeping import save_task
 from taskdb.store import contests as contest_rows, sets as set_rows
+from tests.benchmarks.figures import Figure, seconds, told
+from tests.building import writing_rows
 from tests.unit.test_carry_season import season
 
 ZONES = {
@@ -65,7 +66,7 @@ def courses(points: list[Waypoint], amount: int) -> list[Task]:
     return made
 
 
-def main(amount: int, size: int) -> None:
+def figures(amount: int = 1_000, size: int = 5_000) -> list[Figure]:
     with tempfile.TemporaryDirectory() as name:
         folder, given = Path(name), season(2, size)
         desk = Desk(str(folder / "store.sqlite"), "benchmark")
@@ -73,7 +74,7 @@ def main(amount: int, size: int) -> None:
             import_set(desk, ImportRequest(written(folder, set_name, list(waypoints)), set_name), Write("import"))
         new_contest(desk, NewContest("Old", "region", zones=ZONES), Write("contest new"))
         new_contest(desk, NewContest("New", "region next", zones=ZONES), Write("contest new"))
-        with desk.writing(Write("fill")) as writing:
+        with writing_rows(desk, Write("fill")) as writing:
             head = set_rows.find_set(writing.connection, "region")
             contest = contest_rows.find_contest(writing.connection, "Old")
             assert head is not None and contest is not None
@@ -82,15 +83,12 @@ def main(amount: int, size: int) -> None:
             for task in tasks:
                 save_task(writing, None, contest.id, task)
             floor = time.process_time() - start
-        start, wall = time.process_time(), time.perf_counter()
-        outcomes = carry_tasks(desk, CarryRequest(from_contest="Old", contest="New"), Write("task carry"))
-        took, wall = time.process_time() - start, time.perf_counter() - wall
-        state = Counter("carried" if o.revision is not None else "left undone" for o in outcomes)
-        print(f"{len(tasks)} tasks measured and saved: {floor:.2f} s, the floor")
-        print(f"carried onto {len(given.new)} points: {took:.2f} s, {took / floor:.2f} of the floor; {dict(state)}")
-        print(f"times are those of the processor; by the clock {wall:.2f} s")
+        outcomes: list[object] = []
+        request = CarryRequest(from_contest="Old", contest="New")
+        took = seconds(lambda: outcomes.extend(carry_tasks(desk, request, Write("task carry"))))
+    saved = f"{len(tasks):,} tasks measured and saved"
+    return [Figure(f"{len(outcomes):,} tasks carried onto {len(given.new):,} points", took, "s", saved, floor)]
 
 
 if __name__ == "__main__":
-    numbers = [int(word) for word in sys.argv[1:]]
-    main(*(numbers + [1_000, 5_000][len(numbers) :]))
+    told(figures(*map(int, sys.argv[1:])))

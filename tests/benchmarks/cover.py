@@ -8,16 +8,11 @@ Goals: 200 tasks over 5,000 fields within 40 F; one course of 300 km over terrai
 from __future__ import annotations
 
 import random
-import statistics
 import sys
 import tempfile
-import time
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import numpy as np
-from pyproj import Geod
 
 from taskdb.core.geodesy import destination
 from taskdb.core.judgement.cover import Cover, Terms, cover_course
@@ -27,20 +22,8 @@ from taskdb.core.model import Landable, Position, Waypoint
 from taskdb.core.quantities import Wind
 from taskdb.reference.terrain.folder import TerrainFolder
 from taskdb.services.ground import open_ground
+from tests.benchmarks.figures import F, Figure, geodesics_s, median_s, seconds, told
 from tests.reference.terrain_files import write_hgt
-
-GEOD = Geod(ellps="WGS84")
-
-
-def seconds(work: Callable[[], Any]) -> float:
-    began = time.process_time()
-    work()
-    return time.process_time() - began
-
-
-def floor_s() -> float:
-    points = np.random.default_rng(1).uniform(-60, 60, (4, 100_000))
-    return statistics.median(seconds(lambda: GEOD.inv(*points)) for _ in range(5))
 
 
 def some_fields(rng: random.Random, count: int) -> Fields:
@@ -72,42 +55,38 @@ def tiles(folder: Path) -> TerrainFolder:
     return TerrainFolder(str(folder))
 
 
-def told(what: str, taken: float, floor: float, covers: list[Cover]) -> None:
-    places = sum(len(cover.samples) for cover in covers)
-    out = sum(cover.out_of_reach for cover in covers)
-    print(f"{what:<58} {taken / floor:6.1f} F  {taken * 1000:7.0f} ms  {places:,} places, {out:,} out of reach")
+def places(covers: list[Cover]) -> str:
+    looked, out = (sum(n) for n in zip(*((len(c.samples), c.out_of_reach) for c in covers), strict=True))
+    return f"{looked:,} places, {out:,} out of reach"
 
 
-def main() -> int:
-    tasks = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    count = int(sys.argv[2]) if len(sys.argv) > 2 else 5000
+def figures(tasks: int = 200, count: int = 5_000) -> list[Figure]:
     rng = random.Random(3)
-    floor = floor_s()
-    print(f"F: {floor * 1000:.0f} ms")
+    floor = geodesics_s()
     fields, courses = some_fields(rng, count), [triangle(rng) for _ in range(tasks)]
     grid = open_ground(None)
-    for what, wind, ground in (
-        ("calm air", Wind(0, 0), None), ("wind", Wind(240, 30), None), ("wind, the shipped grid", Wind(240, 30), grid),
-        ("wind of 92 % of the airspeed", Wind(240, 92), None),
+    made: list[Figure] = []
+    for what, wind, ground, goal in (
+        ("calm air", Wind(0, 0), None, 40), ("wind", Wind(240, 30), None, 40),
+        ("wind, the shipped grid", Wind(240, 30), grid, 40),
+        ("wind of 92 % of the airspeed", Wind(240, 92), None, None),
     ):  # fmt: skip
         terms = Terms(Glide(30, 100, wind), 1500.0, "1500m MSL")
         covers: list[Cover] = []
         taken = seconds(lambda: covers.extend(cover_course(c, fields, terms, ground=ground) for c in courses))  # noqa: B023
-        told(f"{tasks} tasks of 300 km, {count:,} fields, {what}", taken, floor, covers)
+        name = f"{tasks} tasks of 300 km over {count:,} fields, {what} ({places(covers)})"
+        made.append(Figure(name, taken, "s", F, floor, goal))
     with tempfile.TemporaryDirectory() as name:
         terrain = tiles(Path(name)).ground()
         for number, altitude_m in ((200, 2500.0), (count, 2500.0), (count, 1800.0)):
             some = some_fields(random.Random(4), number)
             terms = Terms(Glide(30, 100, Wind(240, 30)), altitude_m, f"{altitude_m:.0f}m MSL")
             cover_course(courses[0], some, terms, ground=terrain)
-            covers = []
-            taken = statistics.median(
-                seconds(lambda: covers.append(cover_course(courses[0], some, terms, ground=terrain)))  # noqa: B023
-                for _ in range(3)
-            )
-            told(f"1 of 300 km, {number:,} fields, terrain, from {altitude_m:.0f} m", taken, floor, covers[:1])
-    return 0
+            taken = median_s(lambda: cover_course(courses[0], some, terms, ground=terrain), 3)  # noqa: B023
+            what = f"one of 300 km over terrain, {number:,} fields, from {altitude_m:.0f} m"
+            made.append(Figure(what, taken, "s", F, floor, 6))
+    return made
 
 
 if __name__ == "__main__":
-    raise SystemExit(main())
+    told(figures(*map(int, sys.argv[1:])))

@@ -9,33 +9,21 @@ meetings of all 45 pairs, then one `OfDay` look's worth of computing. Prints, ne
 from __future__ import annotations
 
 import random
-import statistics
-import time
-from collections import Counter
-
-import numpy as np
 
 from taskdb.core.course.day import DaySheet, LastFinish, LegalEnd
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.schedule import timetables
 from taskdb.core.course.wind import Air, SpeedRange
-from taskdb.core.geodesy import bearings_and_distances, destination
-from taskdb.core.judgement.meeting import DayTask
+from taskdb.core.geodesy import destination
+from taskdb.core.judgement.meeting import DayTask, Meeting
 from taskdb.core.judgement.presence import presences
 from taskdb.core.judgement.together import meetings
 from taskdb.core.model import Position, TaskType
 from taskdb.core.quantities import Wind
 from tests import building
+from tests.benchmarks.figures import F, Figure, geodesics_s, median_s, told
 
 HOME, SEED, RUNS = Position.at(48.9, 11.8), 20271203, 3
-
-
-def floor_s() -> float:
-    draw = np.random.default_rng(SEED)
-    latitudes, longitudes = draw.uniform(45, 55, 100_000), draw.uniform(5, 15, 100_000)
-    begin = time.process_time()
-    bearings_and_distances(HOME, latitudes, longitudes)
-    return time.process_time() - begin
 
 
 def day_task(draw: random.Random, number: int, kind: TaskType, turns: list[Position]) -> DayTask:
@@ -53,28 +41,27 @@ def day_task(draw: random.Random, number: int, kind: TaskType, turns: list[Posit
     return DayTask(made.name, made.name, made, presences(made, course, sheet, speeds))
 
 
-def main() -> None:
+def met(tasks: list[DayTask]) -> list[Meeting]:
+    """Return the meetings of all pairs."""
+    return [
+        meeting
+        for n, one in enumerate(tasks)
+        for other in tasks[n + 1 :]
+        for meeting in meetings(one, other, 1000.0, 600.0)
+    ]
+
+
+def figures() -> list[Figure]:
     draw = random.Random(SEED)
     turns = [destination(HOME, draw.uniform(0, 360), draw.uniform(25, 90) * 1000) for _ in range(12)]
-    floor = statistics.median(floor_s() for _ in range(RUNS))
-    print(f"F = {floor * 1000:.0f} ms")
+    floor, made = geodesics_s(), []
     for kind in (TaskType.RACING, TaskType.ASSIGNED_AREA):
         tasks = [day_task(draw, n, kind, turns) for n in range(10)]
-        taken, found = [], Counter()
-        for _ in range(RUNS):
-            begin = time.process_time()
-            met = [
-                meeting
-                for n, one in enumerate(tasks)
-                for other in tasks[n + 1 :]
-                for meeting in meetings(one, other, 1000.0, 600.0)
-            ]
-            taken.append(time.process_time() - begin)
-            found = Counter(meeting.kind.value for meeting in met)
-        median = statistics.median(taken)
-        told = ", ".join(f"{count} {kind_}" for kind_, count in sorted(found.items()))
-        print(f"10 tasks, {kind.value}: {median * 1000:.0f} ms, {median / floor:.1f} F; {told}")
+        found = len(met(tasks))
+        taken = median_s(lambda: met(tasks), RUNS)  # noqa: B023
+        made.append(Figure(f"all pairs of ten {kind.value} tasks of a day ({found} meetings)", taken, "s", F, floor))
+    return made
 
 
 if __name__ == "__main__":
-    main()
+    told(figures())

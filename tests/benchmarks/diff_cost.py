@@ -1,4 +1,4 @@
-"""What a difference costs above the start-up of the same command: `python tests/benchmarks/diff_cost.py [N]`.
+"""What a difference costs above the start-up of the same command: `python -m tests.benchmarks.diff_cost [N]`.
 
 Goal: two revisions that differ in 1,000 of 1,000,000 waypoints, 100 ms above start-up. The floor is `set diff` of a
 revision with itself in the same run; a small set with the same changes shows that the cost grows with the change.
@@ -18,6 +18,7 @@ from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import E7, Position, Waypoint
 from taskdb.store import sets
 from taskdb.store.engine import NewOperation, open_store
+from tests.benchmarks.figures import Figure, told
 
 ROUNDS = 7
 CHANGED = 1_000
@@ -49,7 +50,7 @@ def build(path: Path, count: int) -> None:
         moved = Position.from_e7(old.position.latitude_e7 + 1000, old.position.longitude_e7)
         changes.append((old, replace(old, position=moved)))
     with store.writing(AT) as w:
-        sets.write_revision(w, sets.lock_set(w, 1), SetChanges(changed=changes))
+        sets.write_revision(w, sets.set_head(w.connection, 1), SetChanges(changed=changes))
 
 
 def seconds(path: Path, *words: str) -> float:
@@ -63,14 +64,15 @@ def seconds(path: Path, *words: str) -> float:
     return usage.ru_utime + usage.ru_stime
 
 
-def main(count: int) -> None:
-    """Build both stores, and print medians of interleaved runs."""
+def figures(count: int = 1_000_000) -> list[Figure]:
+    """Build both stores, and return medians of interleaved runs above the start-up of the command."""
+    itself = "start-up: of itself"
     with tempfile.TemporaryDirectory() as folder:
         large, small = Path(folder) / "large.sqlite", Path(folder) / "small.sqlite"
         build(large, count)
         build(small, CHANGED)
         cases = {
-            f"start-up: of itself, {count:,}": (large, ("set", "diff", "region@1", "region@1")),
+            itself: (large, ("set", "diff", "region@1", "region@1")),
             f"{CHANGED:,} of {count:,}": (large, ("set", "diff", "region@1", "region@2")),
             f"{CHANGED:,} of {count:,}, JSON": (large, ("set", "diff", "region@1", "region@2", "--json")),
             f"{CHANGED:,} of {count:,}, --stat": (large, ("set", "diff", "region@1", "region@2", "--stat")),
@@ -80,11 +82,12 @@ def main(count: int) -> None:
         for _ in range(ROUNDS + 1):
             for name, (path, words) in cases.items():
                 times[name].append(seconds(path, *words))
-    medians = {name: statistics.median(values[1:]) for name, values in times.items()}
-    floor = next(iter(medians.values()))
-    for name, median in medians.items():
-        print(f"{name:32}{median * 1000:7.1f} ms  {(median - floor) * 1000:+7.1f} ms over start-up")
+    medians = {name: 1000 * statistics.median(values[1:]) for name, values in times.items()}
+    floor = medians.pop(itself)
+    return [
+        Figure(f"set diff above start-up ({floor:.0f} ms), {n}", m - floor, "ms", goal=100) for n, m in medians.items()
+    ]
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000)
+    told(figures(*map(int, sys.argv[1:])))

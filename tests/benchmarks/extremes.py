@@ -1,25 +1,20 @@
 """Area extremes: how fast against a floor of the same run, and how close to an independent global search.
 
-Run: python tests/benchmarks/extremes.py [TASKS]     (300 random tasks unless told otherwise; 0 for speed alone)
+Run: python -m tests.benchmarks.extremes [TASKS]     (300 random tasks unless told otherwise; 0 for speed alone)
 """
 
 from __future__ import annotations
 
 import statistics
 import sys
-import time
-from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-
 
 from taskdb.core.course.contains import contains
 from taskdb.core.course.extremes import longest_path, shortest_path, shortest_touching_path
 from tests import building
-from tests.reference.global_search import GEOD, Course, random_course, search
+from tests.benchmarks.figures import F, Figure, geodesics_s, seconds, told
+from tests.reference.global_search import Course, random_course, search
 from tests.reference.test_extremes_global_search import as_task
 
 
@@ -30,42 +25,36 @@ def of_areas(count: int, dice: np.random.Generator) -> Course:
             return course
 
 
-def milliseconds(work: Callable[[], object]) -> float:
-    begun = time.perf_counter()
-    work()
-    return 1000 * (time.perf_counter() - begun)
-
-
-def speed() -> None:
-    dice = np.random.default_rng(7)
-    points = np.random.default_rng(1).uniform(-60, 60, (4, 100_000))
-    floor = statistics.median(milliseconds(lambda: GEOD.inv(*points)) for _ in range(5))
-    print(f"floor: 100,000 geodesics by pyproj, vectorised: {floor:.1f} ms")
+def figures() -> list[Figure]:
+    dice, floor = np.random.default_rng(7), 1000 * geodesics_s()
     tasks = [as_task(of_areas(4, dice)) for _ in range(40)]
     for task in tasks[:3]:
         shortest_path(task), longest_path(task), shortest_touching_path(task)
-    both = []
+    every, made = [], []
     for name, work in (("minimum", shortest_path), ("maximum", longest_path), ("touching", shortest_touching_path)):
-        times = [milliseconds(lambda task=task, work=work: work(task)) for task in tasks]
-        both.append(times)
-        print(f"{name:9} of 4 areas: median {statistics.median(times):.1f} ms, worst {max(times):.1f} ms")
-    sums = [a + b for a, b in zip(both[0], both[1], strict=True)]
-    median = statistics.median(sums)
-    print(f"both of 4 areas: median {median:.1f} ms, worst {max(sums):.1f} ms, ratio to the floor {median / floor:.2f}")
+        times = [1000 * seconds(lambda task=task, work=work: work(task)) for task in tasks]  # type: ignore[misc]
+        every.append(times)
+        made.append(Figure(f"{name} of 4 areas, median of 40 tasks", statistics.median(times), "ms", F, floor))
+    sums = [a + b for a, b in zip(every[0], every[1], strict=True)]
+    made.append(Figure("minimum and maximum of 4 areas, median", statistics.median(sums), "ms", F, floor, 1.2))
+    made.append(Figure("the same, the longest of 40", max(sums), "ms", F, floor))
+    return made + long_courses()
 
 
-def long_courses() -> None:
+def long_courses() -> list[Figure]:
     """Courses of 4, 46 and 100 cylinders, 10 km apart: not overlapping, with their neighbours, and all round them."""
-    for radius in ("3km", "6km", "20km"):
+    made = []
+    for radius, how in (("3km", "apart"), ("6km", "overlapping their neighbours"), ("20km", "overlapping all round")):
         times = []
         for count in (4, 46, 100):
             dice = np.random.default_rng(1)
             steps = np.cumsum(dice.uniform(-0.1, 0.1, (count, 2)), axis=0)
             task = building.task(*(((46 + a, 8 + b), f"cylinder {radius}") for a, b in steps))
-            times.append(milliseconds(lambda task=task: shortest_touching_path(task)))
-        print(
-            f"touching, cylinders of {radius}: 4 points {times[0]:.0f} ms, 46 {times[1]:.0f} ms, 100 {times[2]:.0f} ms"
-        )
+            times.append(1000 * seconds(lambda task=task: shortest_touching_path(task)))  # type: ignore[misc]
+        for count, took in zip((46, 100), times[1:], strict=True):
+            what = f"touching path of {count} cylinders of {radius}, {how}"
+            made.append(Figure(what, took, "ms", "of 4 such cylinders", times[0]))
+    return made
 
 
 def truth(count: int) -> None:
@@ -88,6 +77,5 @@ def truth(count: int) -> None:
 
 
 if __name__ == "__main__":
-    speed()
-    long_courses()
+    told(figures())
     truth(int(sys.argv[1]) if len(sys.argv) > 1 else 300)

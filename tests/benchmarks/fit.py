@@ -13,27 +13,14 @@ from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
 
-import numpy as np
-from pyproj import Geod
-
 from taskdb.core.judgement.fit import Asked, figures_at, fit
 from taskdb.core.judgement.sizes import common, whole_steps
 from taskdb.core.model import Task
 from taskdb.core.quantities import Step, Wind
+from tests.benchmarks.figures import F, Figure, geodesics_s, told
 from tests.reference.test_fit_exhaustive import Day, random_day
 
-GEOD = Geod(ellps="WGS84")
 STEPS = (Step(1.0, "km"), Step(1.0, "nmi"), Step(100.0, "m"), Step(10.0, "m"))
-
-
-def floor_s() -> float:
-    points = np.random.default_rng(1).uniform(-60, 60, (4, 100_000))
-    times = []
-    for _ in range(5):
-        begun = time.perf_counter()
-        GEOD.inv(*points)
-        times.append(time.perf_counter() - begun)
-    return statistics.median(times)
 
 
 def asked(day: Day, wind_kmh: float | None = None) -> Asked:
@@ -41,19 +28,24 @@ def asked(day: Day, wind_kmh: float | None = None) -> Asked:
     return Asked(day.slowest, day.fastest, Wind(day.wind_from, speed), day.time_s)
 
 
-def speed(days: list[tuple[Day, Task]]) -> None:
-    floor = floor_s()
-    print(f"F: {floor * 1000:.0f} ms")
+def figures(count: int = 40) -> list[Figure]:
+    days = drawn(count)
+    fit(days[0][1], common(days[0][1], STEPS[0]), asked(days[0][0]))
+    floor, made = geodesics_s(), []
     for step in STEPS:
         times, looks = [], Counter[int]()
         for day, task in days:
-            begun = time.perf_counter()
+            begun = time.process_time()
             looks[fit(task, common(task, step), asked(day)).evaluations] += 1
-            times.append(time.perf_counter() - begun)
-        said = ", ".join(f"{count} with {number}" for number, count in sorted(looks.items()))
-        median = statistics.median(times)
-        print(f"steps of {step.text(1):>5}: median {median * 1000:.0f} ms, {median / floor:.1f} F, "
-              f"worst {max(times) * 1000:.0f} ms; looks at the extremes: {said}")  # fmt: skip
+            times.append(time.process_time() - begun)
+        what = f"steps of {step.text(1)}, median of {count} tasks"
+        made.append(Figure(what, statistics.median(times), "s", F, floor))
+        made.append(Figure("the most looks at the extremes of that", max(looks), "looks", goal=8))
+    return made
+
+
+def drawn(count: int) -> list[tuple[Day, Task]]:
+    return [(day, day.task()) for day in map(random_day, range(count))]
 
 
 def growing(days: list[tuple[Day, Task]]) -> None:
@@ -78,8 +70,6 @@ def windows_by_kilometre(task: Task, wanted: Asked) -> Iterator[tuple[float, flo
 
 
 if __name__ == "__main__":
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 40
-    every = [(day, day.task()) for day in map(random_day, range(count))]
-    fit(every[0][1], common(every[0][1], STEPS[0]), asked(every[0][0]))
-    speed(every)
-    growing(every)
+    number = int(sys.argv[1]) if len(sys.argv) > 1 else 40
+    told(figures(number))
+    growing(drawn(number))

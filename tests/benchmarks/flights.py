@@ -10,34 +10,18 @@ from __future__ import annotations
 
 import io
 import random
-import resource
 import statistics
 import sys
-import time
-from collections.abc import Callable
 from typing import Any
-
-import numpy as np
-from pyproj import Geod
 
 from taskdb.core.flights.which_task import read_flown
 from taskdb.core.model import TaskType
 from taskdb.formats.registry import read_flight
+from tests.benchmarks.figures import F, Figure, geodesics_s, median_s, peak_mb, seconds, told
 from tests.building import task
 from tests.flying import Way, away, log
 
 HOME, TURNS = (48.0, 11.0), ((48.7, 11.4), (48.3, 12.6), (47.8, 12.0))
-
-
-def seconds(work: Callable[[], Any]) -> float:
-    began = time.process_time()
-    work()
-    return time.process_time() - began
-
-
-def floor_s() -> float:
-    points = np.random.default_rng(1).uniform(-60, 60, (4, 100_000))
-    return statistics.median(seconds(lambda: Geod(ellps="WGS84").inv(*points)) for _ in range(5))
 
 
 def a_flight(source: random.Random, fixes: int = 20_000) -> bytes:
@@ -56,8 +40,7 @@ def a_flight(source: random.Random, fixes: int = 20_000) -> bytes:
     return log(way.fixes(1.0)[:fixes])
 
 
-def main() -> int:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 100
+def figures(count: int = 100) -> list[Figure]:
     source = random.Random(11)
     logs = [a_flight(source) for _ in range(5)]
     line = ("line 10km", "cylinder 500m", "cylinder 500m", "keyhole 500m 90deg 10km", "cylinder 3km")
@@ -67,31 +50,28 @@ def main() -> int:
         task(*zip(places, line, strict=True), name="racing"),
         task(*zip(places, area, strict=True), type=TaskType.ASSIGNED_AREA, time_s=3 * 3600, name="areas"),
     ]
-    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    f = floor_s()
-    reading = statistics.median(seconds(lambda: read_flight(io.BytesIO(logs[0]))) for _ in range(5))
+    before = peak_mb()
+    f = geodesics_s()
+    reading = median_s(lambda: read_flight(io.BytesIO(logs[0])))
     held = [read_flight(io.BytesIO(content)) for content in logs]
-    one = {
-        t.name: statistics.median(seconds(lambda t=t: read_flown(held[0], [t])) for _ in range(5))  # type: ignore[misc]
-        for t in tasks
-    }
+    one = {t.name: median_s(lambda t=t: read_flown(held[0], [t])) for t in tasks}  # type: ignore[misc]
     found: list[Any] = []
 
     def all_of_them() -> None:
         found[:] = [read_flown(read_flight(io.BytesIO(logs[n % len(logs)])), tasks) for n in range(count)]
 
     whole = seconds(all_of_them)
-    f = statistics.median([f, floor_s()])
-    grown = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024
-    sizes = sorted(len(one.track) for one in held)
+    f = statistics.median([f, geodesics_s()])
     done = sum(flight.flown is not None and flight.flown.is_finished for flight in found)
-    print(f"F: {1000 * f:.1f} ms; logs of {sizes[0]:,} to {sizes[-1]:,} fixes; {done} of {count} finished a task")
-    print(f"reading one log            {reading / f:6.2f} F   {1000 * reading:.1f} ms")
-    for name, took in one.items():
-        print(f"one log against {name:8s}   {took / f:6.2f} F   {1000 * took:.1f} ms")
-    print(f"{count} logs against two tasks {whole / f:6.1f} F   {whole:.2f} s, {grown:.0f} MB more than before")
-    return 0
+    fixes = f"{max(len(one.track) for one in held):,} fixes"
+    against = [Figure(f"one log of {fixes} against {name}", took, "s", F, f) for name, took in one.items()]
+    return [
+        Figure(f"reading one log of {fixes}", reading, "s", F, f),
+        *against,
+        Figure(f"{count} logs of {fixes} against two tasks ({done} finished one)", whole, "s", F, f, 80),
+        Figure("memory of that", peak_mb() - before, "MB", goal=300),
+    ]
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    told(figures(*map(int, sys.argv[1:])))

@@ -1,8 +1,8 @@
 """How commands grow with the store: `python -m tests.benchmarks.growth [small|medium|large]…`.
 
 Three stores: 1,000 / 30,000 / 1,000,000 waypoints with 100 / 10,000 / 100,000 tasks. Told for each command: processor
-time above the imports of the same run, the same question as one bare SQL statement by the standard library, the largest
-memory, and the growth exponent from the smallest to the largest store (0: no growth, 1: as the store).
+time in ms above the imports of the same run, the same question as one bare SQL statement by the standard library, the
+largest memory, and the growth exponent from the smallest to the largest store (0: no growth, 1: as the store).
 """
 
 from __future__ import annotations
@@ -17,17 +17,23 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from taskdb.core.checks.outlines import UNCODED, countries_at
+from taskdb.core.geodesy import distance_m
 from taskdb.core.history.changes import SetChanges
-from taskdb.core.model import Position, Waypoint
+from taskdb.core.model import Landable, Position, Waypoint
 from taskdb.reference.outlines import load_outlines
+from taskdb.services.desk import Write
+from taskdb.services.tasks.task import NewTask, PointRequest, new_task
 from taskdb.store import sets
 from taskdb.store.engine import NewOperation, open_store
+from tests import building
 from tests.benchmarks.task_find import filled
+from tests.flying import Way, log
 
 SIZES = {"small": (1_000, 100), "medium": (30_000, 10_000), "large": (1_000_000, 100_000)}
 ROUNDS = 5
@@ -48,13 +54,17 @@ ENDS = ("sau", "ried", "wöhr", "lohe", "feld", "berg", "tal", "kirch")
 
 @dataclass(frozen=True)
 class Case:
-    """A command, and the same question in bare SQL; `completes` where it is a line to be completed."""
+    """A command, and the same question in bare SQL where it is one; `completes` where it is a line to be completed.
+
+    `{folder}` in words is that of the store. `sizes`: the stores that it is tried on.
+    """
 
     words: tuple[str, ...]
-    bare: str
+    bare: str | None
     completes: bool = False
     is_slow: bool = False
     exits: tuple[int, ...] = (0,)
+    sizes: tuple[str, ...] = tuple(SIZES)
 
 
 CASES = {
@@ -91,6 +101,29 @@ CASES = {
         ("task", "find", "--distance", "300km..301km"),
         "SELECT task_id FROM task_revision WHERE task_m BETWEEN 300e3 AND 301e3",
     ),
+    "find tasks, rate of finishers": Case(
+        ("task", "find", "--finish-rate", "95..100", "--sort", "finish-rate", "--limit", "20"),
+        "SELECT task_id FROM flown_record WHERE finishers * 100.0 / starters BETWEEN 95 AND 100",
+    ),
+    "show a task": Case(("task", "show", "Over"), None),
+    "propose": Case(
+        (
+            "task",
+            "propose",
+            "--from",
+            "land:L0000500",
+            "--shape",
+            "fai-triangle",
+            "--distance",
+            "60km..70km",
+            "--set",
+            "land",
+        ),
+        None,
+    ),
+    "cover": Case(("task", "cover", "Over", "--glide", "30", "--working-altitude", "1500m MSL"), None, exits=(0, 1)),
+    "read a flight": Case(("flight", "read", "{folder}/flight.igc", "--task", "Over"), None),
+    "publish": Case(("publish", "land", "--to", "{folder}/site"), None, is_slow=True, sizes=("small", "medium")),
     "completion of codes": Case(
         ("taskdb waypoint show L00004",),
         "SELECT code FROM waypoint_state WHERE valid_to IS NULL AND code LIKE 'L00004%'",
@@ -129,6 +162,8 @@ def build(path: Path, count: int, tasks: int) -> None:
             position=at,
             country=country,
             identity=f"{n:032x}",
+            elevation_m=400.0,
+            landable=Landable.NO if n % 10 else Landable.FIELD,
         )
         for n, (at, country) in enumerate(places(random_, count))
     ]
@@ -138,7 +173,24 @@ def build(path: Path, count: int, tasks: int) -> None:
         sets.write_revision(w, head, SetChanges(added=state))
     changed = [(old, replace(old, name=f"{old.name} Süd")) for old in state[:: count // CHANGED][:CHANGED]]
     with store.writing(AT) as w:
-        sets.write_revision(w, sets.lock_set(w, head.id), SetChanges(changed=changed))
+        sets.write_revision(w, sets.set_head(w.connection, head.id), SetChanges(changed=changed))
+    fly(path, state)
+
+
+def fly(path: Path, state: Sequence[Waypoint]) -> None:
+    """Save a triangle of some 70 km over the set, and a log that flies it."""
+    home = state[500]
+    first = next(w for w in state if 20_000 < distance_m(home.position, w.position) < 26_000)
+    second = next(
+        w for w in state if all(18_000 < distance_m(at.position, w.position) < 28_000 for at in (home, first))
+    )
+    course = [home, first, second, home]
+    points = tuple(PointRequest(at.code) for at in course)
+    new_task(building.desk(str(path)), NewTask("Over", points, set_reference="land"), Write("task new"))
+    way = Way((home.position.latitude_deg - 0.02, home.position.longitude_deg), 36_000).stand(300)
+    for at in course:
+        way.to((at.position.latitude_deg, at.position.longitude_deg), 30)
+    (path.parent / "flight.igc").write_bytes(log(way.stand(300).fixes(4.0)))
 
 
 def cost(path: Path, case: Case) -> tuple[float, float]:
@@ -146,7 +198,7 @@ def cost(path: Path, case: Case) -> tuple[float, float]:
     # As installed, modules are compiled; from a checkout they may not be.
     compiled = {"PYTHONPYCACHEPREFIX": str(path.parents[1] / "compiled"), "PYTHONDONTWRITEBYTECODE": ""}
     environment = {**os.environ, **compiled, "TASKDB_STORE": str(path)}
-    words = list(case.words)
+    words = [word.replace("{folder}", str(path.parent)) for word in case.words]
     if case.completes:
         line = words.pop()
         environment |= {"_TASKDB_COMPLETE": "bash_complete", "COMP_WORDS": line, "COMP_CWORD": str(line.count(" "))}
@@ -161,8 +213,10 @@ def _spent(run: list[str], environment: dict[str, str], exits: tuple[int, ...] =
     return spent_s, memory
 
 
-def bare_s(path: Path, statement: str) -> float:
-    """Return the processor time of the same question as one statement, all rows fetched."""
+def bare_s(path: Path, statement: str | None) -> float | None:
+    """Return the processor time of the same question as one statement, all rows fetched; None where there is none."""
+    if statement is None:
+        return None
     times = []
     with closing(sqlite3.connect(path)) as c:
         for _ in range(ROUNDS):
@@ -172,10 +226,12 @@ def bare_s(path: Path, statement: str) -> float:
     return statistics.median(times)
 
 
-def measured(path: Path) -> dict[str, tuple[float, float, float]]:
+def measured(path: Path, size: str) -> dict[str, tuple[float, float | None, float]]:
     """Return for each case: time above imports in seconds, time of the bare statement, memory in megabytes."""
     found = {}
     for name, case in CASES.items():
+        if size not in case.sizes:
+            continue
         imports = "import click" if case.completes else "import click, sqlalchemy"
         rounds = SLOW_ROUNDS if case.is_slow else ROUNDS
         floor = statistics.median(
@@ -189,7 +245,7 @@ def measured(path: Path) -> dict[str, tuple[float, float, float]]:
 
 
 def main(sizes: list[str]) -> None:
-    """Build the stores and print a line for each command and size."""
+    """Build the stores and print a line for each command, as a table."""
     table = {}
     with tempfile.TemporaryDirectory() as folder:
         for size in sizes:
@@ -197,19 +253,19 @@ def main(sizes: list[str]) -> None:
             path = Path(folder) / size / "grown.db"
             build(path, count, tasks)
             print(f"{size}: {count:,} waypoints, {tasks:,} tasks, {path.stat().st_size / 1e6:.0f} MB", flush=True)
-            table[size] = measured(path)
+            table[size] = measured(path, size)
             path.unlink()
-    first, last = sizes[0], sizes[-1]
+    print("| command | " + " | ".join(f"{SIZES[size][0]:,}, {SIZES[size][1]:,}" for size in sizes), end=" | ")
+    print("bare SQL | memory | exponent |\n| --- |" + " --- |" * (len(sizes) + 3))
     for name in CASES:
-        print(name)
-        for size in sizes:
-            above, bare, memory = table[size][name]
-            print(f"  {size:8}{above * 1000:10.0f} ms above imports{bare * 1000:10.1f} ms bare SQL{memory:8.0f} MB")
-        if first != last:
-            place = 1 if "tasks" in name else 0
-            grown = SIZES[last][place] / SIZES[first][place]
-            exponent = math.log(table[last][name][0] / table[first][name][0]) / math.log(grown)
-            print(f"  growth exponent {exponent:.2f}")
+        found = [(size, *table[size][name]) for size in sizes if name in table[size]]
+        (first, low, *_), (last, high, bare, memory) = found[0], found[-1]
+        place = 1 if "tasks" in name else 0
+        grown = math.log(SIZES[last][place] / SIZES[first][place])
+        cells = [f"{1000 * table[size][name][0]:,.0f}" if name in table[size] else "" for size in sizes]
+        cells += ["" if bare is None else f"{1000 * bare:,.1f}", f"{memory:,.0f} MB"]
+        cells += [f"{math.log(high / low) / grown:.2f}" if grown else ""]
+        print(f"| {name} | " + " | ".join(cells) + " |")
 
 
 if __name__ == "__main__":

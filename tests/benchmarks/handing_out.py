@@ -10,8 +10,7 @@ import os
 import statistics
 import sys
 import tempfile
-import time
-from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from taskdb.core.course.fingerprint import fingerprint
@@ -23,15 +22,11 @@ from taskdb.report.sheet_page import SheetPage
 from taskdb.services.desk import Desk, Write
 from taskdb.services.handing_out.exporting import TaskChoice, export_tasks
 from taskdb.services.sets.importing import ImportRequest, import_set
-from taskdb.services.tasks.task import save_task
+from taskdb.services.tasks.keeping import save_task
 from taskdb.store import sets as set_rows
+from tests.benchmarks.figures import F, Figure, geodesics_s, seconds, told
+from tests.building import writing_rows
 from tests.formats.random_tasks import random_tasks
-
-
-def seconds(work: Callable[[], object]) -> float:
-    start = time.perf_counter()
-    work()
-    return time.perf_counter() - start
 
 
 def filled(folder: Path, kind: TaskType, amount: int) -> Desk:
@@ -41,7 +36,7 @@ def filled(folder: Path, kind: TaskType, amount: int) -> Desk:
     points.write_text("code,name,latitude_deg,longitude_deg\nHOME,Home,47.1,11.2\n", encoding="utf-8")
     import_set(desk, ImportRequest(str(points), "region"), Write("import"))
     made = [x.task for x in random_tasks(amount * 6, seed=1, hostile=False) if x.task.type is kind][:amount]
-    with desk.writing(Write("fill")) as writing:
+    with writing_rows(desk, Write("fill")) as writing:
         head = set_rows.find_set(writing.connection, "region")
         assert head is not None
         for number, task in enumerate(made):
@@ -50,8 +45,6 @@ def filled(folder: Path, kind: TaskType, amount: int) -> Desk:
 
 
 def on_region(task: Task, number: int) -> Task:
-    from dataclasses import replace
-
     return replace(task, name=f"Task {number}", contest=None, contest_revision=None, set_revision=1)
 
 
@@ -65,28 +58,24 @@ def floor(folder: Path, sizes: list[int]) -> None:
             os.fsync(stream.fileno())
 
 
-def main(amount: int) -> None:
+def figures(amount: int = 200) -> list[Figure]:
+    made = []
     for kind in (TaskType.RACING, TaskType.ASSIGNED_AREA):
         with tempfile.TemporaryDirectory() as name:
             folder = Path(name)
-            desk = filled(folder, kind, amount)
-            out = folder / "out"
-            formats = list(TASKS_WRITTEN)
-            taken = seconds(
-                lambda d=desk, f=formats, o=out: export_tasks(d, TaskChoice(everything=True), formats=f, to=str(o))
-            )
+            desk, out = filled(folder, kind, amount), folder / "out"
+            choice = TaskChoice(everything=True)
+            taken = seconds(lambda d=desk, c=choice, o=out: export_tasks(d, c, formats=list(TASKS_WRITTEN), to=str(o)))  # type: ignore[misc]
             sizes = [path.stat().st_size for path in out.iterdir()]
-            base = seconds(lambda f=folder, s=sizes: floor(f / "floor", s))
-            count = (len(sizes) - 1) // len(formats)
-            print(
-                f"{kind.value}: {count} tasks in {len(sizes)} files, {taken:.2f} s, {count / taken:.0f} tasks a second"
-            )
-            print(f"    {taken / base:.1f} of the floor (the same bytes written and synced, {base:.2f} s)")
+            base = seconds(lambda f=folder, s=sizes: floor(f / "floor", s))  # type: ignore[misc]
+            what = f"{amount} {kind.value} tasks in all formats ({len(sizes):,} files)"
+            made.append(Figure(what, taken, "s", "the same bytes written and synced", base))
     pages = [SheetPage(x.task, 1, x.course, fingerprint(x.task)) for x in random_tasks(21, seed=2, hostile=False)]
     render_sheet(pages[:1])
-    times = [seconds(lambda p=page: render_sheet([p], units=Units.KM)) * 1000 for page in pages[1:]]
-    print(f"a sheet: median {statistics.median(times):.0f} ms, longest {max(times):.0f} ms, beyond start-up")
+    times = [1000 * seconds(lambda p=page: render_sheet([p], units=Units.KM)) for page in pages[1:]]  # type: ignore[misc]
+    made.append(Figure("a sheet, median of 20", statistics.median(times), "ms", F, 1000 * geodesics_s()))
+    return made
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200)
+    told(figures(*map(int, sys.argv[1:])))

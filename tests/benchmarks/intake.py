@@ -1,4 +1,4 @@
-"""Reading tables of waypoints as ratios against the csv module: `python tests/benchmarks/intake.py [ROWS]`.
+"""Reading tables of waypoints as ratios against the csv module: `python -m tests.benchmarks.intake [ROWS]`.
 
 The floor reads the same bytes with csv.reader and turns two cells a row into numbers. Processor time, so that what
 else runs on the machine counts less. Also told: bytes that the records take, and the other formats against the CSV.
@@ -9,15 +9,13 @@ from __future__ import annotations
 import csv
 import io
 import random
-import statistics
 import sys
-import time
 import tracemalloc
-from collections.abc import Callable
 
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.notation import Axis, Notation, format_angle
 from taskdb.formats.registry import ReadOptions, read_set, write_set
+from tests.benchmarks.figures import Figure, median_s, seconds, told
 
 ROUNDS = 3
 
@@ -46,41 +44,32 @@ def ours(content: bytes) -> None:
     assert not reading.problems and len(reading.records) == reading.read
 
 
-def seconds(work: Callable[[bytes], None], content: bytes) -> float:
-    times = []
-    for _ in range(ROUNDS):
-        start = time.process_time()
-        work(content)
-        times.append(time.process_time() - start)
-    return statistics.median(times)
-
-
-def main(rows: int) -> None:
+def figures(rows: int = 200_000) -> list[Figure]:
     plain = table(rows, Notation.DECIMAL, 6)
-    base = seconds(floor, plain)
-    print(f"{rows:,} rows; floor (csv.reader and two floats) {base:.2f} s")
+    base, said = median_s(lambda: floor(plain), ROUNDS), "csv.reader and two floats"
+    made = []
     for name, content in (
         ("decimal degrees", plain),
         ("degrees and minutes", table(rows, Notation.MINUTES, 3)),
         ("degrees, minutes, seconds", table(rows, Notation.SECONDS, 1)),
         ("packed seconds", table(rows, Notation.PACKED_SECONDS, 0)),
     ):
-        taken = seconds(ours, content)
-        print(f"{name:28} {taken:6.2f} s   {taken / base:5.2f} of the floor")
+        taken = median_s(lambda: ours(content), ROUNDS)  # noqa: B023
+        made.append(Figure(f"{rows:,} rows of a CSV file read, {name}", taken, "s", said, base))
     few = max(rows // 20, 1)
     waypoints = [Waypoint(f"P{i}", f"Point {i}", Position.from_e7(i, -i), 500.0) for i in range(few)]
     for name in ("csv", "gpx", "kml", "geojson"):
         stream = io.BytesIO()
-        start = time.process_time()
-        write_set(stream, waypoints, name)
-        wrote = time.process_time() - start
-        taken = seconds(ours, stream.getvalue())
-        print(f"{name:8} {few:,} waypoints: written in {wrote:.2f} s, read in {taken:.2f} s")
+        wrote = seconds(lambda: write_set(stream, waypoints, name))  # noqa: B023
+        taken = median_s(lambda: ours(stream.getvalue()), ROUNDS)  # noqa: B023
+        made.append(Figure(f"{few:,} waypoints written as {name}", wrote, "s", f"{said}, {rows:,} rows", base))
+        made.append(Figure("the same read", taken, "s", f"{said}, {rows:,} rows", base))
     tracemalloc.start()
     reading = read_set(io.BytesIO(plain), options=ReadOptions())
     size, _ = tracemalloc.get_traced_memory()
-    print(f"records take {size / len(reading.records):.0f} bytes a row")
+    made.append(Figure("memory of the records, a row", size / len(reading.records), "bytes"))
+    return made
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200_000)
+    told(figures(*map(int, sys.argv[1:])))

@@ -14,6 +14,8 @@ import sys
 import tempfile
 from pathlib import Path
 
+from tests.benchmarks.figures import Figure, told
+
 DEMO = Path(__file__).parents[2] / "demo"
 SET_UP = (
     ("set", "import", str(DEMO / "region.csv"), "--into", "region"),
@@ -27,7 +29,7 @@ SET_UP = (
 )  # fmt: skip
 
 
-def seconds(words: tuple[str, ...]) -> float:
+def spent_s(words: tuple[str, ...]) -> float:
     """Return the processor time of a command."""
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     run = [sys.executable, "-c", "from taskdb.cli.main import run; run()", *words]
@@ -36,23 +38,24 @@ def seconds(words: tuple[str, ...]) -> float:
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
-def main(rounds: int) -> None:
+def figures(rounds: int = 7) -> list[Figure]:
     shown, first, changed = [], [], []
     with tempfile.TemporaryDirectory() as folder:
         os.environ |= {"TASKDB_STORE": f"{folder}/store.db", "TASKDB_AUTHOR": "bench"}
         for words in SET_UP:
-            seconds(words)
+            spent_s(words)
         for number in range(rounds):
             to = ("--contest", "Cup", "--day", "1", "--to", f"{folder}/day {number}")
-            shown.append(seconds(("task", "show", "C")))
-            first.append(seconds(("handout", *to)))
-            seconds(("contest", "day", "Cup", "1", "--start-opens", f"14:{number:02d}"))
-            changed.append(seconds(("handout", *to)))
-    floor = statistics.median(shown)
-    print(f"task show of a racing task {floor:.3f} s")
-    for what, times in (("handout of two classes", first), ("handout after a change", changed)):
-        print(f"{what} {statistics.median(times):.3f} s, {statistics.median(times) / floor:.2f} times (goal 3)")
+            shown.append(spent_s(("task", "show", "C")))
+            first.append(spent_s(("handout", *to)))
+            spent_s(("contest", "day", "Cup", "1", "--start-opens", f"14:{number:02d}"))
+            changed.append(spent_s(("handout", *to)))
+    floor, said = statistics.median(shown), "task show of a racing task"
+    return [
+        Figure("handout of two classes of a day", statistics.median(first), "s", said, floor, 3),
+        Figure("handout after a change of every sheet", statistics.median(changed), "s", said, floor, 3),
+    ]
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 7)
+    told(figures(*map(int, sys.argv[1:])))

@@ -6,9 +6,7 @@ Run: python -m tests.benchmarks.proposals [SEEDS]
 
 from __future__ import annotations
 
-import resource
 import sys
-import time
 
 import numpy as np
 
@@ -20,14 +18,15 @@ from taskdb.core.kinds import Feature, HomeAt, Landable, ProposedShape
 from taskdb.core.model import Earth, Position, Waypoint
 from taskdb.core.proposing.apart import Places
 from taskdb.core.proposing.blocks import Given
-from taskdb.core.proposing.choosing import best_that_differ
+from taskdb.core.proposing.choosing import Shown, best_that_differ
 from taskdb.core.proposing.criteria import weights_with
 from taskdb.core.proposing.judging import Judge
 from taskdb.core.proposing.legs import LegTable
 from taskdb.core.proposing.search import courses
 from taskdb.core.proposing.wanted import Wanted
 from taskdb.core.quantities import Wind
-from tests.benchmarks.propose import HOME, floor_s, scattered
+from tests.benchmarks.figures import F, Figure, geodesics_s, seconds, told
+from tests.benchmarks.propose import HOME, scattered
 
 FAI, ROUND, BACK = ProposedShape.FAI_TRIANGLE, ProposedShape.QUADRILATERAL, ProposedShape.OUT_AND_RETURN
 CASES = (
@@ -83,34 +82,25 @@ def judge_of(positions: list[Position], wanted: Wanted, seed: int) -> Judge:
     return Judge(given, weights_with({}))
 
 
-def run(name: str, count: int, wanted: Wanted, seed: int) -> None:
+def measured(name: str, count: int, wanted: Wanted, seed: int) -> list[Figure]:
     positions = scattered(count, 0.5 * wanted.most_m)
-    floor = floor_s()
-    began = time.process_time()
-    total = sum(len(block) for block in courses(positions, HOME, wanted))
-    searched = time.process_time() - began
+    floor = geodesics_s()
     judge = judge_of(positions, wanted, seed)
-    began = time.process_time()
-    shown = best_that_differ(courses(positions, HOME, wanted), judge, apart_m=20_000.0, limit=10)
-    took = time.process_time() - began
-    plain = best_that_differ(courses(positions, HOME, wanted), judge, apart_m=0.0, limit=10)
-    share = 100 * shown.scores.mean() / plain.scores.mean() if len(plain.scores) else float("nan")
-    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(
-        f"{name}: {total:,} in {searched / floor:.1f} F, weighed and chosen {took / floor:.1f} F in all "
-        f"({took:.2f} s); {len(shown.scores)} that differ, mean {shown.scores.mean():.3f} of "
-        f"{plain.scores.mean():.3f} ({share:.1f} %); {memory:.0f} MB",
-        flush=True,
+    chosen: list[Shown] = []
+    took = seconds(
+        lambda: chosen.append(best_that_differ(courses(positions, HOME, wanted), judge, apart_m=20_000.0, limit=10))
     )
+    plain = best_that_differ(courses(positions, HOME, wanted), judge, apart_m=0.0, limit=10)
+    made = [Figure(f"{name}: searched, weighed, ten that differ chosen", took, "s", F, floor)]
+    if len(plain.scores):
+        share = 100 * chosen[0].scores.mean() / plain.scores.mean()
+        made.append(Figure("their mean score against the best ten", share, "%", goal=95, at_least=True))
+    return made
 
 
-def main() -> int:
-    seeds = int(sys.argv[1]) if len(sys.argv) > 1 else 1
-    for case in CASES:
-        for seed in range(seeds):
-            run(*case, seed)
-    return 0
+def figures(seeds: int = 1) -> list[Figure]:
+    return [one for case in CASES for seed in range(seeds) for one in measured(*case, seed)]
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    told(figures(*map(int, sys.argv[1:])))

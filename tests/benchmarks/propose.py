@@ -1,17 +1,17 @@
 """The search for courses: how fast against F, the time of 100,000 vectorised geodesics in the same run, and how large.
 
-Run: python -m tests.benchmarks.propose [CASE]     (1 to 5; each in a process of its own tells its own memory)
+Run: python -m tests.benchmarks.propose     (each case in a process of its own, for its own memory)
 
 Goals: 1,000 points, 290 to 310 km, home on a side within 5 km: 5 F; 3,000 points, home at a corner: 6 F and 400 MB.
 """
 
 from __future__ import annotations
 
-import resource
+import json
 import statistics
 import subprocess
 import sys
-import time
+from dataclasses import asdict
 
 import numpy as np
 from pyproj import Geod
@@ -20,6 +20,7 @@ from taskdb.core.kinds import HomeAt, ProposedShape
 from taskdb.core.model import Position
 from taskdb.core.proposing.search import courses
 from taskdb.core.proposing.wanted import Wanted
+from tests.benchmarks.figures import F, Figure, geodesics_s, median_s, peak_mb, told
 
 GEOD = Geod(ellps="WGS84")
 HOME = Position(48.0, 10.0)
@@ -31,16 +32,7 @@ CASES = (
     ("three turn points, 1,000 points, 500–520 km", 1000, Wanted(ROUND, 500e3, 520e3)),
     ("FAI triangles, home on a side, 1,000 points, 700–800 km", 1000, Wanted(FAI, 700e3, 800e3, HomeAt.SIDE)),
 )
-
-
-def floor_s() -> float:
-    points = np.random.default_rng(1).uniform(-60, 60, (4, 100_000))
-    times = []
-    for _ in range(5):
-        began = time.process_time()
-        GEOD.inv(*points)
-        times.append(time.process_time() - began)
-    return statistics.median(times)
+GOALS = {0: (5, None), 1: (6, 400)}
 
 
 def scattered(count: int, reach_m: float) -> list[Position]:
@@ -52,34 +44,36 @@ def scattered(count: int, reach_m: float) -> list[Position]:
     return [Position.at(float(y), float(x)) for x, y in zip(longitude, latitude, strict=True)]
 
 
-def run(number: int) -> None:
-    name, count, wanted = CASES[number - 1]
+def measured(number: int) -> list[Figure]:
+    """Measure one case: its memory is this process's, so that each has one of its own."""
+    name, count, wanted = CASES[number]
     places = scattered(count, 0.5 * wanted.most_m)
     list(courses(places[:50], HOME, wanted))
-    floor = floor_s()
-    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    times, found = [], 0
-    for _ in range(3):
-        began = time.process_time()
-        found = sum(len(block) for block in courses(places, HOME, wanted))
-        times.append(time.process_time() - began)
-    floor = statistics.median([floor, floor_s()])
-    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    took = statistics.median(times)
-    print(
-        f"{name}: {found:,} in {took:.3f} s, {took / floor:.2f} F (F {1000 * floor:.0f} ms); "
-        f"{most / 1024:.0f} MB, {(most - before) / 1024:.0f} of it for the search"
-    )
+    floor, found = geodesics_s(), [0]
+
+    def search() -> None:
+        found[0] = sum(len(block) for block in courses(places, HOME, wanted))
+
+    took = median_s(search, 3)
+    floor = statistics.median([floor, geodesics_s()])
+    time_goal, memory_goal = GOALS.get(number, (None, None))
+    return [
+        Figure(f"{name} ({found[0]:,} found)", took, "s", F, floor, time_goal),
+        Figure("memory of that process", peak_mb(), "MB", goal=memory_goal),
+    ]
 
 
-def main() -> int:
-    if len(sys.argv) > 1:
-        run(int(sys.argv[1]))
-        return 0
-    for number in range(1, len(CASES) + 1):
-        subprocess.run([sys.executable, "-m", "tests.benchmarks.propose", str(number)], check=True)
-    return 0
+def figures() -> list[Figure]:
+    made = []
+    for number in range(len(CASES)):
+        line = [sys.executable, "-m", "tests.benchmarks.propose", "--one", str(number)]
+        said = subprocess.run(line, check=True, stdout=subprocess.PIPE, text=True).stdout
+        made += [Figure(**one) for one in json.loads(said)]
+    return made
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    if sys.argv[1:2] == ["--one"]:
+        print(json.dumps([asdict(one) for one in measured(int(sys.argv[2]))]))
+    else:
+        told(figures())

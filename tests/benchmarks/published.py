@@ -19,7 +19,6 @@ import sys
 import tempfile
 import time
 from collections.abc import Sequence
-from itertools import pairwise
 from pathlib import Path
 
 from playwright.sync_api import Browser, Page, sync_playwright
@@ -30,34 +29,14 @@ from taskdb.services.desk import Write
 from taskdb.services.tasks.flown import choose_task
 from taskdb.services.tasks.task import NewTask, PointRequest, new_task
 from tests import building
+from tests.benchmarks.figures import Figure, told
 from tests.report.publications import HEADER
 
-SYLLABLES = [
-    "Or",
-    "m",
-    "sau",
-    "Kel",
-    "ried",
-    "Tann",
-    "wöhr",
-    "Grei",
-    "fen",
-    "lohe",
-    "Var",
-    "bach",
-    "hau",
-    "sen",
-    "berg",
-    "stein",
-    "dorf",
-    "feld",
-    "wald",
-    "au",
-    "ing",
-    "mühl",
-    "kir",
-    "chen",
-]
+WHY_LARGE = "half are the sheets, a third the outlines of zones, which are digits"
+SYLLABLES = (
+    "Or", "m", "sau", "Kel", "ried", "Tann", "wöhr", "Grei", "fen", "lohe", "Var", "bach", "hau", "sen", "berg",
+    "stein", "dorf", "feld", "wald", "au", "ing", "mühl", "kir", "chen",
+)  # fmt: skip
 
 
 def catalogue(path: Path, count: int) -> Path:
@@ -95,9 +74,9 @@ def contest(store: str, count: int) -> None:
         choose_task(desk, f"T{n:02d}", None, write, "Cup")
 
 
-def told(what: str, taken: float, floor: float, site: Path) -> None:
+def size_mb(site: Path) -> tuple[int, float]:
     sizes = [file.stat().st_size for file in site.rglob("*") if file.is_file()]
-    print(f"{what}: {taken:.2f} s, {taken / floor:.1f} × set list; {len(sizes)} files, {sum(sizes) / 1e6:.2f} MB")
+    return len(sizes), sum(sizes) / 1e6
 
 
 def processor_s(*words: str) -> float:
@@ -139,28 +118,31 @@ def dragged(page: Page) -> list[float]:
     return seen
 
 
-def in_browser(browser: Browser, site: Path) -> None:
+def in_browser(browser: Browser, site: Path, count: int, most_ms: float) -> list[Figure]:
     page = browser.new_page(viewport={"width": 1200, "height": 900})
     page.goto((site / "index.html").as_uri())
     texts = ["o", "or", "orm", "k", "ke", "kel", "mühl", "muehl 7", "0", "00", "feld", "w", "wa", "x", ""] * 3
     times = page.evaluate(SEARCH, texts)
-    print(f"  search: median {statistics.median(times):.1f} ms, longest {max(times):.1f} ms")
+    made = [
+        Figure(f"a letter typed to its hits of {count:,} shown, median", statistics.median(times), "ms", goal=most_ms),
+        Figure("the same, the longest", max(times), "ms", goal=most_ms),
+    ]
     for _ in range(3):
         start = time.perf_counter()
         page.goto("about:blank")
         page.goto((site / "map.html").as_uri())
         page.wait_for_function("document.getElementById('chart').dataset.drawn > 0")
         opened = time.perf_counter() - start
-    print(f"  map open: {opened:.2f} s, symbols drawn {page.locator('#chart').get_attribute('data-drawn')}")
+    made.append(Figure("its map drawn after opening", opened, "s"))
     seen = dragged(page)
-    gaps = [b - a for a, b in pairwise(seen)]
-    rate = 1000 * (len(seen) - 1) / (seen[-1] - seen[0])
-    print(f"  pan: {rate:.0f} frames a second, median gap {statistics.median(gaps):.1f} ms, longest {max(gaps):.0f} ms")
+    made.append(Figure("frames a second of a dragged map", 1000 * (len(seen) - 1) / (seen[-1] - seen[0]), "frames"))
     page.close()
+    return made
 
 
-def main(counts: Sequence[int]) -> None:
-    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
+def figures(counts: Sequence[int] = (5_000, 30_000)) -> list[Figure]:
+    chromium, said = shutil.which("chromium") or shutil.which("chromium-browser"), "set list"
+    made: list[Figure] = []
     with tempfile.TemporaryDirectory() as name, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
         for count in counts:
@@ -172,15 +154,22 @@ def main(counts: Sequence[int]) -> None:
             floor = statistics.median(processor_s("--store", store, "set", "list") for _ in range(5))
             site = folder / "site"
             taken = processor_s("--store", store, "publish", "region", "--to", str(site))
-            told(f"{count} waypoints", taken, floor, site)
-            in_browser(browser, site)
+            files, size = size_mb(site)
+            made.append(
+                Figure(f"publish of {count:,} waypoints", taken, "s", said, floor, 20 if count <= 5_000 else None)
+            )
+            made.append(Figure(f"its size ({files} files)", size, "MB"))
+            made += in_browser(browser, site, count, 30 if count <= 5_000 else 100)
             if count == counts[0]:
                 contest(store, count)
                 cup = folder / "cup"
                 taken = processor_s("--store", store, "publish", "--contest", "Cup", "--to", str(cup))
-                told("60 tasks", taken, floor, cup)
+                files, size = size_mb(cup)
+                made.append(Figure("publish of a contest of 60 tasks", taken, "s", said, floor, 20))
+                made.append(Figure(f"its size ({files} files)", size, "MB", goal=4, why=WHY_LARGE))
         browser.close()
+    return made
 
 
 if __name__ == "__main__":
-    main([int(word) for word in sys.argv[1:]] or [5_000, 30_000])
+    told(figures([int(word) for word in sys.argv[1:]] or (5_000, 30_000)))

@@ -1,7 +1,7 @@
 """Start-up as ratios against a bare import in the same run: `python tests/benchmarks/startup.py [ROUNDS]`.
 
-Goals: --help, --version and completion 1.3 of `python -c "import click"` (completion of codes in a large store 2.5);
-small reads 1.3 of `python -c "import click, sqlalchemy"`. Runs are interleaved, so that a slow moment hits all alike.
+Runs are interleaved, so that a slow moment hits all alike; medians of processor time (user and system) of the whole
+process, its end included. A store of two tasks is made for it, one racing, one with four assigned areas.
 """
 
 from __future__ import annotations
@@ -11,57 +11,82 @@ import statistics
 import subprocess
 import sys
 import tempfile
-import time
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from tests.benchmarks.figures import Figure, told
+
 PYTHON = sys.executable
+RUN = [PYTHON, "-c", "from taskdb.cli.main import run; run()"]  # what the installed script does
 CLICK = "import click"
 BOTH = "import click, sqlalchemy"
+ALL = "import click, sqlalchemy, pyproj, numpy"
+ROUNDS = 15
 
 
 def completion(line: str) -> dict[str, str]:
     return {"_TASKDB_COMPLETE": "bash_complete", "COMP_WORDS": line, "COMP_CWORD": str(len(line.split(" ")) - 1)}
 
 
-def cases() -> list[tuple[str, str, list[str], dict[str, str]]]:
-    run = [PYTHON, "-c", "from taskdb.cli.main import run; run()"]  # what the installed script does
-    return [
-        (CLICK, "", [PYTHON, "-c", CLICK], {}),
-        (BOTH, "", [PYTHON, "-c", BOTH], {}),
-        ("--help", CLICK, [*run, "--help"], {}),
-        ("--version", CLICK, [*run, "--version"], {}),
-        ("set --help", CLICK, [*run, "set", "--help"], {}),
-        ("completion of nouns", CLICK, run, completion("taskdb s")),
-        ("completion of set names", CLICK, run, completion("taskdb set show V")),
-        ("completion of codes", CLICK, run, completion("taskdb waypoint show H")),
-        ("set list", BOTH, [*run, "set", "list"], {}),
-        ("set list --json", BOTH, [*run, "set", "list", "--json"], {}),
-        ("waypoint find", BOTH, [*run, "waypoint", "find", "quarry"], {}),
-        ("store info", BOTH, [*run, "store", "info"], {}),
-    ]
+CASES: list[tuple[str, str, float, list[str], dict[str, str]]] = [
+    ("--help", CLICK, 1.2, [*RUN, "--help"], {}),
+    ("--version", CLICK, 1.2, [*RUN, "--version"], {}),
+    ("set --help", CLICK, 1.2, [*RUN, "set", "--help"], {}),
+    ("completion of nouns", CLICK, 1.3, RUN, completion("taskdb s")),
+    ("completion of set names", CLICK, 1.3, RUN, completion("taskdb set show V")),
+    ("completion of codes", CLICK, 2.5, RUN, completion("taskdb waypoint show P")),
+    ("set list", BOTH, 1.25, [*RUN, "set", "list"], {}),
+    ("set list --json", BOTH, 1.25, [*RUN, "set", "list", "--json"], {}),
+    ("waypoint find", BOTH, 1.25, [*RUN, "waypoint", "find", "quarry"], {}),
+    ("store info", BOTH, 1.25, [*RUN, "store", "info"], {}),
+    ("task show, racing", ALL, 1.5, [*RUN, "task", "show", "Racing"], {}),
+    ("task show, four areas", ALL, 2.0, [*RUN, "task", "show", "Areas"], {}),
+]
+"""What, its floor, the goal, the words, the environment."""
 
 
-def main(rounds: int) -> None:
+def processor_ms(words: list[str], environment: dict[str, str]) -> float:
+    """Return the processor time of a process from its start to its end; it must not fail."""
+    process = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=environment)
+    assert process.stderr is not None
+    problem = process.stderr.read()
+    _, status, used = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    assert process.returncode == 0, problem
+    return 1000 * (used.ru_utime + used.ru_stime)
+
+
+def make_store(folder: Path, environment: dict[str, str]) -> None:
+    rows = [f"P{i:03},Quarry {i},{47 + (i * 37 % 100) / 100:.3f},{9 + (i * 61 % 100) / 100:.3f}\n" for i in range(300)]
+    (folder / "set.csv").write_text("code,name,latitude_deg,longitude_deg\n" + "".join(rows))
+    areas = [word for n in (1, 2, 3, 4) for word in (f"P00{n}", "area 15km")]
+    for words in (
+        ["set", "import", str(folder / "set.csv"), "--into", "Varn"],
+        ["task", "new", "Racing", "P000", "P001", "P002", "P000", "--set", "Varn"],
+        ["task", "new", "Areas", "P000", *areas, "P000", "--set", "Varn", "--time", "3:00"],
+    ):
+        processor_ms([*RUN, *words], environment)
+
+
+def figures(rounds: int = ROUNDS) -> list[Figure]:
+    """Return what each start costs in floors; the first round warms the disk's cache and is not counted."""
+    floors = [(name, [PYTHON, "-c", name]) for name in (CLICK, BOTH, ALL)]
     with tempfile.TemporaryDirectory() as folder:
-        store = os.environ.get("TASKDB_STORE", str(Path(folder) / "store.sqlite"))
-        environment = {**os.environ, "TASKDB_STORE": store, "TASKDB_AUTHOR": "bench"}
+        environment = {**os.environ, "TASKDB_STORE": str(Path(folder) / "store.sqlite"), "TASKDB_AUTHOR": "bench"}
         # As installed, modules are compiled; from a checkout they may not be. The first round compiles them all.
         environment.pop("PYTHONDONTWRITEBYTECODE", None)
         environment["PYTHONPYCACHEPREFIX"] = str(Path(folder) / "compiled")
-        times: dict[str, list[float]] = {name: [] for name, *_ in cases()}
-        codes: dict[str, int] = {}
-        for _ in range(rounds + 1):  # the first round warms the disk's cache and is not counted
-            for name, _, words, extra in cases():
-                start = time.perf_counter()
-                done = subprocess.run(words, capture_output=True, env={**environment, **extra}, check=False)
-                times[name].append(time.perf_counter() - start)
-                codes[name] = done.returncode
+        make_store(Path(folder), environment)
+        times: dict[str, list[float]] = {}
+        for _ in range(rounds + 1):
+            for name, words in floors:
+                times.setdefault(name, []).append(processor_ms(words, environment))
+            for name, _, _, words, extra in CASES:
+                times.setdefault(name, []).append(processor_ms(words, {**environment, **extra}))
     medians = {name: statistics.median(values[1:]) for name, values in times.items()}
-    for name, floor, *_ in cases():
-        ratio = f"{medians[name] / medians[floor]:5.2f} of {floor}" if floor else "the floor"
-        failed = f"  (exit {codes[name]})" if codes[name] else ""
-        print(f"{name:26}{medians[name] * 1000:7.1f} ms  {ratio}{failed}")
+    return [Figure(name, medians[name], "ms", floor, medians[floor], goal) for name, floor, goal, _, _ in CASES]
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 15)
+    told(figures(int(sys.argv[1]) if len(sys.argv) > 1 else ROUNDS))

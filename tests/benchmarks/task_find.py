@@ -8,21 +8,20 @@ from __future__ import annotations
 
 import random
 import sqlite3
-import statistics
 import sys
 import tempfile
-import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from taskdb.core.filters.tasks import Range, Sector, TaskFilter, task_words
+from taskdb.core.filters.tasks import Order, Range, Sector, TaskFilter, task_words
 from taskdb.core.model import Rules, ShapeKind, Status, TaskType
 from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.desk import Desk, Write
 from taskdb.services.sets.importing import ImportRequest, import_set
-from taskdb.services.tasks.finding import Order, TaskFindRequest, find_tasks
+from taskdb.services.tasks.finding import TaskFindRequest, find_tasks
 from taskdb.store.rows import rules_json, to_json
+from tests.benchmarks.figures import Figure, median_s, told
 
 POINTS = 2_000
 CONTESTS = 50
@@ -171,42 +170,37 @@ def searches(store: str) -> dict[str, TaskFindRequest]:
     }
 
 
-def seconds(store: str, request: TaskFindRequest) -> tuple[float, int]:
-    """Return how long a search takes with the store opened anew, the best of some rounds, and how many it finds."""
-    best, found = [], 0
-    for _ in range(ROUNDS):
-        desk = Desk(store, "benchmark")
-        start = time.perf_counter()
-        found = find_tasks(desk, request).total
-        best.append(time.perf_counter() - start)
-    return statistics.median(best), found
+def search_ms(store: str, request: TaskFindRequest) -> tuple[float, int]:
+    """Return how long a search takes with the store opened anew, the median of some rounds, and how many it finds."""
+    found: list[int] = []
+    took = median_s(lambda: found.append(find_tasks(Desk(store, "benchmark"), request).total), ROUNDS)
+    return 1000 * took, found[-1]
 
 
-def floor(store: str) -> float:
-    """Return how long it takes to look through the newest revisions by the standard library alone."""
-    best = []
-    for _ in range(ROUNDS):
-        start = time.perf_counter()
-        with sqlite3.connect(store) as c:
-            c.execute(
-                "SELECT count(*) FROM task JOIN task_revision r ON r.task_id = task.id AND r.number = task.newest"
-                " WHERE r.words LIKE '% ormsau%' AND NOT r.retired"
-            ).fetchone()
-        c.close()
-        best.append(time.perf_counter() - start)
-    return statistics.median(best)
+def look_through(store: str) -> None:
+    """Look through the newest revisions by the standard library alone."""
+    with sqlite3.connect(store) as c:
+        c.execute(
+            "SELECT count(*) FROM task JOIN task_revision r ON r.task_id = task.id AND r.number = task.newest"
+            " WHERE r.words LIKE '% ormsau%' AND NOT r.retired"
+        ).fetchone()
+    c.close()
 
 
-def main(amount: int) -> None:
+def figures(amount: int = 100_000) -> list[Figure]:
     with tempfile.TemporaryDirectory() as folder:
         store = filled(Path(folder), amount)
-        size = Path(store).stat().st_size / 1e6
-        base = floor(store)
-        print(f"{amount:,} tasks, {size:.0f} MB; floor {base * 1000:.0f} ms: all newest revisions looked through")
+        floor = 1000 * median_s(lambda: look_through(store), ROUNDS)
+        made = [
+            Figure(
+                f"one look through {amount:,} tasks in bare SQL, {Path(store).stat().st_size / 1e6:.0f} MB", floor, "ms"
+            )
+        ]
         for name, request in searches(store).items():
-            took, found = seconds(store, request)
-            print(f"{name:30}{took * 1000:8.0f} ms  {took / base:6.2f} of the floor  {found:7,} found")
+            took, found = search_ms(store, request)
+            made.append(Figure(f"task find {name} ({found:,} found)", took, "ms", goal=1000 if "like" in name else 300))
+    return made
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100_000)
+    told(figures(*map(int, sys.argv[1:])))

@@ -151,7 +151,7 @@ def test_a_run_leads_with_what_to_do(region):
     assert [line.split()[0] for line in lines[4:9]] == ["error", "error", "error", "warning", "warning"]
     assert "304 Bahnhof Eschlwang → " in lines[6]
     assert lines[9].startswith("3 are almost surely right")
-    assert lines[10] == f"  taskdb check fix region --sure --against {OTHER} --preview"
+    assert lines[10] == f"  taskdb check fix region --sure --preview --against {OTHER}"
     result = region("check", "run", "region", "--against", OTHER, "--fail-on", "never", "--json").result()
     assert result["counts"]["severity"] == {"error": 3, "warning": 4, "note": 3}
     assert result["counts"]["rule"]["same-place"] == 2

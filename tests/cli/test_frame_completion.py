@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 import subprocess
 import sys
@@ -100,7 +101,7 @@ from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import command
 from taskdb.cli.frame.completion import names_of
 peek = types.ModuleType("taskdb.store.peek")
-names = ["Ash, near Wold", "Ash's *", "Vale of Ash", "Birch"]
+names = ["Ash, near Wold", "Ash's *", "Vale of Ash", "Birch", "Wold Cup:A", "Wold Cup:B 2"]
 peek.peek_names = lambda url, kind, prefix, limit: [n for n in names if n.startswith(prefix)]
 sys.modules["taskdb.store.peek"] = peek
 @command("probe")
@@ -137,9 +138,12 @@ def in_bash(tmp_path):
     return run
 
 
-def inserted(word: str) -> str:
+def inserted(*words: str, line: str = "") -> str:
+    """Return what a shell is given: the words as bash has cut them, and the line as it stands."""
+    line = line or " ".join(["taskdb", "probe", *words])
     return (
-        f'COMP_WORDS=(taskdb probe {word}); COMP_CWORD=2; _taskdb_completion taskdb\nprintf "%s\\n" "${{COMPREPLY[@]}}"'
+        f"COMP_WORDS=(taskdb probe {' '.join(words)}); COMP_CWORD={1 + len(words)}; COMP_LINE={shlex.quote(line)}\n"
+        '_taskdb_completion taskdb\nprintf "%s\\n" "${COMPREPLY[@]}"'
     )
 
 
@@ -161,3 +165,15 @@ def test_bash_inserts_names_so_that_they_are_read_back_as_one_word(in_bash, type
 
 def test_bash_inserts_a_name_behind_an_opening_quote_as_it_is(in_bash):
     assert in_bash(inserted("'\"Va'")) == ["Vale of Ash"]
+
+
+@pytest.mark.parametrize(
+    ("cut", "line", "ends"),
+    [
+        (("W",), "taskdb probe W", ["Wold\\ Cup:A", "Wold\\ Cup:B\\ 2"]),
+        (("'Wold\\ Cup'", ":"), "taskdb probe Wold\\ Cup:", ["A", "B\\ 2"]),
+        (("'Wold\\ Cup'", ":", "B"), "taskdb probe Wold\\ Cup:B", ["B\\ 2"]),
+    ],
+)
+def test_bash_cuts_words_at_colons_and_only_the_last_piece_is_inserted(in_bash, cut, line, ends):
+    assert in_bash(inserted(*cut, line=line)) == ends

@@ -129,6 +129,13 @@ def test_a_mistyped_option_among_points_is_still_refused(taskdb, word):
     assert "no option" in done.stderr
 
 
+def test_a_name_that_begins_like_an_option_is_told_how_to_be_given(taskdb):
+    refused = taskdb("task", "show", "-A", "--json").error()
+    assert refused["code"] == "no-such-option"
+    assert "behind --" in refused["hint"]
+    assert taskdb("task", "show", "--json", "--", "-A").error()["code"] == "task-not-found"
+
+
 def test_a_mistyped_option_is_answered_with_the_nearest(taskdb):
     assert "Did you mean --within or --wait?" in taskdb("try", "look", "--withim", "5km").stderr
     assert taskdb("try", "look", "--withim", "5km", "--json").error()["details"]["nearest"][0] == "--within"

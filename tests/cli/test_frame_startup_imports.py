@@ -71,3 +71,13 @@ def test_help_of_every_command_imports_nothing_heavy():
         [sys.executable, "-c", script], capture_output=True, text=True, encoding="utf-8", timeout=60, check=True
     )
     assert heavy(set(json.loads(done.stderr.splitlines()[-1]))) == set()
+
+
+@pytest.mark.parametrize("words", [["set", "list"], ["waypoint", "find", "quarry"]])
+def test_small_reads_load_what_they_need(words):
+    modules = imported(*words)
+    assert heavy(modules) <= {"sqlalchemy"}
+    ours = {name for name in modules if name.startswith("taskdb.")}
+    unwanted = ("taskdb.core.review", "taskdb.core.checks", "taskdb.core.history.writers", "taskdb.report", "rich")
+    assert {name for name in modules if name.startswith(unwanted)} == set()
+    assert len(ours) < 75

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import signal
@@ -12,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from taskdb.cli import main
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import command
 from taskdb.errors import ExitCode, NotFoundError
@@ -104,6 +106,7 @@ import signal, sys, types, time
 signal.signal(signal.SIGINT, signal.default_int_handler)
 sys.path.insert(0, {root!r})
 from taskdb.cli import commands_table, main
+from taskdb.cli import main
 from taskdb.cli.frame.answer import Answer
 from taskdb.cli.frame.command import command
 @command("probe")
@@ -122,6 +125,31 @@ main.run()
 
 def process(*words: str, body: str = "pass") -> list[str]:
     return [sys.executable, "-c", PROBE.format(root=str(ROOT), body=body, words=["probe", *words])]
+
+
+def test_a_terminal_of_another_encoding_is_shown_like_letters(monkeypatch):
+    class Terminal(io.TextIOWrapper):
+        def isatty(self) -> bool:
+            return True
+
+    kept = io.BytesIO()
+    monkeypatch.setattr(sys, "stdout", Terminal(kept, encoding="latin-1", write_through=True))
+    main.prepare_streams()
+    sys.stdout.write("47°45.8′N – Öl → 東 …")
+    assert kept.getvalue().decode("latin-1") == "47°45.8'N - Öl > \\u6771 ..."
+
+
+def test_the_process_ends_with_its_exit_code_and_all_that_asked_to_be_called():
+    """It ends without freeing what it made; what has to happen at the end happens all the same."""
+    body = "import atexit; atexit.register(lambda: print('last'))"
+    done = subprocess.run(process("--json", body=body), capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == ExitCode.DONE
+    assert done.stdout.rstrip().endswith("}\nlast")
+    body = "import threading, time; threading.Thread(target=lambda: (time.sleep(0.3), print('late'))).start()"
+    done = subprocess.run(process("--json", body=body), capture_output=True, text=True, timeout=60, check=False)
+    assert done.stdout.rstrip().endswith("}\nlate")
+    done = subprocess.run(process("--nothing"), capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == ExitCode.USAGE
 
 
 @pytest.mark.parametrize("words", [[], ["--json"]])

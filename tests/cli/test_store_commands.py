@@ -14,8 +14,7 @@ pytestmark = pytest.mark.both_engines
 @pytest.fixture
 def operations(store_address):
     for number in range(1, 26):
-        with Desk(store_address, "librarian").writing(Write(f"set label {number}", note=f"note {number}")):
-            pass
+        Desk(store_address, "librarian").write(Write(f"set label {number}", note=f"note {number}"), lambda _: None)
 
 
 def test_info_of_a_store_that_is_not_there_is_done_and_makes_nothing(taskdb, empty_store_url, tmp_path):

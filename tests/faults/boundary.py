@@ -13,22 +13,26 @@ from typing import Any
 from unittest import mock
 
 CALLS = ("open", "fsync", "replace", "rename", "link", "unlink", "rmdir", "mkdir", "chmod", "utime")
+FREEING = frozenset(["unlink", "rmdir", "replace", "rename", "sqlite unlink"])
+"""What a full disk allows."""
 _WRITES = os.O_WRONLY | os.O_RDWR
 
 
 class Boundary:
     """Counts the calls, and does something at the one whose turn it is."""
 
-    def __init__(self, at: int, then: Callable[[str], None]) -> None:
-        self.at, self.then, self.count = at, then, 0
+    def __init__(self, at: int, then: Callable[[str], None], *, and_after: bool = False) -> None:
+        """Do something at the call number `at`, and where `and_after` at all that follow."""
+        self.at, self.then, self.count, self.and_after = at, then, 0, and_after
         self.fell = ""
-        """The call at which it happened."""
+        """The call at which it happened first."""
 
     def passes(self, name: str) -> None:
         self.count += 1
-        if self.count == self.at:
-            self.fell = name
-            self.then(name)
+        if self.count == self.at or (self.and_after and self.fell):
+            self.fell = self.fell or name
+            if name not in FREEING or not self.and_after:
+                self.then(name)
 
 
 class _Stream(io.BufferedWriter):

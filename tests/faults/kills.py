@@ -2,16 +2,19 @@
 
     python -m tests.faults.kills [KILLS] [--store URL] [--seed N]        (500 on an SQLite file by default)
 
-Imports, replacing imports, edits, tasks, carries, undos, and on a file upgrades, exports, backups and dumps too, run as
-commands of their own and are ended by SIGKILL, half of them within 20 ms of the first sign of writing. After each: the
-store is whole by `store verify`, it holds all that was told as done and at most the one write that was under way, that
-one whole or not at all, no file is half, and the next command works. `--store` names an empty database of a server.
+Imports, replacing imports, edits, tasks, carries, undos, airspaces, copied contests, flown results, accepted findings,
+publications, and on a file upgrades, exports, backups, dumps and kept answers too, run as commands of their own and are
+ended by SIGKILL, half of them within 20 ms of the first sign of writing. After each: the store is whole by `store
+verify`, it holds all that was told as done and at most the one write that was under way, that one whole or not at all,
+no file is half, nothing stays behind, and the next command works. `--store` names an empty database of a server.
 """
 
 from __future__ import annotations
 
 import argparse
 import hashlib
+import io
+import json
 import os
 import random
 import shutil
@@ -21,11 +24,15 @@ import tempfile
 import time
 from collections import Counter
 from collections.abc import Callable, Iterable
+from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass, field
 from pathlib import Path
+from unittest import mock
 
 from sqlalchemy import text
 
+from taskdb.cli.main import main as taskdb
+from taskdb.disk.private import clear_left_behind, is_private
 from taskdb.errors import TaskdbError
 from taskdb.services.desk import Desk, Write
 from taskdb.services.sets.history import label_set
@@ -36,9 +43,18 @@ from taskdb.store.engine import open_store
 from taskdb.store.upgrade import migrations_folder
 from taskdb.store.version import NEWEST
 from tests.faults.moments import Ended, Killer, kill_on_server, written_into
+from tests.logbook import day_of_flights, written
 
+DEMO = Path(__file__).parents[2] / "demo"
 ROWS = 1_200
 TASKS = 6
+CUP = (
+    ("set", "import", DEMO / "region.csv", "--into", "varn"),
+    ("contest", "new", "Cup", "--set", "varn", "--timezone", "Europe/Berlin", "--start", "line 8km",
+     "--finish", "cylinder 3km"),
+    ("contest", "day", "Cup", "1", "--date", "2027-06-14"),
+    ("task", "new", "A1", "001", "004", "003", "001", "--contest", "Cup", "--day", "1"),
+)  # fmt: skip
 NEXT_SCHEMA = f"{int(NEWEST) + 1:04d}"
 
 # Runs `store upgrade` with one more migration, invented here, which rebuilds a table that others refer to.
@@ -104,17 +120,24 @@ class Range:
         shutil.copytree(migrations_folder(), migrations, ignore=shutil.ignore_patterns("__pycache__"))
         (migrations / "versions" / f"{NEXT_SCHEMA}_invented.py").write_text(MIGRATION)
         self.run("export", "task", "--all", "--format", "gpx,geojson", "--to", folder / "out")
+        self.logs = written(folder / "logs", day_of_flights())
+        for words in CUP:
+            self.run(*words)
 
     # -- commands ------------------------------------------------------------------------------------------------
 
     def environment(self) -> dict[str, str]:
-        return {**os.environ, "TASKDB_STORE": self.store, "TASKDB_AUTHOR": "Ann", "PYTHONDONTWRITEBYTECODE": "1"}
+        own = {"TASKDB_STORE": self.store, "TASKDB_AUTHOR": "Ann", "TASKDB_CACHE": str(self.folder / "cache")}
+        return {**os.environ, **own, "PYTHONDONTWRITEBYTECODE": "1"}
 
-    def run(self, *words: object) -> None:
-        """Run a command to its end; it must be done."""
-        done = subprocess.run(self._line(words), env=self.environment(), capture_output=True, text=True, check=False)
-        if done.returncode not in (0, 1):
-            raise Broken(f"{' '.join(map(str, words))}: {done.returncode}: {done.stderr}")
+    def run(self, *words: object) -> str:
+        """Run a command to its end, in this process; it must be done. Return what it says."""
+        said = io.StringIO()
+        with mock.patch.dict(os.environ, self.environment()), redirect_stdout(said), redirect_stderr(said):
+            code = taskdb(list(map(str, words)))
+        if code not in (0, 1):
+            raise Broken(f"{' '.join(map(str, words))}: {code}: {said.getvalue()}")
+        return said.getvalue()
 
     def _line(self, words: Iterable[object]) -> list[str]:
         return [sys.executable, "-m", "taskdb", *map(str, words)]
@@ -190,6 +213,10 @@ class Range:
             "task": ["task", "new", f"N{self.rounds}", "00001", "00007", "00100", "00001", "--set", "region"],
             "carry": ["task", "carry", *(f"T{n}" for n in range(TASKS)), "--to", "region"],
             "undo": ["undo"],
+            "airspace": ["airspace", "import", DEMO / "airspace.geojson", "--into", f"air{self.rounds}"],
+            "contest": ["contest", "copy", "Cup", f"Cup {self.rounds}", "--set", "varn", "--tasks"],
+            "flown": ["flight", "read", self.logs, "--task", f"Flown {self.rounds}", "--save"],
+            "accept": ["check", "accept", "region", "--rule", "round-coordinates", "--why", "seen"],
         }
         return words[kind]
 
@@ -209,6 +236,73 @@ class Range:
     def undo(self) -> str:
         self.run("waypoint", "edit", "region:00009", "--name", f"To be undone {self.rounds}")
         return self.write("undo")
+
+    def flown(self) -> str:
+        self.run("task", "copy", "Cup:A1", f"Flown {self.rounds + 1}")
+        return self.write("flown")
+
+    def accept(self) -> str:
+        fell = self.write("accept")
+        if fell != "nothing kept":
+            self.run("check", "accept", "region", "--rule", "round-coordinates", "--take-back")
+        return fell
+
+    def answer(self) -> str:
+        """Kill a look at a task while what the checks of its set said is being kept; the next look says the same."""
+        words = ["task", "review", "Cup:A1", "--json"]
+        before = self.run(*words)
+        cache = self.folder / "cache"
+        shutil.rmtree(cache, ignore_errors=True)
+        told = self.kill_one(self._line(words), "answer")
+        kept = [path for path in cache.glob("*") if not path.name.startswith(".")]
+        for path in kept:
+            try:
+                json.loads(path.read_bytes())
+            except ValueError:
+                raise Broken(f"answer: {path.name} is kept and is half") from None
+        if self.run(*words) != before:
+            raise Broken("answer: the next look says something else")
+        self._require_nothing_left(cache, "answer")
+        return "told" if told else "kept, not told" if kept else "nothing kept"
+
+    def publish(self, kind: str) -> str:
+        """Kill a publication over an earlier one; the next writer puts a half one back, and nobody is asked."""
+        self.rounds += 1
+        target = self.folder / f"site of {kind}"
+        words = ["publish", *(["--contest", "Cup"] if kind == "publish contest" else ["varn"]), "--to"]
+        if not target.exists():
+            self.run(*words, target)
+        if kind == "publish contest":
+            self.run("task", "edit", "Cup:A1", "--time", f"2:{self.rounds % 60:02d}")
+        else:
+            self.run("waypoint", "edit", "varn:001", "--name", f"Published {self.rounds}")
+        before = self._whole_tree(target)
+        told = self.kill_one(self._line([*words, target, "--json"]), kind)
+        fell = self._whole_tree(target)
+        clear_left_behind(target)
+        left = self._whole_tree(target)
+        self.run(*words, target)
+        after = self._whole_tree(target)
+        if left not in (before, after):
+            raise Broken(f"{kind}: the folder is neither as before nor as it should be")
+        if told and left != after:
+            raise Broken(f"{kind}: it said that it was done, and it is not")
+        self.run("export", "verify", target)
+        self._require_nothing_left(target, kind)
+        if left == after:
+            return "told" if told else "kept, not told"
+        return "nothing kept" if fell == before else "half, and put back"
+
+    def _whole_tree(self, folder: Path) -> dict[str, str]:
+        return {
+            path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+            for path in sorted(folder.rglob("*"))
+            if path.is_file() and not is_private(path.relative_to(folder).parts[0])
+        }
+
+    def _require_nothing_left(self, folder: Path, kind: str) -> None:
+        if strays := [path.name for path in folder.glob(".*")]:
+            raise Broken(f"{kind}: {strays} are left behind after the next command")
 
     def upgrade(self) -> str:
         """Kill an upgrade of a copy; the copy must stand at one schema or the other, with every row."""
@@ -256,8 +350,7 @@ class Range:
             raise Broken("export: it said that it was done, and it is not")
         self.run(*words)
         self.run("export", "verify", target)
-        if strays := [path.name for path in target.iterdir() if path.name.startswith(".")]:
-            raise Broken(f"export: {strays} are left behind after the next export")
+        self._require_nothing_left(target, "export")
         shutil.rmtree(self.folder / "right")
         return (
             "told" if told else "kept, not told" if left == after and left != before else "nothing kept or some of it"
@@ -294,14 +387,24 @@ class Range:
     def kinds(self) -> dict[str, Callable[[], str]]:
         """Return everything that is killed, by name."""
         writes = {
-            kind: (lambda kind=kind: self.write(kind)) for kind in ("import", "change", "replace", "edit", "task")
+            kind: (lambda kind=kind: self.write(kind))
+            for kind in ("import", "change", "replace", "edit", "task", "airspace", "contest")
         }
-        of_files = {kind: (lambda kind=kind: self.copy(kind)) for kind in ("backup", "dump", "pack")}
+        sites = {kind: (lambda kind=kind: self.publish(kind)) for kind in ("publish set", "publish contest")}
+        of_files = {
+            **{kind: (lambda kind=kind: self.copy(kind)) for kind in ("backup", "dump", "pack")},
+            **sites,
+            "upgrade": self.upgrade,
+            "export": self.export,
+            "answer": self.answer,
+        }
         return {
             **writes,
             "carry": self.carry,
             "undo": self.undo,
-            **({"upgrade": self.upgrade, "export": self.export, **of_files} if self.opened.is_sqlite else {}),
+            "flown": self.flown,
+            "accept": self.accept,
+            **(of_files if self.opened.is_sqlite else {}),
         }
 
 

@@ -13,8 +13,8 @@ from tests.faults.kills import kill
 
 pytestmark = pytest.mark.slow
 
-KILLS = {"sqlite": 24, "postgresql": 14}
-"""Each kind of command twice."""
+KILLS = {"sqlite": 19, "postgresql": 11}
+"""Each kind of command once."""
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")

@@ -1,15 +1,18 @@
 """Many processes that edit one store at once, and one that reads: no edit lost, none failing, no number doubled.
 
     python -m tests.faults.writers [PROCESSES] [EDITS] [--store URL] [--seed N]      (8 and 200 on an SQLite file)
+    python -m tests.faults.writers 16 50 --tasks [--busy 2]      tasks of areas alone, with two cores kept busy
 
 Each process edits, adds, retires and restores waypoints, makes and edits tasks, sets zones and labels, as the services
 do it for the command line, and tells what it did. Afterwards the store is held against all that was told.
+How long an edit took is from the call to its return: what a person waits for.
 """
 
 from __future__ import annotations
 
 import argparse
 import random
+import statistics
 import subprocess
 import sys
 import tempfile
@@ -21,9 +24,11 @@ from typing import Any
 
 from sqlalchemy import text
 
+from taskdb.core.course.assembly import ZoneChoice
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import Position, Role, Waypoint
+from taskdb.errors import StoreBusyError
 from taskdb.services.contests.contest import NewContest, new_contest, set_contest_zones
 from taskdb.services.desk import Desk, Write
 from taskdb.services.sets.history import label_set
@@ -36,20 +41,33 @@ from taskdb.services.waypoints.waypoint import show_waypoint
 from taskdb.store import sets
 from taskdb.store.engine import NewOperation, open_store
 
-WAIT_S = 120.0
+REFUSED = "refused"
 SHARED = 40
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What the processes did together, how long that took, and how long the longest reading beside them."""
+    """What the processes did together, how long that and each edit took, and the longest reading beside them.
+
+    `refused` are the edits that gave up waiting; they were given again.
+    """
 
     edits: int
+    refused: int
+    each_s: tuple[float, ...]
     revisions: int
     took_s: float
     longest_read_s: float
     reads: int
     kinds: Counter[str]
+
+    @property
+    def median_s(self) -> float:
+        return statistics.median(self.each_s)
+
+    @property
+    def longest_s(self) -> float:
+        return max(self.each_s)
 
 
 def prepare(url: str, processes: int) -> None:
@@ -69,22 +87,39 @@ def _place(number: int) -> Position:
 # -- one process -------------------------------------------------------------------------------------------------
 
 
-def edit(url: str, process: int, edits: int, seed: int) -> None:
-    """Make so many random edits; tell each kind on a line of its own as soon as it is kept."""
+def edit(url: str, process: int, edits: int, seed: int, *, tasks: bool) -> None:
+    """Make so many random edits; tell each kind and its seconds on a line of its own as soon as it is kept."""
     source = random.Random(f"{seed} {process}")
-    desk = Desk(url, f"writer {process}", wait_s=WAIT_S)
-    worker = _Worker(desk, process, source)
+    _warm_up()
+    worker = _Worker(Desk(url, f"writer {process}"), process, source)
     done = 0
     while done < edits:
-        kind = source.choice(worker.KINDS)
-        if getattr(worker, kind)():
+        kind = source.choice(worker.TASKS if tasks else worker.KINDS)
+        began = time.perf_counter()
+        try:
+            is_kept = getattr(worker, kind)()
+        except StoreBusyError:
+            print(REFUSED, time.perf_counter() - began, flush=True)
+            continue
+        if is_kept:
             done += 1
-            print(kind, flush=True)
+            print(kind, time.perf_counter() - began, flush=True)
+
+
+def _warm_up() -> None:
+    """Load all that an edit needs, on a store of our own: each process would else begin with its slowest edit."""
+    with tempfile.TemporaryDirectory() as folder:
+        url = str(Path(folder) / "own.db")
+        prepare(url, 1)
+        worker = _Worker(Desk(url, "warming up"), 0, random.Random(1))
+        worker.areas()
+        worker.areas_edit()
 
 
 class _Worker:
     """The edits of one process; each says whether it kept something."""
 
+    TASKS = ("areas", "areas", "areas_edit")
     KINDS = ("own", "own", "shared", "add", "retire", "restore", "task", "task_edit", "zones", "label")
 
     def __init__(self, desk: Desk, process: int, source: random.Random) -> None:
@@ -152,6 +187,27 @@ class _Worker:
         edit_task(self.desk, name, change, Write("task edit"), contest="Cup")
         return True
 
+    def areas(self) -> bool:
+        name = f"T{self.process}.{self._next()}"
+        start, *turns, finish = (f"S{i:03d}" for i in self.source.sample(range(SHARED), 5))
+        points = (
+            PointRequest(start, parse_zone("line 10km")),
+            *(PointRequest(turn, parse_zone(f"area {self.source.randint(15, 40)}km")) for turn in turns),
+            PointRequest(finish, parse_zone("cylinder 3km")),
+        )
+        new_task(self.desk, NewTask(name, points, contest="Cup", time_s=10_800), Write("task new"))
+        self.tasks.append(name)
+        return True
+
+    def areas_edit(self) -> bool:
+        if not self.tasks:
+            return False
+        name = self.source.choice(self.tasks)
+        zone = parse_zone(f"area {self.source.randint(15_000, 40_000)}m")
+        change = TaskEdit(zones=(ZoneChoice(1, zone),), values={"time_s": 3600 + self._next()})
+        edit_task(self.desk, name, change, Write("task edit"), contest="Cup")
+        return True
+
     def zones(self) -> bool:
         zone = parse_zone(f"cylinder {self.process + 1}.{self._next():04d}km")
         set_contest_zones(self.desk, "Cup", {Role.TURN: zone}, Write("contest zones"))
@@ -187,31 +243,51 @@ def read(url: str) -> None:
 # -- all of them -------------------------------------------------------------------------------------------------
 
 
-def crowd(url: str, processes: int, edits: int, seed: int) -> Outcome:
-    """Let the processes edit at once, and hold the store against what they told. AssertionError where it differs."""
+def crowd(url: str, processes: int, edits: int, seed: int, *, tasks: bool = False, busy: int = 0) -> Outcome:
+    """Let the processes edit at once, and hold the store against what they told. AssertionError where it differs.
+
+    `tasks`: tasks of areas alone; `busy` further processes do nothing but compute.
+    """
     prepare(url, processes)
+    spinning = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(busy)]
+    try:
+        return _crowd(url, processes, edits, seed, tasks=tasks)
+    finally:
+        for process in spinning:
+            process.kill()
+            process.wait()
+
+
+def _crowd(url: str, processes: int, edits: int, seed: int, *, tasks: bool) -> Outcome:
     line = [sys.executable, "-m", "tests.faults.writers", "--store", url, "--seed", str(seed)]
     began = time.perf_counter()
     reader: Any = subprocess.Popen([*line, "--read"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    line += [str(processes), str(edits), *(["--tasks"] if tasks else [])]
     workers = [
-        subprocess.Popen([*line, str(processes), str(edits), "--process", str(p)], stdout=subprocess.PIPE, text=True)
-        for p in range(processes)
+        subprocess.Popen([*line, "--process", str(p)], stdout=subprocess.PIPE, text=True) for p in range(processes)
     ]
     told: list[Counter[str]] = []
+    each_s: list[float] = []
+    refused = 0
     for worker in workers:
         out, _ = worker.communicate()
         assert worker.returncode == 0, "a writer failed"
-        told.append(Counter(out.split()))
+        lines = [text.split() for text in out.splitlines()]
+        refused += sum(kind == REFUSED for kind, _ in lines)
+        each_s += [float(seconds) for _, seconds in lines]
+        told.append(Counter(kind for kind, _ in lines if kind != REFUSED))
     took = time.perf_counter() - began
     out, _ = reader.communicate("stop\n")
     assert reader.returncode == 0, "the reader was held up or failed"
     reads, longest = out.split()
-    return _hold(url, told, processes * edits, took, float(longest), int(reads))
-
-
-def _hold(url: str, told: list[Counter[str]], edits: int, took: float, longest: float, reads: int) -> Outcome:
     total = sum(told, Counter[str]())
-    assert total.total() == edits
+    assert total.total() == processes * edits
+    revisions = _hold(url, told, total)
+    return Outcome(total.total(), refused, tuple(each_s), revisions, took, float(longest), int(reads), total)
+
+
+def _hold(url: str, told: list[Counter[str]], total: Counter[str]) -> int:
+    """Hold the store against what was told; return the newest revision of the set."""
     found = verify_store(Desk(url, "Ann"))
     assert found.total == 0, found.problems[:5]
     with open_store(url).reading() as c:
@@ -219,19 +295,21 @@ def _hold(url: str, told: list[Counter[str]], edits: int, took: float, longest: 
         def count(query: str) -> int:
             return int(c.scalar(text(query)) or 0)
 
-        assert count("SELECT count(*) FROM operation") == edits + 2
+        assert count("SELECT count(*) FROM operation") == total.total() + 2
+        assert count("SELECT max(id) FROM operation") == total.total() + 2, "numbers have gaps"
         in_set = sum(total[kind] for kind in ("own", "shared", "add", "retire", "restore"))
         revisions = count("SELECT newest FROM waypoint_set")
         assert revisions == in_set + 1
         assert count("SELECT newest FROM contest") == total["zones"] + 1
-        assert count("SELECT count(*) FROM task") == total["task"]
-        assert count("SELECT count(*) FROM task_revision") == total["task"] + total["task_edit"]
+        made = total["task"] + total["areas"]
+        assert count("SELECT count(*) FROM task") == made
+        assert count("SELECT count(*) FROM task_revision") == made + total["task_edit"] + total["areas_edit"]
         assert count("SELECT count(*) FROM set_label") == total["label"]
         for process, mine in enumerate(told):
             states = f"SELECT count(*) FROM waypoint_state WHERE code = 'P{process:02d}'"
             assert count(states) == mine["own"] + 1
             assert count(f"SELECT count(*) FROM operation WHERE author = 'writer {process}'") == mine.total()
-    return Outcome(edits, revisions, took, longest, reads, total)
+    return revisions
 
 
 def main() -> int:
@@ -240,6 +318,8 @@ def main() -> int:
     parser.add_argument("edits", nargs="?", type=int, default=200)
     parser.add_argument("--store", help="an empty store; an SQLite file of its own without")
     parser.add_argument("--seed", type=int, default=random.randrange(10**6))
+    parser.add_argument("--tasks", action="store_true", help="tasks of areas alone")
+    parser.add_argument("--busy", type=int, default=0, help="so many processes more that do nothing but compute")
     parser.add_argument("--process", type=int, help=argparse.SUPPRESS)
     parser.add_argument("--read", action="store_true", help=argparse.SUPPRESS)
     given = parser.parse_args()
@@ -247,14 +327,19 @@ def main() -> int:
         read(given.store)
         return 0
     if given.process is not None:
-        edit(given.store, given.process, given.edits, given.seed)
+        edit(given.store, given.process, given.edits, given.seed, tasks=given.tasks)
         return 0
     with tempfile.TemporaryDirectory() as folder:
-        found = crowd(given.store or str(Path(folder) / "store.db"), given.processes, given.edits, given.seed)
+        url = given.store or str(Path(folder) / "store.db")
+        found = crowd(url, given.processes, given.edits, given.seed, tasks=given.tasks, busy=given.busy)
     print(
         f"seed {given.seed}: {found.edits} edits of {given.processes} processes in {found.took_s:.0f} s, "
         f"{found.revisions} revisions of the set; none lost, none failing; {found.reads} readings beside them, "
         f"the longest {found.longest_read_s * 1000:.0f} ms"
+    )
+    print(
+        f"  an edit took {found.median_s:.2f} s at the median, the longest {found.longest_s:.2f} s, "
+        f"{found.longest_s / found.median_s:.1f} times that; {found.refused} gave up waiting"
     )
     print("  " + ", ".join(f"{kind} {count}" for kind, count in sorted(found.kinds.items())))
     return 0

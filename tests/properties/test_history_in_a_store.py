@@ -21,6 +21,7 @@ from taskdb.services.store.undo import undo
 from taskdb.store import sets
 from tests import building
 from tests.applying import apply
+from tests.building import writing_rows
 
 SEEDS = range(6)
 NAMES = ("Ormsau", "Kelmried", "Tannwöhr", "Brüxfeld", "Greifenlohe", "")
@@ -72,7 +73,7 @@ def next_state(rng, state, identities):
 
 def write_state(desk, name, state):
     """Write the next revision of a set so that it is `state`."""
-    with desk.writing(Write("set import")) as w:
+    with writing_rows(desk, Write("set import")) as w:
         head = sets.find_set(w.connection, name) or sets.create_set(w, name)
         before = sets.waypoints_at(w.connection, head.id, head.newest) if head.newest else []
         found = diff(before, state)
@@ -186,7 +187,7 @@ def test_restoring_gives_the_state_of_any_revision(desk, seed):
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_patch_through_a_file_makes_a_copy_of_an_older_revision_equal(desk, seed, tmp_path):
     states = a_history(desk, seed)
-    with desk.writing(Write("set copy")) as w:
+    with writing_rows(desk, Write("set copy")) as w:
         sets.write_revision(w, sets.create_set(w, "copy"), SetChanges(added=states[3]))
     path = str(tmp_path / "p.json")
     write_patch(desk, "region@3", "region", path)

@@ -11,7 +11,7 @@ from taskdb.core.course import assembly
 from taskdb.core.filters.tasks import Range, Sector, TaskFacts, TaskFilter
 from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import FlownRecord, Place, Position, ShapeKind, Status, Task, TaskType, Waypoint
-from taskdb.services.tasks.task import save_task
+from taskdb.services.tasks.keeping import save_task
 from taskdb.store import flown as flown_rows, sets as set_rows, task_lines, task_search
 from taskdb.store.engine import NewOperation, open_store
 from tests.building import flown_by_logs
@@ -141,7 +141,7 @@ def test_a_filter_in_sql_finds_what_it_accepts_in_python(tasks):
     @given(FILTERS)
     def agree(wanted):
         with store.reading() as c:
-            found = {key.id for key in task_search.find_keys(c, wanted)}
+            found = set(task_search.found_ids(c, wanted))
         assert found == {i for i, known in facts.items() if wanted.accepts(known)}
 
     agree()
@@ -157,4 +157,4 @@ def test_the_filters_tell_tasks_apart(tasks):
             TaskFilter(finish_rate_percent=Range(50, None)),
             TaskFilter(heading=Sector(270, 90)),
         ):
-            assert 0 < len(task_search.find_keys(c, wanted)) < len(facts)
+            assert 0 < len(task_search.found_ids(c, wanted)) < len(facts)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
-from taskdb.core.matching.points import NearPairs, Points, counts_around, near_pairs
+from taskdb.core.matching.points import Cubes, NearPairs, Neighbourhood, Points, counts_around, near_pairs
 
 GEOD = Geod(ellps="WGS84")
 
@@ -93,4 +93,22 @@ def test_counts_are_of_the_27_cubes_about_each_point(latitude: float, seed: int)
     mine, theirs = (np.floor(some.centred_m / 1_500.0) for some in (points, others))
     is_about = (np.abs(mine[:, None, :] - theirs[None, :, :]) <= 1).all(axis=2)
     assert is_about.sum() > 200
-    assert counts_around(points, others, 1_500.0).tolist() == is_about.sum(axis=1).tolist()
+    assert counts_around(points, Cubes(others, 1_500.0)).tolist() == is_about.sum(axis=1).tolist()
+
+
+@pytest.mark.parametrize("latitude", [0.0, 47.0, -89.95])
+def test_the_nearest_are_those_that_looking_at_all_gives(latitude: float) -> None:
+    random = np.random.default_rng(3)
+    # Close together, far apart, several at one place: more than are looked at one by one.
+    spread = np.repeat([0.01, 0.3, 20.0], 1_000)
+    lat = np.clip(latitude + random.uniform(-1, 1, 3_000) * spread, -90, 90)
+    lon = random.uniform(-1, 1, 3_000) * spread
+    lat[:5], lon[:5] = lat[0], lon[0]
+    points = Points.at(np.round(lat * 1e7).astype(np.int64), np.round(lon * 1e7).astype(np.int64))
+    around = Neighbourhood(points)
+    for index in range(0, 3_000, 97):
+        place = points.centred_m[index]
+        metres = np.sort(np.sqrt(((points.centred_m - place) ** 2).sum(axis=1)))
+        assert [around.chord_m(place, nth) for nth in (0, 3)] == [metres[0], metres[3]]
+        nearest = metres[metres > 0.0][0]
+        assert around.has_within(place, nearest) and not around.has_within(place, nearest * 0.999)

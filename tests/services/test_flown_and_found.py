@@ -6,13 +6,13 @@ import csv
 
 import pytest
 
-from taskdb.core.filters.tasks import Range, Sector, TaskFilter
+from taskdb.core.filters.tasks import Order, Range, Sector, TaskFilter
 from taskdb.core.model import FlownRecord, Status
 from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
 from taskdb.services.contests.contest import NewContest, new_contest
 from taskdb.services.sets.history import copy_set
 from taskdb.services.sets.importing import ImportRequest, import_set
-from taskdb.services.tasks.finding import Order, TaskFindRequest, find_tasks
+from taskdb.services.tasks.finding import TaskFindRequest, find_tasks
 from taskdb.services.tasks.flown import cancel_task, choose_task, export_flown, flown_of, import_flown, record_flown
 from taskdb.services.tasks.task import NewTask, PointRequest, new_task, show_task, task_log
 from tests.building import flown_by_logs

@@ -33,6 +33,7 @@ from taskdb.services.tasks.task import (
     show_task,
 )
 from taskdb.store import findings as finding_rows, sets as set_rows
+from tests.building import writing_rows
 from tests.services.conftest import REGION
 
 MEETINGS = {"opposing-legs", "turn-from-both-sides", "ends-meet", "classes-meet"}
@@ -112,7 +113,7 @@ def test_of_a_class_of_which_one_is_issued_only_that_one_is_met(cup, write):
 def test_a_finding_that_is_accepted_is_accepted_for_both(cup, write):
     both(cup, write)
     finding = meetings_of(show_task(cup, "A"), "opposing-legs")[0]
-    with cup.writing(write()) as writing:
+    with writing_rows(cup, write()) as writing:
         set_id = set_rows.find_set(writing.connection, "region").id
         finding_rows.write_acceptances(writing, set_id, {finding.id: finding.rule}, "told at the briefing")
     assert finding.id not in ids(cup, "A") | ids(cup, "B")
@@ -192,7 +193,7 @@ def test_the_page_of_one_class_alone_says_it_too(cup, write, tmp_path):
 def test_what_is_accepted_still_stands_on_the_page(cup, write, tmp_path):
     both(cup, write)
     accepted = {f.id: f.rule for f in meetings_of(show_task(cup, "A"))}
-    with cup.writing(write()) as writing:
+    with writing_rows(cup, write()) as writing:
         set_id = set_rows.find_set(writing.connection, "region").id
         finding_rows.write_acceptances(writing, set_id, accepted, "told at the briefing")
     sheet, _ = handed_out(cup, write, tmp_path / "day")

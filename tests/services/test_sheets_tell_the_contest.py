@@ -22,8 +22,10 @@ from taskdb.services.handing_out.handout import HandoutRequest, hand_out
 from taskdb.services.handing_out.pages import page_materials, sheet_page
 from taskdb.services.references import resolve_contest, resolve_task
 from taskdb.services.sets.importing import ImportRequest, import_set
-from taskdb.services.tasks.task import NewTask, PointRequest, new_task, reviewed
+from taskdb.services.tasks.keeping import reviewed
+from taskdb.services.tasks.task import NewTask, PointRequest, new_task
 from taskdb.store import contests as contest_rows, handouts as handout_rows
+from tests.building import writing_rows
 from tests.services.conftest import REGION
 from tests.telling import silent_words, words_on
 
@@ -91,8 +93,8 @@ def cup(desk, write, csv_file, tmp_path) -> Desk:
 
 
 def change_contest(desk, write, change) -> None:
-    with desk.writing(write("contest edit")) as writing:
-        head = contest_rows.lock_contest(writing, resolve_contest(writing.connection, "Cup").id)
+    with writing_rows(desk, write("contest edit")) as writing:
+        head = contest_rows.contest_head(writing.connection, resolve_contest(writing.connection, "Cup").id)
         before = contest_rows.contest_at(writing.connection, head.id, head.newest)
         contest_rows.write_contest(writing, head, change(before))
 

@@ -11,7 +11,7 @@ from sqlalchemy import insert
 from taskdb.errors import StoreUnusableError
 from taskdb.services.desk import Desk, Write
 from taskdb.services.store.store import read_journal, store_info
-from taskdb.store.engine import NewOperation
+from taskdb.store.engine import NewOperation, Writing
 from taskdb.store.schema import set_revision, waypoint_set
 from taskdb.store.version import NEWEST
 
@@ -23,15 +23,14 @@ def desk(tmp_path: Path) -> Desk:
 
 
 def write_revision(desk: Desk, name: str, number: int, *, preview: bool = False) -> None:
-    with desk.writing(Write(f"set import {number}", note="spring", preview=preview)) as writing:
+    def work(writing: Writing) -> None:
         c = writing.connection
+        key = {"operation_id": writing.operation_id}
         if number == 1:
-            c.execute(insert(waypoint_set).values(id=1, name=name, newest=1, operation_id=writing.operation_id))
-        c.execute(
-            insert(set_revision).values(
-                set_id=1, number=number, operation_id=writing.operation_id, count=0, added=0, changed=0, retired=0
-            )
-        )
+            c.execute(insert(waypoint_set).values(id=1, name=name, newest=1, **key))
+        c.execute(insert(set_revision).values(set_id=1, number=number, count=0, added=0, changed=0, retired=0, **key))
+
+    desk.write(Write(f"set import {number}", note="spring", preview=preview), work)
 
 
 def write_undo(desk: Desk, undoes: int) -> None:

@@ -15,16 +15,9 @@ from taskdb.services.contests.contest import NewContest, new_contest, pin_contes
 from taskdb.services.contests.day import set_day
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.tasks import review as review_service
-from taskdb.services.tasks.task import (
-    NewTask,
-    PointRequest,
-    copy_task,
-    new_task,
-    retire_task,
-    review_tasks,
-    show_task,
-)
+from taskdb.services.tasks.task import NewTask, PointRequest, copy_task, new_task, retire_task, review_tasks, show_task
 from taskdb.store import contests as contest_rows, findings as finding_rows, sets as set_rows
+from tests.building import writing_rows
 from tests.services.conftest import REGION
 
 TWICE = "003,Tannwöhr,49.0510000,12.4730000,497\n006,Tannwöhr,49.0512000,12.4732000,497\n"
@@ -49,8 +42,8 @@ def make(desk, write, *codes, name="A", contest="Cup", zone=None, **given):
 
 def with_contest(desk, write, **values):
     """Give the contest's newest revision other values."""
-    with desk.writing(write()) as writing:
-        head = contest_rows.lock_contest(writing, contest_rows.find_contest(writing.connection, "Cup").id)
+    with writing_rows(desk, write()) as writing:
+        head = contest_rows.contest_head(writing.connection, contest_rows.find_contest(writing.connection, "Cup").id)
         before = contest_rows.contest_at(writing.connection, head.id, head.newest)
         contest_rows.write_contest(writing, head, replace(before, **values))
 
@@ -89,7 +82,7 @@ def test_a_finding_accepted_in_the_set_is_no_longer_told(cup, write, csv_file):
     pin_contest(cup, "Cup", "region@2", write())
     shown = make(cup, write, "001", "003", "004", "001")
     of_set = shown.review.open[0].evidence["finding"]
-    with cup.writing(write()) as writing:
+    with writing_rows(cup, write()) as writing:
         set_id = set_rows.find_set(writing.connection, "region").id
         finding_rows.write_acceptances(writing, set_id, {of_set: "same-place"}, "a bridge and its village")
     assert show_task(cup, "A").review.findings == ()
@@ -98,7 +91,7 @@ def test_a_finding_accepted_in_the_set_is_no_longer_told(cup, write, csv_file):
 def test_a_finding_of_the_review_is_accepted_by_its_own_id(cup, write):
     shown = make(cup, write, "001", "003", "004", "001", zone="cylinder 40km")
     found = next(f for f in shown.review.open if f.rule == "overlapping-zones")
-    with cup.writing(write()) as writing:
+    with writing_rows(cup, write()) as writing:
         set_id = set_rows.find_set(writing.connection, "region").id
         finding_rows.write_acceptances(writing, set_id, {found.id: found.rule}, "a training task")
     again = show_task(cup, "A").review

@@ -25,6 +25,7 @@ from taskdb.store.contests import find_contest
 from taskdb.store.findings import accepted_findings, write_acceptances
 from taskdb.store.flown import FlownRecord, flown_records, write_flown
 from taskdb.store.tasks import find_task
+from tests.building import writing_rows
 from tests.services.conftest import REGION
 
 LINES = REGION.splitlines(keepends=True)
@@ -364,9 +365,9 @@ def test_undoing_takes_back_accepted_findings_flown_records_and_pointers_of_merg
     a_contest(desk, write)
     a_task(desk, write)
     dropped, kept = (show_set(desk, "region").waypoints[n] for n in (3, 4))
-    with desk.writing(write("check merge")) as writing:
+    with writing_rows(desk, write("check merge")) as writing:
         c = writing.connection
-        head = sets.lock_set(writing, sets.find_set(c, "region").id)
+        head = sets.set_head(writing.connection, sets.find_set(c, "region").id)
         number = sets.write_revision(writing, head, SetChanges(retired=[dropped]))
         sets.add_successor(writing, head.id, dropped=dropped.identity, kept=kept.identity, from_revision=number)
         write_acceptances(writing, head.id, {"f1": "same-place"}, "a silo and its yard")

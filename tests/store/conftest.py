@@ -57,6 +57,6 @@ def write(store: Store) -> Callable[..., int]:
     def write_one(name: str, **changes: object) -> int:
         with store.writing(operation()) as w:
             head = sets.find_set(w.connection, name) or sets.create_set(w, name)
-            return sets.write_revision(w, sets.lock_set(w, head.id), SetChanges(**changes))  # type: ignore[arg-type]
+            return sets.write_revision(w, sets.set_head(w.connection, head.id), SetChanges(**changes))  # type: ignore[arg-type]
 
     return write_one

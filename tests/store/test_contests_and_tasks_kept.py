@@ -106,7 +106,7 @@ def test_a_contest_comes_back_whole_at_each_revision(cup: Store) -> None:
     with cup.writing(OPERATION) as w:
         head = contests.find_contest(w.connection, "Vale Cup")
         assert head is not None
-        head = contests.write_contest(w, contests.lock_contest(w, head.id), second)
+        head = contests.write_contest(w, contests.contest_head(w.connection, head.id), second)
         assert (head.newest, head.retired) == (2, False)
     with cup.reading() as c:
         assert contests.contest_at(c, head.id, 1) == CUP
@@ -142,7 +142,7 @@ def test_a_task_comes_back_whole_at_each_revision(cup: Store, sample: tuple[Wayp
     with cup.writing(OPERATION) as w:
         head = save(w, first)
         assert (head.name, head.contest_name, head.newest, head.retired) == ("A 1", "Vale Cup", 1, False)
-        head = save(w, plain, tasks.lock_task(w, head.id))
+        head = save(w, plain, tasks.task_head(w.connection, head.id))
     with cup.reading() as c:
         assert tasks.task_at(c, head.id, 1) == first
         assert tasks.task_at(c, head.id, 2) == plain

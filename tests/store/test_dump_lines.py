@@ -27,7 +27,7 @@ def lines(tmp_path, sample: tuple[Waypoint, ...]) -> list[bytes]:
     source = open_store(str(tmp_path / "source.db"))
     with source.writing(OPERATION) as w:
         head = sets.create_set(w, "Wold")
-        sets.write_revision(w, sets.lock_set(w, head.id), SetChanges(added=sample))
+        sets.write_revision(w, sets.set_head(w.connection, head.id), SetChanges(added=sample))
     return dumped(source)
 
 

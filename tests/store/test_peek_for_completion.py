@@ -36,9 +36,9 @@ def path(tmp_path: Path, sample: tuple[Waypoint, ...]) -> Path:
         for name in ("Wold", "Wolds", "vale", "Übung"):
             sets.write_revision(w, sets.create_set(w, name), SetChanges(added=sample))
         more = [Waypoint("A0", "x", Position.at(1, 1), identity="a0")]
-        sets.write_revision(w, sets.lock_set(w, 1), SetChanges(added=more, retired=sample[:1]))
+        sets.write_revision(w, sets.set_head(w.connection, 1), SetChanges(added=more, retired=sample[:1]))
         for number in (2, 3, 4):
-            sets.write_revision(w, sets.lock_set(w, number), SetChanges(retired=sample[1:]))
+            sets.write_revision(w, sets.set_head(w.connection, number), SetChanges(retired=sample[1:]))
         cup = contests.write_contest(w, None, Contest("Vale Cup", "Wold", 1))
         old = contests.write_contest(w, None, Contest("Vale Cup 2026", "Wold", 1))
         contests.write_contest(w, old, Contest("Vale Cup 2026", "Wold", 1), retired=True)
@@ -49,6 +49,7 @@ def path(tmp_path: Path, sample: tuple[Waypoint, ...]) -> Path:
         task = Task("A 1", TaskType.RACING, tuple(points), "Wold", 1)
         tasks.write_task(w, None, cup.id, task, SUMMARY)
         tasks.write_task(w, None, None, task, SUMMARY)
+        tasks.write_task(w, None, cup.id, Task("C", TaskType.RACING, task.points, "Wold", 1), SUMMARY)
         gone = tasks.write_task(w, None, None, Task("A 2", TaskType.RACING, task.points, "Wold", 1), SUMMARY)
         tasks.write_task(w, gone, None, Task("A 2", TaskType.RACING, task.points, "Wold", 1), SUMMARY, retired=True)
     return file
@@ -65,7 +66,10 @@ def path(tmp_path: Path, sample: tuple[Waypoint, ...]) -> Path:
         ("waypoint", "A", ("A0", "A1")),
         ("waypoint", "00%", ()),
         ("contest", "V", ("Vale Cup",)),
-        ("task", "A", ("A 1",)),
+        ("task", "A", ("A 1", "Vale Cup:A 1")),
+        ("task", "Vale Cup:", ("Vale Cup:A 1", "Vale Cup:C")),
+        ("task", "Vale Cup:C", ("Vale Cup:C",)),
+        ("task", "C", ("C",)),
         ("task", "'; DROP", ()),
         ("unheard-of", "", ()),
     ],

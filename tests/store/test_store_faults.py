@@ -37,7 +37,7 @@ print("ready", flush=True)
 while True:
     with store.writing(NewOperation("2027-05-14T08:30:00Z", "Ann", "set import")) as w:
         head = sets.find_set(w.connection, "Wold") or sets.create_set(w, "Wold")
-        head = sets.lock_set(w, head.id)
+        head = sets.set_head(w.connection, head.id)
         name = f"State {head.newest + 1}"
         if head.newest:
             old = sets.waypoints_at(w.connection, head.id, head.newest)
@@ -64,7 +64,7 @@ while left:
         with store.writing(NewOperation("2027-05-14T08:30:00Z", sys.argv[2], "waypoint add")) as w:
             head = sets.find_set(w.connection, "Wold") or sets.create_set(w, "Wold")
             new = Waypoint(left[0], "Field", Position.at(48, 11), identity=left[0])
-            sets.write_revision(w, sets.lock_set(w, head.id), SetChanges(added=[new]))
+            sets.write_revision(w, sets.set_head(w.connection, head.id), SetChanges(added=[new]))
     except StoreBusyError as error:
         if "same thing" not in error.message:
             raise

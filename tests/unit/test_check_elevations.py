@@ -17,11 +17,14 @@ from taskdb.core.checks.ground_bands import (
     ABOVE_SUMMITS_ON_SHORES_M,
     ABOVE_TOWNS_M,
     BELOW_M,
+    are_off_fields,
+    beyond_band_m,
+    may_be_hill,
 )
 from taskdb.core.checks.mends import misfit
 from taskdb.core.checks.rules import RULES
 from taskdb.core.findings import page_of
-from taskdb.core.model import Feature, Landable, Runway, Severity
+from taskdb.core.model import Feature, Landable, Position, Runway, Severity, Waypoint
 from tests.unit.check_sets import GROUND, findings, point, region
 
 STANDING = [
@@ -134,3 +137,29 @@ def test_a_height_that_one_side_does_not_state_is_no_unit_mixed_up(here: float |
     listed = Reference("list", "file", (replace(rows[0], elevation_m=there), *rows[1:]))
     checked = [replace(rows[0], elevation_m=here), *rows[1:]]
     assert findings(checked, "elevation-unit", references=(listed,), elevation=None) == []
+
+
+def test_an_elevation_that_the_sieve_lets_go_is_within_every_band():
+    random = np.random.default_rng(4)
+    lows = random.uniform(-400, 3_000, 3_000).round()
+    highs = lows + random.choice([30.0, 100.0, 250.0, 500.0, 1_000.0, 1_500.0], len(lows)).round()
+    near = np.where(random.random(len(lows)) < 0.5, lows, highs) + random.uniform(-1_000, 2_500, len(lows)).round()
+    elevations = np.where(random.random(len(lows)) < 0.05, 0.0, near)
+    is_off = are_off_fields(elevations, _Extremes(lows, highs))
+    assert 200 < is_off.sum() < 2_900
+    for feature in (None, Feature.SETTLEMENT, Feature.RELIEF):
+        for landable in (None, Landable.FIELD):
+            for off, low, high, metres in zip(is_off, lows, highs, elevations, strict=True):
+                one = Waypoint("X", "x", Position.at(48, 11), float(metres), landable, feature)
+                ground = Ground(float(low), float(low), float(high))
+                if not off:
+                    assert beyond_band_m(one, ground) == 0.0 and not may_be_hill(one, ground)
+                elif landable is Landable.FIELD:
+                    assert beyond_band_m(one, ground) > 0.0
+
+
+class _Extremes:
+    """Grounds that are known by their lowest and highest cells alone."""
+
+    def __init__(self, lowest, highest):
+        self.extremes_m, self.is_known = (lowest, highest), np.ones(len(lowest), dtype=bool)

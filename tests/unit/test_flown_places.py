@@ -96,8 +96,9 @@ def test_one_day_of_take_offs_or_landings_alone_speak_against_no_aerodrome(evide
     assert misplaced_aerodromes(gather_places(evidence), [aerodrome("BESIDE", off(HOME, 200, 3_000))]) == ()
 
 
+IN_MINUTES = Typed(notation="degrees-minutes", decimals=3)
 # 48°52.320' typed as 48°25.320'.
-SWAPPED = aerodrome("SWAPPED", Position.at(48.422, 11.8105), typed=Typed("minutes", 3), elevation_m=389.0)
+SWAPPED = aerodrome("SWAPPED", Position.at(48.422, 11.8105), typed=IN_MINUTES, elevation_m=389.0)
 
 
 def test_a_slip_that_leads_to_where_gliders_took_off_is_the_suggestion():
@@ -117,7 +118,7 @@ def test_an_elevation_that_does_not_fit_speaks_against_a_slip():
 
 def test_of_several_aerodromes_that_a_slip_explains_none_is_sure():
     # 11°48.630' typed as 11°84.630' cannot be; one digit of the degrees can.
-    other = aerodrome("OTHER", Position.at(48.872, 12.8105), typed=Typed("minutes", 3))
+    other = aerodrome("OTHER", Position.at(48.872, 12.8105), typed=IN_MINUTES)
     findings = run_checks(CheckInput("s", 1, [SWAPPED, other], flights=gather_places(ON_TWO_DAYS)))
     told = [one for one in findings if one.rule == "away-from-flights"]
     assert {one.codes for one in told} == {("SWAPPED",), ("OTHER",)}
@@ -153,7 +154,7 @@ def test_an_elevation_in_the_other_unit_is_said():
 @pytest.mark.parametrize(("away_m", "severity"), [(2_900, Severity.WARNING), (3_100, Severity.NOTE)])
 def test_an_aerodrome_that_no_slip_explains_is_a_warning_only_where_it_is_hardly_off(away_m, severity):
     # On 220° both coordinates differ, so that no slip in one of them leads there.
-    beside = aerodrome("BESIDE", off(HOME, 220, away_m), typed=Typed("minutes", 3))
+    beside = aerodrome("BESIDE", off(HOME, 220, away_m), typed=IN_MINUTES)
     findings = run_checks(CheckInput("s", 1, [beside], flights=gather_places([stood(day=day) for day in DAYS])))
     (told,) = [one for one in findings if one.rule == "away-from-flights"]
     assert told.suggestion is None and told.severity is severity

@@ -14,13 +14,13 @@ from taskdb.core.checks.gazetteer import Gazetteer, Place
 from taskdb.core.checks.given import Reference
 from taskdb.core.checks.mends import distinct
 from taskdb.core.checks.region import home_countries
-from taskdb.core.checks.rules.null_island import is_at_zero
 from taskdb.core.history.facts import facts_of, small_moves
 from taskdb.core.history.import_doubts import RowMatch, is_questionable, sort_matches
 from taskdb.core.history.locate import Located, is_same_place, locate
 from taskdb.core.matching.match import Match, MatchRound
 from taskdb.core.matching.points import Points
 from taskdb.core.model import Position, Severity, Suggestion, Typed, Waypoint
+from taskdb.core.packed_waypoints import CodedValues
 from taskdb.formats.text.intake import Record
 from tests.unit.check_sets import findings, point, region, typed_in_minutes
 
@@ -88,7 +88,7 @@ def test_a_country_with_eight_percent_of_the_points_is_home(points: int, is_home
     positions = [Position.at(47 + n / 100, 11.0) for n in range(100 - points)]
     positions += [Position.at(40 - 3 * n, 60 + 5 * n) for n in range(points)]
     countries = [frozenset({"AA"})] * (100 - points) + [frozenset({"BB"})] * points
-    assert ("BB" in home_countries(countries, Points.of(positions))) is is_home
+    assert ("BB" in home_countries(CodedValues(countries), Points.of(positions))) is is_home
 
 
 @pytest.mark.parametrize(("metres", "is_told"), [(299.0, False), (301.0, True)])
@@ -112,7 +112,7 @@ def test_outside_a_country_is_three_kilometres_outside(kilometres: float, is_tol
 
 @pytest.mark.parametrize(("e7", "is_zero"), [(10_000, True), (10_001, False)])
 def test_zero_is_within_a_thousandth_of_a_degree(e7: int, is_zero: bool) -> None:
-    assert is_at_zero(replace(MILL, position=Position.from_e7(e7, -e7))) is is_zero
+    assert bool(findings([replace(MILL, position=Position.from_e7(e7, -e7))], "null-island")) is is_zero
 
 
 @pytest.mark.parametrize(("metres", "places"), [(199.0, 1), (201.0, 2)])

@@ -5,6 +5,8 @@ Expected values are simple on the equator and along meridians, where bearings ar
 
 from __future__ import annotations
 
+import shlex
+
 import pytest
 
 from taskdb.core.course.axes import default_orientation, resolve_points
@@ -114,7 +116,7 @@ def test_a_direction_that_does_not_exist_is_asked_for(stops: list[tuple[float, f
     assert refused.value.exit_code is ExitCode.REFUSED
     # The hint can be typed: its zone gives the point a bearing.
     number = refused.value.details["number"]
-    typed = (refused.value.hint or "").split("'")[1]
+    typed = shlex.split((refused.value.hint or "").partition("--zone ")[2])[0].partition("=")[2]
     assert parse_zone(typed).orientation is Orientation.BEARING
     mended = [(lat, lon, typed if n == number else text) for n, (lat, lon, text) in enumerate(stops)]
     assert axes(*mended)[number] == 235

@@ -11,6 +11,7 @@ from taskdb.cli.frame.answer import Answer, acts_if, limited, records
 from taskdb.cli.frame.command import Invocation, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.typed.options import DATE, DISTANCE, INPUT, OUTPUT, fail_on_option, fields_of, terrain_option, together
+from taskdb.core.pasted import command_line
 from taskdb.errors import UsageError
 
 if TYPE_CHECKING:
@@ -211,7 +212,8 @@ def fix(
     request = request_of(reference, given)
     if plan is not None:
         count = plan_fixes(invocation.desk, request, plan, overwrite=invocation.settings.yes)
-        said = f"{plan}: {count} findings with a mend; set take, then: taskdb check fix {reference} --apply {plan}"
+        applies = command_line("check fix", reference, options=["--apply", plan])
+        said = f"{plan}: {count} findings with a mend; set take, then: {applies}"
         return Answer({"plan": plan, "findings": count}, people=lambda printer: printer.line(said))
     picks = None if sure else read_plan(apply) if apply is not None else tuple(pick_of(word) for word in findings)
 

@@ -21,6 +21,7 @@ from taskdb.cli.typed.setting_options import (
 )
 from taskdb.cli.typed.zone_options import contest_zone_changes, contest_zone_options, zone_changes, zones_by_role
 from taskdb.core.kinds import Earth
+from taskdb.core.pasted import command_line
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -90,7 +91,9 @@ def zones(invocation: Invocation, name: str, **given: Any) -> Answer:
     scope, chosen = scope_of(given), zone_changes(given)
     if not chosen:
         raise UsageError(
-            "no-zone", "No role is named.", hint=f"Give one, e.g. taskdb contest zones {name!r} --turn 'cylinder 500m'."
+            "no-zone",
+            "No role is named.",
+            hint=f"Give one, e.g. {command_line('contest zones', name, options=['--turn', 'cylinder 500m'])}",
         )
     return page(invocation.confirmed(lambda write: set_contest_zones(invocation.desk, name, chosen, write, scope)))
 

@@ -41,7 +41,9 @@ def usage_problem(error: click.ClickException) -> Problem:
             f"`{path}` has no option {error.option_name!r}.",
             {"option": error.option_name, "nearest": near},
         )
-        return "no-such-option", message, did_you_mean(near) or help_hint, details
+        takes_names = context is not None and any(isinstance(p, click.Argument) for p in context.command.params)
+        dashed = " A name that begins with - stands behind --, after the options." if takes_names else ""
+        return "no-such-option", message, did_you_mean(near) or help_hint + dashed, details
     is_missing = isinstance(error, click.MissingParameter)
     code = "missing-parameter" if is_missing else "bad-value" if isinstance(error, click.BadParameter) else "usage"
     return code, " ".join(error.format_message().split()), help_hint, {}

@@ -8,21 +8,38 @@ from __future__ import annotations
 
 from click.shell_completion import BashComplete, FishComplete, ShellComplete, ZshComplete
 
+# bash ends a word at each of COMP_WORDBREAKS, at a colon too: CONTEST:TASK comes as three words, of which the last is
+# replaced. So the words of the line are joined again where no blank stands between, and of what is inserted as many
+# beginnings are left out as colons were typed.
 _BASH = """\
 %(complete_func)s() {
-    local kind value current=${COMP_WORDS[COMP_CWORD]}
+    local kind value typed word line=$COMP_LINE words=()
     COMPREPLY=()
+    for word in "${COMP_WORDS[@]:0:COMP_CWORD+1}"; do
+        if [[ $line == [[:space:]]* || ${#words[@]} == 0 ]]; then
+            line=${line#"${line%%%%[![:space:]]*}"}
+            words+=("$word")
+        else
+            words[-1]+=$word
+        fi
+        line=${line#"$word"}
+    done
+    local current=${words[-1]}
     while IFS=, read -r kind value; do
         case $kind in
         dir) compopt -o dirnames ;;
         file) compopt -o default ;;
         plain)
-            # Behind an opening quote the text is inserted within the quotes.
-            [[ $current == [\\"\\']* ]] || printf -v value %%q "$value"
+            # Behind an opening quote the text is inserted within the quotes, and no colon ends a word.
+            if [[ $current != [\\"\\']* ]]; then
+                typed=$current
+                while [[ $typed == *:* ]]; do typed=${typed#*:} value=${value#*:}; done
+                printf -v value %%q "$value"
+            fi
             COMPREPLY+=("$value")
             ;;
         esac
-    done < <(COMP_WORDS="$(printf '%%s\\n' "${COMP_WORDS[@]}")" COMP_CWORD="$COMP_CWORD" \\
+    done < <(COMP_WORDS="$(printf '%%s\\n' "${words[@]}")" COMP_CWORD="$((${#words[@]} - 1))" \\
         %(complete_var)s=bash_complete "$1" 2>/dev/null)
 }
 complete -o nosort -F %(complete_func)s %(prog_name)s

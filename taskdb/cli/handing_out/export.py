@@ -22,6 +22,7 @@ from taskdb.cli.typed.options import (
     terrain_option,
     together,
 )
+from taskdb.core.pasted import command_line
 from taskdb.formats.known import SETS_WRITTEN, TASKS_WRITTEN
 
 if TYPE_CHECKING:
@@ -210,5 +211,7 @@ def handout(invocation: Invocation, contest: str | None, **given: Any) -> Answer
     states = dict.fromkeys(done.unissued, "went out as the only task of its day and class")
     states |= dict.fromkeys(done.at_home, "is proposed and stayed at home")
     for task, state in states.items():
-        invocation.warn(f"{task} {state}; `taskdb task choose {task!r} --contest {name!r}` issues it.")
+        invocation.warn(
+            f"{task} {state}; `{command_line('task choose', task, options=['--contest', name])}` issues it."
+        )
     return Answer(handout_plain(done), people=lambda printer: show_handout(printer, done))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -10,6 +9,7 @@ from taskdb.cli.render import numbers
 from taskdb.cli.render.console import gathered, right
 from taskdb.cli.render.findings import count_words
 from taskdb.core.course.compare import PointChange, PointDifference
+from taskdb.core.pasted import command_line, quoted
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
@@ -107,7 +107,7 @@ def _doubts(printer: Printer, outcomes: Sequence[CarriedTask]) -> None:
         printer.line()
         printer.line(f"{code}: {reason} ({_names(names, '; ')})", style="warning")
         for waypoint in candidates[code, reason]:
-            printer.line(f"  --map {code}={waypoint.code}  {waypoint.name}")
+            printer.line(f"  --map {quoted(f'{code}={waypoint.code}')}  {waypoint.name}")
     waiting = [outcome for outcome in outcomes if outcome.unresolved]
     if waiting:
         printer.line()
@@ -118,11 +118,11 @@ def way_out(waiting: Sequence[CarriedTask]) -> str:
     """Return the command that carries the tasks that wait, each code in doubt to be mapped; into the same contest."""
     first = waiting[0]
     names = [f"{one.contest}:{one.task}" if one.contest else one.task for one in waiting]
-    words = ["taskdb", "task", "carry", *names]
-    words += ["--to", first.to_set] if first.into is None else ["--contest", first.into]
+    words = ["--to", first.to_set] if first.into is None else ["--contest", first.into]
     words += ["--name", first.name_pattern] if first.name_pattern != "{name}" else []
     codes = dict.fromkeys(doubt.code for one in waiting for doubt in one.unresolved)
-    return shlex.join([*words, *(word for code in codes for word in ("--map", f"{code}=NEW"))])
+    words += [word for code in codes for word in ("--map", f"{code}=NEW")]
+    return command_line("task carry", *names, options=words)
 
 
 def _names(names: Sequence[str], between: str = ", ") -> str:

@@ -16,7 +16,8 @@ from taskdb.core.course.zones import describe_zone, same_geometry
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.services.tasks.task import Compared, TaskShown
+    from taskdb.services.tasks.keeping import TaskShown
+    from taskdb.services.tasks.task import Compared
 
 
 _MAY_BE_MISSING = {

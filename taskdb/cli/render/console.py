@@ -10,9 +10,11 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from functools import cache
 from itertools import zip_longest
 from typing import TYPE_CHECKING, TextIO, TypeVar
+
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.quantities import Units
@@ -48,10 +50,16 @@ def display_width(text: str) -> int:
     """Return how many columns `text` takes: wide letters take two, combining marks none."""
     if text.isascii():
         return len(text)
+    return sum(map(_letter_width, text))
+
+
+@cache
+def _letter_width(letter: str) -> int:
     import unicodedata
 
-    wide = sum(unicodedata.east_asian_width(c) in "WF" for c in text)
-    return len(text) + wide - sum(unicodedata.category(c) in ("Mn", "Me", "Cf") for c in text)
+    if unicodedata.category(letter) in ("Mn", "Me", "Cf"):
+        return 0
+    return 2 if unicodedata.east_asian_width(letter) in "WF" else 1
 
 
 @dataclass(frozen=True)

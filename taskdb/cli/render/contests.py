@@ -19,6 +19,7 @@ from taskdb.core.contests.scopes import (
 from taskdb.core.contests.settings import FREQUENCIES, SETTINGS, kept_source, source_of, value_of
 from taskdb.core.course.zones import describe_zone
 from taskdb.core.model import Contest, Role, Zone
+from taskdb.core.pasted import command_line
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Cell, Printer
@@ -82,7 +83,9 @@ def _settings(printer: Printer, contest: Contest, *, every: bool) -> None:
     if rows:
         printer.table(["", "setting", "value", "where from"], rows)
     if unset:
-        said = f"{unset} settings at their defaults: taskdb contest show {contest.name!r} --defaults"
+        said = (
+            f"{unset} settings at their defaults: {command_line('contest show', contest.name, options=['--defaults'])}"
+        )
         printer.line(said, style="dim")
 
 

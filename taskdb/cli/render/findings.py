@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-import shlex
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
 from taskdb.core.findings import severity_rank
 from taskdb.core.model import Severity, Suggestion
 from taskdb.core.numbers import counted
+from taskdb.core.pasted import command_line
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
     from taskdb.core.model import Finding, Waypoint
     from taskdb.services.checks.check import Checked, CheckRequest
     from taskdb.services.checks.fixing import Mended
+    from taskdb.services.tasks.keeping import TaskShown
     from taskdb.services.tasks.review import Review
-    from taskdb.services.tasks.task import TaskShown
 
 _LISTED = 12
 """So many points of a finding are listed: a doubt about a column concerns hundreds."""
@@ -98,7 +98,7 @@ def _lead(printer: Printer, lead: Lead, listed: Sequence[Finding]) -> None:
     if checked.sure:
         number = "One is" if len(checked.sure) == 1 else f"{len(checked.sure)} are"
         printer.line(f"{number} almost surely right. To see and then take {_it(len(checked.sure))}:")
-        printer.line(f"  {fix_command(lead, '--sure')} --preview", style="good")
+        printer.line(f"  {fix_command(lead, '--sure', '--preview')}", style="good")
         printer.line(f"  {fix_command(lead, '--sure')}", style="good")
     else:
         printer.line(
@@ -111,10 +111,10 @@ def _it(number: int) -> str:
     return "it" if number == 1 else "them"
 
 
-def fix_command(lead: Lead, what: str) -> str:
+def fix_command(lead: Lead, *what: str) -> str:
     """Return the command that mends what this run found: with the same options, or it would find other things."""
     request = lead.request
-    words = ["taskdb", "check", "fix", lead.checked.at.head.name, what]
+    words = [word for word in what if word.startswith("--")]
     for name in request.against:
         words += ["--against", name]
     if request.since is not None:
@@ -123,7 +123,8 @@ def fix_command(lead: Lead, what: str) -> str:
         words += ["--terrain", request.terrain]
     for path in request.flights:
         words += ["--flights", path]
-    return shlex.join(words)
+    findings = [word for word in what if not word.startswith("--")]
+    return command_line("check fix", lead.checked.at.head.name, *findings, options=words)
 
 
 def finding_card(printer: Printer, finding: Finding, waypoints: Mapping[str, Waypoint]) -> None:

@@ -10,6 +10,7 @@ from taskdb.cli.render import numbers
 from taskdb.cli.render.console import Cell, right
 from taskdb.core.course.zones import size_words
 from taskdb.core.judgement.sizes import area_numbers
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Units, format_duration, format_wind
 
 if TYPE_CHECKING:
@@ -52,7 +53,9 @@ def show_fitted(printer: Printer, found: Fitted) -> None:
             printer.line(text, style="warning")
     if found.saved is not None:
         saved = found.saved.task
-        printer.line(f"Kept as {saved.name!r}, variant {saved.variant}: taskdb task show {saved.name!r}", style="good")
+        printer.line(
+            f"Kept as {saved.name!r}, variant {saved.variant}: {command_line('task show', saved.name)}", style="good"
+        )
     printer.line(CAUTION, style="dim")
 
 

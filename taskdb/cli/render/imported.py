@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from taskdb.cli.render.console import right
 from taskdb.core.matching.limits import SAME_ROUNDED_WITHIN_M
 from taskdb.core.numbers import counted
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import format_short_distance
 
 if TYPE_CHECKING:
@@ -45,10 +46,8 @@ def warnings_of(result: TaskImported) -> list[str]:
         told.append(f"{len(owns) - MOST_OWN_TOLD:,} more points are the tasks' own; --json lists them all.")
     own = next(((task, point) for task in result.tasks for point in task.unmatched if point.number is not None), None)
     if own is not None:
-        told.append(
-            "A waypoint takes the place of a task's own point with e.g."
-            f" taskdb task edit {own[0].task!r} --point {own[1].number}=CODE."
-        )
+        places = command_line("task edit", own[0].task, options=["--point", f"{own[1].number}=CODE"])
+        told.append(f"A waypoint takes the place of a task's own point with e.g. {places}")
     told += [f"{one.file}{f', {one.name}' if one.name else ''} left out: {one.reason}" for one in result.skipped]
     return told
 

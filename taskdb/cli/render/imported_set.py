@@ -9,6 +9,7 @@ from taskdb.cli.render.numbers import short_distance
 from taskdb.cli.render.problems import rejected_row
 from taskdb.core.history.words import FIELD_WORDS
 from taskdb.core.numbers import counted
+from taskdb.core.pasted import command_line
 from taskdb.core.plain import problem_plain
 
 if TYPE_CHECKING:
@@ -43,7 +44,9 @@ def show_import(printer: Printer, done: ImportResult) -> None:
     )
     if done.findings:
         found = ", ".join(counted(number, severity) for severity, number in sorted(done.findings.items()))
-        printer.line(f"The checks have {found} about what came in: taskdb check run {done.set_name}", style="warning")
+        printer.line(
+            f"The checks have {found} about what came in: {command_line('check run', done.set_name)}", style="warning"
+        )
     if done.filled is not None:
         without = f"; it knows none for {', '.join(done.filled.unknown[:8])}" if done.filled.unknown else ""
         printer.line(f"  {counted(done.filled.count, 'elevation')} filled in: {done.filled.source}{without}")

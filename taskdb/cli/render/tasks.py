@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from taskdb.core.kept import TaskSummaryRow
     from taskdb.services.handing_out.handout import TaskHandedOut
     from taskdb.services.tasks.finding import FoundTask, FoundTasks
-    from taskdb.services.tasks.task import TaskLogged, TaskShown
+    from taskdb.services.tasks.keeping import TaskShown
+    from taskdb.services.tasks.task import TaskLogged
 
 CAUTION = "A planning aid, not for primary navigation: check airspace, NOTAM, weather and the contest's own rules."
 NO_PROMISE = "What the geometry would meet, and no promise: the Sporting Code in force and an official observer decide."

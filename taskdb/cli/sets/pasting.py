@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
+from taskdb.core.pasted import command_line
 from taskdb.errors import InputError
 
 _OPTIONS = (
@@ -19,13 +19,13 @@ _FLAGS = ("check", "codes_as_written", "fill_elevation", "preview", "yes")
 
 def import_lines(given: Mapping[str, Any], ways: Sequence[Sequence[str]]) -> list[str]:
     """Return a line for each way: `set import` as given, its options replaced by those of the way."""
-    return [shlex.join(_words(given, way)) for way in ways]
+    return [_line(given, way) for way in ways]
 
 
-def _words(given: Mapping[str, Any], way: Sequence[str]) -> list[str]:
+def _line(given: Mapping[str, Any], way: Sequence[str]) -> str:
     decided = {name for name in way if name.startswith("--") and name != "--column"}
     fields = {_field(word) for flag, word in pairwise(way) if flag == "--column"}
-    words = ["taskdb", "set", "import", given["path"], "--into", given["into"]]
+    words = ["--into", given["into"]]
     for name in _OPTIONS:
         option, value = f"--{name.replace('_', '-')}", given.get(name)
         if value is not None and value != _USUAL.get(name) and option not in decided:
@@ -34,7 +34,7 @@ def _words(given: Mapping[str, Any], way: Sequence[str]) -> list[str]:
         if _field(column) not in fields:
             words += ["--column", column]
     words += [f"--{name.replace('_', '-')}" for name in _FLAGS if given.get(name)]
-    return [*words, *way]
+    return command_line("set import", given["path"], options=[*words, *way])
 
 
 def _field(column: str) -> str:

@@ -108,8 +108,24 @@ def log(invocation: Invocation, limit: int | None) -> Answer:
 
     shown = limit if limit is not None or invocation.settings.json else SHOWN_TO_PEOPLE
     journal = read_journal(invocation.desk, shown)
+    invocation.warn(*clock_words(journal.back_in_time))
     result = limited("operations", [operation_plain(one) for one in journal.operations], journal.total)
     return Answer(result, people=lambda printer: show_journal(printer, journal))
+
+
+def clock_words(back_in_time: tuple[int, ...]) -> list[str]:
+    """Return what to say of operations that bear an earlier time than the one before them."""
+    from taskdb.core.numbers import some_of
+
+    if not back_in_time:
+        return []
+    listed = some_of([str(number) for number in back_in_time], 5)
+    called = "Operation" if len(back_in_time) == 1 else "Operations"
+    bears = "bears" if len(back_in_time) == 1 else "bear"
+    return [
+        f"{called} {listed} {bears} an earlier time than the one before: a clock was set, or differs between machines."
+        " Their order is by number; each time is what the clock said."
+    ]
 
 
 def show_journal(printer: Printer, journal: Journal) -> None:

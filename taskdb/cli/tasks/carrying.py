@@ -11,6 +11,7 @@ from taskdb.cli.frame.answer import Answer, acts_if
 from taskdb.cli.frame.command import Invocation, can_ask, command
 from taskdb.cli.frame.completion import names_of
 from taskdb.cli.typed.options import assignments
+from taskdb.core.pasted import command_line
 from taskdb.errors import RefusedError
 
 if TYPE_CHECKING:
@@ -102,7 +103,7 @@ def update(invocation: Invocation, contest: str | None, **given: Any) -> Answer:
     invocation.warn(*found.told)
     for task in found.stale_elsewhere:
         state = "would be stale" if invocation.preview else "is stale now"
-        invocation.warn(f"{task} {state}: `taskdb task refresh {task!r} --contest {name!r}`.")
+        invocation.warn(f"{task} {state}: `{command_line('task refresh', task, options=['--contest', name])}`.")
     undone = any(task.after is None for task in found.tasks)
     return Answer(
         updated_plain(found),

@@ -27,7 +27,8 @@ def find(invocation: Invocation, words: tuple[str, ...], **given: Any) -> Answer
     All filters given must fit. --like finds courses that share points (in whatever order) and legs, or lie near.
     """
     from taskdb.cli.render.tasks import show_found_tasks
-    from taskdb.services.tasks.finding import Order, find_tasks
+    from taskdb.core.filters.tasks import Order
+    from taskdb.services.tasks.finding import find_tasks
     from taskdb.services.tasks.plain import found_plain
 
     order = Order(given["sort"]) if given["sort"] else None

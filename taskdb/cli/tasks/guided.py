@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from taskdb.cli.frame.command import can_ask
 from taskdb.cli.render.guided import Guided, screen_lines
 from taskdb.cli.tasks.guided_keys import Key, terminal_keys
+from taskdb.core.pasted import command_line
 from taskdb.errors import RefusedError, TaskdbError
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ def guide(invocation: Invocation, request: NewTask) -> NewTask:
         raise RefusedError(
             "no-terminal",
             "--guided needs a terminal: it reads single keys.",
-            hint=f"Name the points instead: taskdb task new {request.name!r} POINT POINT …",
+            hint=f"Name the points instead: {command_line('task new', request.name, 'POINT', 'POINT')} …",
         )
     from taskdb.services.tasks.building import draft_task
 

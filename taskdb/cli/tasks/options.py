@@ -13,7 +13,7 @@ from taskdb.cli.typed.zone_options import zone_or_default
 
 if TYPE_CHECKING:
     from taskdb.services.tasks.free_points import FreeRequest
-    from taskdb.services.tasks.task import TaskShown
+    from taskdb.services.tasks.keeping import TaskShown
 
 contest_option = click.option(
     "--contest", metavar="C", shell_complete=names_of("contest"), help="The contest it is in."

@@ -6,13 +6,18 @@ Said once, it is a question to the source; said for each point it hides everythi
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence, Set
-from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from taskdb.core.checks.rule import Draft
 from taskdb.core.checks.survey import Survey
 from taskdb.core.findings import severity_rank
 from taskdb.core.model import Severity, Waypoint
 from taskdb.core.numbers import some_of
+from taskdb.values import dataclass
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 MANY, MANY_SHARE = 20, 0.20
 """More points than this, and more than this share of those that state something: then it is the column."""
@@ -34,7 +39,7 @@ class Column:
 
 
 def doubtful_columns(
-    survey: Survey, faulty: Sequence[int], stated: Sequence[int], share: float = MANY_SHARE
+    survey: Survey, faulty: Sequence[int], stated: NDArray[np.int64], share: float = MANY_SHARE
 ) -> tuple[Column, ...]:
     """Return the columns in doubt: the whole set's, else those of single sources; each fault is in one at most.
 
@@ -45,10 +50,15 @@ def doubtful_columns(
     if len(faulty) > share * len(stated):
         return (Column("", tuple(faulty), len(stated)),)
     found = []
-    by_source = _by_source(survey, stated)
-    for source, members in _by_source(survey, faulty).items():
-        if source and len(members) > max(MANY, share * len(by_source.get(source, ()))):
-            found.append(Column(source, tuple(members), len(by_source[source])))
+    sources = survey.waypoints.column("source")
+    is_stated = sources.numbers[stated]
+    members: dict[str, list[int]] = {}
+    for index in faulty:
+        members.setdefault(sources[index] or "", []).append(index)
+    for source, theirs in members.items():
+        count = int((is_stated == sources.values.index(source)).sum()) if source else 0
+        if source and len(theirs) > max(MANY, share * count):
+            found.append(Column(source, tuple(theirs), count))
     return tuple(found)
 
 
@@ -80,7 +90,7 @@ def column_draft(
 
 
 def once_or_each(
-    survey: Survey, found: Mapping[int, Sequence[Draft]], stated: Sequence[int], *, name: str, told: str, doubt: str
+    survey: Survey, found: Mapping[int, Sequence[Draft]], stated: NDArray[np.int64], *, name: str, told: str, doubt: str
 ) -> Iterator[Draft]:
     """Yield one finding for each column in doubt, as severe as its worst, and the rest of the findings as they are."""
     columns = doubtful_columns(survey, sorted(found), stated)
@@ -91,10 +101,3 @@ def once_or_each(
         yield column_draft(survey, column, severity, name=name, told=told, doubt=doubt, others=others)
     for index in sorted(found.keys() - members_of(columns)):
         yield from found[index]
-
-
-def _by_source(survey: Survey, indexes: Sequence[int]) -> dict[str, list[int]]:
-    found: dict[str, list[int]] = {}
-    for index in indexes:
-        found.setdefault(survey.waypoints[index].source or "", []).append(index)
-    return found

@@ -10,7 +10,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from functools import cached_property
 from statistics import median
@@ -24,6 +24,7 @@ from taskdb.core.matching.match import Matching, match_waypoints
 from taskdb.core.matching.points import Points, nearest_m
 from taskdb.core.model import Landable, Waypoint
 from taskdb.core.names import fold
+from taskdb.values import dataclass
 
 COARSE_M = 2_000.0
 COARSE_FROM_M = 10 * COARSE_M
@@ -91,12 +92,9 @@ class Counterparts:
     apart: tuple[Counterpart, ...]
 
 
-def find_counterparts(reference: Reference, checked: Sequence[Waypoint], order: Sequence[int]) -> Counterparts:
-    """Return the counterparts of `checked` in the reference.
-
-    `order` gives for each number of the reference's own matching (its new side) the index into `checked`.
-    """
-    return _Finder(reference, checked, order).run()
+def find_counterparts(reference: Reference, checked: Sequence[Waypoint]) -> Counterparts:
+    """Return the counterparts of `checked` in the reference."""
+    return _Finder(reference, checked).run()
 
 
 def _may_be_aerodrome(point: Waypoint) -> bool:
@@ -131,11 +129,10 @@ def _with_crowding(apart: Sequence[Counterpart]) -> list[Counterpart]:
 class _Finder:
     """One run: what is settled, what is apart, and what is still without counterpart on either side."""
 
-    def __init__(self, reference: Reference, checked: Sequence[Waypoint], order: Sequence[int]) -> None:
+    def __init__(self, reference: Reference, checked: Sequence[Waypoint]) -> None:
         self.reference = reference
         self.theirs = reference.waypoints
         self.mine = checked
-        self.order = order
         self.settled: dict[int, int] = {}
         self.apart: list[Counterpart] = []
         self.is_coarse = False
@@ -158,9 +155,6 @@ class _Finder:
 
     def _match(self) -> None:
         """Take what matching the two catalogues gives: the near pairs are settled, the far ones apart."""
-        if self.reference.matching is not None:
-            self._take(self.reference.matching, range(len(self.theirs)), self.order)
-            return
         # Pairs that agree in all are what matching would give, and nearly all there is: they need no rounds.
         at = {point.code: index for index, point in enumerate(self.theirs)}
         mine, theirs = [], set(range(len(self.theirs)))

@@ -9,11 +9,16 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
-from typing import NamedTuple
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
 
 from taskdb.core.model import E7, Typed
 from taskdb.core.notation.angles import Axis, Notation
+from taskdb.values import dataclass
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 PART_NAMES = ("degrees", "minutes", "seconds")
 FAMILIES = (Notation.DECIMAL, Notation.MINUTES, Notation.SECONDS)
@@ -103,12 +108,42 @@ def write(e7: int, axis: Axis, notation: Notation, most: int) -> tuple[Written, 
     return Written(axis, notation, -1 if e7 < 0 else 1, tuple(parts), digits), is_exact
 
 
+class WrittenAll(NamedTuple):
+    """Coordinates as `write` gives them, a value for each: degrees, minutes, decimals as a number, and how many."""
+
+    degrees: NDArray[np.int64]
+    minutes: NDArray[np.int64]
+    fraction: NDArray[np.int64]
+    decimals: NDArray[np.int64]
+
+
+def write_all(e7: NDArray[np.int64], notation: Notation, most: int) -> WrittenAll:
+    """Return what `write` gives for each coordinate, in decimals of a degree or of a minute."""
+    import numpy as np
+
+    size = np.abs(e7)
+    places = _PLACES[notation]
+    total, decimals = np.zeros_like(size), np.zeros(len(size), dtype=np.int64)
+    left = np.arange(len(size))
+    for number in range(most + 1):
+        scale = 60**places * 10**number
+        value = (2 * size[left] * scale + E7) // (2 * E7)
+        total[left], decimals[left] = value, number
+        left = left[(2 * value * E7 + scale) // (2 * scale) != size[left]]
+    whole, fraction = np.divmod(total, 10**decimals)
+    degrees, minutes = np.divmod(whole, 60) if places else (whole, np.zeros_like(whole))
+    return WrittenAll(degrees, minutes, fraction, decimals)
+
+
 def typed_in(typed: Typed | None) -> Notation | None:
     """Return which of decimal degrees, minutes or seconds was typed, None where it is not known."""
-    if typed is None or typed.notation is None:
-        return None
+    return None if typed is None else notation_of(typed.notation)
+
+
+def notation_of(name: str | None) -> Notation | None:
+    """Return which of decimal degrees, minutes or seconds a notation of this name writes; None where none does."""
     try:
-        return _FAMILY.get(Notation(typed.notation))
+        return _FAMILY.get(Notation(name)) if name is not None else None
     except ValueError:
         return None
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from taskdb.core.checks.counterparts import Counterpart, Counterparts
 from taskdb.core.checks.given import Reference
@@ -20,6 +20,7 @@ from taskdb.core.checks.slips import TOLERANCE_E7, Slip, SlipKind, explain_diffe
 from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.limits import MEASURED_AGAIN_WITHIN_M
 from taskdb.core.model import Position, Waypoint
+from taskdb.values import dataclass
 
 _SAME_SHARE, _SAME_AT_MOST_M = 0.1, 3_000.0
 """Two sources have a place at the same spot also where they are coarse, if what parts them is a tenth of the
@@ -127,10 +128,8 @@ def _misread_rows(said: Counterparts, checked: Sequence[Waypoint]) -> dict[int, 
     among = [index for index, row in enumerate(rows) if row.country in countries]
     found = {}
     for group in find_misread_groups([rows[index] for index in among]):
-        mended = {among[row.index]: row.mended for row in group.readable}
-        hits = [index for index, place in mended.items() if index in fitting and place is not None]
-        for index in hits:
-            found[index] = len(mended)
+        mended = [among[row.index] for row in group.readable]
+        found.update({index: len(mended) for index in mended if index in fitting})
     return found
 
 

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, overload
 
 from taskdb.core.model import Position
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np
@@ -52,35 +52,64 @@ class Ground:
         return self.sea_cells > 0 or self.lowest_m <= 0.0
 
 
-def ground_at(grid: ElevationGrid, positions: Sequence[Position]) -> list[Ground | None]:
+class Grounds(Sequence["Ground | None"]):
+    """The ground around many places, None where the grid has no data: cells as the grid keeps them."""
+
+    def __init__(self, grid: ElevationGrid, latitude_deg: NDArray[np.float64], longitude_deg: NDArray[np.float64]):
+        import numpy as np
+
+        rows, columns = grid.values.shape
+        row = np.clip(np.floor((90.0 - latitude_deg) * rows / 180.0).astype(np.int64), 0, rows - 1)
+        column = np.floor((longitude_deg + 180.0) * columns / 360.0).astype(np.int64) % columns
+        self._grid = grid
+        self._cell = grid.values[row, column]
+        self._lowest, self._highest = np.full_like(self._cell, 255), np.zeros_like(self._cell)
+        self._sea_cells = np.zeros_like(self._cell)
+        for down in (-1, 0, 1):
+            for right in (-1, 0, 1):
+                cell = grid.values[np.clip(row + down, 0, rows - 1), (column + right) % columns]
+                is_missing = cell == grid.missing
+                self._lowest = np.minimum(self._lowest, np.where(is_missing, 255, cell))
+                self._highest = np.maximum(self._highest, np.where(is_missing, 0, cell))
+                self._sea_cells += is_missing
+
+    @property
+    def is_known(self) -> NDArray[np.bool_]:
+        """Where the grid has data."""
+        is_known: NDArray[np.bool_] = self._cell != self._grid.missing
+        return is_known
+
+    @property
+    def extremes_m(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The lowest and the highest ground around; without meaning where nothing is known."""
+        return self._metres(self._lowest), self._metres(self._highest)
+
+    def _metres(self, cells: NDArray[np.uint8]) -> NDArray[np.float64]:
+        return cells.astype("f8") * self._grid.step_m + self._grid.lowest_m
+
+    def __len__(self) -> int:
+        return len(self._cell)
+
+    @overload
+    def __getitem__(self, index: int) -> Ground | None: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[Ground | None]: ...
+    def __getitem__(self, index: int | slice) -> Ground | list[Ground | None] | None:
+        if isinstance(index, slice):
+            return [self[i] for i in range(*index.indices(len(self)))]
+        if self._cell[index] == self._grid.missing:
+            return None
+        step_m, lowest_m = self._grid.step_m, self._grid.lowest_m
+        cell, low, high = (int(some[index]) * step_m + lowest_m for some in (self._cell, self._lowest, self._highest))
+        return Ground(cell, low, high, int(self._sea_cells[index]))
+
+
+def ground_at(grid: ElevationGrid, positions: Sequence[Position]) -> Grounds:
     """Return the ground around each position, None where the grid has no data."""
     import numpy as np
 
-    if not positions:
-        return []
-    rows, columns = grid.values.shape
-    latitude = np.array([place.latitude_deg for place in positions])
-    longitude = np.array([place.longitude_deg for place in positions])
-    row = np.clip(np.floor((90.0 - latitude) * rows / 180.0).astype(np.int64), 0, rows - 1)
-    column = np.floor((longitude + 180.0) * columns / 360.0).astype(np.int64) % columns
-    around = np.stack(
-        [
-            grid.values[np.clip(row + down, 0, rows - 1), (column + right) % columns]
-            for down in (-1, 0, 1)
-            for right in (-1, 0, 1)
-        ]
-    ).astype(np.float64)
-    is_missing = around == grid.missing
-    metres = around * grid.step_m + grid.lowest_m
-    lowest = np.where(is_missing, np.inf, metres).min(axis=0)
-    highest = np.where(is_missing, -np.inf, metres).max(axis=0)
-    sea_cells = is_missing.sum(axis=0)
-    return [
-        None
-        if is_missing[4, k]
-        else Ground(float(metres[4, k]), float(lowest[k]), float(highest[k]), int(sea_cells[k]))
-        for k in range(len(positions))
-    ]
+    degrees = np.array([(place.latitude_deg, place.longitude_deg) for place in positions]).reshape(-1, 2)
+    return Grounds(grid, degrees[:, 0], degrees[:, 1])
 
 
 def is_on_island(grid: ElevationGrid, position: Position) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from taskdb.core.checks.elevations import ElevationGrid
 from taskdb.core.checks.gazetteer import Gazetteer
@@ -11,21 +10,17 @@ from taskdb.core.checks.outlines import Outlines
 from taskdb.core.flights.places import StoodPlace
 from taskdb.core.ground import GroundHeights
 from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
-from taskdb.core.matching.match import Matching
 from taskdb.core.model import Position, Waypoint
+from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """Something to hold the set against: `kind` is "set", "file", "airports" or "revision" (an older state of it).
-
-    `matching` (old side: the reference, new side: the checked set) is computed where it is None.
-    """
+    """Something to hold the set against: `kind` is "set", "file", "airports" or "revision" (an older state of it)."""
 
     name: str
     kind: str
     waypoints: Sequence[Waypoint]
-    matching: Matching | None = None
 
 
 @dataclass(frozen=True, slots=True)

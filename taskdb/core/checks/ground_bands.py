@@ -8,10 +8,16 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
-from taskdb.core.checks.elevations import Ground
+from taskdb.core.checks.elevations import Ground, Grounds
 from taskdb.core.model import Feature, Landable, Waypoint
+from taskdb.core.packed_waypoints import PackedWaypoints
 from taskdb.core.quantities import FOOT_M
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 RELIEF_M = (60.0, 150.0, 300.0, 600.0, 1200.0)
 """The bands change at these differences between the highest and the lowest of the 3 × 3 cells."""
@@ -44,17 +50,25 @@ class Standing(StrEnum):
     UNKNOWN = "unknown"
 
 
+_FIELDS = frozenset((Landable.AERODROME, Landable.FIELD, Landable.EMERGENCY))
 _LOW = frozenset((Feature.SETTLEMENT, Feature.CROSSING, Feature.WATER, Feature.TRANSPORT))
 _HIGH = frozenset((Feature.RELIEF, Feature.STRUCTURE))
 
 
 def standing(point: Waypoint) -> Standing:
     """Return what the point is: where nothing says so it is not known, and may be a summit."""
-    if point.landable in (Landable.AERODROME, Landable.FIELD, Landable.EMERGENCY) or point.runways:
+    if point.landable in _FIELDS or point.runways:
         return Standing.FIELD
     if point.feature in _LOW:
         return Standing.TOWN
     return Standing.SUMMIT if point.feature in _HIGH else Standing.UNKNOWN
+
+
+def are_summits(points: PackedWaypoints) -> NDArray[np.bool_]:
+    """Return of which points `standing` gives a summit."""
+    landable, feature, runways = (points.column(name) for name in ("landable", "feature", "runways"))
+    is_field = landable.where(one in _FIELDS for one in landable.values) | runways.where(map(bool, runways.values))
+    return feature.where(one in _HIGH for one in feature.values) & ~is_field
 
 
 def beyond_band_m(point: Waypoint, ground: Ground, widened: float = 1.0) -> float:
@@ -68,6 +82,22 @@ def beyond_band_m(point: Waypoint, ground: Ground, widened: float = 1.0) -> floa
     low = lowest - widened * BELOW_M[step] - point.elevation_m
     high = point.elevation_m - highest - widened * _above_m(standing(point), ground)[step]
     return max(low, high, 0.0)
+
+
+def are_off_fields(elevation_m: NDArray[np.float64], grounds: Grounds) -> NDArray[np.bool_]:
+    """Return which elevations lie beyond what the ground allows to fields: those of all others are within too.
+
+    A sieve over many points at once, 0 being no evidence; the other bands reach higher.
+    """
+    import numpy as np
+
+    floor_m = np.where(elevation_m > 0.0, _COAST_M, -np.inf)
+    lowest, highest = (np.maximum(extreme, floor_m) for extreme in grounds.extremes_m)
+    step = np.searchsorted(RELIEF_M, highest - lowest)
+    is_low = lowest - np.array(BELOW_M)[step] - elevation_m > 0.0
+    is_high = elevation_m - highest - np.array(ABOVE_FIELDS_M)[step] > 0.0
+    is_off: NDArray[np.bool_] = (is_low | is_high) & (elevation_m != 0.0) & grounds.is_known
+    return is_off
 
 
 def may_be_hill(point: Waypoint, ground: Ground) -> bool:

@@ -12,9 +12,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.elevations import Ground, ground_at
-from taskdb.core.checks.misread import like_codes
 from taskdb.core.checks.outlines import countries_at
-from taskdb.core.checks.region import FAR_OUT_M
+from taskdb.core.checks.region import FAR_OUT_M, Region
 from taskdb.core.checks.shared_slips import SharedSlips, find_shared
 from taskdb.core.checks.slips import Slip, SlipKind, possible_origins
 from taskdb.core.checks.survey import Survey
@@ -63,12 +62,12 @@ def likely_origins(
 
     `keep` leaves out slips that other evidence rules out.
     """
-    known, families, shared = _by_reference(survey), _families(survey), find_shared(survey, indexes, keep)
+    known, shared = _by_reference(survey), find_shared(survey, indexes, keep)
     found: dict[int, tuple[Suggestion, ...]] = {}
     for begin in range(0, len(indexes), _AT_ONCE):
         some = indexes[begin : begin + _AT_ONCE]
         origins = [one for index in some for one in _origins(survey, index, keep)]
-        ranked = _ranked(survey, families, origins, shared)
+        ranked = _ranked(survey, origins, shared)
         for index in some:
             if index in known or index in ranked:
                 mends = _in_words(survey.waypoints[index], ranked.get(index, ()), shared, index)
@@ -83,9 +82,7 @@ def _origins(survey: Survey, index: int, keep: Callable[[int, Slip], bool] | Non
             yield index, slip
 
 
-def _ranked(
-    survey: Survey, families: dict[str, list[int]], slips: list[Origin], shared: SharedSlips
-) -> dict[int, list[tuple[float, Slip]]]:
+def _ranked(survey: Survey, slips: list[Origin], shared: SharedSlips) -> dict[int, list[tuple[float, Slip]]]:
     """Return for each point its origins in the right country, each with how unlikely it is."""
     slips = _in_country(survey, slips, shared)
     if not slips:
@@ -93,11 +90,11 @@ def _ranked(
     points = Points.of([slip.mended for _, slip in slips])
     grid = survey.given.elevation
     grounds = ground_at(grid, [slip.mended for _, slip in slips]) if grid is not None else [None] * len(slips)
-    company = _company(points, survey.region.dense, survey.region.spacing_m)
+    company = _company(points, survey.region)
     terrain = survey.terrain
     stood = [slip.mended for _, slip in slips]
     fits = terrain_fits(terrain, [survey.waypoints[k] for k, _ in slips], stood) if terrain else [None] * len(slips)
-    kinship = _kinship(survey, families, slips, points, company)
+    kinship = _kinship(survey, slips, points, company)
     odd = {(one.index, one.axis): one for one in survey.oddities}
     ranked: dict[int, list[tuple[float, Slip]]] = {}
     for (index, slip), ground, fit, share in zip(slips, grounds, fits, kinship, strict=True):
@@ -174,27 +171,21 @@ def _named_there(survey: Survey, index: int, slip: Slip) -> float:
     return _NAMED_THERE if any(distance_m(place.position, slip.mended) <= _NAMED_WITHIN_M for place in named) else 0.0
 
 
-def _company(points: Points, dense: Points, spacing_m: float) -> NDArray[np.float64]:
+def _company(points: Points, region: Region) -> NDArray[np.float64]:
     """Return how densely the set lies around each place, roughly in points: counted near by and, for less, further
     out, since a lonely place is nearer to being one of the set's than one in the middle of nowhere.
     """
     import numpy as np
 
     found = np.full(len(points), _NOWHERE)
-    if not len(dense):
+    if not len(region.dense):
         return found + 1.0
     for widening, weight in _SCALES:
-        found += weight * counts_around(points, dense, widening * max(spacing_m, 5_000.0))
+        found += weight * counts_around(points, region.company.cubes(widening * max(region.spacing_m, 5_000.0)))
     return found
 
 
-def _kinship(
-    survey: Survey,
-    families: dict[str, list[int]],
-    slips: list[Origin],
-    points: Points,
-    company: NDArray[np.float64],
-) -> list[float]:
+def _kinship(survey: Survey, slips: list[Origin], points: Points, company: NDArray[np.float64]) -> list[float]:
     """Return for each origin what share of the point's kin lies around it: points with like codes, and for little the
     whole set. Where codes say nothing of the region, kin lie as the set does and change nothing.
     """
@@ -207,7 +198,7 @@ def _kinship(
     for row, (index, _) in enumerate(slips):
         rows.setdefault(index, []).append(row)
     for index, own in rows.items():
-        kin = survey.points.centred_m[_kin(survey, families, index)]
+        kin = survey.points.centred_m[_kin(survey, index)]
         if len(kin):
             apart = np.sqrt(((points.centred_m[own][:, None, :] - kin[None, :, :]) ** 2).sum(axis=2))
             near = (apart < within).sum(axis=1)
@@ -216,20 +207,12 @@ def _kinship(
     return found
 
 
-def _families(survey: Survey) -> dict[str, list[int]]:
-    found: dict[str, list[int]] = {}
-    for index, point in enumerate(survey.waypoints):
-        if survey.region.outside_m[index] == 0.0:
-            found.setdefault(like_codes(point.code), []).append(index)
-    return found
-
-
-def _kin(survey: Survey, families: dict[str, list[int]], index: int) -> list[int]:
+def _kin(survey: Survey, index: int) -> list[int]:
     """Return the points with like codes: the next ones in order of code, and those of the same family."""
     around = range(max(0, index - _CODE_NEIGHBOURS), min(len(survey.waypoints), index + _CODE_NEIGHBOURS + 1))
     kin = {other for other in around if survey.region.outside_m[other] == 0.0}
-    like = families.get(like_codes(survey.waypoints[index].code), [])
-    kin.update(like[:: max(1, len(like) // _MOST_KIN)])
+    like = survey.family(index)
+    kin.update(like[:: max(1, len(like) // _MOST_KIN)].tolist())
     return sorted(kin - {index})
 
 

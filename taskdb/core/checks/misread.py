@@ -8,36 +8,25 @@ below 60 is one answer for all that lie side by side. Computes groups and chance
 from __future__ import annotations
 
 import math
-import re
-from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
-from enum import StrEnum
-from itertools import combinations
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from taskdb.core.checks.digits import typed_in, write
-from taskdb.core.model import E7, Position, Waypoint
-from taskdb.core.notation.angles import Axis, Notation
+from taskdb.core.checks.readings import BELOW_60, Read, Reading, decimals_of, read_all
+from taskdb.core.checks.row_groups import LEAST_PLACES, LEAST_SHARE, RowGroups, like_codes
+from taskdb.core.model import Position, Waypoint
+from taskdb.core.packed_waypoints import CodedValues, PackedWaypoints
+from taskdb.values import dataclass
 
-LEAST_PLACES = 6
-LEAST_SHARE = 0.55
-_BELOW_60 = 0.6
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Integers = NDArray[np.integer[Any]]
+
 _WIDE = 3.0
 """A group that spans so many whole degrees (or minutes) has 0.6 of its extent below 0.6: the ends matter no more."""
-_RUN = 20
 _RUN_FACTOR = 0.03
 """Runs of codes are cut anywhere, and there are many: they must be the less likely by chance."""
-_FINE, _COARSE = 0.01, 0.1
-"""What lies in one cell of so many degrees (or minutes) has the same first digits, and is one place."""
-_MOST_DECIMALS = {Notation.DECIMAL: 7, Notation.MINUTES: 4}
-
-
-class Reading(StrEnum):
-    """As what the digits may have been meant."""
-
-    SECONDS_IN_DEGREES = "minutes and seconds written as decimals of a degree"
-    MINUTES_IN_DEGREES = "minutes written as decimals of a degree"
-    SECONDS_IN_MINUTES = "seconds written as decimals of a minute"
 
 
 CHANCE_AT_MOST = {
@@ -51,21 +40,10 @@ groups; a single part below 60 says much less, and positions that were rounded f
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One point under one reading: its mended position, None where its digits are no minutes or seconds; whether
-    latitude and longitude hold digits that say something, and the probability that those after the first two would be
-    seconds by chance.
-
-    `place` is equal for points so near each other that their digits give one answer. `north` and `east` count whole
-    degrees, or minutes where decimals of a minute are read: their fractions are what is read first.
-    """
+    """One point of a group and where it belongs, if its digits are read so."""
 
     index: int
-    mended: Position | None
-    says: tuple[bool, bool]
-    fine: float
-    place: tuple[int, int]
-    north: float
-    east: float
+    mended: Position
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,70 +62,107 @@ class MisreadGroup:
     probability: float
 
 
-def find_misread_groups(waypoints: Sequence[Waypoint]) -> tuple[MisreadGroup, ...]:
-    """Return the groups that were misread, the surest first; a point is in one at most."""
+class _Judged(NamedTuple):
+    """A group that did not come to read so by chance; the least is the surest, of equals the first."""
+
+    probability: float
+    group: int
+    reading: int
+    rows: int
+    places: int
+    by_chance: float
+    readable: Integers
+
+
+def find_misread_groups(
+    waypoints: Sequence[Waypoint], like: CodedValues[str] | None = None
+) -> tuple[MisreadGroup, ...]:
+    """Return the groups that were misread, the surest first; a point is in one at most.
+
+    `like` is what their codes have in common with like ones (`like_codes`), of a caller that has it.
+    """
+    import numpy as np
+
+    packed = PackedWaypoints.of(waypoints)
+    reads = {number: read for number, reading in enumerate(Reading) if (read := read_all(packed, reading))}
+    groups = RowGroups(packed, like or CodedValues(map(like_codes, packed.codes)), decimals_of(packed))
+    judged: dict[tuple[int, int], _Judged] = {}
+
+    def judge(group: int, number: int) -> None:
+        members = groups.members(group)
+        found = _judged(group, number, reads[number], members[~is_taken[members]], is_run=groups.is_run(group))
+        if found is None:
+            judged.pop((group, number), None)
+        else:
+            judged[group, number] = found
+
+    is_taken = np.zeros(len(packed), dtype=bool)
+    for number, read in reads.items():
+        for group in groups.worth_judging(read.says, read.is_readable, read.place):
+            judge(group, number)
     found: list[MisreadGroup] = []
-    taken: set[int] = set()
-    rows = {reading: _rows(waypoints, reading) for reading in Reading}
-    groups = _groups(waypoints)
-    while True:
-        best: MisreadGroup | None = None
-        for shared, members in groups.items():
-            free = [index for index in members if index not in taken]
-            for reading, by_index in rows.items():
-                group = _judged(shared, reading, [by_index[index] for index in free if index in by_index])
-                if group is not None and (best is None or group.probability < best.probability):
-                    best = group
-        if best is None:
-            return tuple(found)
-        found.append(best)
-        taken.update(row.index for row in best.readable)
+    while judged:
+        best = min(judged.values(), key=lambda one: one[:3])
+        reading, read = list(Reading)[best.reading], reads[best.reading]
+        places = zip(*(some[best.readable].tolist() for some in read.mended_e7), strict=True)
+        rows = zip(best.readable.tolist(), places, strict=True)
+        readable = tuple(Row(index, Position.from_e7(*place)) for index, place in rows)
+        found.append(
+            MisreadGroup(
+                groups.shared(best.group), reading, best.rows, best.places, readable, best.by_chance, best.probability
+            )
+        )
+        is_taken[best.readable] = True
+        for group in groups.holding(best.readable):
+            for number in reads:
+                judge(group, number)
+    return tuple(found)
 
 
-def _judged(shared: str, reading: Reading, rows: Sequence[Row]) -> MisreadGroup | None:
-    readable = tuple(row for row in rows if row.mended is not None)
-    if len(rows) < LEAST_PLACES or 2 * len(readable) < LEAST_SHARE * len(rows):
+def _judged(group: int, number: int, read: Read, free: Integers, *, is_run: bool) -> _Judged | None:
+    import numpy as np
+
+    rows = free[read.says[free]]
+    is_readable = read.is_readable[rows]
+    if len(rows) < LEAST_PLACES or 2 * int(is_readable.sum()) < LEAST_SHARE * len(rows):
         return None
-    places: dict[tuple[int, int], list[Row]] = defaultdict(list)
-    for row in rows:
-        places[row.place].append(row)
-    count = len(places)
-    hits = int(sum(sum(row.mended is not None for row in some) / len(some) for some in places.values()) + 1e-9)
+    _, first, place_of = np.unique(read.place[rows], return_index=True, return_inverse=True)
+    count = len(first)
+    shares = np.bincount(place_of, is_readable) / np.bincount(place_of)
+    hits = int(sum(shares[np.argsort(first)].tolist()) + 1e-9)
     if count < LEAST_PLACES or hits < LEAST_SHARE * count:
         return None
-    by_chance = _by_chance(rows)
+    by_chance = _by_chance(read, rows)
     probability = binomial_tail(count, hits, by_chance)
-    if probability > CHANCE_AT_MOST[reading] * (_RUN_FACTOR if shared.startswith("codes from ") else 1.0):
+    if probability > CHANCE_AT_MOST[list(Reading)[number]] * (_RUN_FACTOR if is_run else 1.0):
         return None
-    return MisreadGroup(shared, reading, len(rows), count, readable, by_chance, probability)
+    return _Judged(probability, group, number, len(rows), count, by_chance, rows[is_readable])
 
 
-def _by_chance(rows: Sequence[Row]) -> float:
+def _by_chance(read: Read, rows: Integers) -> float:
     """Return the probability that a row reads by chance, given how far the rows spread.
 
     A district that lies between 47.1 and 47.5 has no other first decimals than such below 60.
     """
-    first = tuple(_share_below_60([getattr(row, name) for row in rows]) for name in ("north", "east"))
-    total = 0.0
-    for row in rows:
-        chance = row.fine
-        for says, share in zip(row.says, first, strict=True):
-            chance *= share if says else 1.0
-        total += chance
-    return total / len(rows)
+    import numpy as np
+
+    chance = read.fine[rows]
+    for axis, says in enumerate(read.axis_says):
+        chance = chance * np.where(says[rows], _share_below_60(read.extent(axis, rows)), 1.0)
+    return float(np.cumsum(chance)[-1]) / len(rows)
 
 
-def _share_below_60(values: Sequence[float]) -> float:
+def _share_below_60(values: NDArray[np.float64]) -> float:
     """Return what share of the extent of the values has a fraction below 0.6; 0.6 where it spans three wholes."""
-    low, high = min(values), max(values)
+    low, high = float(values.min()), float(values.max())
     if high - low >= _WIDE:
-        return _BELOW_60
+        return BELOW_60
     if high - low < 1e-9:
         return 1.0
     covered = sum(
-        max(0.0, min(high, whole + _BELOW_60) - max(low, whole)) for whole in range(math.floor(low), math.ceil(high))
+        max(0.0, min(high, whole + BELOW_60) - max(low, whole)) for whole in range(math.floor(low), math.ceil(high))
     )
-    return max(_BELOW_60, covered / (high - low))
+    return max(BELOW_60, covered / (high - low))
 
 
 def binomial_tail(rows: int, least: int, chance: float) -> float:
@@ -159,105 +174,3 @@ def binomial_tail(rows: int, least: int, chance: float) -> float:
         ways = math.lgamma(rows + 1) - math.lgamma(hits + 1) - math.lgamma(rows - hits + 1)
         total += math.exp(ways + hits * math.log(chance) + (rows - hits) * math.log1p(-chance))
     return min(total, 1.0)
-
-
-def _rows(waypoints: Sequence[Waypoint], reading: Reading) -> dict[int, Row]:
-    """Return the points that say something under a reading: those typed in the notation that would be wrong."""
-    stands_in = Notation.MINUTES if reading is Reading.SECONDS_IN_MINUTES else Notation.DECIMAL
-    found = {}
-    for index, point in enumerate(waypoints):
-        known = typed_in(point.typed)
-        if known is not None and known is not stands_in:
-            continue
-        if known is None and stands_in is Notation.MINUTES:
-            continue
-        e7 = (point.position.latitude_e7, point.position.longitude_e7)
-        latitude = _read(e7[0], Axis.LATITUDE, stands_in, reading)
-        longitude = _read(e7[1], Axis.LONGITUDE, stands_in, reading)
-        if latitude.digits or longitude.digits:
-            mended = None
-            if latitude.mended is not None and longitude.mended is not None:
-                mended = Position.from_e7(latitude.mended, longitude.mended)
-            fine = math.prod(_BELOW_60 for one in (latitude, longitude) if one.has_seconds)
-            scale = 60 if stands_in is Notation.MINUTES else 1
-            north, east = (abs(value) / E7 * scale for value in e7)
-            # Seconds change from one hundredth to the next, minutes stay the same over several tenths.
-            cell = _FINE if fine < 1.0 else _COARSE
-            place = (math.floor(north / cell), math.floor(east / cell))
-            found[index] = Row(index, mended, (latitude.digits > 0, longitude.digits > 0), fine, place, north, east)
-    return found
-
-
-@dataclass(frozen=True, slots=True)
-class _Read:
-    """A coordinate under a reading, None where its digits do not allow it; how many they are, if two pairs are read."""
-
-    mended: int | None
-    digits: int
-    has_seconds: bool
-
-
-def _read(e7: int, axis: Axis, stands_in: Notation, reading: Reading) -> _Read:
-    written, _ = write(e7, axis, stands_in, _MOST_DECIMALS[stands_in])
-    digits = written.fraction
-    if not digits:
-        return _Read(e7, 0, False)
-    first, second = digits[:2].ljust(2, "0"), digits[2:4].ljust(2, "0")
-    size = int(written.parts[0]) + (int(written.parts[1]) / 60.0 if len(written.parts) > 1 else 0.0)
-    if reading is Reading.SECONDS_IN_MINUTES:
-        value = size + float(f"{first}.{digits[2:] or 0}") / 3600.0
-        return _Read(_signed(value, e7, first < "60"), len(digits), False)
-    if reading is Reading.MINUTES_IN_DEGREES:
-        value = size + float(f"{first}.{digits[2:] or 0}") / 60.0
-        return _Read(_signed(value, e7, first < "60"), len(digits), False)
-    value = size + int(first) / 60.0 + float(f"{second}.{digits[4:] or 0}") / 3600.0
-    return _Read(_signed(value, e7, first < "60" and second < "60"), len(digits), len(digits) > 2)
-
-
-def _signed(value_deg: float, e7: int, is_valid: bool) -> int | None:
-    return round(math.copysign(value_deg, e7) * 1e7) if is_valid else None
-
-
-def decimals_of(point: Waypoint) -> int:
-    """Return the number of decimals without trailing zeros, as typed where that is known, the larger of both."""
-    if point.typed is not None and point.typed.decimals is not None:
-        return point.typed.decimals
-    written = (
-        write(point.position.latitude_e7, Axis.LATITUDE, Notation.DECIMAL, 7)[0],
-        write(point.position.longitude_e7, Axis.LONGITUDE, Notation.DECIMAL, 7)[0],
-    )
-    return max(len(one.fraction.rstrip("0")) for one in written)
-
-
-def _groups(waypoints: Sequence[Waypoint]) -> dict[str, list[int]]:
-    """Return the groups in which points may have come into the set together, by what they share."""
-    groups: dict[str, list[int]] = defaultdict(list)
-    for index, point in enumerate(waypoints):
-        decimals = f"{decimals_of(point)} decimals"
-        shared = [f"codes like {like_codes(point.code) or '1'}", *_labels(point)]
-        keys = ["the whole set", decimals, *shared]
-        keys.extend(f"{one}, {decimals}" for one in shared)
-        keys.extend(f"{one}, {other}" for one, other in combinations(shared, 2))
-        keys.extend(f"{one}, {other}, {decimals}" for one, other in combinations(shared, 2))
-        for key in keys:
-            groups[key].append(index)
-    for start in range(0, len(waypoints), _RUN // 2):
-        run = list(range(start, min(start + _RUN, len(waypoints))))
-        if len(run) >= LEAST_PLACES:
-            groups[f"codes from {waypoints[run[0]].code} to {waypoints[run[-1]].code}"] = run
-    return groups
-
-
-def like_codes(code: str) -> str:
-    """Return what points with like codes have in common: the letters among digits, else the first two letters."""
-    letters = re.sub(r"[^A-Z]", "", code.upper())
-    return letters if len(letters) < len(code) else letters[:2]
-
-
-def _labels(point: Waypoint) -> list[str]:
-    found = []
-    if point.country:
-        found.append(f"country {point.country}")
-    if point.source:
-        found.append(f"source {point.source}")
-    return found

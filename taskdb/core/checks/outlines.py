@@ -7,11 +7,12 @@ drawing. A place that belongs to no code (a few disputed ones) is evidence of no
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Position
+from taskdb.core.packed_waypoints import CodedValues
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np
@@ -19,7 +20,8 @@ if TYPE_CHECKING:
 
 UNCODED = ""
 """Stands for ground that the outlines know and give no country code."""
-_EDGES_AT_ONCE = 2_000_000
+_STRIP = 256
+"""So many points are held against the edges of a ring together, south to north."""
 _BULGE = 0.125
 _MOST_BULGE_M = 12_000.0
 _STRAIGHT_DEG = 1e-3
@@ -56,50 +58,93 @@ def countries_at(outlines: Outlines, positions: Sequence[Position]) -> list[froz
     """
     import numpy as np
 
-    if not positions:
-        return []
-    longitude = np.array([place.longitude_deg for place in positions], dtype=np.float64) * 1e5
-    latitude = np.array([place.latitude_deg for place in positions], dtype=np.float64) * 1e5
-    parity: dict[tuple[str, str], NDArray[np.bool_]] = {}
+    degrees = np.array([(place.latitude_deg, place.longitude_deg) for place in positions]).reshape(-1, 2)
+    return list(countries_around(outlines, degrees[:, 0], degrees[:, 1]))
+
+
+def countries_around(
+    outlines: Outlines, latitude_deg: NDArray[np.float64], longitude_deg: NDArray[np.float64]
+) -> CodedValues[frozenset[str]]:
+    """Return what `countries_at` gives, of positions in arrays."""
+    import numpy as np
+
+    if not len(latitude_deg):
+        return CodedValues()
+    order = np.argsort(latitude_deg)
+    latitude, longitude = latitude_deg[order] * 1e5, longitude_deg[order] * 1e5
+    numbers = np.zeros(len(order), dtype=np.int32)
+    sets: list[frozenset[str]] = [frozenset()]
+    for (country, territory), rings in _rings_by_owner(outlines, latitude, longitude).items():
+        codes = {country, territory} if territory else {country}
+        inside = np.flatnonzero(_is_inside_any(outlines, rings, latitude, longitude))
+        for number in np.unique(numbers[inside]).tolist():
+            numbers[inside[numbers[inside] == number]] = len(sets)
+            sets.append(sets[number] | codes)
+    in_order = np.empty_like(numbers)
+    in_order[order] = numbers
+    return CodedValues.numbered(sets, in_order)
+
+
+def _rings_by_owner(
+    outlines: Outlines, latitude: NDArray[np.float64], longitude: NDArray[np.float64]
+) -> dict[tuple[str, str], list[tuple[int, int]]]:
+    """Return the rings of each state and territory that may hold some of the places (1e-5 degree)."""
+    import numpy as np
+
     rings = outlines.rings()
     starts = [start for start, _ in rings]
     west, east = (one.reduceat(outlines.longitude_e5, starts) for one in (np.minimum, np.maximum))
     south, north = (one.reduceat(outlines.latitude_e5, starts) for one in (np.minimum, np.maximum))
     around = (west <= longitude.max()) & (east >= longitude.min())
     around &= (south <= latitude.max()) & (north >= latitude.min())
+    owners: dict[tuple[str, str], list[tuple[int, int]]] = {}
     for ring in np.flatnonzero(around).tolist():
-        boxed = (longitude >= west[ring]) & (longitude <= east[ring])
-        boxed &= (latitude >= south[ring]) & (latitude <= north[ring])
-        near = np.flatnonzero(boxed)
+        owners.setdefault((outlines.country[ring], outlines.territory[ring]), []).append(rings[ring])
+    return owners
+
+
+def _is_inside_any(
+    outlines: Outlines,
+    rings: Sequence[tuple[int, int]],
+    latitude: NDArray[np.float64],
+    longitude: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Return which places lie inside, rings within rings being holes; places rise in latitude (1e-5 degree)."""
+    import numpy as np
+
+    is_inside = np.zeros(len(latitude), dtype=bool)
+    for start, end in rings:
+        x = outlines.longitude_e5[start:end].astype(np.float64)
+        y = outlines.latitude_e5[start:end].astype(np.float64)
+        south, north = np.searchsorted(latitude, y.min()), np.searchsorted(latitude, y.max(), side="right")
+        some = longitude[south:north]
+        near = south + np.flatnonzero((some >= x.min()) & (some <= x.max()))
         if len(near):
-            start, end = rings[ring]
-            x = outlines.longitude_e5[start:end].astype(np.float64)
-            y = outlines.latitude_e5[start:end].astype(np.float64)
-            inside = _is_inside(longitude[near], latitude[near], x, y)
-            owner = (outlines.country[ring], outlines.territory[ring])
-            parity.setdefault(owner, np.zeros(len(positions), dtype=bool))[near] ^= inside
-    found: list[set[str]] = [set() for _ in positions]
-    for (country, territory), mask in parity.items():
-        for index in np.flatnonzero(mask).tolist():
-            found[index].update((country, territory) if territory else (country,))
-    return [frozenset(codes) for codes in found]
+            is_inside[near] ^= _is_inside(longitude[near], latitude[near], x, y)
+    return is_inside
 
 
 def _is_inside(
     longitude: NDArray[np.float64], latitude: NDArray[np.float64], x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
-    """Return for each point whether a ray to the east crosses the ring an odd number of times."""
+    """Return for each point whether a ray to the east crosses the ring an odd number of times.
+
+    Points rise in latitude: a strip of them meets few edges.
+    """
     import numpy as np
 
     inside = np.zeros(len(longitude), dtype=bool)
-    step = max(1, _EDGES_AT_ONCE // max(1, len(x)))
     x1, x2, y1, y2 = x[:-1], x[1:], y[:-1], y[1:]
-    rise = np.where(y2 == y1, 1.0, y2 - y1)
-    for begin in range(0, len(longitude), step):
-        east, north = longitude[begin : begin + step, None], latitude[begin : begin + step, None]
-        crosses = (y1 > north) != (y2 > north)
-        crosses &= east < x1 + (north - y1) * (x2 - x1) / rise
-        inside[begin : begin + step] = crosses.sum(axis=1) % 2 == 1
+    low, high = np.minimum(y1, y2), np.maximum(y1, y2)
+    slope = (x2 - x1, np.where(y2 == y1, 1.0, y2 - y1))
+    for begin in range(0, len(longitude), _STRIP):
+        north = latitude[begin : begin + _STRIP, None]
+        edges = np.flatnonzero((low <= north[-1]) & (high > north[0]))
+        if len(edges):
+            run, rise = slope[0][edges], slope[1][edges]
+            crosses = (y1[edges] > north) != (y2[edges] > north)
+            crosses &= longitude[begin : begin + _STRIP, None] < x1[edges] + (north - y1[edges]) * run / rise
+            inside[begin : begin + _STRIP] = crosses.sum(axis=1) % 2 == 1
     return inside
 
 

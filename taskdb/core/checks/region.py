@@ -6,13 +6,13 @@ Robust against what it is to find: wrong points neither make a country one of th
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.outlines import UNCODED, Outlines, distance_outside_m
 from taskdb.core.matching.nearness import arc_m
-from taskdb.core.matching.points import Points, has_neighbours
-from taskdb.core.model import Waypoint
+from taskdb.core.matching.points import Neighbourhood, Points, has_neighbours
+from taskdb.core.packed_waypoints import CodedValues
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np
@@ -54,22 +54,19 @@ class Region:
     """
 
     home: frozenset[str]
-    expected: tuple[frozenset[str], ...]
-    is_stated: tuple[bool, ...]
+    expected: CodedValues[frozenset[str]]
+    is_stated: NDArray[np.bool_]
     outside_m: NDArray[np.float64]
     spacing_m: float
     link_m: float
     is_lonely: NDArray[np.bool_]
     dense: Points
+    company: Neighbourhood
+    """The same, to be asked how near they are."""
 
     def gap_m(self, points: Points, index: int) -> float:
         """Return how far the point lies from the nearest one in good company; 0 where there is none."""
-        import numpy as np
-
-        if not len(self.dense):
-            return 0.0
-        apart = np.sqrt(((self.dense.centred_m - points.centred_m[index]) ** 2).sum(axis=1))
-        return arc_m(float(apart.min()))
+        return arc_m(self.company.chord_m(points.centred_m[index])) if len(self.dense) else 0.0
 
     def is_block(self, points: Points, indexes: Sequence[int]) -> bool:
         """Say whether points lie about as close together as those of the set do, beside them: too many for slips.
@@ -91,25 +88,29 @@ class Region:
 
 
 def find_region(
-    waypoints: Sequence[Waypoint],
+    stated: CodedValues[str | None],
     points: Points,
-    countries: Sequence[frozenset[str]] | None,
+    countries: CodedValues[frozenset[str]] | None,
     outlines: Outlines | None,
 ) -> Region:
-    """Return where the set is at home; without outlines only by the company that its points keep."""
+    """Return where the set is at home; without outlines only by the company that its points keep.
+
+    `stated` are the countries that the points state, `countries` those in which they lie.
+    """
     import numpy as np
 
-    count = len(waypoints)
+    count = len(points)
     home: frozenset[str] = frozenset()
-    expected: tuple[frozenset[str], ...] = (frozenset(),) * count
-    outside = np.zeros(count)
+    expected = CodedValues.numbered([home], np.zeros(count, dtype=np.int32))
+    is_stated, outside = np.zeros(count, dtype=bool), np.zeros(count)
     if outlines is not None and countries is not None:
         known = outlines.codes()
         home = home_countries(countries, points)
-        expected = tuple(_expected(point.country, known, home) for point in waypoints)
-        for index in range(count):
-            outside[index] = _outside_m(waypoints[index], expected[index], countries[index], outlines)
-    is_stated = tuple(bool(codes) and codes is not home for codes in expected)
+        codes = [_expected(country, known, home) for country in stated.values]
+        is_stated = stated.where(bool(one) and one is not home for one in codes)
+        expected = CodedValues.numbered(codes, stated.numbers)
+        for index in np.flatnonzero(_may_be_outside(expected, countries)).tolist():
+            outside[index] = _outside_m(points, index, expected[index], outlines)
     inside = np.flatnonzero(outside <= OUTSIDE_M)
     third = _third_neighbours_m(points, inside)
     spacing = float(np.median(third)) if len(third) else 0.0
@@ -123,7 +124,7 @@ def find_region(
         # Each of them finds itself too, hence one more.
         dense_m = max(_LEAST_LONELY_M / 2, _DENSE * spacing)
         dense = points.some(inside[has_neighbours(usual, usual, dense_m, _ENOUGH + 1)])
-    return Region(home, expected, is_stated, outside, spacing, link, is_lonely, dense)
+    return Region(home, expected, is_stated, outside, spacing, link, is_lonely, dense, Neighbourhood(dense))
 
 
 def _expected(stated: str | None, known: frozenset[str], home: frozenset[str]) -> frozenset[str]:
@@ -134,7 +135,18 @@ def _expected(stated: str | None, known: frozenset[str], home: frozenset[str]) -
     return frozenset() if len(code) == 2 else home
 
 
-def home_countries(countries: Sequence[frozenset[str]], points: Points) -> frozenset[str]:
+def _may_be_outside(expected: CodedValues[frozenset[str]], countries: CodedValues[frozenset[str]]) -> NDArray[np.bool_]:
+    """Return which points lie in none of the countries in which they may lie, nor on ground without a code."""
+    import numpy as np
+
+    table = [
+        [bool(one) and one.isdisjoint(around) and UNCODED not in around for around in countries.values]
+        for one in expected.values
+    ]
+    return np.array(table, dtype=bool)[expected.numbers, countries.numbers]
+
+
+def home_countries(countries: CodedValues[frozenset[str]], points: Points) -> frozenset[str]:
     """Return the codes of the countries that the set is at home in.
 
     Those that hold at least 8 % of the points, and those with at least ten points, 1 %, that lie about as close
@@ -143,10 +155,8 @@ def home_countries(countries: Sequence[frozenset[str]], points: Points) -> froze
     """
     import numpy as np
 
-    members: dict[str, list[int]] = {}
-    for index, codes in enumerate(countries):
-        for code in codes - {UNCODED}:
-            members.setdefault(code, []).append(index)
+    here = {code for codes in countries.values for code in codes} - {UNCODED}
+    members = {code: np.flatnonzero(countries.where(code in codes for codes in countries.values)) for code in here}
     total = len(countries)
     home = {code for code, inside in members.items() if len(inside) >= HOME_SHARE * total}
     least = max(_LESSER_HOME_SHARE * total, _LESSER_HOME_POINTS)
@@ -154,17 +164,19 @@ def home_countries(countries: Sequence[frozenset[str]], points: Points) -> froze
         least = max(_BLOCK_SHARE * total, _BLOCK_POINTS)
     lesser = {code: inside for code, inside in members.items() if code not in home and len(inside) >= least}
     if lesser:
-        usual = [index for index, codes in enumerate(countries) if not codes.isdisjoint(home)]
-        third = _third_neighbours_m(points, np.array(usual, dtype=np.int64))
+        usual = np.flatnonzero(countries.where(not codes.isdisjoint(home) for codes in countries.values))
+        third = _third_neighbours_m(points, usual)
         close_m = _AS_CLOSE * float(np.median(third)) if len(third) else 0.0
         for code, inside in lesser.items():
-            theirs = _third_neighbours_m(points, np.array(inside, dtype=np.int64))
+            theirs = _third_neighbours_m(points, inside)
             if float(np.median(theirs)) <= close_m:
                 home.add(code)
     return frozenset(home)
 
 
-def _neighbourhoods(inside: NDArray[np.int64], countries: Sequence[frozenset[str]] | None) -> list[NDArray[np.int64]]:
+def _neighbourhoods(
+    inside: NDArray[np.int64], countries: CodedValues[frozenset[str]] | None
+) -> list[NDArray[np.int64]]:
     """Return the points by the country in which they lie: what is lonely in one is company in another.
 
     A country with fewer than twenty points says nothing; without outlines the set is one neighbourhood.
@@ -173,10 +185,9 @@ def _neighbourhoods(inside: NDArray[np.int64], countries: Sequence[frozenset[str
 
     if countries is None:
         return [inside]
-    groups: dict[frozenset[str], list[int]] = {}
-    for index in inside.tolist():
-        groups.setdefault(countries[index], []).append(index)
-    return [np.array(members, dtype=np.int64) for members in groups.values() if len(members) >= _LEAST_POINTS]
+    numbers = countries.numbers[inside]
+    groups = [inside[numbers == number] for number in np.unique(numbers)]
+    return [members for members in groups if len(members) >= _LEAST_POINTS]
 
 
 def _lonely(points: Points, members: NDArray[np.int64], usual: Points) -> NDArray[np.bool_]:
@@ -200,10 +211,9 @@ def _thinned(points: Points, members: NDArray[np.int64]) -> NDArray[np.int64]:
     return members[np.sort(first)]
 
 
-def _outside_m(point: Waypoint, expected: frozenset[str], around: frozenset[str], outlines: Outlines) -> float:
-    if not expected or not expected.isdisjoint(around) or UNCODED in around:
-        return 0.0
-    distances = [distance_outside_m(outlines, code, point.position) for code in sorted(expected)]
+def _outside_m(points: Points, index: int, expected: frozenset[str], outlines: Outlines) -> float:
+    place = points.position(index)
+    distances = [distance_outside_m(outlines, code, place) for code in sorted(expected)]
     return min((metres for metres in distances if metres is not None), default=0.0)
 
 
@@ -213,11 +223,7 @@ def _third_neighbours_m(points: Points, inside: NDArray[np.int64]) -> NDArray[np
 
     if len(inside) <= _ENOUGH:
         return np.zeros(0)
-    centred = points.centred_m[inside]
+    some = points.some(inside)
+    around = Neighbourhood(some)
     step = max(1, len(inside) // _SAMPLE)
-    found = []
-    for index in range(0, len(inside), step):
-        squared = ((centred - centred[index]) ** 2).sum(axis=1)
-        found.append(np.partition(squared, _ENOUGH)[_ENOUGH])
-    distances: NDArray[np.float64] = np.sqrt(np.array(found))
-    return distances
+    return np.array([around.chord_m(some.centred_m[index], _ENOUGH) for index in range(0, len(inside), step)])

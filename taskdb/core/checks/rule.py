@@ -6,11 +6,12 @@ A rule sees the set as a `Survey` and yields drafts; whoever runs the rules orde
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Suggestion, Waypoint
+from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,16 +7,17 @@ each other and are refused.
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.limits import MEASURED_AGAIN_WITHIN_M
 from taskdb.core.model import VALUE_FIELDS, Finding, Position, Suggestion, Waypoint
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import format_short_distance
 from taskdb.errors import RefusedError
+from taskdb.values import dataclass
 
 _SAME_E7 = 20
 """Less than this, 0.2 m, is no change of a coordinate."""
@@ -80,7 +81,7 @@ def mend(before: Waypoint, suggestion: Suggestion) -> Waypoint:
         raise RefusedError(
             "no-such-mend",
             f"The mend of {suggestion.code} is told in words only: {suggestion.reason}.",
-            hint=f"Mend it by `taskdb waypoint edit {suggestion.code}`.",
+            hint=f"Mend it by `{command_line('waypoint edit', suggestion.code)}`.",
         )
     values: dict[str, Any] = {suggestion.field: suggestion.value}
     return replace(before, **values)
@@ -102,7 +103,7 @@ def _require_one_way(set_name: str, before: Waypoint, first: WantedMend, second:
     raise RefusedError(
         "two-mends",
         f"Two mends of {before.code} contradict each other: {named[0]}; {named[1]}.",
-        hint=f"Take one of them: taskdb check fix {shlex.quote(set_name)} {first.finding.id}",
+        hint=f"Take one of them: {command_line('check fix', set_name, first.finding.id)}",
         details={"code": before.code, "findings": [first.finding.id, second.finding.id]},
     )
 

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.ground_bands import Standing, standing
 from taskdb.core.ground import GroundHeights
 from taskdb.core.model import Position, Waypoint
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np
@@ -73,16 +73,17 @@ UNKNOWN_GROUND_MISFIT = -math.log(1.0 / _HEIGHT_RANGE_M)
 
 
 def terrain_fits(
-    terrain: GroundHeights, points: Sequence[Waypoint], positions: Sequence[Position]
+    terrain: GroundHeights, points: Sequence[Waypoint], positions: Sequence[Position] | None = None
 ) -> list[TerrainFit | None]:
     """Return how the ground lies around each position for what stands at the point; None where heights lack.
 
-    `points` and `positions` go together: a position is where the point stands or may have stood.
+    `points` and `positions` go together: a position is where the point may have stood; None: where they stand.
     """
     found: list[TerrainFit | None] = []
     for begin in range(0, len(points), _AT_ONCE):
-        end = begin + _AT_ONCE
-        found += _fits(terrain, points[begin:end], positions[begin:end])
+        some = points[begin : begin + _AT_ONCE]
+        stood = [point.position for point in some] if positions is None else positions[begin : begin + _AT_ONCE]
+        found += _fits(terrain, some, stood)
     return found
 
 

@@ -7,7 +7,7 @@ nearer than all of them: who has a task asks it first.) Values are set for a sco
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
@@ -31,8 +31,10 @@ from taskdb.core.course.day import wind_of
 from taskdb.core.course.wind import SpeedRange
 from taskdb.core.facilities import with_channels
 from taskdb.core.model import Contest, ContestClass, ContestDay, Role, Scope, ScopeValues, Zone, ZoneFrom
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Wind
 from taskdb.errors import UsageError
+from taskdb.values import dataclass
 
 WHOLE = Scope()
 """The scope of the whole contest."""
@@ -312,7 +314,7 @@ def require_scope(contest: Contest, scope: Scope) -> None:
             f"{contest.name!r} has no class {scope.class_name!r}.",
             hint=f"Its classes: {', '.join(names)}."
             if names
-            else f"Make it: taskdb contest classes {contest.name!r} --class {scope.class_name!r}",
+            else f"Make it: {command_line('contest classes', contest.name, options=['--class', scope.class_name])}",
         )
 
 

@@ -5,7 +5,7 @@ Positions and zones are held against what a format can say: its rounding is no d
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from taskdb.core.course.axes import default_orientation
 from taskdb.core.course.free import NOT_SAID, free_values
@@ -14,6 +14,7 @@ from taskdb.core.geodesy import distance_m
 from taskdb.core.model import FreeChoice, Place, Position, Role, Shape, Task, TaskPoint, TaskType, Zone
 from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_duration, format_short_distance
+from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +26,7 @@ class Rounding:
     angle_deg: float = 0.0001
 
 
+TASK_FILE = Rounding()
 DECLARATION = Rounding(position_m=2.7, size_m=0.6, angle_deg=0.0006)
 """0.001 minute is 1.855 m at most, rounded or cut off in both coordinates; areas end at 1 m and 0.001°."""
 
@@ -63,7 +65,7 @@ class HeldDifference:
     message: str
 
 
-def differences(task: Task, held: HeldTask, rounding: Rounding = Rounding()) -> tuple[HeldDifference, ...]:
+def differences(task: Task, held: HeldTask, rounding: Rounding = TASK_FILE) -> tuple[HeldDifference, ...]:
     """Return every difference, that of the first point first; empty where nothing that is known differs."""
     found: list[HeldDifference] = []
     for number, (official, point) in enumerate(zip(task.points, held.points, strict=False)):

@@ -6,12 +6,14 @@ Pure list work on values; what a point's words mean is decided before (services)
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.zones import BUILT_IN_ZONES, allowed_for_role
 from taskdb.core.model import Place, Role, Shape, TaskPoint, TaskType, Zone, ZoneFrom
+from taskdb.core.pasted import quoted
 from taskdb.errors import RefusedError, UsageError
+from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +82,7 @@ def assemble(
             raise RefusedError(
                 "zone-not-for-role",
                 f"Point {number} ({choice.place.code}), of role {role}, cannot have the zone {zone.text!r}: {reason}.",
-                hint=f"Give it another zone, e.g. --zone {number}={BUILT_IN_ZONES[role].text!r}.",
+                hint=f"Give it another zone, e.g. --zone {quoted(f'{number}={BUILT_IN_ZONES[role].text}')}",
             )
         points.append(TaskPoint(choice.place, role, zone, origin))
     return resolve_points(points)

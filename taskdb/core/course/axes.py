@@ -12,6 +12,7 @@ from dataclasses import replace
 from taskdb.core.course.regions import counted_position
 from taskdb.core.geodesy import arrival_deg, bearing_deg, turn_deg, wrap_bearing
 from taskdb.core.model import Orientation, Position, Role, Shape, TaskPoint, Zone
+from taskdb.core.pasted import quoted
 from taskdb.errors import RefusedError
 
 STRAIGHT_WITHIN_DEG = 1.0
@@ -116,7 +117,7 @@ def _no_axis(number: int, point: TaskPoint, reason: str) -> RefusedError:
     return RefusedError(
         "no-axis",
         f"Point {number} ({point.place.code}): the direction of '{point.zone.text}' does not exist: {reason}.",
-        hint=f"Give a true bearing, for instance --zone {number}='{_with_bearing(point.zone)}'.",
+        hint=f"Give a true bearing, for instance --zone {quoted(f'{number}={_with_bearing(point.zone)}')}",
         details={"number": number, "code": point.place.code, "zone": point.zone.text, "reason": reason},
     )
 

@@ -5,12 +5,13 @@ The facts are those of a task's newest revision and its flown records. Held agai
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from enum import StrEnum
 
 from taskdb.core.flown import finish_rate_percent
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import FlownRecord, Position, ShapeKind, Status, TaskType
 from taskdb.core.names import fold, fold_german
+from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +72,17 @@ class TaskFacts:
         if self.time_s is not None:
             return self.time_s
         return self.task_m * 3.6 / self.speed_kmh if self.speed_kmh else None
+
+
+class Order(StrEnum):
+    """By what found tasks are sorted; those alike by contest and name, and last what is not known."""
+
+    NAME = "name"
+    DISTANCE = "distance"
+    TIMES_FLOWN = "times-flown"
+    LAST_FLOWN = "last-flown"
+    FINISH_RATE = "finish-rate"
+    LIKENESS = "likeness"
 
 
 @dataclass(frozen=True, slots=True)

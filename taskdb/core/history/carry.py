@@ -7,16 +7,18 @@ uses cannot be taken for a neighbour that nobody matched yet.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.limits import FAR_APART_M, SAME_NAME_WITHIN_M
 from taskdb.core.matching.match import Matching, MatchRound, match_waypoints
+from taskdb.core.matching.nearness import Nearby
 from taskdb.core.model import Place, Position, Waypoint
-from taskdb.core.names import fold
+from taskdb.core.names import fold, fold_all
 from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_short_distance
+from taskdb.values import dataclass
 
 MOST_OFFERED = 5
 """So many waypoints at most are offered for a place that a person has to decide about."""
@@ -82,6 +84,17 @@ class CarryOver:
     def _new_code(self) -> Mapping[str, Waypoint]:
         return {waypoint.code: waypoint for waypoint in self.new}
 
+    @cached_property
+    def _new_named(self) -> Mapping[str, Sequence[int]]:
+        named: dict[str, list[int]] = {}
+        for number, name in enumerate(fold_all([waypoint.name for waypoint in self.new])):
+            named.setdefault(name, []).append(number)
+        return named
+
+    @cached_property
+    def _new_nearby(self) -> Nearby:
+        return Nearby.of([waypoint.position for waypoint in self.new], SAME_NAME_WITHIN_M)
+
     def carry(self, place: Place) -> Carried | Doubtful:
         """Return the place in the new state, or why a person has to decide."""
         if place.code in self.mapping:
@@ -142,14 +155,11 @@ class CarryOver:
 
     def _doubtful(self, place: Place, reason: str, first: Sequence[Waypoint] = ()) -> Doubtful:
         """Return a doubtful place with its candidates: those named, then of like name, then the nearest."""
-        name = fold(place.name)
-        scored = []
-        for waypoint in self.new:
-            if abs(waypoint.position.latitude_deg - place.position.latitude_deg) > 0.5 and fold(waypoint.name) != name:
-                continue
-            off = distance_m(place.position, waypoint.position)
-            if off <= SAME_NAME_WITHIN_M or fold(waypoint.name) == name:
-                scored.append((off, waypoint.code, waypoint))
-        near = [waypoint for _, _, waypoint in sorted(scored, key=lambda item: item[:2])]
+        named = self._new_named.get(fold(place.name), ())
+        numbers = {*named, *(number for number, _ in self._new_nearby.within(place.position))}
+        scored = [
+            (distance_m(place.position, self.new[number].position), self.new[number].code, number) for number in numbers
+        ]
+        near = [self.new[number] for _, _, number in sorted(scored)]
         ordered = [*first, *(waypoint for waypoint in near if waypoint not in first)]
         return Doubtful(place, reason, tuple(ordered[:MOST_OFFERED]))

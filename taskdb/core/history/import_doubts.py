@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 from taskdb.core.facilities import format_radio, format_runways
 from taskdb.core.geodesy import distance_m
@@ -17,7 +16,9 @@ from taskdb.core.matching.limits import FAR_APART_M, SAME_SPOT_WITHIN_M
 from taskdb.core.matching.match import Match, MatchRound
 from taskdb.core.model import RowProblem, Waypoint
 from taskdb.core.names import fold
+from taskdb.core.pasted import quoted
 from taskdb.core.quantities import format_short_distance
+from taskdb.values import dataclass
 
 PROBLEM = "doubtful-match"
 
@@ -126,7 +127,8 @@ def _problem(match: RowMatch, differing: Sequence[str], rival: tuple[Row, float]
         code=PROBLEM,
         message=f"only its name makes it {_words(before)}, {off} off; {_differ(differing)}; the row is"
         f" {_words(after)}{beside}",
-        suggestion=f"--map {before.code}={after.code} (the same place) or --new {after.code} (another one)",
+        suggestion=f"--map {quoted(f'{before.code}={after.code}')} (the same place)"
+        f" or --new {quoted(after.code)} (another one)",
     )
 
 

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+
+from taskdb.values import dataclass
 
 SEMIDIAMETER_DEG = 16 / 60
 """Half of the sun's disc (USNO, Almanac for Computers, 1990): with its centre lower than this it is not seen."""

@@ -6,13 +6,14 @@ only: what nearness means is for those who ask.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.geodesy import distance_m, earth_vectors
 from taskdb.core.matching.nearness import arc_m
 from taskdb.core.model import Position
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np
@@ -30,6 +31,10 @@ _COLUMNS = [
 _TURN_E7 = 3_600_000_000
 _LEAST_CUBE_M = 13.0
 """Of smaller cubes there would be more along an axis than have a number."""
+_FEW = 2_000
+"""Among so few points the nearest is found by looking at all."""
+_START_M, _WIDER, _FAR_M = 2_000.0, 4.0, 600_000.0
+"""The sides of the cubes in which the nearest is looked for; further out one looks at all."""
 _CHORD_SERVES_M = 20_000.0
 """Up to here the chord gives the geodesic to a fraction of a millimetre."""
 
@@ -79,9 +84,11 @@ class NearPairs:
     distance_m: Floats
     groups: tuple[tuple[int, ...], ...]
 
-    def clusters(self, size: int) -> list[list[int]]:
-        """Return the connected clusters among `size` points, each ascending, in order of their first point."""
-        parent = list(range(size))
+    def clusters(self) -> list[list[int]]:
+        """Return the connected clusters, each ascending, in order of their first point."""
+        links = [(group[0], other) for group in self.groups for other in group[1:]]
+        links.extend(zip(self.first.tolist(), self.second.tolist(), strict=True))
+        parent = {index: index for link in links for index in link}
 
         def root(index: int) -> int:
             while parent[index] != index:
@@ -89,14 +96,12 @@ class NearPairs:
                 index = parent[index]
             return index
 
-        links = [(group[0], other) for group in self.groups for other in group[1:]]
-        links.extend(zip(self.first.tolist(), self.second.tolist(), strict=True))
         for one, other in links:
             one, other = root(one), root(other)
             if one != other:
                 parent[max(one, other)] = min(one, other)
         members: dict[int, list[int]] = {}
-        for index in sorted({index for link in links for index in link}):
+        for index in sorted(parent):
             members.setdefault(root(index), []).append(index)
         return [members[key] for key in sorted(members)]
 
@@ -129,6 +134,9 @@ def _one_a_position(points: Points) -> tuple[Integers, tuple[tuple[int, ...], ..
     import numpy as np
 
     spot = points.latitude_e7 * _TURN_E7 + points.longitude_e7
+    in_order = np.sort(spot)
+    if not (in_order[1:] == in_order[:-1]).any():
+        return np.arange(len(spot)), ()
     order = np.argsort(spot, kind="stable")
     is_first = np.diff(spot[order], prepend=spot[order[:1]] - 1) != 0
     starts = np.flatnonzero(is_first)
@@ -177,21 +185,87 @@ def has_neighbours(points: Points, others: Points, within_m: float, enough: int)
     import numpy as np
 
     counts = np.zeros(len(points), dtype=np.int64)
+    if points is not others and len(points):
+        # Of a million points those about a small country are few.
+        low, high = points.centred_m.min(axis=0) - within_m, points.centred_m.max(axis=0) + within_m
+        is_about = ((others.centred_m >= low) & (others.centred_m <= high)).all(axis=1)
+        others = others.some(np.flatnonzero(is_about))
     for busy, _, apart in _around(points, others, within_m, counts=counts, enough=enough):
         counts[busy] += apart <= within_m
     return np.asarray(counts >= enough)
 
 
-def counts_around(points: Points, others: Points, cube_m: float) -> Integers:
-    """Return for each point how many of `others` lie in its cube, of that side, and in the 26 about it."""
+def counts_around(points: Points, others: Cubes) -> Integers:
+    """Return for each point how many of `others` lie in its cube and in the 26 about it."""
     import numpy as np
 
-    keys, _ = _by_cube(others, cube_m)
-    home = _cubes(points, cube_m)
+    home = _cubes(points.centred_m, others.size_m)
     counts = np.zeros(len(points), dtype=np.int64)
     for column in _COLUMNS:
-        counts += np.searchsorted(keys, home + (column + 2)) - np.searchsorted(keys, home + (column - 1))
+        counts += np.searchsorted(others.keys, home + (column + 2)) - np.searchsorted(others.keys, home + (column - 1))
     return counts
+
+
+class Cubes:
+    """Points by the cube in which they lie, made once to be asked often."""
+
+    def __init__(self, points: Points, size_m: float) -> None:
+        self.size_m = max(size_m, _LEAST_CUBE_M)
+        self.keys, self.order = _by_cube(points, self.size_m)
+
+    def around(self, place_m: Floats) -> Integers:
+        """Return the points in the cube of an earth-centred place and in the 26 about it: all within one side of it."""
+        import numpy as np
+
+        home = _cubes(place_m[None, :], self.size_m) + np.array(_COLUMNS)
+        starts, stops = np.searchsorted(self.keys, home - 1).tolist(), np.searchsorted(self.keys, home + 2).tolist()
+        return np.concatenate([self.order[start:stop] for start, stop in zip(starts, stops, strict=True)])
+
+
+class Neighbourhood:
+    """How far the nearest of many points lie from a place; cubes are made in the sizes that it takes."""
+
+    def __init__(self, points: Points) -> None:
+        self._points = points
+        self._cubes: dict[float, Cubes] = {}
+
+    def cubes(self, size_m: float) -> Cubes:
+        """Return the points in cubes of a size."""
+        if size_m not in self._cubes:
+            self._cubes[size_m] = Cubes(self._points, size_m)
+        return self._cubes[size_m]
+
+    def chord_m(self, place_m: Floats, nth: int = 0) -> float:
+        """Return the straight distance from an earth-centred place to its nearest point, or to the nth one after it.
+
+        More than `nth` points are needed; a point at the place itself counts.
+        """
+        import numpy as np
+
+        if len(self._points) > _FEW:
+            size_m = _START_M
+            while size_m < _FAR_M:
+                near = self.cubes(size_m).around(place_m)
+                if len(near) > nth:
+                    found = float(np.partition(_squared_m(self._points.centred_m[near], place_m), nth)[nth])
+                    if found <= size_m * size_m:
+                        return math.sqrt(found)
+                size_m *= _WIDER
+        return math.sqrt(float(np.partition(_squared_m(self._points.centred_m, place_m), nth)[nth]))
+
+    def has_within(self, place_m: Floats, within_m: float) -> bool:
+        """Say whether a point lies within a straight distance of a place, and not at the place itself."""
+        import numpy as np
+
+        near = self.cubes(within_m * 1.001).around(place_m)
+        squared = _squared_m(self._points.centred_m[near], place_m)
+        return bool(((squared > 0.0) & (np.sqrt(squared) <= within_m)).any())
+
+
+def _squared_m(centred_m: Floats, place_m: Floats) -> Floats:
+    east, north, up = (centred_m - place_m).T
+    squared: Floats = east * east + north * north + up * up
+    return squared
 
 
 def _around(
@@ -215,12 +289,13 @@ def _around(
     size = max(within_m * 1.001, _LEAST_CUBE_M)
     keys, order = _by_cube(others, size)
     home, mine = (keys, order) if points is others else _by_cube(points, size)
+    beyond = np.append(keys, np.iinfo(np.int64).max)
     # Cubes in a column along the last axis have consecutive keys, so nine look-ups meet all twenty-seven.
     for column in _COLUMNS[:5] if is_once else _COLUMNS:
-        start, stop = np.searchsorted(keys, home + (column - 1)), np.searchsorted(keys, home + (column + 2))
-        if is_once and column == 0:
-            start = np.arange(1, len(home) + 1)
-        busy = np.flatnonzero(stop > start)
+        end = home + (column + 2)
+        # Most meet nobody, so where each one's others end is not looked up but seen.
+        start = np.arange(1, len(home) + 1) if is_once and not column else np.searchsorted(keys, home + (column - 1))
+        busy = np.flatnonzero(beyond[start] < end)
         while len(busy):
             if counts is not None:
                 busy = busy[counts[mine[busy]] < enough]
@@ -228,22 +303,22 @@ def _around(
             apart = np.sqrt(((points.centred_m[one] - others.centred_m[other]) ** 2).sum(axis=1))
             yield one, other, apart
             start[busy] += 1
-            busy = busy[start[busy] < stop[busy]]
+            busy = busy[beyond[start[busy]] < end[busy]]
 
 
 def _by_cube(points: Points, size_m: float) -> tuple[Integers, Integers]:
     """Return the numbers of the cubes in which points lie, sorted, and the points in that order."""
     import numpy as np
 
-    numbers = _cubes(points, size_m)
+    numbers = _cubes(points.centred_m, size_m)
     order = np.argsort(numbers)
     return numbers[order], order
 
 
-def _cubes(points: Points, size_m: float) -> Integers:
-    """Return the number of the cube in which each point lies; they are consecutive along the last axis."""
+def _cubes(centred_m: Floats, size_m: float) -> Integers:
+    """Return the number of the cube in which each place lies (centred); consecutive along the last axis."""
     import numpy as np
 
-    x, y, z = np.floor(points.centred_m / size_m).astype(np.int64).T + _CUBES_A_SIDE // 2
+    x, y, z = np.floor(centred_m / size_m).astype(np.int64).T + _CUBES_A_SIDE // 2
     numbers: Integers = (x * _CUBES_A_SIDE + y) * _CUBES_A_SIDE + z
     return numbers

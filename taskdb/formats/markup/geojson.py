@@ -9,10 +9,10 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import Any, NoReturn, TypeVar
 
 from taskdb.errors import InputError
+from taskdb.values import dataclass
 
 T = TypeVar("T")
 GEOMETRIES = (

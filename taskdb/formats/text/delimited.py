@@ -9,10 +9,10 @@ from __future__ import annotations
 import csv
 import io
 import re
-import shlex
 from collections.abc import Iterator, Sequence
 from typing import BinaryIO
 
+from taskdb.core.pasted import quoted_words
 from taskdb.errors import InputError
 from taskdb.formats.limits import require_columns, require_lines
 from taskdb.formats.text.coordinate_columns import coordinate_header
@@ -160,7 +160,7 @@ def _header_at(head: list[Row], told_in_file: bool, options: ReadOptions) -> int
     if len(rows) > 1 and not any(c.isdigit() for cell in rows[0] for c in cell):
         names, rows = [cell.strip() for cell in rows[0]], rows[1:]
     ways = guess_ways(names, rows, with_code=not any((k := recognise(name)) and k.field == "code" for name in names))
-    known = " or ".join(map(shlex.join, ways))
+    known = " or ".join(map(quoted_words, ways))
     shown = ", ".join(cell.strip() for cell in head[min(first, len(head) - 1)][1])
     raise InputError(
         "no-header",

@@ -7,18 +7,19 @@ coordinates in one cell). A header that fits nothing is left aside and told; two
 from __future__ import annotations
 
 import re
-import shlex
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from types import MappingProxyType
 
 from taskdb.core.names import fold
 from taskdb.core.notation import Axis
 from taskdb.core.notation.angles import plain_signs
 from taskdb.core.notation.joined import Join
+from taskdb.core.pasted import quoted, quoted_words
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.text.coordinate_columns import Cells, coordinate_header, look_at, signs_as_words
 from taskdb.formats.text.parts import ASIDE, FIELDS, find_parts, label, told_join, ways_of_repeated
+from taskdb.values import dataclass
 
 _NAMES: dict[str, str] = {
     "code": "code ident identifier id short shortname short_name abbreviation abbr kürzel kuerzel kurzname kurzzeichen "
@@ -288,7 +289,7 @@ def _take_told(result: Assignment, headers: Sequence[str], name: str, header: st
         raise UsageError(
             "bad-join",
             f"{name}: only a latitude, a longitude or a position is joined from several columns.",
-            hint=f"Name one column: --column {name}={shlex.quote(headers[columns[0]])}.",
+            hint=f"Name one column: --column {quoted(f'{name}={headers[columns[0]]}')}",
         )
     result.columns[known.field] = columns[0]
     result.units[known.field] = known.unit or (recognise(header) or known).unit
@@ -328,6 +329,6 @@ def _choose(name: str, hits: list[tuple[int, Header]], headers: Sequence[str], k
     raise InputError(
         "ambiguous-column",
         f"Several columns could be the {shown}: {', '.join(names)}.",
-        hint=f"Say which: {' or '.join(map(shlex.join, ways))}.",
+        hint=f"Say which: {' or '.join(map(quoted_words, ways))}.",
         details={"field": shown, "columns": names, "ways": ways},
     )

@@ -6,11 +6,11 @@ point would stand on its whole degree or on the wrong side, and nobody would be 
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Sequence
 
 from taskdb.core.notation import Axis, Trouble, read_angle
 from taskdb.core.notation.joined import Part
+from taskdb.core.pasted import quoted_words
 from taskdb.errors import InputError
 from taskdb.formats.text.coordinate_columns import MOST, Cells, CoordinateHeader, coordinate_header, look_at
 from taskdb.formats.text.headers import Assignment
@@ -35,7 +35,7 @@ def require_nothing_left(headers: Sequence[str], assignment: Assignment, rows: S
     raise InputError(
         "split-coordinates",
         f"Left aside would be {shown} ({example!r} …), and it looks like minutes, seconds or a hemisphere.",
-        hint=f"Join: {' or '.join(map(shlex.join, ways)) or _FORM}. Leave aside: {shlex.join(aside)}.",
+        hint=f"Join: {' or '.join(map(quoted_words, ways)) or _FORM}. Leave aside: {quoted_words(aside)}.",
         details={"columns": [headers[at] for at in found], "ways": ways, "aside": [aside]},
     )
 

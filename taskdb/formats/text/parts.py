@@ -7,16 +7,17 @@ joins it: a point on its whole degree is up to a hundred kilometres off, and nob
 from __future__ import annotations
 
 import re
-import shlex
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from itertools import cycle
 
 from taskdb.core.model import E7
 from taskdb.core.notation import Axis, Trouble, read_angle
 from taskdb.core.notation.joined import NUMBERS, Join, Part, join_cells
+from taskdb.core.pasted import quoted_words
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.text.coordinate_columns import Cells, CoordinateHeader, coordinate_header, look_at
+from taskdb.values import dataclass
 
 FIELDS = {Axis.LATITUDE: "latitude_deg", Axis.LONGITUDE: "longitude_deg"}
 _REPEATED = re.compile(r".*\.\d")
@@ -166,7 +167,7 @@ def _require_same(
                 raise InputError(
                     "ambiguous-column",
                     f"The file has each {axis.value} twice, and they differ: {shown[0]} and {shown[1]}.",
-                    hint=f"Say which: {' or '.join(map(shlex.join, told))}.",
+                    hint=f"Say which: {' or '.join(map(quoted_words, told))}.",
                     details={"field": FIELDS[axis], "ways": told},
                 )
 

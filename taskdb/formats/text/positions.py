@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from taskdb.core.model import E7
 from taskdb.core.names import fold
 from taskdb.core.notation import Axis, Decision, Notation, Trouble, decide, decide_pairs, read_column, read_pairs
 from taskdb.core.notation.joined import join_cells
+from taskdb.core.pasted import quoted_words
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.text.codes import Tell
 from taskdb.formats.text.headers import Assignment
 from taskdb.formats.text.intake import ReadOptions
 from taskdb.formats.text.parts import candidates, guess_ways, ways_to_join
+from taskdb.values import dataclass
 
 _SAMPLE = 200
 _AXES = (("latitude_deg", Axis.LATITUDE), ("longitude_deg", Axis.LONGITUDE))
@@ -173,7 +173,7 @@ def _no_position(
     ways = ways_to_join(headers, candidates(headers, assignment.seen, free))
     ways = ways or guess_ways(headers, sample, with_code=False)
     form = "--column latitude=HEADER --column longitude=HEADER, or --column position=HEADER"
-    known = " or ".join(map(shlex.join, ways)) or form
+    known = " or ".join(map(quoted_words, ways)) or form
     return InputError(
         "no-position",
         f"The file has no column for the {name.removesuffix('_deg')}; its columns are {', '.join(headers)}.",

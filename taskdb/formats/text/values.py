@@ -7,7 +7,6 @@ told for its row.
 from __future__ import annotations
 
 import re
-import shlex
 from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -15,6 +14,7 @@ from typing import Any
 from taskdb.core.model import Feature, Landable, Runway
 from taskdb.core.notation import Trouble
 from taskdb.core.numbers import counted
+from taskdb.core.pasted import quoted_words
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.text import cells
 from taskdb.formats.text.codes import Tell
@@ -145,7 +145,7 @@ class Values:
     def _no_unit(self, what: str, at: int, *option: str) -> InputError:
         header = self.headers[at]
         ways = [[word.format(unit=unit, header=header) for word in option] for unit in ("m", "ft")]
-        told = " or ".join(map(shlex.join, ways))
+        told = " or ".join(map(quoted_words, ways))
         return InputError(
             "missing-unit",
             f"The column {header!r} ({what.replace('_', ' ')}) has no unit: metres or feet?",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.airspace.heights import limits_problem
@@ -13,12 +12,14 @@ from taskdb.core.airspace.volume import GROUND, UNLIMITED, Kind, Limit, Volume
 from taskdb.core.geodesy import destinations_from
 from taskdb.core.model import Position
 from taskdb.core.names import NAME_LIMIT, clean_text, require_name
+from taskdb.core.pasted import command_line
 from taskdb.errors import RefusedError, UsageError
 from taskdb.formats.airspace.assembly import cut
 from taskdb.services.airspace.airspace import AirspaceShown, revision_after
 from taskdb.services.references import not_found, resolve_airspace, sets_asked
 from taskdb.services.waypoints.waypoint import place_position
 from taskdb.store import airspaces as airspace_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.services.desk import Desk, Write
@@ -56,34 +57,40 @@ def add_volume(desk: Desk, drawn: Drawn, write: Write) -> AirspaceShown:
     why = limits_problem(drawn.floor, drawn.ceiling)
     if why is not None:
         raise UsageError("upside-down", f"{name}: {why}.", hint="Give --floor and --ceiling, the lower one first.")
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> AirspaceShown:
         c = writing.connection
         polygons = _polygons(name, _ring(c, drawn))
         volume = Volume.of(name, drawn.kind, drawn.floor, drawn.ceiling, polygons)
-        head = airspace_rows.find_airspace(c, airspace) or airspace_rows.create_airspace(writing, airspace)
-        head = airspace_rows.lock_airspace(writing, head.id)
-        before = airspace_rows.volumes_at(c, head.id, head.newest)
+        head = airspace_rows.find_airspace(c, airspace)
+        before = () if head is None else airspace_rows.volumes_at(c, head.id, head.newest)
         if any(standing.name == name for standing in before):
             raise RefusedError(
                 "volume-exists",
                 f"There is a volume {name!r} in {airspace!r} already.",
-                hint=f"Choose another name, or retire it: taskdb airspace retire {airspace!r} {name!r}",
+                hint=f"Choose another name, or retire it: {command_line('airspace retire', airspace, name)}",
             )
+        head = head or airspace_rows.create_airspace(writing, airspace)
         return _write(writing, head, before, sorted((*before, volume), key=lambda one: one.name))
+
+    return desk.write(write, work)
 
 
 def retire_volume(desk: Desk, airspace: str, volume: str, write: Write) -> AirspaceShown:
     """Retire a volume as a new revision; earlier revisions keep it. NotFoundError with the nearest names."""
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> AirspaceShown:
         c = writing.connection
-        head = airspace_rows.lock_airspace(writing, resolve_airspace(c, airspace).head.id)
+        head = resolve_airspace(c, airspace).head
         before = airspace_rows.volumes_at(c, head.id, head.newest)
         name = clean_text(volume)
         after = [standing for standing in before if standing.name != name]
         if len(after) == len(before):
-            shows = f"taskdb airspace show {head.name!r}"
+            shows = command_line("airspace show", head.name)
             raise not_found("volume", volume, [standing.name for standing in before], shows)
         return _write(writing, head, before, after)
+
+    return desk.write(write, work)
 
 
 def _write(

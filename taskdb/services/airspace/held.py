@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.airspace.changes import airspace_changes
 from taskdb.core.model import AirspacePin
 from taskdb.core.names import clean_text
 from taskdb.core.numbers import some_of
+from taskdb.core.pasted import command_line
 from taskdb.errors import UsageError
 from taskdb.services.references import not_found, resolve_airspace
 from taskdb.store import airspaces as airspace_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.airspace.volume import Volume
@@ -96,6 +97,6 @@ def volumes_named(c: Connection, references: Sequence[str]) -> tuple[Volume, ...
         chosen = [volume for volume in volumes if volume.name == clean_text(wanted)] if colon else list(volumes)
         if colon and not chosen:
             names = [volume.name for volume in volumes]
-            raise not_found("volume", wanted, names, f"taskdb airspace show {at.head.name!r}")
+            raise not_found("volume", wanted, names, command_line("airspace show", at.head.name))
         found += chosen
     return tuple(found)

@@ -6,7 +6,7 @@ All or nothing: a volume that cannot be read keeps the others out too, and every
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,14 +18,15 @@ from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError
 from taskdb.files.reading import open_input
 from taskdb.formats.airspace.reading import AirspaceOptions
-from taskdb.formats.registry import read_airspace
+from taskdb.formats.registry import AirspaceReading, read_airspace
 from taskdb.services.airspace.airspace import revision_after
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.store import airspaces as airspace_rows, sets as set_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.airspace.volume import Volume
-    from taskdb.store.engine import Connection
+    from taskdb.store.engine import Connection, Writing
 
 MOST_WAYPOINTS = 20_000
 """So many waypoints of the store say where the club flies; a larger catalogue says it no better."""
@@ -73,15 +74,14 @@ def import_airspace(desk: Desk, request: AirspaceImport, write: Write) -> Airspa
     RefusedError where a person has to confirm that many are retired.
     """
     into = require_name(request.into, what="airspace")
-    with desk.writing(write, backup=request.mode is Mode.REPLACE) as writing:
+
+    def work(writing: Writing) -> AirspaceImported:
         c = writing.connection
-        with open_input(request.path) as stream:
-            reading = read_airspace(stream, options=replace(request.options, region=_region(c)))
+        reading = writing.once("file", lambda: _read(request, _region(c)))
         if reading.problems:
             raise _rejected(request, reading.problems)
-        head = airspace_rows.find_airspace(c, into) or airspace_rows.create_airspace(writing, into)
-        head = airspace_rows.lock_airspace(writing, head.id)
-        before = airspace_rows.volumes_at(c, head.id, head.newest)
+        head = airspace_rows.find_airspace(c, into)
+        before = () if head is None else airspace_rows.volumes_at(c, head.id, head.newest)
         after = _after(before, reading.volumes, request.mode)
         revision = revision_after(before, after, source=clean_text(Path(request.path).name) or None)
         if revision.retired * 4 > len(before):
@@ -90,26 +90,34 @@ def import_airspace(desk: Desk, request: AirspaceImport, write: Write) -> Airspa
                 f"Replacing retires {revision.retired} of {len(before)} volumes of {into!r}. Go ahead?",
                 retired=revision.retired,
             )
-        is_new = not head.newest or revision.added or revision.changed or revision.retired
-        if is_new:
-            head = airspace_rows.write_airspace(writing, head, revision)
+        newest = 0 if head is None else head.newest
+        if not newest or revision.added or revision.changed or revision.retired:
+            head = head or airspace_rows.create_airspace(writing, into)
+            newest = airspace_rows.write_airspace(writing, head, revision).newest
         else:
             writing.abandon()
-    return AirspaceImported(
-        airspace=into,
-        revision=head.newest,
-        read=len(reading.volumes),
-        added=revision.added,
-        changed=revision.changed,
-        unchanged=len(reading.volumes) - revision.added - revision.changed,
-        retired=revision.retired,
-        format=reading.format,
-        encoding=reading.encoding,
-        properties=reading.properties,
-        mended=reading.mended,
-        notes=reading.notes,
-        backup=str(writing.backup) if writing.backup is not None else None,
-    )
+        return AirspaceImported(
+            airspace=into,
+            revision=newest,
+            read=len(reading.volumes),
+            added=revision.added,
+            changed=revision.changed,
+            unchanged=len(reading.volumes) - revision.added - revision.changed,
+            retired=revision.retired,
+            format=reading.format,
+            encoding=reading.encoding,
+            properties=reading.properties,
+            mended=reading.mended,
+            notes=reading.notes,
+        )
+
+    done, backup = desk.write_with_backup(write, work, backup=request.mode is Mode.REPLACE)
+    return replace(done, backup=str(backup) if backup is not None else None)
+
+
+def _read(request: AirspaceImport, region: Sequence[Position]) -> AirspaceReading:
+    with open_input(request.path) as stream:
+        return read_airspace(stream, options=replace(request.options, region=region))
 
 
 def _after(before: Sequence[Volume], read: Sequence[Volume], mode: Mode) -> tuple[Volume, ...]:

@@ -6,20 +6,21 @@ What is accepted stays so while the values stand that its rule read; then it is 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.model import Acceptance, Finding
 from taskdb.core.names import fold
+from taskdb.core.pasted import command_line
 from taskdb.errors import NotFoundError, UsageError
 from taskdb.services.checks.check import Checked, CheckRequest, explain_rule, run_on, stands_of
 from taskdb.services.checks.fixing import named_finding
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import findings as finding_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
-    from taskdb.store.engine import Connection
+    from taskdb.store.engine import Connection, Writing
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,8 @@ def accept_findings(
     for rule in which.rules:
         explain_rule(rule)
     stands = stands_of(desk, request)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> tuple[Finding, ...]:
         checked = run_on(writing.connection, request, stands, today=desk.now().date().isoformat())
         if which.is_bulk:
             found = [one for one in _meant(checked, which) if (one.accepted is not None) is take_back]
@@ -85,7 +87,9 @@ def accept_findings(
             raise _none(checked, which, take_back=take_back)
         rules = {finding.id: finding.rule for finding in found}
         finding_rows.write_acceptances(writing, checked.at.head.id, rules, why, accepted=not take_back)
-    return tuple(found)
+        return tuple(found)
+
+    return desk.write(write, work)
 
 
 def _named(c: Connection, checked: Checked, finding_id: str, elsewhere: Elsewhere) -> Finding:
@@ -134,7 +138,7 @@ def _none(checked: Checked, which: Which, *, take_back: bool) -> NotFoundError:
         f"There is no {quiet} finding of {of} in {checked.at}.",
         hint=f"There are {quiet} ones of: {', '.join(there)}; give the same --against as to `taskdb check run`."
         if there
-        else f"`taskdb check run {checked.at.head.name}` lists what there is.",
+        else f"`{command_line('check run', checked.at.head.name)}` lists what there is.",
     )
 
 

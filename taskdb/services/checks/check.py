@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -17,6 +16,7 @@ from taskdb.core.history.changes import diff
 from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
 from taskdb.core.model import Acceptance, Finding, Position, Severity, Waypoint
 from taskdb.core.names import fold
+from taskdb.core.packed_waypoints import ByCode, PackedWaypoints
 from taskdb.core.review.rule import Rule as ReviewRule
 from taskdb.core.review.rules import RULES as REVIEW_RULES
 from taskdb.files.reading import open_input
@@ -28,6 +28,7 @@ from taskdb.services.logs import StandsRead, read_stands
 from taskdb.services.references import SetAt, resolve_set, split_revision
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import findings as finding_rows, sets as set_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection
@@ -124,9 +125,10 @@ def run_on(
     `stands` are those of the request's flights (`stands_of`).
     """
     at = resolve_set(c, request.set_reference)
-    waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
+    tell = None if progress is None else lambda count: progress(f"{count:,} waypoints read")
+    waypoints = set_rows.packed_at(c, at.head.id, at.revision, tell)
     if mended:
-        waypoints = [mended.get(waypoint.code, waypoint) for waypoint in waypoints]
+        waypoints = PackedWaypoints.of([mended.get(waypoint.code, waypoint) for waypoint in waypoints])
     references = [_reference(c, name) for name in request.against if name != PLACES]
     only = None
     if request.since is not None:
@@ -156,7 +158,7 @@ def run_on(
         at,
         len(waypoints) if only is None else len(only),
         findings,
-        {w.code: w for w in waypoints},
+        ByCode(waypoints),
         ground=open_ground(request.terrain).source,
         flights=stands.words if stands is not None else None,
         credit=given.places.source if given.places is not None else None,
@@ -176,11 +178,11 @@ def _reference(c: Connection, name: str) -> Reference:
     return Reference(name, "file", [record.waypoint for record in reading.records])
 
 
-def _places(waypoints: Sequence[Waypoint]) -> Gazetteer:
+def _places(waypoints: PackedWaypoints) -> Gazetteer:
     """Return the settlements that are named as the points are; never compared as a reference is."""
     from taskdb.reference.places import load_places
 
-    return load_places({fold(point.name) for point in waypoints} - {""})
+    return load_places({fold(name) for name in waypoints.names} - {""})
 
 
 def _variation_on(date: str) -> Callable[[Position], float]:
@@ -192,7 +194,7 @@ def _variation_on(date: str) -> Callable[[Position], float]:
 
 def findings_about(c: Connection, at: SetAt, codes: frozenset[str]) -> tuple[Finding, ...]:
     """Return what the rules find about some of a set's points, without references: for their users."""
-    waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
+    waypoints = set_rows.packed_at(c, at.head.id, at.revision)
     return run_alone(at, waypoints, only=codes, accepted=finding_rows.accepted_findings(c, at.head.id))
 
 

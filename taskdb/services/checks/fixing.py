@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.checks.taking import NotTaken, WantedMend, take_mends
@@ -15,6 +15,7 @@ from taskdb.core.history.changes import SetChanges, changed_fields
 from taskdb.core.history.facts import ChangeFacts, facts_of
 from taskdb.core.model import VALUE_FIELDS, Finding, Suggestion, Waypoint
 from taskdb.core.numbers import some_of
+from taskdb.core.pasted import command_line
 from taskdb.core.plain import finding_plain
 from taskdb.errors import InputError, NotFoundError, RefusedError, UsageError
 from taskdb.files.reading import open_input
@@ -22,8 +23,9 @@ from taskdb.files.writing import require_new, write_file
 from taskdb.formats.limits import require_few_lists
 from taskdb.services.checks.check import Checked, CheckRequest, run_on, stands_of
 from taskdb.services.desk import Desk, Progress, Write, require_confirmed
-from taskdb.services.references import SetAt, look_and_lock, resolve_set, resolve_waypoint, task_title
+from taskdb.services.references import SetAt, resolve_set, resolve_waypoint, task_title
 from taskdb.store import sets as set_rows, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection, Writing
@@ -70,21 +72,19 @@ def fix_findings(
     surely right, once confirmed.
     """
     stands = stands_of(desk, request, progress)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Mended:
         c = writing.connection
         today = desk.now().date().isoformat()
 
-        def look() -> tuple[SetAt, Checked]:
-            checked = run_on(c, request, stands, today=today, progress=progress)
-            return checked.at, checked
-
-        head, _, checked = look_and_lock(writing, look)
+        checked = run_on(c, request, stands, today=today, progress=progress)
+        head = checked.at.head
         if checked.at.revision != head.newest:
             raise RefusedError(
                 "old-revision", f"{checked.at} is not the newest revision.", hint=f"Check and mend {head.name}."
             )
-        picks = _sure_picks(checked, write) if picks is None else picks
-        wanted = {(one.finding.id, one.choice): one for one in (_wanted(checked, pick) for pick in picks)}
+        taken = _sure_picks(checked, write) if picks is None else picks
+        wanted = {(one.finding.id, one.choice): one for one in (_wanted(checked, pick) for pick in taken)}
         after, not_taken = take_mends(
             checked.at.head.name,
             checked.waypoints,
@@ -94,6 +94,8 @@ def fix_findings(
         changes = tuple((checked.waypoints[code], mended) for code, mended in sorted(after.items()))
         changes = tuple((old, new) for old, new in changes if changed_fields(old, new))
         return replace(_written(writing, checked.at, changes, ()), not_taken=not_taken)
+
+    return desk.write(write, work)
 
 
 def _wanted(checked: Checked, pick: Pick) -> WantedMend:
@@ -164,11 +166,12 @@ def merge_duplicates(desk: Desk, set_reference: str, keep: str, drop: str, write
 
     The dropped one points to the kept one: carrying a task over follows it.
     """
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Mended:
         c = writing.connection
-        head, at, _ = look_and_lock(writing, lambda: (resolve_set(c, set_reference), None))
-        if at.revision != head.newest:
-            raise RefusedError("old-revision", f"{at} is not the newest revision.", hint=f"Merge in {head.name}.")
+        at = resolve_set(c, set_reference)
+        if at.revision != at.head.newest:
+            raise RefusedError("old-revision", f"{at} is not the newest revision.", hint=f"Merge in {at.head.name}.")
         kept, dropped = (resolve_waypoint(c, reference, at) for reference in (keep, drop))
         if kept.identity == dropped.identity:
             raise UsageError("same-waypoint", f"{keep!r} and {drop!r} are one waypoint.", hint="Name two.")
@@ -180,6 +183,8 @@ def merge_duplicates(desk: Desk, set_reference: str, keep: str, drop: str, write
             writing, at.head.id, dropped=dropped.identity, kept=kept.identity, from_revision=mended.revision
         )
         return mended
+
+    return desk.write(write, work)
 
 
 def _joined(kept: Waypoint, dropped: Waypoint) -> Waypoint:
@@ -200,8 +205,8 @@ def named_finding(checked: Checked, finding_id: str) -> Finding:
         raise NotFoundError(
             "finding-not-found",
             f"There is no finding {finding_id!r} in {checked.at}.",
-            hint=f"`taskdb check run {checked.at.head.name}` lists them; give the same --against as there. Those of "
-            "tasks are listed by `taskdb task review`.",
+            hint=f"`{command_line('check run', checked.at.head.name)}` lists them; give the same --against as there. "
+            "Those of tasks are listed by `taskdb task review`.",
         )
     return hits[0]
 
@@ -224,8 +229,7 @@ def _written(
     if not changes and not retired:
         writing.abandon()
         return Mended(at.head.name, at.revision, (), (), ())
-    head = set_rows.lock_set(writing, at.head.id)
-    revision = set_rows.write_revision(writing, head, SetChanges(changed=changes, retired=retired))
+    revision = set_rows.write_revision(writing, at.head, SetChanges(changed=changes, retired=retired))
     identities = [w.identity for w in (*(old for old, _ in changes), *retired) if w.identity is not None]
     return Mended(at.head.name, revision, changes, retired, _users(writing.connection, identities))
 

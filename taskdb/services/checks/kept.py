@@ -11,10 +11,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache as once
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import taskdb
-from taskdb.core.model import Finding, Severity, Waypoint
+from taskdb.core.model import Finding, Severity
 from taskdb.files.cache import cache, cached
 from taskdb.store import findings as finding_rows, sets as set_rows
 
@@ -30,21 +30,20 @@ def open_findings(c: Connection, at: SetAt) -> tuple[Finding, ...]:
 
     Without references, by the rules that need none.
     """
-    waypoints = set_rows.waypoints_at(c, at.head.id, at.revision)
-    key = f"checks-{_digest(at, waypoints)}"
+    key = f"checks-{_digest(c, at)}"
     found = _read(cached(key))
     if found is None:
-        found = _checked(at, waypoints)
+        found = _checked(c, at)
         cache(key, json.dumps([[getattr(f, name) for name in _FIELDS] for f in found]).encode())
     accepted = finding_rows.accepted_findings(c, at.head.id)
     return tuple(finding for finding in found if finding.id not in accepted)
 
 
-def _checked(at: SetAt, waypoints: Sequence[Waypoint]) -> tuple[Finding, ...]:
+def _checked(c: Connection, at: SetAt) -> tuple[Finding, ...]:
     # The rules and what they look up are imported where they run: most looks at a task find the answer kept.
     from taskdb.services.checks.check import run_alone
 
-    found = run_alone(at, waypoints)
+    found = run_alone(at, set_rows.packed_at(c, at.head.id, at.revision))
     return tuple(replace(f, evidence={}, suggestion=None, alternatives=()) for f in found if _is_told(f))
 
 
@@ -70,10 +69,9 @@ def _finding(id: str, rule: str, severity: str, codes: Sequence[str], message: s
     return Finding(id, rule, Severity(severity), tuple(codes), message, {})
 
 
-def _digest(at: SetAt, waypoints: Sequence[Waypoint]) -> str:
+def _digest(c: Connection, at: SetAt) -> str:
     """Return a digest of all that the checks read: the points as they are kept, the rules, the shipped data."""
-    # Fields that do not count for equality (what was typed) are read by rules: repr has them all.
-    values: tuple[Any, ...] = (str(at), waypoints, _made_by())
+    values = (str(at), set_rows.digest_at(c, at.head.id, at.revision), _made_by())
     return hashlib.sha256(repr(values).encode("utf-8", "surrogatepass")).hexdigest()
 
 

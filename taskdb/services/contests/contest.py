@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.scopes import WHOLE, require_scope, set_zones, zones_at
@@ -11,6 +11,7 @@ from taskdb.core.course.zones import same_geometry
 from taskdb.core.history.carry import Carried, CarryOver
 from taskdb.core.model import Contest, Earth, Role, Rules, Scope, Zone
 from taskdb.core.names import require_name
+from taskdb.core.pasted import command_line
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.reference.presets import Preset
 from taskdb.reference.sun import find_timezone, timezone_names
@@ -28,6 +29,7 @@ from taskdb.services.references import (
 )
 from taskdb.services.tasks.basis import stale_tasks_of
 from taskdb.store import contests as contest_rows, sets as set_rows, task_lines
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import ContestSummary
@@ -74,9 +76,12 @@ def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
     require_zones(zones)
     require_dates(request.from_date, request.to_date)
     timezone = require_timezone(request.timezone)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> ContestShown:
         c = writing.connection
-        require_free(c, name, hint=f"`taskdb contest show {name!r}` shows it; choose another name for a new one.")
+        require_free(
+            c, name, hint=f"`{command_line('contest show', name)}` shows it; choose another name for a new one."
+        )
         at = resolve_set(c, request.set_reference) if request.set_reference is not None else only_set(c)
         site = resolve_waypoint(c, request.site, at).code if request.site is not None else None
         contest = Contest(
@@ -95,6 +100,8 @@ def new_contest(desk: Desk, request: NewContest, write: Write) -> ContestShown:
             contest = with_preset(contest, request.preset, by_hand)
         contest_rows.write_contest(writing, None, contest)
         return contest_shown(c, name)
+
+    return desk.write(write, work)
 
 
 def set_contest_zones(
@@ -119,9 +126,12 @@ def change_contest(
     desk: Desk, name: str, write: Write, change: Callable[[Connection, Contest], Contest]
 ) -> ContestShown:
     """Write what `change` makes of a contest as a new revision; none where nothing differs. Saved tasks stay."""
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> ContestShown:
         _, after = revise_contest(writing, name, change)
         return contest_shown(writing.connection, after.name)
+
+    return desk.write(write, work)
 
 
 def revise_contest(
@@ -129,7 +139,7 @@ def revise_contest(
 ) -> tuple[ContestHead, Contest]:
     """Write what `change` makes of a contest, and return it as it stands; a change of nothing abandons the write."""
     c = writing.connection
-    head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
+    head = resolve_contest(c, name)
     before = contest_rows.contest_at(c, head.id, head.newest)
     after = change(c, before)
     if after.name != before.name:
@@ -154,7 +164,8 @@ def _differs(before: Zone | None, after: Zone | None) -> bool:
 
 def pin_contest(desk: Desk, name: str, set_reference: str, write: Write) -> ContestShown:
     """Move a contest to a set revision; the tasks that become stale are named, none is changed."""
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> ContestShown:
         c = writing.connection
         before = stale_tasks_of(c, resolve_contest(c, name))
         pinned = pin_into(writing, name, set_reference)
@@ -168,11 +179,13 @@ def pin_contest(desk: Desk, name: str, set_reference: str, write: Write) -> Cont
             told=(pinned.told,) if pinned is not None and pinned.told is not None else (),
         )
 
+    return desk.write(write, work)
+
 
 def pin_into(writing: Writing, name: str, set_reference: str) -> SiteCarried | None:
     """Move a contest to a set revision within a write that is under way; None where it stood on it already."""
     c = writing.connection
-    head = contest_rows.lock_contest(writing, resolve_contest(c, name).id)
+    head = resolve_contest(c, name)
     before = contest_rows.contest_at(c, head.id, head.newest)
     at = resolve_set(c, set_reference)
     if (before.set_name, before.set_revision) == (at.head.name, at.revision):
@@ -211,9 +224,10 @@ def on_set(c: Connection, contest: Contest, at: SetAt) -> SiteCarried:
         return SiteCarried(replace(moved, site=found.place.code))
     may_be = ", ".join(f"{waypoint.code} {waypoint.name}" for waypoint in found.candidates)
     place = f"{contest.site} {found.place.name}".strip() if found.place.name != contest.site else contest.site
+    names_it = command_line("contest edit", contest.name, options=["--site", "CODE"])
     told = (
         f"{contest.name} has no site now: {place} is not surely in {at} ({found.reason})"
-        f"{f'; it may be {may_be}' if may_be else ''}. `taskdb contest edit {contest.name!r} --site CODE` names it."
+        f"{f'; it may be {may_be}' if may_be else ''}. `{names_it}` names it."
     )
     return SiteCarried(replace(moved, site=None), told)
 
@@ -244,7 +258,7 @@ def revision_of(head: ContestHead, number: int | None) -> int:
         raise NotFoundError(
             "revision-not-found",
             f"The contest {head.name!r} has no revision {number}; its newest is {head.newest}.",
-            hint=f"`taskdb contest log {head.name!r}` lists its revisions.",
+            hint=f"`{command_line('contest log', head.name)}` lists its revisions.",
         )
     return number or head.newest
 

@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import DayChange, changed_day, date_notes, day_of, require_one_date
 from taskdb.core.contests.scopes import Holding, require_scope, what_holds
 from taskdb.core.course.day import LegalEnd, SunTimes, legal_end_of
 from taskdb.core.model import Contest, ContestDay, Scope
+from taskdb.core.pasted import command_line
 from taskdb.errors import NotFoundError
 from taskdb.reference.sun import sun_times
 from taskdb.services.contests.contest import revise_contest
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import newest_contest
 from taskdb.services.tasks.day import legal_end, site_position, sun_notes, timezone_of
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
-    from taskdb.store.engine import Connection
+    from taskdb.store.engine import Connection, Writing
 
 
 @dataclass(frozen=True)
@@ -51,10 +52,13 @@ def set_day(
     A day of which nothing is left is taken out. UsageError for a class that is not there, and for a class's own date.
     """
     require_one_date(change, class_name)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> DayShown:
         head, after = revise_contest(writing, name, lambda _, before: changed_day(before, number, change, class_name))
         day = day_of(after, number) or ContestDay(number)
         return _shown(writing.connection, after, head.newest, day, class_name)
+
+    return desk.write(write, work)
 
 
 def show_day(desk: Desk, name: str, number: int, class_name: str | None = None) -> DayShown:
@@ -67,10 +71,11 @@ def show_day(desk: Desk, name: str, number: int, class_name: str | None = None) 
         day = day_of(contest, number)
         if day is None:
             there = ", ".join(str(one.number) for one in contest.days)
+            makes_it = command_line("contest day", contest.name, str(number), options=["--date", "DATE"])
             raise NotFoundError(
                 "day-not-found",
                 f"The contest {contest.name!r} has no day {number}." + (f" Its days: {there}." if there else ""),
-                hint=f"`taskdb contest day {contest.name!r} {number} --date DATE` makes it.",
+                hint=f"`{makes_it}` makes it.",
             )
         require_scope(contest, Scope(class_name, number))
         return _shown(c, contest, head.newest, day, class_name)
@@ -83,7 +88,8 @@ def _shown(c: Connection, contest: Contest, revision: int, day: ContestDay, clas
     sun = None
     site = site_position(c, contest)
     if day.date is not None and site is None:
-        notes.append(f"no sun times: the contest has no site (`taskdb contest edit {contest.name!r} --site CODE`)")
+        names_it = command_line("contest edit", contest.name, options=["--site", "CODE"])
+        notes.append(f"no sun times: the contest has no site (`{names_it}`)")
     elif day.date is not None and site is not None:
         sun = sun_times(site, day.date, zone or datetime.UTC)
         notes.extend(sun_notes(sun, rule))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.scopes import WHOLE, set_channels, set_values, tidy, without_days
@@ -25,12 +25,18 @@ from taskdb.services.contests.contest import (
 )
 from taskdb.services.desk import Desk, Progress, Write
 from taskdb.services.references import resolve_contest, resolve_set, resolve_waypoint, set_under, split_revision
-from taskdb.services.tasks.carrying import CarriedTask, CarryRequest, carry_into
+from taskdb.services.tasks.basis import Basis
+from taskdb.services.tasks.carrying import CarriedTask, CarryRequest, Decided, decide_season, write_carried
 from taskdb.store import contests as contest_rows
+from taskdb.store.contests import ContestHead
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import RevisionInfo
-    from taskdb.store.engine import Connection
+    from taskdb.store.engine import Connection, Writing
+
+_NOT_YET = 0
+"""The id of a contest that is not kept yet."""
 
 
 def set_settings(
@@ -143,7 +149,8 @@ def copy_contest(
     old_name, number = split_revision(reference, what="contest")
     new_name = require_name(copy.new_name, what="contest")
     require_dates(copy.from_date, copy.to_date)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> CopiedContest:
         c = writing.connection
         head = resolve_contest(c, old_name)
         require_free(c, new_name)
@@ -151,13 +158,22 @@ def copy_contest(
         at = set_under(c, old) if copy.set_reference is None else resolve_set(c, copy.set_reference)
         named = replace(without_days(old), name=new_name, from_date=copy.from_date, to_date=copy.to_date)
         moved = on_set(c, named, at)
-        contest_rows.write_contest(writing, None, moved.contest)
-        tasks: tuple[CarriedTask, ...] = ()
+        decided: tuple[Decided, ...] = ()
         if copy.with_tasks:
-            request = CarryRequest(from_contest=head.name, contest=new_name, name_pattern=copy.name_pattern)
-            tasks = carry_into(writing, request, confirm_far=write.confirmed, progress=progress)
+            decided = decide_season(
+                writing,
+                CarryRequest(from_contest=head.name, contest=new_name, name_pattern=copy.name_pattern),
+                Basis(at, ContestHead(_NOT_YET, new_name, 1, retired=False), moved.contest),
+                new_from=(head.id, revision_of(head, number)),
+                confirm_far=write.confirmed,
+                progress=progress,
+            )
+        written = contest_rows.write_contest(writing, None, moved.contest)
+        tasks = write_carried(writing, decided, written.id)
         shown = contest_shown(c, new_name)
         return CopiedContest(replace(shown, told=(moved.told,) if moved.told is not None else ()), tasks)
+
+    return desk.write(write, work)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,6 @@ held against what was looked at.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.compare import PointChange, PointDifference, compare_points
@@ -20,6 +19,7 @@ from taskdb.services.references import SetAt, TaskAt, newest_contest, resolve_se
 from taskdb.services.tasks.basis import stale_tasks_of
 from taskdb.services.tasks.carrying import CarriedTask, refresh_into
 from taskdb.store import task_lines, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection, Writing
@@ -81,7 +81,8 @@ def update_day(desk: Desk, request: UpdateRequest, write: Write, looked_at: Upda
 
     RefusedError where something else would be done than was `looked_at`; NotFoundError where the day has no tasks.
     """
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Updated:
         done = _update(writing, request, confirm_far=write.confirmed)
         if looked_at is not None and not done.is_as(looked_at):
             raise RefusedError(
@@ -91,7 +92,9 @@ def update_day(desk: Desk, request: UpdateRequest, write: Write, looked_at: Upda
             )
         if done.is_nothing:
             writing.abandon()
-    return done
+        return done
+
+    return desk.write(write, work)
 
 
 def _update(writing: Writing, request: UpdateRequest, *, confirm_far: bool) -> Updated:

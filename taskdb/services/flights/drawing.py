@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 
 from taskdb.core.course.measure import measure_course
 from taskdb.core.numbers import counted
+from taskdb.core.pasted import quoted
 from taskdb.core.quantities import Units
 from taskdb.errors import RefusedError, UsageError
 from taskdb.files.writing import require_new, write_new
 from taskdb.report.map import draw_map
 from taskdb.services.flights.reading import FlightsRead
+from taskdb.values import dataclass
 
 WIDTH_MM, HEIGHT_MM = 277.0, 190.0
 """A4 across, within its margins (ISO 216)."""
@@ -55,7 +56,7 @@ def draw_flights(read: FlightsRead, path: str, *, units: Units, overwrite: bool)
     )  # fmt: skip
     write_new(path, drawn.encode("utf-8"), overwrite=overwrite)
     others = tuple(
-        f"The map shows {title} alone; for {counted(count, 'flight')} of {other}: --task {other!r}"
+        f"The map shows {title} alone; for {counted(count, 'flight')} of {other}: --task {quoted(other)}"
         for other, count in sorted(counts.items())
         if other != title
     )

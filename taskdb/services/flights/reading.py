@@ -6,7 +6,7 @@ One log is in memory at a time; nothing is kept of it but what it tells of the f
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.flights.day import DaySums, by_logs, has_finished, has_started, is_same_flight, sums_of
@@ -22,9 +22,10 @@ from taskdb.services.logs import LogFile, read_logs
 from taskdb.services.references import set_under
 from taskdb.services.tasks.flown import keep_record, standing_record
 from taskdb.store import sets as set_rows, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
-    from taskdb.store.engine import Connection
+    from taskdb.store.engine import Connection, Writing
 
 ENDED_WITHIN_M = 20_000.0
 """Further away no waypoint says where a flight ended (common practice, no source)."""
@@ -197,10 +198,11 @@ def save_days(desk: Desk, read: FlightsRead, write: Write) -> tuple[SavedDay, ..
 
     Asks before a day is told by fewer logs than it was: their sums cannot be taken together.
     """
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> tuple[SavedDay, ...]:
         saved = []
         for day in read.days:
-            head = task_rows.lock_task(writing, day.candidate.head.id)
+            head = task_rows.task_head(writing.connection, day.candidate.head.id)
             standing = standing_record(writing.connection, head.id, day.flown_on)
             is_known = standing is not None and standing.by_logs == day.told
             if not is_known:
@@ -211,7 +213,9 @@ def save_days(desk: Desk, read: FlightsRead, write: Write) -> tuple[SavedDay, ..
             saved.append(SavedDay(head.name, head.contest_name, day.flown_on, not is_known, record))
         if not any(one.changed for one in saved):
             writing.abandon()
-    return tuple(saved)
+        return tuple(saved)
+
+    return desk.write(write, work)
 
 
 def _require_no_log_lost(day: TaskDay, standing: FlownRecord | None, write: Write) -> None:

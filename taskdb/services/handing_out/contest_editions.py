@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import day_of
@@ -26,9 +26,10 @@ from taskdb.services.handing_out.handout import DECIDED
 from taskdb.services.handing_out.pages import page_materials, sheet_page
 from taskdb.services.handing_out.smaller import made_small
 from taskdb.services.references import newest_contest
+from taskdb.services.tasks.keeping import TaskShown, reviewed
 from taskdb.services.tasks.review import Together
-from taskdb.services.tasks.task import TaskShown, reviewed
 from taskdb.store import contests as contest_rows, handouts as handout_rows, task_lines
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead, TaskSummaryRow

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import day_of
@@ -21,9 +20,10 @@ from taskdb.services.desk import Desk
 from taskdb.services.handing_out.points import points_files, used_points, with_those_near
 from taskdb.services.references import SetAt, TaskAt, contest_of, resolve_contest, resolve_set, resolve_task
 from taskdb.services.tasks.finding import TaskFindRequest, find_in
-from taskdb.services.tasks.task import TaskShown
+from taskdb.services.tasks.keeping import TaskShown
 from taskdb.services.waypoints.waypoint import place_position
 from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection

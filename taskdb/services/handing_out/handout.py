@@ -6,10 +6,10 @@ What was handed out is kept in the store, so that a later hand-out can tell ever
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.model import Severity, Status, Waypoint
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Units
 from taskdb.core.shown import ValueChange, Withdrawn
 from taskdb.errors import NotFoundError, RefusedError
@@ -26,13 +26,14 @@ from taskdb.services.handing_out.exporting import as_exported, file_names, task_
 from taskdb.services.handing_out.pages import Material, map_text, page_materials, sheet_page
 from taskdb.services.handing_out.points import points_files, used_points, with_those_near
 from taskdb.services.references import resolve_contest, resolve_task
+from taskdb.services.tasks.keeping import TaskShown, reviewed
 from taskdb.services.tasks.review import Together
-from taskdb.services.tasks.task import TaskShown, reviewed
-from taskdb.store import contests as contest_rows, handouts as handout_rows, task_lines
+from taskdb.store import handouts as handout_rows, task_lines
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead, TaskSummaryRow
-    from taskdb.store.engine import Connection
+    from taskdb.store.engine import Connection, Writing
     from taskdb.store.handouts import HandedOut
 
 DECIDED = (Status.ISSUED, Status.FLOWN)
@@ -87,10 +88,10 @@ def hand_out(desk: Desk, request: HandoutRequest, write: Write) -> Handout:
     Where none of a day and class is issued and several are proposed, RefusedError names them. Asks (RefusedError
     without a confirmation) while a task is stale or has an open error. All or nothing.
     """
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Handout:
         c = writing.connection
-        # Locked, so that what is kept as the contest's revision is the one that the sheets were made by.
-        contest = contest_rows.lock_contest(writing, resolve_contest(c, request.contest).id)
+        contest = resolve_contest(c, request.contest)
         rows = task_lines.list_tasks(c, contest_id=contest.id, with_retired=True)
         chosen, at_home = _chosen(rows, contest.name, request)
         editions = Editions(c, contest, handout_rows.handed_out_before(c, contest.id, request.day))
@@ -108,6 +109,8 @@ def hand_out(desk: Desk, request: HandoutRequest, write: Write) -> Handout:
             for head, row, task, page in zip(heads, chosen, tasks, material, strict=True)
         )
         files = _files(c, tasks, sheets, material, withdrawn, request)
+        # What stands in the files is what is kept: from here on nobody writes.
+        writing.begin()
         if write.preview:
             pack = Pack(request.to, tuple(_as_written(files)))
         else:
@@ -119,13 +122,19 @@ def hand_out(desk: Desk, request: HandoutRequest, write: Write) -> Handout:
         number = handout_rows.write_handout(
             writing, contest.id, contest.newest, request.day, request.to, request.to_whom, kept
         )
-    unissued = tuple(row.task for row in chosen if row.status is Status.PROPOSED and not request.proposed)
-    return Handout(pack, sheets, withdrawn, None if write.preview else number, request.to_whom, unissued, at_home)
+        unissued = tuple(row.task for row in chosen if row.status is Status.PROPOSED and not request.proposed)
+        return Handout(pack, sheets, withdrawn, None if write.preview else number, request.to_whom, unissued, at_home)
+
+    return desk.write(write, work)
 
 
 def _no_tasks(contest: str, request: HandoutRequest, at_home: Sequence[str]) -> NotFoundError:
     where = f"day {request.day} of " if request.day is not None else ""
-    hint = f"`taskdb task choose {at_home[0]!r} --contest {contest!r}` issues it." if at_home else "`taskdb task list`."
+    hint = (
+        f"`{command_line('task choose', at_home[0], options=['--contest', contest])}` issues it."
+        if at_home
+        else "`taskdb task list`."
+    )
     return NotFoundError("no-tasks", f"There is no task in {where}{contest!r} to hand out.", hint=hint)
 
 
@@ -175,7 +184,8 @@ def _undecided(groups: Sequence[Sequence[TaskSummaryRow]], contest: str) -> Refu
     return RefusedError(
         "none-issued",
         f"None is issued and several are proposed: {'; '.join(said)}.",
-        hint=f"`taskdb task choose {first!r} --contest {contest!r}` issues one; --proposed hands all out, marked so.",
+        hint=f"`{command_line('task choose', first, options=['--contest', contest])}` issues one; "
+        "--proposed hands all out, marked so.",
         details={"choices": [[row.task for row in group] for group in groups]},
     )
 

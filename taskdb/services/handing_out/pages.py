@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.scopes import what_holds
@@ -13,8 +12,9 @@ from taskdb.core.quantities import Units
 from taskdb.core.review.told_to_pilots import told_to_pilots
 from taskdb.errors import UsageError
 from taskdb.services.references import contest_of, set_under
-from taskdb.services.tasks.task import TaskShown
+from taskdb.services.tasks.keeping import TaskShown
 from taskdb.store import sets as set_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.judgement.cover import Cover

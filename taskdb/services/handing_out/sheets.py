@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,8 +15,9 @@ from taskdb.services.desk import Desk
 from taskdb.services.ground import open_terrain
 from taskdb.services.handing_out.exporting import TaskChoice, as_exported, choose_tasks, file_names
 from taskdb.services.handing_out.pages import groups_of_variants, map_text, page_materials, sheet_page
+from taskdb.services.tasks.keeping import TaskShown, reviewed
 from taskdb.services.tasks.review import Together
-from taskdb.services.tasks.task import TaskShown, reviewed
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.report.sheet_page import SheetPage

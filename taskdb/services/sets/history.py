@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.history.changes import SetChanges, SetDiff, diff
 from taskdb.core.history.facts import ChangeFacts, Counts, LeftOut, count_facts, facts_of, within_tolerance
 from taskdb.core.matching.match import Match, match_waypoints
 from taskdb.core.names import NAME_LIMIT, clean_text, require_name
+from taskdb.core.pasted import command_line, quoted
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import past, sets as set_rows, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import SetRevisionInfo, TaskUse
@@ -134,15 +136,17 @@ class Restored:
 
 def restore_set(desk: Desk, reference: str, write: Write) -> Restored:
     """Make a new revision that equals an earlier one; none where the newest equals it already."""
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Restored:
         c = writing.connection
         at = resolve_set(c, reference)
-        head = set_rows.lock_set(writing, at.head.id)
+        head = at.head
         if at.revision == head.newest:
+            earlier = quoted(f"{head.name}@{max(1, head.newest - 1)}")
             raise UsageError(
                 "newest-revision",
                 f"{at} is the newest revision; there is nothing to go back to.",
-                hint=f"Name an earlier one, e.g. {head.name}@{max(1, head.newest - 1)}; see `taskdb set log`.",
+                hint=f"Name an earlier one, e.g. {earlier}; see `{command_line('set log', head.name)}`.",
             )
         difference, _ = difference_between(c, SetAt(head, head.newest), at)
         tasks = task_rows.tasks_using(c, _touched(difference))
@@ -151,6 +155,8 @@ def restore_set(desk: Desk, reference: str, write: Write) -> Restored:
         assert info is not None  # it stands, or was written just now
         facts = tuple(facts_of(change) for change in difference.changed)
         return Restored(head.name, revision, at.revision, info.count, difference, facts, tasks)
+
+    return desk.write(write, work)
 
 
 def write_difference(writing: Writing, head: SetHead, difference: SetDiff) -> int:
@@ -173,10 +179,10 @@ def label_set(desk: Desk, reference: str, label: str, valid_from: str | None, wr
         raise UsageError(
             "date-without-label", "A date belongs to a label; the label is empty.", hint="Give both, or neither."
         )
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> SetRevisionInfo:
         c = writing.connection
         at = resolve_set(c, reference)
-        set_rows.lock_set(writing, at.head.id)
         info = set_rows.revision_info(c, at.head.id, at.revision)
         assert info is not None  # resolve_set vouches for the revision
         if ((info.label or ""), info.valid_from) == (text, valid_from):
@@ -186,6 +192,8 @@ def label_set(desk: Desk, reference: str, label: str, valid_from: str | None, wr
         after = set_rows.revision_info(c, at.head.id, at.revision)
         assert after is not None
         return after
+
+    return desk.write(write, work)
 
 
 @dataclass(frozen=True)
@@ -199,7 +207,8 @@ class Copied:
 def copy_set(desk: Desk, reference: str, new_name: str, write: Write) -> Copied:
     """Copy a set's revision into a new set. The waypoints keep their identities: the sets stay linked."""
     name = require_name(new_name, what="set")
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Copied:
         c = writing.connection
         at = resolve_set(c, reference)
         if set_rows.find_set(c, name) is not None:
@@ -212,6 +221,8 @@ def copy_set(desk: Desk, reference: str, new_name: str, write: Write) -> Copied:
         head = set_rows.create_set(writing, name)
         revision = set_rows.write_revision(writing, head, SetChanges(added=waypoints))
         return Copied(at, name, revision, len(waypoints))
+
+    return desk.write(write, work)
 
 
 def reasons_between(c: Connection, old: SetAt, new: SetAt) -> list[SetRevisionInfo]:

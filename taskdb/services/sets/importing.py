@@ -6,10 +6,9 @@ The stages are separate functions over plain values; nothing is kept when one ro
 from __future__ import annotations
 
 import io
-import shlex
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import field, replace
 from enum import StrEnum
 from pathlib import Path
 from types import MappingProxyType
@@ -21,6 +20,7 @@ from taskdb.core.history.import_plan import Fineness, How, Plan, Planner, ToldMa
 from taskdb.core.model import RowProblem
 from taskdb.core.names import require_name
 from taskdb.core.numbers import counted
+from taskdb.core.pasted import command_line
 from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError
 from taskdb.files.reading import open_input
@@ -31,16 +31,20 @@ from taskdb.formats.waypoints.rejects import write_rejects
 from taskdb.services.checks.check import findings_about
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.ground import open_terrain
-from taskdb.services.references import SetAt
+from taskdb.services.references import resolve_set
 from taskdb.services.sets.filling import Filled, Filling
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import sets as set_rows, tasks as task_rows
 from taskdb.store.sets import SetHead
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
-    from taskdb.store.engine import Writing
+    from taskdb.core.ground import GroundHeights
+    from taskdb.core.waypoint_columns import WaypointColumns
+    from taskdb.store.engine import Connection, Writing
 
 
+_NOT_YET = 0  # the id of a set that is not kept yet
 CHECKED_UP_TO = 20_000
 """A set up to this size is checked at every import: it takes less than a second."""
 
@@ -131,66 +135,79 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
     a person has to confirm (a reused code or many retirements in replace mode).
     """
     into = require_name(request.into, what="set")
-    filling = Filling(open_terrain(request.fill_from)) if request.fill_from is not None else None
+    ground = open_terrain(request.fill_from) if request.fill_from is not None else None
     with open_input(request.path) as stream:
         reading = read_waypoints(stream, options=request.options)
     how = request.how(is_confirmed=write.confirmed)
-    left_out = {problem.line for problem in reading.problems}
     if reading.problems and not request.skip_bad_rows:
         raise rows_rejected(request, reading.problems, _used_by_tasks(desk, reading, into))
-    with desk.writing(write, backup=request.mode is Mode.REPLACE) as writing:
+
+    def work(writing: Writing) -> ImportResult:
         c = writing.connection
-        head = set_rows.find_set(c, into) or set_rows.create_set(writing, into)
-        head = set_rows.lock_set(writing, head.id)
-
-        def plan_without(lines: set[int]) -> Plan:
-            standing = set_rows.columns_at(c, head.id, head.newest) if head.newest else iter(())
-            with without_collecting():
-                return Planner(reading.records, lines, how).run(standing)
-
-        plan = plan_without(left_out)
-        problems = (*reading.problems, *plan.problems)
-        if plan.problems:
-            if not request.skip_bad_rows:
-                raise rows_rejected(request, problems)
-            plan = plan_without(left_out | {problem.line for problem in plan.problems})
-        if filling is not None:
-            standing = set_rows.columns_at(c, head.id, head.newest) if head.newest else iter(())
-            plan = filling.plan(plan, standing, frozenset(reading.records.codes))
+        head = set_rows.find_set(c, into) or SetHead(_NOT_YET, into, 0)
+        plan, problems, filling = writing.once(head, lambda: _planned(c, head, reading, request, how, ground))
         count = set_rows.count_at(c, head.id, head.newest)
         _confirm(plan, count, request, write)
         revision = _write(writing, head, plan, reading.records, desk, filling)
         findings = None
         if plan.added + plan.changed and (request.check or count + plan.added <= CHECKED_UP_TO):
-            findings = _findings(writing, SetAt(SetHead(head.id, head.name, revision), revision))
+            findings = _findings(c, into, revision)
         if problems and request.rejects_path is not None and not write.preview:
+            writing.begin()
             _write_rejects(request.rejects_path, reading, plan.problems)
-    return ImportResult(
-        set_name=into,
-        revision=revision,
-        read=reading.read,
-        added=plan.added,
-        changed=plan.changed,
-        unchanged=plan.unchanged,
-        retired=plan.retired,
-        rejected=problems,
-        decided=reading.decided,
-        matches=plan.matches,
-        renumbered=plan.renumbered,
-        kept_values=plan.kept_values,
-        restored_codes=plan.restored_codes,
-        rejects_path=request.rejects_path if problems and not write.preview else None,
-        count=count + plan.added - plan.retired,
-        findings=findings,
-        backup=str(writing.backup) if writing.backup is not None else None,
-        fineness=plan.fineness,
-        filled=filling.filled() if filling is not None else None,
-    )
+        return ImportResult(
+            set_name=into,
+            revision=revision,
+            read=reading.read,
+            added=plan.added,
+            changed=plan.changed,
+            unchanged=plan.unchanged,
+            retired=plan.retired,
+            rejected=problems,
+            decided=reading.decided,
+            matches=plan.matches,
+            renumbered=plan.renumbered,
+            kept_values=plan.kept_values,
+            restored_codes=plan.restored_codes,
+            rejects_path=request.rejects_path if problems and not write.preview else None,
+            count=count + plan.added - plan.retired,
+            findings=findings,
+            fineness=plan.fineness,
+            filled=filling.filled() if filling is not None else None,
+        )
+
+    done, backup = desk.write_with_backup(write, work, backup=request.mode is Mode.REPLACE)
+    return replace(done, backup=str(backup) if backup is not None else None)
 
 
-def _findings(writing: Writing, at: SetAt) -> Mapping[str, int]:
+def _planned(
+    c: Connection, head: SetHead, reading: SetReading, request: ImportRequest, how: How, ground: GroundHeights | None
+) -> tuple[Plan, tuple[RowProblem, ...], Filling | None]:
+    """Return what the file does to a set, the rows that are left out, and what fills in elevations."""
+
+    def standing() -> Iterator[WaypointColumns]:
+        return set_rows.columns_at(c, head.id, head.newest) if head.newest else iter(())
+
+    def plan_without(lines: set[int]) -> Plan:
+        with without_collecting():
+            return Planner(reading.records, lines, how).run(standing())
+
+    left_out = {problem.line for problem in reading.problems}
+    plan = plan_without(left_out)
+    problems = (*reading.problems, *plan.problems)
+    if plan.problems:
+        if not request.skip_bad_rows:
+            raise rows_rejected(request, problems)
+        plan = plan_without(left_out | {problem.line for problem in plan.problems})
+    filling = Filling(ground) if ground is not None else None
+    if filling is not None:
+        plan = filling.plan(plan, standing(), frozenset(reading.records.codes))
+    return plan, problems, filling
+
+
+def _findings(c: Connection, set_name: str, revision: int) -> Mapping[str, int]:
     """Count what the checks find about the waypoints that this revision added or changed."""
-    c = writing.connection
+    at = resolve_set(c, f"{set_name}@{revision}")
     _, after = set_rows.touched_between(c, at.head.id, at.revision - 1, at.revision)
     found = findings_about(c, at, frozenset(waypoint.code for waypoint in after))
     return Counter(finding.severity.value for finding in found if finding.accepted is None)
@@ -202,15 +219,15 @@ def rows_rejected(request: ImportRequest, problems: Sequence[RowProblem], used_b
     `used_by` are the saved tasks that use a waypoint of a bad row.
     """
     rows = len({problem.line for problem in problems})
-    path, into = shlex.quote(request.path), shlex.quote(request.into)
-    rejects = shlex.quote(f"{Path(request.path).stem}-rejects.csv")
+    rejects = f"{Path(request.path).stem}-rejects.csv"
+    rejects = f"./{rejects}" if rejects.startswith("-") else rejects
+    rest = _again(request, "--on-error", "skip", "--rejects", rejects)
     decide = _how_to_decide(request, problems)
     used = f" Saved tasks use points of bad rows: {', '.join(used_by[:8])}." if used_by else ""
     return InputError(
         "rows-rejected",
         f"{request.path}: {counted(rows, 'row')} cannot be taken in; nothing was imported.{used}",
-        hint=f"{decide}Mend them, or take the rest: taskdb set import {path} --into {into}"
-        f" --on-error skip --rejects {rejects}",
+        hint=f"{decide}Mend them, or take the rest: {rest}",
         details={"rejected": [problem_plain(p) for p in problems], "total": len(problems), "tasks": list(used_by)},
     )
 
@@ -220,12 +237,15 @@ def _how_to_decide(request: ImportRequest, problems: Sequence[RowProblem]) -> st
     doubtful = [problem for problem in problems if problem.code == DOUBTFUL]
     if not doubtful:
         return ""
-    words = ["taskdb set import", shlex.quote(request.path), "--into", shlex.quote(request.into)]
-    words += [shlex.quote(f"--new={problem.value}") for problem in doubtful]
+    another = _again(request, *(f"--new={problem.value}" for problem in doubtful))
     return (
-        f"Where the row is another place: {' '.join(words)}\n"
+        f"Where the row is another place: {another}\n"
         "Where it is the same one, --map OLD=NEW in place of --new; --yes takes all as the same.\n"
     )
+
+
+def _again(request: ImportRequest, *options: str) -> str:
+    return command_line("set import", request.path, options=["--into", request.into, *options])
 
 
 def _used_by_tasks(desk: Desk, reading: SetReading, into: str) -> list[str]:
@@ -257,7 +277,7 @@ def _write(writing: Writing, head: SetHead, plan: Plan, records: Records, desk: 
     columns = records.columns(plan.new_rows)
     return set_rows.write_revision(
         writing,
-        head,
+        head if head.newest else set_rows.create_set(writing, head.name),
         plan.changes,
         columns=columns if filling is None else filling.columns(columns),
         adding=plan.added,

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from taskdb.core.history.facts import Counts, count_facts, facts_of, within_tolerance
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Units
 from taskdb.errors import UsageError
 from taskdb.files.writing import write_new
@@ -12,6 +11,7 @@ from taskdb.services.desk import Desk
 from taskdb.services.references import task_title
 from taskdb.services.sets.history import difference_between, reasons_between, resolve_two, touched_by
 from taskdb.store import sets as set_rows, tasks as task_rows
+from taskdb.values import dataclass
 
 
 @dataclass(frozen=True)
@@ -40,10 +40,11 @@ def write_notice(
     with desk.store.reading() as c:
         first, second = resolve_two(c, old, new)
         if first.head.id != second.head.id:
+            example = command_line("set notice", f"{second.head.name}@1", str(second), options=["--to", "FILE.html"])
             raise UsageError(
                 "two-sets",
                 f"A notice is about one set; {first} and {second} are revisions of two.",
-                hint=f"E.g. taskdb set notice {second.head.name}@1 {second} --to FILE.html",
+                hint=f"E.g. {example}",
             )
         difference, _ = within_tolerance(difference_between(c, first, second)[0], tolerance_m)
         touched = [*difference.retired, *difference.added, *(new_one for _, new_one in difference.changed)]

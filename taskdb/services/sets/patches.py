@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.history.changes import SetDiff
@@ -15,6 +14,7 @@ from taskdb.core.history.merge import Conflict, Decide, Merged, Take, merge, und
 from taskdb.core.history.patch import Patch, Reason, patch_text
 from taskdb.core.history.patch_reading import read_patch
 from taskdb.core.numbers import counted
+from taskdb.core.pasted import command_line
 from taskdb.errors import InputError, RefusedError
 from taskdb.files.reading import open_input
 from taskdb.files.writing import write_new
@@ -23,6 +23,7 @@ from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_set
 from taskdb.services.sets.history import difference_between, reasons_between, resolve_two, write_difference
 from taskdb.store import past, sets as set_rows, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskUse
@@ -56,7 +57,7 @@ def write_patch(desk: Desk, old: str, new: str | None, path: str, *, overwrite: 
         raise RefusedError(
             "no-difference",
             f"{first} and {second} do not differ; a patch would be empty.",
-            hint=f"`taskdb set log {second.head.name}` shows which revisions changed something.",
+            hint=f"`{command_line('set log', second.head.name)}` shows which revisions changed something.",
         )
     text = patch_text(Patch(str(first), str(second), difference, reasons))
     size = write_new(path, text.encode("utf-8"), overwrite=overwrite)
@@ -94,19 +95,26 @@ class Applied:
     tasks: tuple[TaskUse, ...]
 
 
+def _again(request: ApplyRequest, *options: str) -> str:
+    return command_line("set apply", request.path, options=["--into", request.into, *options])
+
+
 class ConflictError(RefusedError):
     """A patch collides with what stands here; nothing was applied."""
 
     def __init__(self, request: ApplyRequest, conflicts: Sequence[Conflict], written_to: str | None) -> None:
-        again = f"taskdb set apply {request.path} --into {request.into}"
         only_codes = not any(conflict.can_take_theirs for conflict in conflicts)
         if written_to is not None:
-            hint = f"Write ours or theirs after each `take` in {written_to}, then: {again} --take {written_to}"
+            hint = (
+                f"Write ours or theirs after each `take` in {written_to}, then: {_again(request, '--take', written_to)}"
+            )
         elif only_codes:
-            hint = f"Give one of the two another code first, or leave the code as it is here: {again} --take ours"
+            ours = _again(request, "--take", "ours")
+            hint = f"Give one of the two another code first, or leave the code as it is here: {ours}"
         else:
             hint = (
-                f"Decide all for one side: {again} --take ours|theirs\nor one by one: {again} --conflicts decide.json"
+                f"Decide all for one side: {_again(request, '--take', 'ours')} (or theirs)\n"
+                f"or one by one: {_again(request, '--conflicts', 'decide.json')}"
             )
         number = len(conflicts)
         super().__init__(
@@ -128,9 +136,10 @@ def apply_patch(desk: Desk, request: ApplyRequest, write: Write) -> Applied:
     """
     patch = load_patch(request.path)
     decide = _decide(request)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Applied:
         c = writing.connection
-        head = set_rows.lock_set(writing, resolve_set(c, request.into).head.id)
+        head = resolve_set(c, request.into).head
         ours = set_rows.waypoints_at(c, head.id, head.newest)
         known = (w.identity for w in patch.difference.bases if w.identity is not None)
         once_here = past.ever_here(c, head.id, known)
@@ -138,6 +147,8 @@ def apply_patch(desk: Desk, request: ApplyRequest, write: Write) -> Applied:
         if merged.conflicts:
             raise ConflictError(request, merged.conflicts, _write_conflicts(request, merged.conflicts, write))
         return _written(writing, head, len(ours), patch, merged)
+
+    return desk.write(write, work)
 
 
 def _written(writing: Writing, head: SetHead, count: int, patch: Patch, merged: Merged) -> Applied:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import datetime
+import itertools
 from typing import TYPE_CHECKING
 
 from taskdb.store.operation_log import list_operations
 from taskdb.store.summary import count_all, replica_state, size_bytes
 from taskdb.store.version import NEWEST, current_revision
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import LoggedOperation
@@ -35,6 +37,23 @@ class StoreInfo:
 class Journal:
     operations: tuple[LoggedOperation, ...]
     total: int
+
+    @property
+    def back_in_time(self) -> tuple[int, ...]:
+        """Return the operations that bear a time well before that of the one before them, by number.
+
+        A time is that of a command's start, its number that of its end: what took long may lie behind by that.
+        """
+        pairs = itertools.pairwise(self.operations)
+        found = (new.number for new, old in pairs if _moment(old.at) - _moment(new.at) > _LONGEST_COMMAND)
+        return tuple(sorted(found))
+
+
+_LONGEST_COMMAND = datetime.timedelta(hours=1)
+
+
+def _moment(at: str) -> datetime.datetime:
+    return datetime.datetime.fromisoformat(at)
 
 
 def store_info(desk: Desk) -> StoreInfo:

@@ -6,13 +6,14 @@ that changed it, and nothing is done.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.errors import NotFoundError, RefusedError
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.store.undo_steps import Obstacle, Stands, Step, plan_undo
 from taskdb.store import undoing as undo_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import OperationHead
@@ -37,9 +38,10 @@ def undo(desk: Desk, number: int | None, write: Write) -> Undone:
     Raises NotFoundError where there is none; RefusedError where something that it wrote was changed since (with the
     list) or where it is undone already; asks where the one named is another's.
     """
-    with desk.writing(write, backup=True) as writing:
+
+    def work(writing: Writing) -> Undone:
         c = writing.connection
-        found = _newest(c, desk, writing) if number is None else _named(c, desk, number, writing, write)
+        found = _newest(c, desk) if number is None else _named(c, desk, number, write)
         written = undo_rows.written_by(c, found.number)
         if written.is_nothing:
             raise RefusedError(
@@ -48,24 +50,23 @@ def undo(desk: Desk, number: int | None, write: Write) -> Undone:
                 hint="`taskdb log` shows what each operation wrote.",
                 details={"operation": found.number},
             )
-        undo_rows.lock_written(writing, written)
-        _require_not_undone(c, found)
-        # Looked at again: another writer may have been at it before the locks were ours.
-        steps = plan_undo(writing, undo_rows.written_by(c, found.number))
+        steps = plan_undo(writing, written)
         _require_unchanged(c, found, steps)
         stands = tuple(step.run() for step in steps)
         undo_rows.mark_undoes(writing, found.number)
         redone = undo_rows.operation_head(c, found.undoes) if found.undoes is not None else None
-    backup = str(writing.backup) if writing.backup is not None else None
-    return Undone(found, writing.operation_id, stands, redone, backup)
+        return Undone(found, writing.operation_id, stands, redone)
+
+    done, backup = desk.write_with_backup(write, work)
+    return replace(done, backup=str(backup) if backup is not None else None)
 
 
-def _newest(c: Connection, desk: Desk, writing: Writing) -> OperationHead:
+def _newest(c: Connection, desk: Desk) -> OperationHead:
     """Return the author's newest operation; others may have written since, which is no obstacle by itself."""
-    found = undo_rows.newest_to_undo(c, writing.operation_id, desk.author)
+    found = undo_rows.newest_to_undo(c, desk.author)
     if found is not None:
         return found
-    theirs = undo_rows.newest_to_undo(c, writing.operation_id)
+    theirs = undo_rows.newest_to_undo(c)
     if theirs is None:
         hint = "`taskdb log` shows what was written, and undone."
     else:
@@ -78,8 +79,8 @@ def _newest(c: Connection, desk: Desk, writing: Writing) -> OperationHead:
     )
 
 
-def _named(c: Connection, desk: Desk, number: int, writing: Writing, write: Write) -> OperationHead:
-    found = undo_rows.operation_head(c, number) if number < writing.operation_id else None
+def _named(c: Connection, desk: Desk, number: int, write: Write) -> OperationHead:
+    found = undo_rows.operation_head(c, number)
     if found is None:
         raise NotFoundError(
             "operation-not-found",

@@ -7,7 +7,6 @@ none has an obstacle.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.history.changes import SetChanges, changed_fields
@@ -15,7 +14,7 @@ from taskdb.core.history.words import field_words
 from taskdb.core.model import Waypoint
 from taskdb.core.numbers import counted
 from taskdb.services.airspace.airspace import revision_after
-from taskdb.services.tasks.task import save_task
+from taskdb.services.tasks.keeping import measured_as_kept, save_task
 from taskdb.store import (
     airspaces as airspace_rows,
     contests as contest_rows,
@@ -27,6 +26,7 @@ from taskdb.store import (
 )
 from taskdb.store.operation_log import operation_of
 from taskdb.store.undoing import Register, RowChange, Span, Written
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead
@@ -76,7 +76,7 @@ def plan_undo(writing: Writing, written: Written) -> list[Step]:
 
 def _set_step(writing: Writing, span: Span, revisions: dict[int, int]) -> Step:
     c = writing.connection
-    head = set_rows.lock_set(writing, span.id)
+    head = set_rows.set_head(writing.connection, span.id)
     halves = set_rows.touched_between(c, span.id, span.first - 1, span.last)
     before, left = ({_identity(w): w for w in half} for half in halves)
     touched = dict.fromkeys((*before, *left))
@@ -162,7 +162,7 @@ def _identity(waypoint: Waypoint) -> str:
 
 def _airspace_step(writing: Writing, span: Span) -> Step:
     c = writing.connection
-    head = airspace_rows.lock_airspace(writing, span.id)
+    head = airspace_rows.airspace_head(writing.connection, span.id)
     before, left, now = (
         {volume.name: volume for volume in airspace_rows.volumes_at(c, head.id, number)}
         for number in (span.first - 1, span.last, head.newest)
@@ -198,7 +198,7 @@ def _airspace_step(writing: Writing, span: Span) -> Step:
 
 def _contest_step(writing: Writing, span: Span, retiring: set[int]) -> Step:
     c = writing.connection
-    head = contest_rows.lock_contest(writing, span.id)
+    head = contest_rows.contest_head(writing.connection, span.id)
     left = contest_rows.contest_at(c, head.id, span.last), contest_rows.contest_info(c, head.id, span.last).retired
     found = contest_rows.contest_at(c, head.id, head.newest), head.retired
     obstacles = []
@@ -230,7 +230,7 @@ def _contest_step(writing: Writing, span: Span, retiring: set[int]) -> Step:
 
 def _task_step(writing: Writing, span: Span, coming_back: set[int]) -> Step:
     c = writing.connection
-    head = task_rows.lock_task(writing, span.id)
+    head = task_rows.task_head(writing.connection, span.id)
     called = _task_name(head)
     left = task_rows.task_at(c, head.id, span.last), task_rows.task_info(c, head.id, span.last).retired
     found = task_rows.task_at(c, head.id, head.newest), head.retired
@@ -238,10 +238,11 @@ def _task_step(writing: Writing, span: Span, coming_back: set[int]) -> Step:
     if left != found:
         since = operation_of(c, "task", head.id, head.newest)
         obstacles.append(_revised(f"task {called}", span.last, head.newest, head.retired, since))
-    value, retired = left[0], True
+    value, retired, kept_at = left[0], True, span.last
     if span.first > 1:
-        value = task_rows.task_at(c, head.id, span.first - 1)
-        retired = task_rows.task_info(c, head.id, span.first - 1).retired
+        kept_at = span.first - 1
+        value = task_rows.task_at(c, head.id, kept_at)
+        retired = task_rows.task_info(c, head.id, kept_at).retired
     taken = task_rows.find_task(c, value.name, head.contest_id)
     if taken is not None and taken.id != head.id:
         since = operation_of(c, "task", taken.id, 1)
@@ -251,9 +252,10 @@ def _task_step(writing: Writing, span: Span, coming_back: set[int]) -> Step:
         if contest is not None and contest.retired:
             since = operation_of(c, "contest", contest.id, contest.newest)
             obstacles.append(Obstacle(f"contest {contest.name} of task {head.name}", "standing", "retired", since))
+    course = measured_as_kept(c, head, kept_at, value)
 
     def run() -> Stands:
-        written = save_task(writing, head, head.contest_id, value, retired=retired)
+        written = save_task(writing, head, head.contest_id, value, retired=retired, course=course)
         state = "retired" if retired else f"as in {called}@{span.first - 1}"
         return Stands(f"task {_task_name(written)}@{written.newest}", state)
 
@@ -285,7 +287,7 @@ def _row_step(writing: Writing, change: RowChange, revisions: Mapping[int, int])
         revision = 0
         if change.register is Register.SUCCESSOR:
             set_id = change.key["set_id"]
-            revision = revisions.get(set_id) or set_rows.lock_set(writing, set_id).newest
+            revision = revisions.get(set_id) or set_rows.set_head(writing.connection, set_id).newest
         values = undo_rows.set_back(writing, change, revision)
         return Stands(what, _row_words(change.register, values))
 
@@ -296,8 +298,9 @@ def _row_name(writing: Writing, change: RowChange) -> str:
     c = writing.connection
     key = change.key
     if change.register is Register.FLOWN:
-        return f"flown record of task {_task_name(task_rows.lock_task(writing, key['task_id']))} on {key['flown_on']}"
-    name = set_rows.lock_set(writing, key["set_id"]).name
+        task = _task_name(task_rows.task_head(c, key["task_id"]))
+        return f"flown record of task {task} on {key['flown_on']}"
+    name = set_rows.set_head(c, key["set_id"]).name
     if change.register is Register.LABEL:
         return f"label of {name}@{key['number']}"
     if change.register is Register.FINDING:

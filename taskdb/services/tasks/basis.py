@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.scopes import zone_defaults
 from taskdb.core.course.staleness import stale_reasons
 from taskdb.core.model import Contest, Place, Role, Rules, Task, Zone, ZoneFrom
 from taskdb.core.notation import looks_like_position, parse_position
+from taskdb.core.pasted import quoted
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.references import (
     SetAt,
@@ -23,6 +23,7 @@ from taskdb.services.references import (
 from taskdb.services.tasks.free_points import free_places
 from taskdb.store import contests as contest_rows, sets as set_rows, task_lines, tasks as task_rows
 from taskdb.store.may_be_stale import Held, may_be_stale
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead
@@ -87,7 +88,7 @@ def resolve_place(c: Connection, reference: str, at: SetAt, number: int = 0) -> 
         raise RefusedError(
             "other-set",
             f"{reference!r} is a point of {other}; the task stands on {at}.",
-            hint=f"Use a point of {at.head.name}, or make the task with --set {other.head.name}.",
+            hint=f"Use a point of {at.head.name}, or make the task with --set {quoted(other.head.name)}",
         )
     return Place.of(resolve_waypoint(c, rest, at))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.course import assembly
@@ -12,6 +12,7 @@ from taskdb.core.course.day import DaySheet
 from taskdb.core.course.measure import Course, Leg, legs_between, measure_course
 from taskdb.core.model import Contest, Earth, Place, Position, Task, TaskType, Zone
 from taskdb.core.names import require_name
+from taskdb.core.pasted import command_line
 from taskdb.errors import NotFoundError, RefusedError, TaskdbError, UsageError
 from taskdb.services.desk import Desk
 from taskdb.services.tasks.basis import Basis, basis_for, optional_place, resolve_place
@@ -19,6 +20,7 @@ from taskdb.services.tasks.day import on_its_day
 from taskdb.services.tasks.free_points import FreeRequest, chosen_free
 from taskdb.services.tasks.review import Review, Together, review_task
 from taskdb.store import tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection
@@ -167,9 +169,9 @@ def require_free_name(c: Connection, name: str, contest_id: int | None) -> None:
         raise RefusedError(
             "task-exists",
             f"There is {state} {name!r} already{' in this contest' if contest_id is not None else ''}.",
-            hint=f"Choose another name, or change it with `taskdb task edit {name!r}`."
+            hint=f"Choose another name, or change it with `{command_line('task edit', name)}`."
             if not taken.retired
-            else f"`taskdb task restore {name!r}` brings it back.",
+            else f"`{command_line('task restore', name)}` brings it back.",
         )
 
 

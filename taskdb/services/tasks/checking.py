@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.agreement import (
     DECLARATION,
+    TASK_FILE,
     HeldDifference,
     HeldPoint,
     HeldTask,
@@ -25,6 +26,7 @@ from taskdb.services.desk import Desk
 from taskdb.services.references import resolve_task
 from taskdb.services.tasks.files import read_file, rejected
 from taskdb.store import task_search, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.formats.registry import ReadPoint, TaskReading
@@ -191,7 +193,7 @@ def _unlikeness(task: Task, found: Sequence[HeldDifference], reading: TaskReadin
 
 
 def _rounding(reading: TaskReading) -> Rounding:
-    return DECLARATION if reading.format == "igc" else Rounding()
+    return DECLARATION if reading.format == "igc" else TASK_FILE
 
 
 def _differences(task: Task, reading: TaskReading) -> tuple[HeldDifference, ...]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.airspace.heights import pressure_shift_m
@@ -15,12 +14,14 @@ from taskdb.core.ground import GroundHeights
 from taskdb.core.judgement.glide import Glide
 from taskdb.core.model import Landable, Task
 from taskdb.core.numbers import counted, some_of
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Height, HeightReference, Wind
 from taskdb.core.review.limits import Limits
 from taskdb.errors import UsageError
 from taskdb.services.ground import open_ground
 from taskdb.services.references import SetAt
 from taskdb.store import waypoints as waypoint_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.judgement.cover import Cover, Terms
@@ -198,7 +199,11 @@ def _set_altitude(holding: Holding) -> Height | None:
 
 
 def _missing(contest: str | None, what: str, option: str, setting: str) -> UsageError:
-    there = f"; or for all of the contest: taskdb contest limits {contest!r} {setting}" if contest else ""
+    there = (
+        f"; or for all of the contest: {command_line('contest limits', contest, options=setting.split())}"
+        if contest
+        else ""
+    )
     return UsageError(UNKNOWN, f"Landable cover needs a {what}.", hint=f"Give {option}{there}.")
 
 

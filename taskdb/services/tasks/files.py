@@ -5,13 +5,12 @@ Nothing is looked up in a store here, and nothing kept.
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from taskdb.core.model import RowProblem
 from taskdb.core.numbers import counted
+from taskdb.core.pasted import command_line
 from taskdb.core.plain import problem_plain
 from taskdb.errors import InputError, TaskdbError
 from taskdb.files import standing
@@ -19,6 +18,7 @@ from taskdb.files.reading import open_input
 from taskdb.files.walking import files_below
 from taskdb.formats.known import PLACES_ONLY, TASK_SUFFIXES
 from taskdb.formats.registry import MOST_POINTS, Profile, TaskReading, read_tasks, read_tasks_by_profile
+from taskdb.values import dataclass
 
 TEXT_SUFFIXES = frozenset({".csv", ".tsv", ".txt"})
 """Those that a profile is for."""
@@ -105,7 +105,7 @@ def _unusable(file: str, path: str, reading: TaskReading, is_folder: bool) -> Sk
         message = (
             f"{file} has {len(reading.points):,} points: a list of places, and no task: those have up to {MOST_POINTS}."
         )
-        hint = f"Take them in as waypoints: taskdb set import {shlex.quote(path)} --into SET"
+        hint = f"Take them in as waypoints: {command_line('set import', path, options=['--into', 'SET'])}"
         return Skipped(file, name, message, error=InputError("too-many-points", message, hint=hint))
     if is_folder and reading.format in PLACES_ONLY and not says_task:
         return Skipped(file, name, "it is a list of points, and does not say that it is a task")

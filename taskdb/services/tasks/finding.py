@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import date
-from enum import StrEnum
-from typing import TYPE_CHECKING, Any
+from dataclasses import field, replace
+from typing import TYPE_CHECKING
 
 from taskdb.core.airspace.heights import FlownHeights, that_may_matter
 from taskdb.core.contests.scopes import flown_heights, what_holds
 from taskdb.core.course.likeness import Likeness, likeness
-from taskdb.core.filters.tasks import TaskFilter
+from taskdb.core.filters.tasks import Order, TaskFilter
 from taskdb.core.flown import mean_rate_percent
 from taskdb.core.model import FlownRecord, Task
 from taskdb.errors import UsageError
@@ -21,29 +19,14 @@ from taskdb.services.references import SetAt, contest_of, resolve_task, set_unde
 from taskdb.services.tasks.review import Together
 from taskdb.services.waypoints.waypoint import find_reference, place_position
 from taskdb.store import flown as flown_rows, task_lines, task_search, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskSummaryRow
     from taskdb.store.engine import Connection
-    from taskdb.store.flown import FlownFigures
-    from taskdb.store.task_search import TaskKey
 
 ALIKE_FROM = 0.25
 """Below this score a task is not offered as like another."""
-
-
-class Order(StrEnum):
-    """By what found tasks are sorted."""
-
-    NAME = "name"
-    DISTANCE = "distance"
-    TIMES_FLOWN = "times-flown"
-    LAST_FLOWN = "last-flown"
-    FINISH_RATE = "finish-rate"
-    LIKENESS = "likeness"
-
-
-_BY_DAYS = (Order.TIMES_FLOWN, Order.LAST_FLOWN, Order.FINISH_RATE)
 
 
 @dataclass(frozen=True)
@@ -96,30 +79,24 @@ def find_in(c: Connection, request: TaskFindRequest) -> FoundTasks:
     wanted = _looked_up(c, request)
     like_of = _alike(c, request.like) if request.like is not None else None
     order = request.order or (Order.LIKENESS if like_of is not None else Order.NAME)
-    is_first = order is Order.NAME and like_of is None and wanted.near is None and not request.avoid
-    if request.limit is not None and is_first:
-        return _shown(c, *task_search.first_ids(c, wanted, request.limit), None)
-    keys = task_search.find_keys(c, wanted, None if like_of is None else list(like_of))
+    if request.limit is not None and like_of is None and wanted.near is None and not request.avoid:
+        return _shown(c, *task_search.first_ids(c, wanted, order, request.limit), None)
+    ids = task_search.found_ids(c, wanted, order, None if like_of is None else list(like_of))
     if request.avoid:
-        keys = _clear_of(c, keys, request.avoid)
-    if order in _BY_DAYS:
-        figures = flown_rows.flown_figures(c)
-        keys.sort(key=lambda key: _by_days(order, figures.get(key.id)))
-    elif order is Order.DISTANCE:
-        keys.sort(key=lambda key: key.task_m)
-    elif order is Order.LIKENESS and like_of is not None:
-        keys.sort(key=lambda key: -like_of[key.id].score)
-    return _shown(c, [key.id for key in keys[: request.limit]], len(keys), like_of)
+        ids = _clear_of(c, ids, request.avoid)
+    if order is Order.LIKENESS and like_of is not None:
+        ids.sort(key=lambda i: -like_of[i].score)
+    return _shown(c, ids[: request.limit], len(ids), like_of)
 
 
-def _clear_of(c: Connection, keys: Sequence[TaskKey], references: Sequence[str]) -> list[TaskKey]:
+def _clear_of(c: Connection, ids: Sequence[int], references: Sequence[str]) -> list[int]:
     """Return those whose courses meet none of the airspace at the heights that their contests fly."""
     from taskdb.core.airspace.meeting import which_meet
 
     volumes = volumes_named(c, references)
     together = Together(c)
     groups: dict[FlownHeights, list[tuple[int, Task]]] = {}
-    for row in task_lines.tasks_with_ids(c, [key.id for key in keys]).values():
+    for row in task_lines.tasks_with_ids(c, ids).values():
         task = task_rows.task_at(c, row.head.id, row.revision)
         flown = flown_heights(what_holds(together.contest(task.contest), task.class_name, task.day))
         groups.setdefault(flown, []).append((row.head.id, task))
@@ -128,7 +105,7 @@ def _clear_of(c: Connection, keys: Sequence[TaskKey], references: Sequence[str])
         in_the_way = tuple(volume for volume, _ in that_may_matter(volumes, flown))
         meets = which_meet([task for _, task in tasks], in_the_way)
         met |= {task_id for (task_id, _), is_met in zip(tasks, meets, strict=True) if is_met}
-    return [key for key in keys if key.id not in met]
+    return [i for i in ids if i not in met]
 
 
 def _shown(c: Connection, shown: Sequence[int], total: int, like_of: Mapping[int, Likeness] | None) -> FoundTasks:
@@ -163,14 +140,3 @@ def _code(c: Connection, reference: str, sets: list[SetAt]) -> str:
     if task_rows.is_used_code(c, reference):
         return reference
     return find_reference(c, reference, sets, same=lambda waypoint: waypoint.code).waypoint.code
-
-
-def _by_days(order: Order, figures: FlownFigures | None) -> tuple[Any, ...]:
-    """Return what tasks are sorted by where their flown days count: most often, latest or best first, unknown last."""
-    if figures is None:
-        return (True, 0)
-    if order is Order.TIMES_FLOWN:
-        return (False, -figures.times)
-    if order is Order.LAST_FLOWN:
-        return (False, -date.fromisoformat(figures.last_flown).toordinal())
-    return (figures.rate_percent is None, -(figures.rate_percent or 0.0))

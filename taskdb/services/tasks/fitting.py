@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -18,18 +18,20 @@ from taskdb.core.judgement.fit import Asked, Fit, fit
 from taskdb.core.judgement.sizes import Sizes, cap_of
 from taskdb.core.model import Contest, Status, Task, TaskPoint
 from taskdb.core.names import require_name
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Step, Wind
 from taskdb.errors import RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import contest_of, resolve_task
 from taskdb.services.tasks.basis import saved_defaults
 from taskdb.services.tasks.building import require_free_name
-from taskdb.services.tasks.task import TaskShown, reviewed, save_task
+from taskdb.services.tasks.keeping import TaskShown, keep_task
 from taskdb.store import tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead
-    from taskdb.store.engine import Connection
+    from taskdb.store.engine import Connection, Writing
 
 LEAST_CAP_M = 1.0
 
@@ -117,7 +119,8 @@ def save_fit(
     RefusedError where no radius suits, and where the copy's name is taken; UsageError for a variant without letters.
     """
     variant = require_name(variant, what="variant")
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Fitted:
         c = writing.connection
         at = resolve_task(c, reference, contest)
         task = task_rows.task_at(c, at.head.id, at.revision)
@@ -126,8 +129,10 @@ def save_fit(
         found = fitted(c, task, at.revision, request)
         if found.fit.steps is None:
             raise _nothing_suits(found)
-        head = save_task(writing, None, at.head.contest_id, _resized(c, at.head, found, name, variant))
-        return replace(found, saved=reviewed(c, head, head.newest))
+        resized = _resized(c, at.head, found, name, variant)
+        return replace(found, saved=keep_task(writing, None, at.head.contest_id, resized))
+
+    return desk.write(write, work)
 
 
 def _variant_name(task: Task, variant: str) -> str:
@@ -222,7 +227,7 @@ def _sizes(task: Task, request: FitRequest) -> tuple[How, Sizes]:
             "no-one-radius",
             f"Point {odd[0]} ({point.place.code}) has the zone {point.zone.text!r}: it has no one radius to be sized.",
             hint=f"--keep {odd[0]} leaves it as it is; or give it a circle: "
-            f"taskdb task edit {task.name!r} --zone {odd[0]}='area 20km'",
+            f"{command_line('task edit', task.name, options=['--zone', f'{odd[0]}=area 20km'])}",
         )
     if request.shares:
         return How.SHARE, sized.in_shares({number: request.shares.get(number, 1.0) for number in free}, request.step)
@@ -253,7 +258,8 @@ def _require_areas(task: Task) -> None:
         raise RefusedError(
             "no-areas",
             f"{task.name!r}, a {task.type} task, has no areas whose radii could be chosen.",
-            hint=f"taskdb task copy {task.name!r} NEW, then taskdb task edit NEW --type assigned-area --time 3:00",
+            hint=f"{command_line('task copy', task.name, 'NEW')}, then "
+            "taskdb task edit NEW --type assigned-area --time 3:00",
         )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.facilities import with_channels
@@ -15,8 +15,9 @@ from taskdb.files.reading import open_input
 from taskdb.files.writing import require_new, write_file
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_task
-from taskdb.services.tasks.task import TaskShown, save_task, shown
+from taskdb.services.tasks.keeping import TaskShown, measured_as_kept, save_task, shown
 from taskdb.store import flown as flown_rows, task_lines, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead, TaskSummaryRow
@@ -37,9 +38,10 @@ def choose_task(desk: Desk, reference: str, issued_at: str | None, write: Write,
     `issued_at` is UTC text; None means now. RefusedError for a task that is issued already.
     """
     at = issued_at or desk.stamp()
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Issued:
         c = writing.connection
-        head = task_rows.lock_task(writing, resolve_task(c, reference, contest).head.id)
+        head = resolve_task(c, reference, contest).head
         task = task_rows.task_at(c, head.id, head.newest)
         if task.status is Status.ISSUED:
             raise RefusedError(
@@ -50,8 +52,12 @@ def choose_task(desk: Desk, reference: str, issued_at: str | None, write: Write,
         replaced = [row.head for row in _issued_beside(c, head, task.day, task.class_name)]
         for other in replaced:
             set_status(writing, other, Status.REPLACED)
-        saved = save_task(writing, head, head.contest_id, replace(task, status=Status.ISSUED, issued_at=at))
+        issued = replace(task, status=Status.ISSUED, issued_at=at)
+        course = measured_as_kept(c, head, head.newest, issued)
+        saved = save_task(writing, head, head.contest_id, issued, course=course)
         return Issued(shown(c, saved, saved.newest), tuple(other.name for other in replaced))
+
+    return desk.write(write, work)
 
 
 def _issued_beside(c: Connection, head: TaskHead, day: int | None, class_name: str | None) -> list[TaskSummaryRow]:
@@ -67,18 +73,24 @@ def _issued_beside(c: Connection, head: TaskHead, day: int | None, class_name: s
 
 def set_status(writing: Writing, head: TaskHead, status: Status) -> None:
     """Write a revision of a task that differs in its status alone."""
-    locked = task_rows.lock_task(writing, head.id)
-    task = task_rows.task_at(writing.connection, locked.id, locked.newest)
-    save_task(writing, locked, locked.contest_id, replace(task, status=status))
+    c = writing.connection
+    now = task_rows.task_head(c, head.id)  # this write may have revised it
+    task = task_rows.task_at(c, now.id, now.newest)
+    save_task(
+        writing, now, now.contest_id, replace(task, status=status), course=measured_as_kept(c, now, now.newest, task)
+    )
 
 
 def cancel_task(desk: Desk, reference: str, write: Write, contest: str | None = None) -> TaskShown:
     """Mark a task as cancelled."""
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> TaskShown:
         c = writing.connection
         head = resolve_task(c, reference, contest).head
         set_status(writing, head, Status.CANCELLED)
         return shown(c, head, head.newest + 1)
+
+    return desk.write(write, work)
 
 
 @dataclass(frozen=True)
@@ -96,11 +108,14 @@ def record_flown(
     The task becomes `flown`. RefusedError for more finishers than starters.
     """
     require_sense(record)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> FlownShown:
         c = writing.connection
         head = resolve_task(c, reference, contest).head
         keep_record(writing, head, record, withdraw=withdraw)
         return FlownShown(head.name, head.contest_name, flown_rows.flown_records(c, head.id))
+
+    return desk.write(write, work)
 
 
 def keep_record(writing: Writing, head: TaskHead, record: FlownRecord, *, withdraw: bool = False) -> None:
@@ -160,10 +175,11 @@ def import_flown(desk: Desk, path: str, write: Write) -> int:
 
     with open_input(path, LARGEST_BYTES) as stream:
         rows = read_flown(stream.read(), file_name=path)
-    problems: list[RowProblem] = []
-    changed = 0
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> int:
         c = writing.connection
+        problems: list[RowProblem] = []
+        changed = 0
         for row in rows:
             problems += row.problems
             try:
@@ -189,4 +205,6 @@ def import_flown(desk: Desk, path: str, write: Write) -> int:
             )
         if not changed:
             writing.abandon()
-    return changed
+        return changed
+
+    return desk.write(write, work)

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.free import free_zone_problem
 from taskdb.core.model import FreeChoice, Place, Role, Task, TaskType, Zone, ZoneFrom
+from taskdb.core.pasted import quoted
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.references import SetAt, resolve_set, resolve_waypoint, set_under, split_revision
 from taskdb.store import sets as set_rows, waypoints as waypoint_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.history.carry import Carried
@@ -92,7 +94,8 @@ def _chosen_from(c: Connection, free: FreeChoice, text: str, at: SetAt) -> FreeC
             raise RefusedError(
                 "ambiguous-source",
                 f"{text!r} is a set, and a code of {at}.",
-                hint=f"Write --free-from '{text}@1' for a set's revision, or '{text},' for the code.",
+                hint=f"Write --free-from {quoted(f'{text}@1')} for a set's revision, "
+                f"or {quoted(f'{text},')} for the code.",
             )
         return replace(free, from_set=str(resolve_set(c, text)), from_codes=())
     codes, missing = [], []

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,9 +23,10 @@ from taskdb.formats.registry import Profile, TaskReading
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.tasks.basis import basis_for
 from taskdb.services.tasks.files import Read, Skipped, read_all
+from taskdb.services.tasks.keeping import measured, save_task
 from taskdb.services.tasks.placing import DistinctTask, Target, distinct_tasks, target_of, unknown_free
-from taskdb.services.tasks.task import save_task
 from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Writing
@@ -102,20 +103,24 @@ def import_tasks(desk: Desk, request: TaskImportRequest, write: Write) -> TaskIm
     _require_pattern(pattern)
     read, skipped = read_all(request.path, request.profile)
     _confirm_many(read, write)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> TaskImported:
         c = writing.connection
         basis = basis_for(c, request.contest, request.set_reference)
         target = target_of(basis, read, set_rows.waypoints_at(c, basis.at.head.id, basis.at.revision), write.confirmed)
         distinct, refused = distinct_tasks(read, target)
-        skipped += refused
+        not_taken = (*skipped, *refused)
         if not distinct:
-            raise _nothing_taken(request.path, skipped)
+            raise _nothing_taken(request.path, not_taken)
         keeper = _Keeper(writing, target, pattern, again=request.pattern is not None)
+        keeper.measure(distinct)
         tasks = tuple(keeper.keep(one) for one in distinct)
         if not any(task.made for task in tasks):
             writing.abandon()
-    contest = basis.contest.name if basis.contest is not None else None
-    return TaskImported(str(basis.at), contest, tasks, tuple(skipped))
+        contest = basis.contest.name if basis.contest is not None else None
+        return TaskImported(str(basis.at), contest, tasks, not_taken)
+
+    return desk.write(write, work)
 
 
 def _confirm_many(read: Sequence[Read], write: Write) -> None:
@@ -148,6 +153,12 @@ class _Keeper:
         self.contest_id = target.basis.contest_id
         rows = task_lines.list_tasks(writing.connection, contest_id=self.contest_id)
         self.standing = {row.fingerprint: row for row in reversed(rows) if row.head.contest_id == self.contest_id}
+
+    def measure(self, distinct: Sequence[DistinctTask]) -> None:
+        """Measure all that are to be written, before the first one is."""
+        for one in distinct:
+            if self.again or fingerprint(one.task) not in self.standing:
+                measured(self.writing, one.task)
 
     def keep(self, distinct: DistinctTask) -> ImportedTask:
         """Write a task's first revision; where it stands already and no other name is asked for, say so instead."""

@@ -34,8 +34,9 @@ if TYPE_CHECKING:
     from taskdb.services.tasks.fitting import Fitted
     from taskdb.services.tasks.flown import FlownShown
     from taskdb.services.tasks.importing import ImportedTask, PlacedPoint, TaskImported
+    from taskdb.services.tasks.keeping import TaskShown
     from taskdb.services.tasks.review import Review
-    from taskdb.services.tasks.task import Compared, TaskShown
+    from taskdb.services.tasks.task import Compared
 
 
 def shown_plain(shown: TaskShown) -> dict[str, Any]:

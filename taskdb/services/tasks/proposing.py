@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.likeness import likeness
@@ -19,11 +19,12 @@ from taskdb.services.desk import Desk, Write
 from taskdb.services.references import task_title
 from taskdb.services.tasks.basis import Basis, basis_for, resolve_place
 from taskdb.services.tasks.building import class_of, require_free_name
+from taskdb.services.tasks.keeping import measured, save_task
 from taskdb.services.tasks.proposal_areas import TRIED_FOR_ONE, AreaFitter, TaskMaker
 from taskdb.services.tasks.proposal_page import require_page, write_page
 from taskdb.services.tasks.proposal_values import Proposal, ProposalRequest, Proposed
-from taskdb.services.tasks.task import save_task
 from taskdb.store import task_lines, task_search
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead
@@ -74,13 +75,18 @@ def propose_tasks(desk: Desk, request: ProposalRequest, write: Write) -> Propose
             search = _searched(c, desk, request)
             return _with_page(c, request, search, preview=write.preview)
     prefix = require_name(request.save, what="task", colon=True)
-    with desk.writing(write) as writing:
-        search = _searched(writing.connection, desk, request)
+
+    def work(writing: Writing) -> Proposed:
+        c = writing.connection
+        basis = basis_for(c, request.contest, request.set_reference)
+        search = writing.once((basis.at, basis.contest_head), lambda: _searched(c, desk, request))
         if not search.found.proposals:
             writing.abandon()
             return search.found
         names = _saved(writing, request, search, prefix)
-        return replace(_with_page(writing.connection, request, search, preview=write.preview), saved=names)
+        return replace(_with_page(c, request, search, preview=write.preview), saved=names)
+
+    return desk.write(write, work)
 
 
 def _with_page(c: Connection, request: ProposalRequest, search: _Search, *, preview: bool) -> Proposed:
@@ -104,7 +110,10 @@ def _saved(writing: Writing, request: ProposalRequest, search: _Search, prefix: 
     names = [f"{prefix} {number}" for number in range(1, len(search.found.proposals) + 1)]
     for name in names:
         require_free_name(writing.connection, name, contest_id)
-    for task in _tasks(writing.connection, request, search, names):
+    tasks = _tasks(writing.connection, request, search, names)
+    for task in tasks:
+        measured(writing, task)
+    for task in tasks:
         save_task(writing, None, contest_id, task)
     return tuple(names)
 

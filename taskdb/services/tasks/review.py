@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import DayChange
@@ -25,8 +25,10 @@ from taskdb.services.tasks.covers import CoverAsked, CoverFound, Covers
 from taskdb.services.tasks.day import sun_over
 from taskdb.services.tasks.of_day import OfDay
 from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
+    from taskdb.core.course.wind import SpeedRange
     from taskdb.core.kept import TaskHead
     from taskdb.store.engine import Connection
 
@@ -57,6 +59,9 @@ class Review:
         return any(is_at_least(finding.severity, severity) for finding in self.open)
 
 
+_ClassDay = tuple[str | None, str | None, int | None]
+
+
 class Together:
     """What the reviews of several tasks share, each looked up once: contests, checks of sets, what was accepted there.
 
@@ -84,12 +89,32 @@ class Together:
         self._sets: dict[str, SetAt] = {}
         self._accepted: dict[str, Mapping[str, Acceptance]] = {}
         self._found: dict[str, tuple[Finding, ...] | None] = {}
+        self._holding: dict[_ClassDay, Holding] = {}
+        self._speeds: dict[_ClassDay, SpeedRange | None] = {}
 
     def contest(self, name: str | None) -> Contest | None:
         """Return a contest at its newest revision, None for no name."""
         if name not in self._contests:
             self._contests[name] = contest_of(self.c, name)
         return self._contests[name]
+
+    def take_as_kept(self, contest: Contest) -> None:
+        """Review the tasks of a contest that is about to be made."""
+        self._contests[contest.name] = contest
+
+    def holding(self, task: Task) -> Holding:
+        """Return what holds for a task's class on its day."""
+        key = task.contest, task.class_name, task.day
+        if key not in self._holding:
+            self._holding[key] = what_holds(self.contest(task.contest), task.class_name, task.day)
+        return self._holding[key]
+
+    def speeds(self, task: Task) -> SpeedRange | None:
+        """Return the speeds expected of a task's class on its day."""
+        key = task.contest, task.class_name, task.day
+        if key not in self._speeds:
+            self._speeds[key] = speeds_expected(self.contest(task.contest), task.class_name, task.day)
+        return self._speeds[key]
 
     def held(self, contest: str | None) -> HeldAgainst:
         """Return the airspace that the tasks of a contest are held against."""
@@ -147,7 +172,7 @@ def review_task(
     """
     c = together.c
     contest = together.contest(task.contest)
-    holding = what_holds(contest, task.class_name, task.day)
+    holding = together.holding(task)
     limits, problems = limits_of(holding.settings)
     held = together.held(task.contest)
     about, notes = _set_findings(c, task, together)
@@ -159,7 +184,7 @@ def review_task(
         course=course,
         fingerprint=fingerprint(task),
         limits=limits,
-        speeds=speeds_expected(contest, task.class_name, task.day),
+        speeds=together.speeds(task),
         day=day,
         stale=stale,
         set_findings=about,

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.model import Finding
 from taskdb.services.references import SetAt
+from taskdb.services.tasks.keeping import reviewed
 from taskdb.services.tasks.review import Together
-from taskdb.services.tasks.task import reviewed
 from taskdb.store import task_lines
 
 if TYPE_CHECKING:

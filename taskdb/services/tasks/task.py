@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.days import DayChange
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen, ZoneChoice
 from taskdb.core.course.compare import PointDifference, compare_points
-from taskdb.core.course.day import DaySheet, magnetic_between_points
 from taskdb.core.course.fingerprint import fingerprint
-from taskdb.core.course.measure import Course, measure_course
-from taskdb.core.flown import FlownSummary, flown_summary
-from taskdb.core.model import Role, Status, Task, TaskType
+from taskdb.core.model import Status, Task, TaskType
 from taskdb.core.names import require_name
+from taskdb.core.pasted import command_line
 from taskdb.core.revision_words import task_changes
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.desk import Desk, Write
 from taskdb.services.ground import open_terrain
 from taskdb.services.references import contest_of, resolve_contest, resolve_task, set_under
-from taskdb.services.tasks.basis import basis_for, optional_place, resolve_place, saved_defaults, staleness
+from taskdb.services.tasks.basis import basis_for, optional_place, resolve_place, saved_defaults
 from taskdb.services.tasks.building import (
     NewTask as NewTask,
     PointRequest as PointRequest,
@@ -30,11 +28,11 @@ from taskdb.services.tasks.building import (
     require_free_name,
 )
 from taskdb.services.tasks.covers import CoverAsked
-from taskdb.services.tasks.day import on_its_day
 from taskdb.services.tasks.free_points import FreeRequest, chosen_free
-from taskdb.services.tasks.review import Review, Together, review_task
+from taskdb.services.tasks.keeping import TaskShown, keep_task, reviewed
+from taskdb.services.tasks.review import Together
 from taskdb.store import task_lines, tasks as task_rows
-from taskdb.store.flown import flown_records
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import RevisionInfo, TaskHead, TaskSummaryRow
@@ -60,41 +58,18 @@ class TaskEdit:
     free: FreeRequest | None = None
 
 
-@dataclass(frozen=True)
-class TaskShown:
-    """A task at a revision with all that is computed from it."""
-
-    task: Task
-    revision: int
-    course: Course
-    fingerprint: str
-    stale: tuple[str, ...]
-    beside: tuple[str, ...]
-    """What is worth saying and is no staleness: the set has moved on past the pin, the task is retired."""
-    info: RevisionInfo
-    day: DaySheet | None = None
-    """Sun, magnetic north and times of the task's day; None where nothing is known of it."""
-    review: Review | None = None
-    """What the review rules say; None where no person looks at the answer (exports)."""
-    flown: FlownSummary | None = None
-    """What the days add up to on which it was flown; None where it never was."""
-
-    @property
-    def magnetic_between_points(self) -> tuple[float | None, ...]:
-        """The magnetic courses of the legs from point to point; empty where none is known."""
-        return magnetic_between_points(self.course, self.day)
-
-
 def new_task(desk: Desk, request: NewTask, write: Write) -> TaskShown:
     """Make a task from references in order. RefusedError where its name is taken or a reference is ambiguous."""
     name = require_name(request.name, what="task", colon=True)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> TaskShown:
         c = writing.connection
         basis = basis_for(c, request.contest, request.set_reference)
         require_free_name(c, name, basis.contest_id)
         task = replace(built_task(c, request, basis), name=name)
-        head = save_task(writing, None, basis.contest_id, task)
-        return reviewed(c, head, head.newest)
+        return keep_task(writing, None, basis.contest_id, task)
+
+    return desk.write(write, work)
 
 
 def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest: str | None = None) -> TaskShown:
@@ -106,9 +81,10 @@ def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest:
             "One command takes at most one of --insert, --move, --drop, --reverse and --start-at: each renumbers.",
             hint="Give them in separate commands.",
         )
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> TaskShown:
         c = writing.connection
-        head, before = _locked_newest(writing, reference, contest)
+        head, before = _at_newest(c, reference, contest)
         at = set_under(c, before)
         chosen = _edited_points(c, assembly.chosen_of(before.points), edit, at)
         values = dict(edit.values)
@@ -131,8 +107,9 @@ def edit_task(desk: Desk, reference: str, edit: TaskEdit, write: Write, contest:
         if after == before:
             writing.abandon()
             return reviewed(c, head, head.newest)
-        head = save_task(writing, head, head.contest_id, after)
-        return reviewed(c, head, head.newest)
+        return keep_task(writing, head, head.contest_id, after)
+
+    return desk.write(write, work)
 
 
 def _edited_points(c: Connection, chosen: list[Chosen], edit: TaskEdit, at: SetAt) -> list[Chosen]:
@@ -209,7 +186,8 @@ def copy_task(
     `values` are the day, class and variant of the copy, where they are others. UsageError for a class that is none.
     """
     name = require_name(new_name, what="task", colon=True)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> TaskShown:
         c = writing.connection
         at = resolve_task(c, reference, contest)
         require_free_name(c, name, at.head.contest_id)
@@ -223,39 +201,44 @@ def copy_task(
             chosen = assembly.chosen_of(task.points)
             defaults = saved_defaults(c, at.head, copied)
             copied = replace(copied, points=assembly.assemble(chosen, task.type, defaults))
-        head = save_task(writing, None, at.head.contest_id, copied)
-        return reviewed(c, head, head.newest)
+        return keep_task(writing, None, at.head.contest_id, copied)
+
+    return desk.write(write, work)
 
 
 def retire_task(desk: Desk, reference: str, write: Write, contest: str | None = None) -> TaskShown:
     """Retire a task: it leaves lists and keeps its name, its revisions and its records."""
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> TaskShown:
         c = writing.connection
-        head, task = _locked_newest(writing, reference, contest)
+        head, task = _at_newest(c, reference, contest)
         if head.retired:
             raise RefusedError(
                 "already-retired",
                 f"The task {head.name!r} is retired already.",
-                hint=f"`taskdb task restore {head.name!r}` brings it back.",
+                hint=f"`{command_line('task restore', head.name)}` brings it back.",
             )
-        head = save_task(writing, head, head.contest_id, task, retired=True)
-        return reviewed(c, head, head.newest)
+        return keep_task(writing, head, head.contest_id, task, retired=True)
+
+    return desk.write(write, work)
 
 
 def restore_task(desk: Desk, reference: str, write: Write, contest: str | None = None) -> TaskShown:
     """Bring a retired task back (`NAME`), or make a new revision equal to an earlier one (`NAME@R`)."""
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> TaskShown:
         c = writing.connection
         at = resolve_task(c, reference, contest)
-        head = task_rows.lock_task(writing, at.head.id)
+        head = at.head
         if at.revision == head.newest and not head.retired:
             writing.abandon()
             return reviewed(c, head, head.newest)
         task = task_rows.task_at(c, head.id, at.revision)
         if task.name != head.name:
             require_free_name(c, task.name, head.contest_id)
-        head = save_task(writing, head, head.contest_id, task)
-        return reviewed(c, head, head.newest)
+        return keep_task(writing, head, head.contest_id, task)
+
+    return desk.write(write, work)
 
 
 @dataclass(frozen=True)
@@ -289,43 +272,6 @@ def compare_tasks(
         for other in tasks[1:]
     )
     return Compared(tasks, tuple(differences))
-
-
-def shown(c: Connection, head: TaskHead, revision: int, *, given_day: DayChange | None = None) -> TaskShown:
-    """Return what is shown of a task at a revision, everything measured anew from the saved copy.
-
-    `given_day` goes before what the contest's day has.
-    """
-    task = task_rows.task_at(c, head.id, revision)
-    info = task_rows.task_info(c, head.id, revision)
-    stale, beside = staleness(c, head, task)
-    if info.retired:
-        beside = ("this task is retired", *beside)
-    course, day = on_its_day(c, task, measure_course(task), given_day)
-    flown = flown_summary(flown_records(c, head.id))
-    return TaskShown(task, revision, course, fingerprint(task), stale, beside, info, day, flown=flown)
-
-
-def reviewed(
-    c: Connection,
-    head: TaskHead,
-    revision: int,
-    together: Together | None = None,
-    *,
-    given_day: DayChange | None = None,
-) -> TaskShown:
-    """Return what is shown of a task with what its review says; `together` is shared by several tasks."""
-    found = shown(c, head, revision, given_day=given_day)
-    review = review_task(
-        found.task,
-        found.course,
-        together or Together(c),
-        but=(head,),
-        stale=found.stale,
-        day=found.day,
-        given=given_day,
-    )
-    return replace(found, review=review)
 
 
 def review_tasks(
@@ -369,50 +315,18 @@ def _rows_to_review(c: Connection, contest: str | None, day: int | None) -> tupl
         raise NotFoundError(
             "no-tasks",
             f"There is no task on day {day} of {head.name!r}.",
-            hint=f"`taskdb task list --contest {head.name!r}` shows what there is.",
+            hint=f"`{command_line('task list', options=['--contest', head.name])}` shows what there is.",
         )
     return rows
 
 
-def save_task(
-    writing: Writing,
-    head: TaskHead | None,
-    contest_id: int | None,
-    task: Task,
-    *,
-    retired: bool = False,
-    course: Course | None = None,
-) -> TaskHead:
-    """Write a revision of a task with the summary that finding needs; return its head.
-
-    `course` is the task's, where it was measured already: with its extremes.
-    """
-    course = course or measure_course(task, touching=False)
-    has_areas = any(point.role is Role.AREA for point in task.points)
-    summary = task_rows.TaskSummary(
-        fingerprint=fingerprint(task),
-        centres_m=course.distances.centres_m,
-        task_m=course.distances.task_m,
-        minimum_m=course.distances.minimum_m,
-        maximum_m=course.distances.maximum_m,
-        shape=course.shape.kind,
-        fai_triangle=course.shape.is_fai_triangle,
-        first_course_deg=course.legs[0].course_true_deg,
-        minimum_at=course.distances.minimum_at if has_areas else None,
-        maximum_at=course.distances.maximum_at if has_areas else None,
-    )
-    return task_rows.write_task(writing, head, contest_id, task, summary, retired=retired)
-
-
-def _locked_newest(writing: Writing, reference: str, contest: str | None) -> tuple[TaskHead, Task]:
-    """Lock the task that is to be changed, and return it at its newest revision. RefusedError for an old one."""
-    c = writing.connection
+def _at_newest(c: Connection, reference: str, contest: str | None) -> tuple[TaskHead, Task]:
+    """Return the task that is to be changed, at its newest revision. RefusedError for an old one."""
     at = resolve_task(c, reference, contest)
     if at.revision != at.head.newest:
         raise RefusedError(
             "old-revision",
             f"{reference!r} is an old revision; only the newest can be changed.",
-            hint=f"`taskdb task restore {reference}` makes a new revision equal to it.",
+            hint=f"`{command_line('task restore', reference)}` makes a new revision equal to it.",
         )
-    head = task_rows.lock_task(writing, at.head.id)
-    return head, task_rows.task_at(c, head.id, head.newest)
+    return at.head, task_rows.task_at(c, at.head.id, at.head.newest)

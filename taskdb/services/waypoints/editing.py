@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from taskdb.core.filters.waypoints import WaypointFilter
@@ -14,12 +14,12 @@ from taskdb.core.history.locate import is_same_place
 from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
 from taskdb.core.model import Waypoint
 from taskdb.core.numbers import counted
+from taskdb.core.pasted import command_line
 from taskdb.core.quantities import format_short_distance
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.references import (
     SetAt,
-    look_and_lock,
     resolve_set,
     resolve_waypoint,
     sets_asked,
@@ -30,6 +30,7 @@ from taskdb.services.references import (
 from taskdb.services.waypoints.typed_values import WaypointTexts, read_code, read_values, with_typed
 from taskdb.services.waypoints.waypoint import find_reference
 from taskdb.store import past, sets as set_rows, tasks as task_rows, waypoints as waypoint_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskUse
@@ -69,15 +70,18 @@ def add_waypoint(desk: Desk, set_reference: str, texts: WaypointTexts, write: Wr
             f"A waypoint needs a code, a name and a position; {', '.join(missing) or 'the code'} is missing.",
             hint="taskdb waypoint add SET CODE --name NAME --at POSITION",
         )
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Edited:
         c = writing.connection
-        head, _ = _locked(writing, lambda: (resolve_set(c, set_reference), None))
+        head, _ = _in_newest((resolve_set(c, set_reference), None))
         typed = with_typed(None, read.typed, ())
         waypoint = Waypoint(**read.values, identity=desk.new_identity(), typed=typed)
         _require_free_code(c, head, waypoint.code)
         told = [*_former_use(c, head, waypoint, write), *_neighbours(c, head, waypoint)]
         revision = set_rows.write_revision(writing, head, SetChanges(added=[waypoint]))
         return Edited(head.name, revision, waypoint, "added", None, (), tuple(told), texts.position)
+
+    return desk.write(write, work)
 
 
 def edit_waypoint(
@@ -89,9 +93,10 @@ def edit_waypoint(
         raise UsageError(
             "nothing-to-change", "Nothing to change is given.", hint="E.g. --at POSITION, --name NAME, --clear radio."
         )
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Edited:
         c = writing.connection
-        head, before = _locked(writing, lambda: _found(c, reference, set_reference))
+        head, before = _in_newest(_found(c, reference, set_reference))
         cleared = [name for name, value in read.values.items() if value in (None, ())]
         after = replace(before, **read.values, typed=with_typed(before.typed, read.typed, cleared))
         tasks = task_rows.tasks_using(c, [identity_of(before)])
@@ -108,12 +113,15 @@ def edit_waypoint(
         facts = facts_of((before, after))
         return Edited(head.name, revision, after, "changed", facts, tasks, tuple(told), texts.position)
 
+    return desk.write(write, work)
+
 
 def retire_waypoint(desk: Desk, reference: str, write: Write, set_reference: str | None = None) -> Edited:
     """Retire a waypoint: it leaves the set, and all its states stay. Asks where saved tasks use it, and lists them."""
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Edited:
         c = writing.connection
-        head, waypoint = _locked(writing, lambda: _found(c, reference, set_reference))
+        head, waypoint = _in_newest(_found(c, reference, set_reference))
         tasks = task_rows.tasks_using(c, [identity_of(waypoint)])
         if tasks:
             names = [task_title(use.head) for use in tasks]
@@ -126,6 +134,8 @@ def retire_waypoint(desk: Desk, reference: str, write: Write, set_reference: str
         revision = set_rows.write_revision(writing, head, SetChanges(retired=[waypoint]))
         return Edited(head.name, revision, waypoint, "retired", None, tasks, ())
 
+    return desk.write(write, work)
+
 
 def restore_waypoint(
     desk: Desk, reference: str, write: Write, set_reference: str | None = None, code: str | None = None
@@ -135,9 +145,10 @@ def restore_waypoint(
     `code` gives it another code, where its own is taken by now.
     """
     new_code = None if code is None else read_code(code)
-    with desk.writing(write) as writing:
+
+    def work(writing: Writing) -> Edited:
         c = writing.connection
-        head, wanted = _locked(writing, lambda: _once(c, reference, set_reference))
+        head, wanted = _in_newest(_once(c, reference, set_reference))
         wanted = wanted if new_code is None else replace(wanted, code=new_code)
         identity = identity_of(wanted)
         standing = set_rows.waypoints_with_identities(c, head.id, head.newest, [identity]).get(identity)
@@ -155,6 +166,8 @@ def restore_waypoint(
         revision = set_rows.write_revision(writing, head, changes)
         return Edited(head.name, revision, wanted, done, facts, tasks, tuple(told))
 
+    return desk.write(write, work)
+
 
 # -- which waypoint is meant -------------------------------------------------------------------------------------
 
@@ -164,12 +177,10 @@ def _found(c: Connection, reference: str, set_reference: str | None) -> tuple[Se
     return hit.at, hit.waypoint
 
 
-def _locked(writing: Writing, look: Callable[[], tuple[SetAt, T]]) -> tuple[SetHead, T]:
-    """Lock the set that is written, and return what was looked for as it stands under the lock.
-
-    RefusedError where an old revision was named: only the newest can be changed.
-    """
-    head, at, found = look_and_lock(writing, look)
+def _in_newest(seen: tuple[SetAt, T]) -> tuple[SetHead, T]:
+    """Return the set that is written, and what was found in it. RefusedError where an old revision was named."""
+    at, found = seen
+    head = at.head
     if at.revision != head.newest:
         raise RefusedError(
             "old-revision",
@@ -216,7 +227,8 @@ def _nothing_retired(c: Connection, reference: str, sets: Sequence[SetAt]) -> Ex
                 return RefusedError(
                     "not-retired",
                     f"{_named(hits[0])} stands in {at}; it is not retired.",
-                    hint=f"To set it back to an earlier state: taskdb waypoint restore {name}@R:{hits[0].code}",
+                    hint="To set it back to an earlier state: "
+                    + command_line("waypoint restore", f"{name}@R:{hits[0].code}"),
                 )
     where = ", ".join(at.head.name for at in sets) or "the store"
     return NotFoundError(
@@ -235,7 +247,7 @@ def _require_free_code(c: Connection, head: SetHead, code: str, *, option: str =
         raise RefusedError(
             "code-in-use",
             f"The code {code} stands for {holder.name!r} in {head.name}@{head.newest}.",
-            hint=f"Give {option}, or change that one: taskdb waypoint edit {head.name}:{code} …",
+            hint=f"Give {option}, or change that one: {command_line('waypoint edit', f'{head.name}:{code}')} …",
             details={"code": code, "name": holder.name},
         )
 
@@ -251,10 +263,11 @@ def _former_use(c: Connection, head: SetHead, waypoint: Waypoint, write: Write) 
         was, until = former.waypoint, f"{head.name}@{former.last_revision}"
         off = format_short_distance(distance_m(was.position, waypoint.position))
         if is_same_place(was, waypoint) and was.identity not in standing:
+            brings_back = command_line("waypoint restore", f"{head.name}:{was.code}")
             require_confirmed(
                 write,
-                f"{_named(was)} stood here ({off} away) until {until} and was retired: bring it back with `taskdb "
-                f"waypoint restore {head.name}:{was.code}`, and tasks know it again. Add a new one all the same?",
+                f"{_named(was)} stood here ({off} away) until {until} and was retired: bring it back with "
+                f"`{brings_back}`, and tasks know it again. Add a new one all the same?",
                 retired=was.code,
             )
         else:

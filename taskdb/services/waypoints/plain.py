@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from taskdb.core.history.writers import changed_plain
-from taskdb.core.notation import Notation, format_position
 from taskdb.core.plain import waypoint_plain
 
 if TYPE_CHECKING:
@@ -27,6 +25,8 @@ def uses_plain(uses: Iterable[TaskUse]) -> list[dict[str, Any]]:
 
 def edited_plain(done: Edited) -> dict[str, Any]:
     """Return an edited waypoint."""
+    from taskdb.core.history.writers import changed_plain
+
     return {
         "set": done.set_name,
         "revision": done.revision,
@@ -43,6 +43,8 @@ def understood_position(done: Edited) -> dict[str, Any] | None:
     """Return how a typed position was understood; None where none was typed."""
     if done.typed_position is None:
         return None
+    from taskdb.core.notation import Notation, format_position
+
     typed = done.waypoint.typed
     return {
         "typed": done.typed_position,

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.filters.waypoints import WaypointFilter, rank
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Feature, Landable, Position, Waypoint
+from taskdb.core.pasted import command_line, quoted
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.desk import Desk
 from taskdb.services.references import (
@@ -19,6 +19,7 @@ from taskdb.services.references import (
     split_set_prefix,
 )
 from taskdb.store import past, sets as set_rows, waypoints as waypoint_rows
+from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import SetRevisionInfo
@@ -102,13 +103,13 @@ def find_reference(
         except NotFoundError:
             continue
     if not hits:
-        raise not_found("waypoint", reference, [], f"taskdb waypoint find {reference}")
+        raise not_found("waypoint", reference, [], command_line("waypoint find", reference))
     if len(hits) > 1 and (same is None or len({same(hit.waypoint) for hit in hits}) > 1):
         choices = [f"{hit.at.head.name}:{hit.waypoint.code}" for hit in hits]
         raise RefusedError(
             "ambiguous-waypoint",
             f"{reference!r} stands in {len(hits)} sets: {', '.join(choices)}.",
-            hint=f"Write SET:CODE, e.g. {choices[0]}, or give --set.",
+            hint=f"Write SET:CODE, e.g. {quoted(choices[0])}, or give --set.",
             details={"choices": choices},
         )
     return hits[0]

@@ -51,10 +51,12 @@ def check(survey: Survey) -> Iterator[Draft]:
     Example: HILLTOWN lies 37 km from Hilltown; longitude minutes 71 look like 17 typed the other way round, which leads
     within 400 m of its centre.
     """
-    for index, point in enumerate(survey.waypoints):
+    assert survey.given.places is not None
+    by_name = survey.given.places.by_name
+    for index in [index for index, name in enumerate(survey.folded_names) if name in by_name]:
         fits = _fits(survey, index)
         if fits:
-            yield _draft(survey, point, fits)
+            yield _draft(survey, survey.waypoints[index], fits)
 
 
 def _fits(survey: Survey, index: int) -> list[_Fit]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from taskdb.core.checks.columns import column_draft, doubtful_columns, members_of
 from taskdb.core.checks.elevations import Ground
 from taskdb.core.checks.ground_bands import (
     Standing,
+    are_summits,
     beyond_band_m,
     fitting_unit_m,
     is_flat,
@@ -19,6 +21,10 @@ from taskdb.core.checks.mends import candidate_words, likely_origins, split
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Suggestion
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 _SURE = 1.25
 _MANY_SHARE = 0.05
@@ -60,8 +66,8 @@ def check(survey: Survey) -> Iterator[Draft]:
     Example: LAKE states 1,240 m where the ground lies between 380 and 420 m.
     """
     off, hills = [], []
-    for index, ground in enumerate(survey.grounds):
-        if ground is None or survey.terrain_fits[index] is not None:  # the terrain says more: rule off-terrain
+    for index, ground in survey.off_ground():
+        if survey.terrain_fits[index] is not None:  # the terrain says more: rule off-terrain
             continue
         point = survey.waypoints[index]
         if beyond_band_m(point, ground) > 0.0:
@@ -85,19 +91,16 @@ def check(survey: Survey) -> Iterator[Draft]:
         yield _draft(survey, index, mends.get(index, ()))
 
 
-def _no_summits(survey: Survey, off: list[int]) -> tuple[list[int], list[int]]:
+def _no_summits(survey: Survey, off: list[int]) -> tuple[list[int], NDArray[np.int64]]:
     """Return of the points that are off, and of all that state an elevation, those that are not given as summits."""
-    stated = [
-        index
-        for index, point in enumerate(survey.waypoints)
-        if point.elevation_m and standing(point) is not Standing.SUMMIT
-    ]
-    known = set(stated)
-    return [index for index in off if index in known], stated
+    import numpy as np
+
+    is_stated = (survey.elevation_m != 0.0) & ~are_summits(survey.waypoints)
+    return [index for index in off if is_stated[index]], np.flatnonzero(is_stated)
 
 
 def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...]) -> Draft:
-    point, ground = survey.waypoints[index], survey.grounds[index]
+    point, ground = survey.waypoints[index], survey.ground(index)
     assert ground is not None and point.elevation_m is not None
     beyond_m = beyond_band_m(point, ground)
     evidence = {

@@ -38,8 +38,10 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     Example: FIELD states 1312 m where region@4 has 400 m: 1312 ft are 400 m.
     """
+    import numpy as np
+
     misread = dict((*_against_ground(survey), *_against_references(survey)))
-    stated = [index for index, point in enumerate(survey.waypoints) if point.elevation_m]
+    stated = np.flatnonzero(survey.elevation_m != 0.0)
     yield from once_or_each(
         survey,
         {index: (draft,) for index, draft in misread.items()},
@@ -48,8 +50,8 @@ def check(survey: Survey) -> Iterator[Draft]:
         told="state an elevation that fits in the other unit only",
         doubt="the column was read in the wrong unit. Import it again with --elevation-unit ft (or m).",
     )
-    for index, ground in enumerate(survey.grounds):
-        if ground is None or index in misread or survey.is_confirmed(index):
+    for index, ground in survey.off_ground():
+        if index in misread or survey.is_confirmed(index):
             continue
         point = survey.waypoints[index]
         mended_m = fitting_unit_m(point, ground) if may_be_hill(point, ground) else None
@@ -83,7 +85,7 @@ def _against_references(survey: Survey) -> Iterator[tuple[int, Draft]]:
 
 def _is_theirs(survey: Survey, index: int, other: Waypoint) -> bool:
     """Say whether the ground bears the point out and not the reference: then the fault is theirs."""
-    point, ground = survey.waypoints[index], survey.grounds[index]
+    point, ground = survey.waypoints[index], survey.ground(index)
     if ground is None:
         return False
     theirs = replace(point, elevation_m=other.elevation_m)
@@ -92,10 +94,10 @@ def _is_theirs(survey: Survey, index: int, other: Waypoint) -> bool:
 
 def _against_ground(survey: Survey) -> Iterator[tuple[int, Draft]]:
     """Yield the points whose elevation fits the ground in the other unit only."""
-    for index, ground in enumerate(survey.grounds):
+    for index, ground in survey.off_ground():
         point = survey.waypoints[index]
-        mended_m = other_unit_m(point, ground) if ground is not None else None
-        if ground is not None and mended_m is not None:
+        mended_m = other_unit_m(point, ground)
+        if mended_m is not None:
             yield index, _draft(point, mended_m, _seen(ground), _ground_evidence(point, ground))
 
 

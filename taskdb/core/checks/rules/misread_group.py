@@ -35,12 +35,12 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     Example: 14 of 15 points of source "old list" have decimals that read as minutes and seconds: 50.3433 is 50°34′33″.
     """
-    for group in find_misread_groups(survey.waypoints):
+    for group in find_misread_groups(survey.waypoints, survey.like_codes):
         yield from _drafts(survey, group)
 
 
 def _drafts(survey: Survey, group: MisreadGroup) -> Iterator[Draft]:
-    mended = [row.mended for row in group.readable if row.mended is not None]
+    mended = [row.mended for row in group.readable]
     outlines = survey.given.outlines
     around = countries_at(outlines, mended) if outlines is not None else [frozenset((UNCODED,))] * len(mended)
     most = _country_of_most(around)
@@ -63,7 +63,6 @@ def _country_of_most(around: Sequence[frozenset[str]]) -> str | None:
 
 
 def _draft(survey: Survey, group: MisreadGroup, row: Row, doubt: str) -> Draft:
-    assert row.mended is not None
     point = survey.waypoints[row.index]
     moved_m = distance_m(point.position, row.mended)
     chance = f"{group.by_chance:.0%}".replace("%", " %")

@@ -24,9 +24,11 @@ def check(survey: Survey) -> Iterator[Draft]:
     """
     since = survey.given.inspected_since
     assert since is not None
-    for point in survey.waypoints:
-        if point.landable in (None, Landable.NO) or (point.inspected_on or "") >= since:
-            continue
+    landable, inspected = (survey.waypoints.column(name) for name in ("landable", "inspected_on"))
+    is_told = landable.where(one not in (None, Landable.NO) for one in landable.values)
+    is_told &= inspected.where((date or "") < since for date in inspected.values)
+    for index in is_told.nonzero()[0].tolist():
+        point = survey.waypoints[index]
         last = f"was last inspected on {point.inspected_on}" if point.inspected_on else "has no date of inspection"
         yield Draft(
             Severity.NOTE,

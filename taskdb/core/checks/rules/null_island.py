@@ -7,10 +7,7 @@ from collections.abc import Iterator
 from taskdb.core.checks.columns import once_or_each
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
-from taskdb.core.model import Severity, Waypoint
-
-_NEAR_E7 = 10_000
-"""0.001 degree, 111 m: rounded conversions of an empty cell come out a little off zero."""
+from taskdb.core.model import Severity
 
 
 def check(survey: Survey) -> Iterator[Draft]:
@@ -26,31 +23,26 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     Example: FIELD7 stands at 0° N 0° E: its position was missing.
     """
-    found = {
-        index: (
-            Draft(
-                Severity.ERROR,
-                (point,),
-                f"{point.code} {point.name!r} stands at 0° N 0° E: a missing position was read as zero.",
-                {"latitude_deg": point.position.latitude_deg, "longitude_deg": point.position.longitude_deg},
-            ),
+    import numpy as np
+
+    found = {}
+    for index in np.flatnonzero(survey.is_at_zero).tolist():
+        point = survey.waypoints[index]
+        draft = Draft(
+            Severity.ERROR,
+            (point,),
+            f"{point.code} {point.name!r} stands at 0° N 0° E: a missing position was read as zero.",
+            {"latitude_deg": point.position.latitude_deg, "longitude_deg": point.position.longitude_deg},
         )
-        for index, point in enumerate(survey.waypoints)
-        if is_at_zero(point)
-    }
+        found[index] = (draft,)
     yield from once_or_each(
         survey,
         found,
-        range(len(survey.waypoints)),
+        np.arange(len(survey.waypoints)),
         name="position",
         told="stand at 0° N 0° E",
         doubt="the columns of the positions were not read. Look at how the source writes them.",
     )
-
-
-def is_at_zero(point: Waypoint) -> bool:
-    """Say whether both coordinates are zero."""
-    return abs(point.position.latitude_e7) <= _NEAR_E7 and abs(point.position.longitude_e7) <= _NEAR_E7
 
 
 RULE = Rule(

@@ -40,16 +40,17 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     Example: HILL states 1,240 m where the terrain within 150 m has 612 to 655 m; longitude minutes 17 look like 71.
     """
+    import numpy as np
+
     terrain = survey.terrain
-    off = [
-        index
-        for index, fit in enumerate(survey.terrain_fits)
-        if fit is not None and (survey.waypoints[index].elevation_m or 0.0) != 0.0 and _beyond_m(survey, index) > 0.0
-    ]
-    if terrain is None or not off:
+    if terrain is None:
         return
-    stated = [i for i, fit in enumerate(survey.terrain_fits) if fit is not None and survey.waypoints[i].elevation_m]
-    columns = doubtful_columns(survey, off, stated, _MANY_SHARE)
+    fits, elevation_m = survey.terrain_fits, survey.elevation_m
+    stated = [index for index in np.flatnonzero(elevation_m != 0.0).tolist() if fits[index] is not None]
+    off = [index for index in stated if _beyond_m(survey, index) > 0.0]
+    if not off:
+        return
+    columns = doubtful_columns(survey, off, np.array(stated), _MANY_SHARE)
     for column in columns:
         yield column_draft(
             survey,
@@ -66,8 +67,8 @@ def check(survey: Survey) -> Iterator[Draft]:
 
 
 def _beyond_m(survey: Survey, index: int) -> float:
-    fit, stated = survey.terrain_fits[index], survey.waypoints[index].elevation_m
-    return 0.0 if fit is None or stated is None else fit.beyond_m(stated)
+    fit = survey.terrain_fits[index]
+    return 0.0 if fit is None else fit.beyond_m(float(survey.elevation_m[index]))
 
 
 def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...], source: str) -> Draft:

@@ -26,12 +26,9 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     Example: "Neustadt" at 12 NEU1 and "Neustadt" at NEU2 lie 87 km apart: name them after their rivers.
     """
-    by_name: dict[str, list[int]] = {}
-    for index, name in enumerate(survey.folded_names):
-        if name:
-            by_name.setdefault(name, []).append(index)
-    for name in sorted(name for name, members in by_name.items() if len(members) > 1):
-        members = by_name[name]
+    for name, members in sorted(survey.folded_names.repeated().items()):
+        if not name:
+            continue
         spread = _spread(survey, members)
         if spread is None:
             continue
@@ -48,7 +45,7 @@ def check(survey: Survey) -> Iterator[Draft]:
 
 def _spread(survey: Survey, members: list[int]) -> float | None:
     """Return the largest distance from the first of the points; None where all are near enough to be one place."""
-    places = [survey.waypoints[index].position for index in members]
+    places = [survey.waypoints.position(index) for index in members]
     furthest = max(distance_m(places[0], place) for place in places[1:])
     return furthest if furthest >= survey.given.within_m else None
 

@@ -10,7 +10,6 @@ from taskdb.core.checks.mends import likely_origins, mend_words
 from taskdb.core.checks.outlines import coarseness_m
 from taskdb.core.checks.region import APART_OUT_M, FAR_OUT_M, OUTSIDE_M
 from taskdb.core.checks.rule import Draft, Rule
-from taskdb.core.checks.rules.null_island import is_at_zero
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Suggestion
 from taskdb.core.quantities import format_short_distance
@@ -45,16 +44,12 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     Example: HILL lies 1,540 km outside DE; longitude W looks like E: the wrong hemisphere.
     """
+    import numpy as np
+
     region = survey.region
-    outside = [
-        index
-        for index, metres in enumerate(region.outside_m.tolist())
-        if metres > OUTSIDE_M and not is_at_zero(survey.waypoints[index])
-    ]
+    outside = np.flatnonzero((region.outside_m > OUTSIDE_M) & ~survey.is_at_zero).tolist()
     columns = doubtful_columns(
-        survey,
-        [index for index in outside if region.is_stated[index]],
-        [index for index, is_stated in enumerate(region.is_stated) if is_stated],
+        survey, [index for index in outside if region.is_stated[index]], np.flatnonzero(region.is_stated)
     )
     for column in columns:
         is_far = any(region.outside_m[index] > FAR_OUT_M and not survey.is_confirmed(index) for index in column.members)
@@ -93,12 +88,12 @@ def _draft(survey: Survey, index: int, mends: tuple[Suggestion, ...], *, is_expl
     is_note = (is_among or (says_nothing and not is_apart) or is_island) and not is_error
     is_note = is_note or _is_within_border(survey, index, metres)
     expected = sorted(region.expected[index])
-    lies_in = sorted(code for code in (survey.countries or [])[index] if code) if survey.countries else []
+    lies_in = sorted(code for code in survey.countries[index] if code) if survey.countries else []
     whose = f"{expected[0]}, the country that it states" if region.is_stated[index] else f"{', '.join(expected)}"
     where = f" and in {'/'.join(lies_in)}" if lies_in else ""
     evidence: dict[str, Any] = {
         "expected": expected,
-        "stated": region.is_stated[index],
+        "stated": bool(region.is_stated[index]),
         "lies_in": lies_in,
         "outside_m": round(metres, 1),
         "gap_m": round(gap_m, 1),
@@ -126,10 +121,13 @@ def _is_within_border(survey: Survey, index: int, metres: float) -> bool:
 
 def _blocks(survey: Survey, outside: Sequence[int]) -> list[list[int]]:
     """Return the points that state one country and lie together in another, which no point of the set states."""
+    import numpy as np
+
     countries, region = survey.countries, survey.region
     if countries is None:
         return []
-    stated = {code for index in range(len(countries)) if region.is_stated[index] for code in region.expected[index]}
+    numbers = np.unique(region.expected.numbers[region.is_stated]).tolist()
+    stated = {code for number in numbers for code in region.expected.values[number]}
     found: dict[tuple[frozenset[str], frozenset[str]], list[int]] = {}
     for index in outside:
         lies_in = countries[index]
@@ -140,7 +138,7 @@ def _blocks(survey: Survey, outside: Sequence[int]) -> list[list[int]]:
 
 def _block_draft(survey: Survey, block: Sequence[int]) -> Draft:
     points = tuple(survey.waypoints[index] for index in block)
-    lies_in = "/".join(sorted((survey.countries or [])[block[0]]))
+    lies_in = "/".join(sorted(survey.countries[block[0]])) if survey.countries else ""
     named = ", ".join(f"{point.code} {point.name!r}" for point in points[:3])
     return Draft(
         Severity.NOTE,
@@ -153,7 +151,7 @@ def _block_draft(survey: Survey, block: Sequence[int]) -> Draft:
 
 def _states_countries(survey: Survey) -> bool:
     """Say whether most points of the set state their country: then one that does not says nothing by it."""
-    return 2 * sum(survey.region.is_stated) > len(survey.waypoints)
+    return 2 * int(survey.region.is_stated.sum()) > len(survey.waypoints)
 
 
 RULE = Rule(

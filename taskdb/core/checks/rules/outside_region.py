@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from taskdb.core.checks.mends import candidate_words, likely_origins, split
 from taskdb.core.checks.region import FAR_OUT_M, OUTSIDE_M
 from taskdb.core.checks.rule import Draft, Rule
-from taskdb.core.checks.rules.null_island import is_at_zero
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity
 from taskdb.core.quantities import format_short_distance
@@ -39,10 +38,8 @@ def check(survey: Survey) -> Iterator[Draft]:
     region = survey.region
     if len(survey.waypoints) < _LEAST_POINTS:
         return
-    alone = []
-    for index, point in enumerate(survey.waypoints):
-        if region.outside_m[index] <= OUTSIDE_M and region.is_lonely[index] and not is_at_zero(point):
-            alone.append(index)
+    is_alone = (region.outside_m <= OUTSIDE_M) & region.is_lonely & ~survey.is_at_zero
+    alone = is_alone.nonzero()[0].tolist()
     mends = likely_origins(survey, alone)
     for index in alone:
         point = survey.waypoints[index]

@@ -34,13 +34,15 @@ def check(survey: Survey) -> Iterator[Draft]:
     Source: the channel names of ICAO Annex 10 Vol V for 25 and 8.33 kHz spacing, from memory.
     """
     found: dict[int, list[Draft]] = {}
-    for index, point in enumerate(survey.waypoints):
+    stated = survey.waypoints.stating("radio")
+    for index in stated.tolist():
+        point = survey.waypoints[index]
         for draft in _of_point(point):
             found.setdefault(index, []).append(draft)
     yield from once_or_each(
         survey,
         found,
-        [index for index, point in enumerate(survey.waypoints) if point.radio],
+        stated,
         name="radio",
         told="have a channel that does not exist or lies outside the airband",
         doubt="the column is in doubt, or how it is written. Look up how the source writes channels.",

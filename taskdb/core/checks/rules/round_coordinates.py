@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
-from taskdb.core.model import E7, Severity, Waypoint
+from taskdb.core.matching.points import Points
+from taskdb.core.model import E7, Severity
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 _STEPS = (
     (60 * 1.0, "a whole degree", 111_000.0),
@@ -42,14 +48,14 @@ def check(survey: Survey) -> Iterator[Draft]:
 
     Example: PEAK stands at 47°30.000′N 11°10.000′E, both ten minutes, where the set is given to a metre.
     """
-    rounds = [roundness(point) for point in survey.waypoints]
+    rounds = roundness(survey.points)
     yield from _most_of_all(survey, rounds)
     if len(survey.waypoints) < _LEAST_POINTS:
         return
     count = len(rounds)
     usual = _usual_minutes(rounds)
     for step, (minutes, words, size_m) in enumerate(_STEPS):
-        so_round = [index for index, level in enumerate(rounds) if level is not None and level <= step]
+        so_round = (rounds <= step).nonzero()[0].tolist()
         if len(so_round) > _RARE * count:
             return
         if len(so_round) <= 4 * count * (usual / minutes) ** 2:
@@ -66,19 +72,17 @@ def check(survey: Survey) -> Iterator[Draft]:
                 )
 
 
-def _most_of_all(survey: Survey, rounds: list[int | None]) -> Iterator[Draft]:
+def _most_of_all(survey: Survey, rounds: NDArray[np.int8]) -> Iterator[Draft]:
     """Yield one finding where most of the set stands on whole degrees, else where it stands on whole minutes."""
     for step, severity in ((_WHOLE_DEGREE, Severity.WARNING), (_WHOLE_MINUTE, Severity.NOTE)):
-        so_round = [
-            point for point, level in zip(survey.waypoints, rounds, strict=True) if level is not None and level <= step
-        ]
+        so_round = (rounds <= step).nonzero()[0].tolist()
         if len(so_round) < _LEAST_OF_MOST or 2 * len(so_round) <= len(rounds):
             continue
         words, size_m = _STEPS[step][1:]
         what = words.removeprefix("a ") + "s"
         yield Draft(
             severity,
-            tuple(so_round[:_NAMED]),
+            tuple(survey.waypoints[index] for index in so_round[:_NAMED]),
             f"Most of the set, {len(so_round)} of {len(rounds)} points, stands on {what}: each may be off by "
             f"{size_m / 2000:.1f} km. Were minutes or seconds left aside?",
             {"multiple_of": words, "as_round": len(so_round), "points": len(rounds)},
@@ -86,25 +90,28 @@ def _most_of_all(survey: Survey, rounds: list[int | None]) -> Iterator[Draft]:
         return
 
 
-def _usual_minutes(rounds: list[int | None]) -> float:
+def _usual_minutes(rounds: NDArray[np.int8]) -> float:
     """Return the finest step of which half of the set are multiples, in minutes; 0 where there is none.
 
     In a set of whole minutes one point in a hundred is a multiple of ten minutes by chance.
     """
     for number in range(len(_STEPS)):
-        if sum(level is not None and level <= number for level in rounds) > len(rounds) / 2:
+        if (rounds <= number).sum() > len(rounds) / 2:
             return _STEPS[number][0]
     return 0.0
 
 
-def roundness(point: Waypoint) -> int | None:
-    """Return the coarsest step of which both coordinates are multiples, by number; None where there is none."""
-    both = (point.position.latitude_e7, point.position.longitude_e7)
-    for number, (minutes, _, _) in enumerate(_STEPS):
-        size = minutes * E7 / 60
-        if all(abs(value - round(value / size) * size) <= 1.0 for value in both):
-            return number
-    return None
+def roundness(points: Points) -> NDArray[np.int8]:
+    """Return the coarsest step of which both coordinates are multiples, by number; beyond all steps where none is."""
+    import numpy as np
+
+    found = np.full(len(points), len(_STEPS), dtype=np.int8)
+    for number in reversed(range(len(_STEPS))):
+        size = _STEPS[number][0] * E7 / 60
+        both = (points.latitude_e7, points.longitude_e7)
+        is_round = [np.abs(value - np.rint(value / size) * size) <= 1.0 for value in both]
+        found[is_round[0] & is_round[1]] = number
+    return found
 
 
 RULE = Rule(

@@ -37,7 +37,9 @@ def check(survey: Survey) -> Iterator[Draft]:
     magnetic azimuth; a heading of 185° may be 18 or 19 (FAA AIM 2-3-3).
     """
     found: dict[int, list[Draft]] = {}
-    for index, point in enumerate(survey.waypoints):
+    stated = survey.waypoints.stating("runways")
+    for index in stated.tolist():
+        point = survey.waypoints[index]
         for number, runway in enumerate(point.runways):
             for told, evidence in _faults(survey, point, runway):
                 draft = Draft(
@@ -50,7 +52,7 @@ def check(survey: Survey) -> Iterator[Draft]:
     yield from once_or_each(
         survey,
         found,
-        [index for index, point in enumerate(survey.waypoints) if point.runways],
+        stated,
         name="runways",
         told="have a runway whose numbers fit neither its heading nor each other",
         doubt="headings or designators are in doubt as a whole. Look up what the source's column holds.",

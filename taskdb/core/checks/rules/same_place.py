@@ -42,7 +42,7 @@ def check(survey: Survey) -> Iterator[Draft]:
     ):
         by_first.setdefault(one, []).append((other, distance))
     groups = survey.same_spots
-    for cluster in pairs.clusters(len(survey.waypoints)):
+    for cluster in pairs.clusters():
         if len(cluster) <= WHOLE_CLUSTER or cluster == list(groups.get(cluster[0], ())):
             yield _draft(survey, cluster, _links(cluster, by_first, groups))
             continue

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator
 
 from taskdb.core.checks.rule import Draft, Rule
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity
 from taskdb.core.numbers import some_of
+from taskdb.core.packed_waypoints import PackedTexts
 
 
 def check(survey: Survey) -> Iterator[Draft]:
@@ -27,12 +27,9 @@ def check(survey: Survey) -> Iterator[Draft]:
     """
     length = survey.given.short_name_length
     assert length is not None
-    groups: dict[str, list[int]] = defaultdict(list)
-    for index, name in enumerate(survey.folded_names):
-        if name:
-            groups[name[:length].rstrip()].append(index)
-    for short, members in sorted(groups.items()):
-        if len({survey.folded_names[index] for index in members}) > 1:
+    cut = PackedTexts([name[:length].rstrip() for name in survey.folded_names])
+    for short, members in sorted(cut.repeated().items()):
+        if short and len({survey.folded_names[index] for index in members}) > 1:
             points = tuple(survey.waypoints[index] for index in members)
             labels = some_of([f"{point.code} {point.name!r}" for point in points], 6)
             yield Draft(
