@@ -23,20 +23,24 @@ from taskdb.report.sheet import SheetPage
 from taskdb.services.desk import Desk, Write
 from taskdb.store.engine import NewOperation, Writing
 
+CLOCK_STARTS_AT = datetime.datetime(2027, 5, 1, 8, 0, tzinfo=datetime.UTC)
+
 
 def waypoint(code: str, name: str, latitude_deg: float, longitude_deg: float, **values: Any) -> Waypoint:
     return Waypoint(code, name, Position.at(latitude_deg, longitude_deg), **values)
 
 
-def desk(store_url: str) -> Desk:
-    """Return a desk whose clock ticks a minute a look and whose identities count up."""
-    minutes = itertools.count()
-    numbers = itertools.count(1)
-    start = datetime.datetime(2027, 5, 1, 8, 0, tzinfo=datetime.UTC)
+def desk(store_url: str, *, looks: int = 0, made: int = 0) -> Desk:
+    """Return a desk whose clock ticks a minute a look and whose identities count up.
+
+    `looks` and `made`: how often it was asked for the time and for an identity before.
+    """
+    minutes = itertools.count(looks)
+    numbers = itertools.count(made + 1)
     return Desk(
         store_url=store_url,
         author="librarian",
-        now=lambda: start + datetime.timedelta(minutes=next(minutes)),
+        now=lambda: CLOCK_STARTS_AT + datetime.timedelta(minutes=next(minutes)),
         new_identity=lambda: f"{next(numbers):032x}",
     )
 

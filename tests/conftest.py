@@ -8,19 +8,20 @@ most tests, so each process has one for all its tests, which is emptied after ea
 from __future__ import annotations
 
 import atexit
+import gc
 import os
 import shutil
 import tempfile
 import uuid
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 from hypothesis import settings
-from sqlalchemy import URL, Connection, Engine, create_engine, make_url
+from sqlalchemy import Connection, create_engine, make_url
 from sqlalchemy.pool import NullPool
-from sqlalchemy.util import LRUCache
+
+from tests.once import compile_once, search_once
 
 SERVER = os.environ.get("TASKDB_TEST_POSTGRESQL", "")
 AS_USED = os.environ.get("TASKDB_TEST_POOLER") or SERVER
@@ -35,6 +36,20 @@ if "TASKDB_CACHE" not in os.environ:
 settings.register_profile("the same", derandomize=True, deadline=None, print_blob=True)
 settings.load_profile("the same")
 
+compile_once(SERVER)
+
+
+def pytest_collection_finish() -> None:
+    """Take what was collected out of sight of the garbage collector, which would walk through it time and again."""
+    gc.collect()
+    gc.freeze()
+
+
+@pytest.fixture
+def courses_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Measure each course once in this process: for tests that ask about something else."""
+    search_once(monkeypatch)
+
 
 @pytest.fixture
 def seed(request: pytest.FixtureRequest) -> int:
@@ -46,36 +61,6 @@ def seed(request: pytest.FixtureRequest) -> int:
     print(f"TASKDB_TEST_SEED={chosen}")
     return chosen
 
-
-# -- engines ----------------------------------------------------------------------------------------------------------
-
-
-def _compile_once() -> None:
-    """Let all engines of this process share what they compile: each command line opens its store by its own.
-
-    SQLAlchemy keeps compiled statements by engine and dialect object. A process of a user's runs one command; one of
-    ours runs hundreds, and a third of their time went into compiling the same statements. Text and result stay the
-    same: the files are of one SQLite, the databases of one server.
-    """
-    plain = Engine.__init__
-    compiled: LRUCache = LRUCache(2000)
-    dialects: dict[type, Any] = {}
-
-    def init(engine: Engine, pool: Any, dialect: Any, url: URL, *args: Any, **options: Any) -> None:
-        if dialect._on_connect_isolation_level is not None:  # a dialect that sets up its connections in its own way
-            plain(engine, pool, dialect, url, *args, **options)
-            return
-        plain(engine, pool, dialects.setdefault(type(dialect), dialect), url, *args, **options)
-        engine._compiled_cache = compiled
-
-    Engine.__init__ = init  # type: ignore[method-assign]
-    for url in ["sqlite://", *filter(None, [SERVER])]:
-        create_engine(
-            url, poolclass=NullPool
-        ).connect().close()  # the first connection tells a dialect what it speaks to
-
-
-_compile_once()
 
 # -- on the server ----------------------------------------------------------------------------------------------------
 

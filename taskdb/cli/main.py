@@ -222,13 +222,14 @@ def _write(reply: Reply, settings: Settings) -> ExitCode:
     try:
         sys.stdout.write(reply.text)
         sys.stdout.flush()
-    except BrokenPipeError:
-        _drop_output()
-        _say_kept("Nobody reads the answer.", settings)
     except OSError as error:
         from taskdb.cli.render.console import talk
+        from taskdb.files.standing import is_reader_gone
 
         _drop_output()
+        if is_reader_gone(error):
+            _say_kept("Nobody reads the answer.", settings)
+            return reply.exit_code
         talk(f"The answer could not be written: {error.strerror or error}.", label="error:", style="error")
         _say_kept("", settings)
         return ExitCode.REFUSED

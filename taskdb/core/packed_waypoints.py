@@ -28,6 +28,8 @@ _FREE_TEXTS = frozenset(("description", "extras"))
 _NO_TEXT = b"\xff"
 """Stands for None among texts: no UTF-8 text has this byte."""
 _AT_ONCE = 10_000
+_WIDE = 1 << 32
+"""From here on the end of a text does not fit into four bytes."""
 
 
 class PackedTexts(Sequence[T], Generic[T]):
@@ -37,13 +39,15 @@ class PackedTexts(Sequence[T], Generic[T]):
 
     def __init__(self, texts: Sequence[T] = ()) -> None:
         self._bytes = bytearray()
-        self._ends = array("q", (0,))
+        self._ends = array("I", (0,))
         self.extend(texts)
 
     def extend(self, texts: Sequence[T]) -> None:
         """Add texts at the end."""
         parts = [_NO_TEXT if text is None else text.encode("utf-8", "surrogatepass") for text in texts]
         self._bytes += b"".join(parts)
+        if len(self._bytes) >= _WIDE and self._ends.typecode == "I":
+            self._ends = array("Q", self._ends)
         self._ends.extend(islice(accumulate(map(len, parts), initial=self._ends[-1]), 1, None))
 
     def repeated(self) -> dict[T, list[int]]:

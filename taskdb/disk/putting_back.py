@@ -14,6 +14,7 @@ from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path, PurePosixPath
 
+from taskdb.disk.paths import stays_inside
 from taskdb.values import dataclass
 
 _PLAN = "plan.json"
@@ -105,8 +106,7 @@ def remove_empty(folder: Path, target: Path) -> None:
 
 
 def _is_inside(target: Path, path: str) -> bool:
-    parts = path.split("/")
-    if any(part in ("", ".", "..") or "\\" in part or "\x00" in part or ":" in part for part in parts):
+    if not stays_inside(path):
         return False
     return not any((target / parent).is_symlink() for parent in PurePosixPath(path).parents if parent.name)
 

@@ -16,6 +16,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from taskdb.core.numbers import some_of
+from taskdb.disk.paths import stays_inside
 from taskdb.disk.private import clear_left_behind, is_private
 from taskdb.errors import InputError, NotFoundError, RefusedError, TaskdbError
 from taskdb.files.reading import open_input
@@ -133,14 +134,9 @@ def write_pack(
 def _require_paths(paths: Sequence[str]) -> None:
     seen: set[str] = set()
     for path in (MANIFEST, *paths):
-        if not _is_inside(path) or path.casefold() in seen:
+        if not stays_inside(path) or path.casefold() in seen:
             raise RefusedError("bad-path", f"{path!r} cannot be a file of the target.", details={"path": path})
         seen.add(path.casefold())
-
-
-def _is_inside(path: str) -> bool:
-    parts = path.split("/")
-    return not any(part in ("", ".", "..") or "\\" in part or "\x00" in part or ":" in part for part in parts)
 
 
 def manifest_bytes(entries: Sequence[Mapping[str, Any]]) -> bytes:
@@ -230,7 +226,7 @@ def _write_folder(target: Path, files: Sequence[PackedFile], pack: Pack, *, over
         if clashing:
             raise _refuse_existing(target, sorted(clashing))
     new = {file.path for file in files}
-    kept = [e for e in listed or [] if e["path"] not in new and _is_inside(e["path"]) and is_file(target / e["path"])]
+    kept = [e for e in listed or [] if e["path"] not in new and stays_inside(e["path"]) and is_file(target / e["path"])]
     gone: list[str] = []
     if whole:
         gone = [entry["path"] for entry in kept if not _leads_out(target, entry["path"])]
@@ -356,7 +352,7 @@ def _differences(
     there, found = set(names), []
     for entry in entries:
         path = entry["path"]
-        if path not in there or not _is_inside(path):
+        if path not in there or not stays_inside(path):
             found.append(Difference(path, "missing", f"{path} is listed and not there"))
         elif digest_of(path, entry.get("bytes")) != entry["sha256"]:
             found.append(Difference(path, "changed", f"{path} is not as it was exported"))

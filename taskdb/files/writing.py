@@ -17,7 +17,7 @@ from taskdb.core.pasted import quoted
 from taskdb.disk.private import FRESH, private_folder
 from taskdb.disk.words import reason, told
 from taskdb.errors import RefusedError
-from taskdb.files.standing import STREAM, is_there
+from taskdb.files.standing import STREAM, is_reader_gone, is_there
 
 
 def unwritable(path: Path | str, error: OSError) -> RefusedError:
@@ -127,7 +127,6 @@ def _write_out(chunks: Iterable[bytes], *, preview: bool) -> None:
             if not preview:
                 sys.stdout.buffer.write(chunk)
         sys.stdout.buffer.flush()
-    except BrokenPipeError:
-        return  # whoever reads has enough
     except OSError as error:
-        raise unwritable("Standard output", error) from None
+        if not is_reader_gone(error):  # else whoever reads has enough
+            raise unwritable("Standard output", error) from None

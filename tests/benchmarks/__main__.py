@@ -20,8 +20,8 @@ from tests.benchmarks.figures import Figure
 
 SCRIPTS = (
     "startup", "bulk", "intake", "checks_speed", "check_run", "diff_cost", "task_find", "extremes", "carry",
-    "handing_out", "morning", "airspace", "terrain", "fit", "cover", "day_together", "propose", "proposals", "flights",
-    "published",
+    "handing_out", "morning", "waiting", "airspace", "terrain", "fit", "cover", "day_together", "propose", "proposals",
+    "flights", "published",
 )  # fmt: skip
 GUIDE = Path(__file__).parents[2] / "DEVELOPERS.md"
 BEGIN, END = "<!-- figures: python -m tests.benchmarks --write -->", "<!-- end of figures -->"

@@ -108,7 +108,7 @@ def store_address(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[st
 
 
 @pytest.fixture(autouse=True)
-def quiet_environment(monkeypatch: pytest.MonkeyPatch, store_address: str) -> Iterator[None]:
+def quiet_environment(monkeypatch: pytest.MonkeyPatch, store_address: str, courses_kept: None) -> Iterator[None]:
     """Every command works on a store of its own, under a fixed author, whatever the environment says."""
     for name in CLEARED:
         monkeypatch.delenv(name, raising=False)

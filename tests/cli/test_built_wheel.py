@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tarfile
 import zipfile
 from pathlib import Path
 
@@ -29,6 +30,18 @@ def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with zipfile.ZipFile(wheel) as archive:
         archive.extractall(site)
     return site
+
+
+def test_a_wheel_made_from_the_source_archive_is_the_same(installed: Path, tmp_path: Path) -> None:
+    build = [sys.executable, "-m", "hatchling", "build", "-d", str(tmp_path), "-t"]
+    subprocess.run([*build, "sdist"], cwd=ROOT, check=True, capture_output=True)
+    (archive,) = tmp_path.glob("*.tar.gz")
+    with tarfile.open(archive) as held:
+        held.extractall(tmp_path, filter="data")
+    (source,) = (path for path in tmp_path.iterdir() if path.is_dir())
+    subprocess.run([*build, "wheel"], cwd=source, check=True, capture_output=True)
+    (again,), (wheel,) = tmp_path.glob("*.whl"), installed.parent.glob("*.whl")
+    assert again.name == wheel.name and again.read_bytes() == wheel.read_bytes()
 
 
 def run(site: Path, tmp_path: Path, *words: str) -> subprocess.CompletedProcess[str]:

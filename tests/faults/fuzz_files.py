@@ -17,6 +17,7 @@ import rasterio
 from affine import Affine
 
 from taskdb.core.model import Position
+from taskdb.disk.putting_back import put_back
 from taskdb.errors import TaskdbError
 from taskdb.reference.terrain.folder import TerrainFolder
 from taskdb.reference.terrain.hgt import SIDES, read_hgt_name
@@ -39,6 +40,13 @@ ADDRESSES = (
     b"https://tiles.example.org/{z}/{x}/{y}.png", b"http://h:8080/{x}/{y}?z={z}", b"/tmp", b"",
     b"https://h/{z}/{x}/{y}; script-src *", b"\nhttps://h/{z}{x}{y}",
 )  # fmt: skip
+_OF_X = b"2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881"
+SWAPS = (
+    b'[{"path": "a.gpx", "sha256": "' + _OF_X + b'", "stood": true}]',
+    b'[{"path": "../outside", "sha256": null, "stood": true}, {"path": "b/c", "sha256": "'
+    + _OF_X
+    + b'", "stood": false}]',
+)
 FINDINGS = b'[["3f1", "same-place", "warning", ["001", "004"], "Two points lie at one place."]]'
 
 
@@ -114,6 +122,23 @@ def _in_folder(folder: Path, read: Callable[[str], Any], names: tuple[str, ...])
     return reading
 
 
+def _swaps(folder: Path) -> Callable[[bytes], Any]:
+    """A plan of swaps that somebody left beside a target: nothing outside it changes."""
+    target, outside = folder / "swapped", folder / "outside"
+    (target / "stage").mkdir(parents=True, exist_ok=True)
+    outside.write_bytes(b"theirs")
+
+    def reading(content: bytes) -> Any:
+        (target / "stage" / "plan.json").write_bytes(content)
+        (target / "stage" / "old-0").write_bytes(b"kept")
+        (target / "a.gpx").write_bytes(b"x")
+        put_back(target / "stage")
+        if outside.read_bytes() != b"theirs":
+            raise AssertionError("a plan changed a file outside its folder")
+
+    return reading
+
+
 def _through_input(read: Callable[[str], Any]) -> Callable[[bytes], Any]:
     def reading(content: bytes) -> Any:
         with patch.object(sys, "stdin", io.TextIOWrapper(io.BytesIO(content), encoding="utf-8")):
@@ -148,6 +173,7 @@ def file_readers(
         ("terrain picture", pictures_of_heights(), lambda content: _heights("g.tif", content), 3),
         ("background", (*PICTURES, *ADDRESSES), _tiles, 2),
         ("kept checks", (FINDINGS, b"[]"), kept, 1),
+        ("plan of swaps", SWAPS, _swaps(folder), 3),
         ("set from input", rows, _through_input(whole_set), 1),
         ("tasks from input", tasks, _through_input(all_tasks), 1),
         ("folder of tasks", tasks, _in_folder(folder / "tasks", all_tasks, kinds), 1),

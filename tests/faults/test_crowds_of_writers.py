@@ -17,3 +17,10 @@ def test_edits_of_many_processes_all_land_beside_a_reader(empty_store_url: str, 
     found = crowd(empty_store_url, processes, 12, seed)
     assert found.edits == processes * 12
     assert found.reads > 0
+
+
+def test_nobody_gives_up_while_many_measure_tasks_of_areas_with_the_processor_kept_busy(
+    empty_store_url: str, seed: int
+) -> None:
+    found = crowd(empty_store_url, 6, 3, seed, tasks=True, busy=1)
+    assert (found.edits, found.refused) == (18, 0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from functools import cache
 from itertools import count
 
 from taskdb.core.course.assembly import Chosen, assemble, defaults_of
@@ -49,6 +50,11 @@ ZONES = {
 
 def random_tasks(amount: int, seed: int = 7, *, hostile: bool = True) -> list[ExportedTask]:
     """Return that many tasks that can be measured, the same for the same seed."""
+    return list(_random_tasks(amount, seed, hostile))
+
+
+@cache
+def _random_tasks(amount: int, seed: int, hostile: bool) -> list[ExportedTask]:
     rng = random.Random(seed)
     found: list[ExportedTask] = []
     for _ in count():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import re
 import unicodedata
@@ -19,10 +20,13 @@ from taskdb.formats.known import TASKS_WRITTEN
 from taskdb.formats.registry import ReadPoint, TaskReading, read_tasks, write_task
 from tests.formats.random_tasks import cleaned, random_tasks
 
-# What XML 1.0 and JSON hold of what the store keeps: not the two code points that are no characters.
-TASKS = [task for task in map(cleaned, random_tasks(200, seed=11)) if "\ufffe" not in repr(task)]
-TASKS = [t for t in TASKS if "\\ufffe" not in repr(t)]
 WHOLE = sorted({"gpx", "geojson", "kml"})
+
+
+@functools.cache
+def tasks() -> list[ExportedTask]:
+    """What XML 1.0 and JSON hold of what the store keeps: not the two code points that are no characters."""
+    return [task for task in map(cleaned, random_tasks(200, seed=11)) if "\\ufffe" not in repr(task)]
 
 
 def there(exported: ExportedTask, format: str) -> bytes:
@@ -51,7 +55,7 @@ def points_of(reading: TaskReading, task: Task) -> tuple[TaskPoint, ...]:
 
 @pytest.mark.parametrize("format", ["gpx", "geojson", "kml", "csv"])
 def test_points_zones_and_order_read_back_the_same(format: str) -> None:
-    for exported in TASKS:
+    for exported in tasks():
         reading = back(exported, format)
         assert points_of(reading, exported.task) == exported.task.points
         assert [p.role for p in reading.points] == [p.role for p in exported.task.points]
@@ -59,7 +63,7 @@ def test_points_zones_and_order_read_back_the_same(format: str) -> None:
 
 @pytest.mark.parametrize("format", WHOLE)
 def test_what_belongs_to_the_whole_task_reads_back_the_same(format: str) -> None:
-    for exported in TASKS:
+    for exported in tasks():
         task, reading = exported.task, back(exported, format)
         assert reading.name == task.name
         assert (reading.type, reading.time_s, reading.speed_kmh) == (task.type, task.time_s, task.speed_kmh)
@@ -89,7 +93,7 @@ def plain_letters(text: str) -> str:
 
 def test_a_declaration_reads_back_to_its_last_metre_and_letter() -> None:
     seen = 0
-    for exported in TASKS:
+    for exported in tasks():
         task, reading = exported.task, back(exported, "igc")
         assert len(reading.points) == len(task.points)
         for point, read in zip(task.points, reading.points, strict=True):
@@ -123,17 +127,21 @@ def test_what_is_read_and_written_again_is_the_same_file(format: str) -> None:
     def read_back(exported: ExportedTask) -> ExportedTask:
         return replace(exported, task=replace(exported.task, points=points_of(back(exported, format), exported.task)))
 
-    for exported in TASKS[:40]:
+    for exported in tasks()[:40]:
         # A declaration leaves letters out: what is read of it is what it keeps.
         kept = read_back(exported) if format == "igc" else exported
         assert there(read_back(kept), format) == there(kept, format)
 
 
 def test_a_zone_from_the_defaults_stays_one() -> None:
-    assert {p.zone_from for t in TASKS for p in t.task.points} == {ZoneFrom.OWN, ZoneFrom.BUILT_IN}
+    assert {p.zone_from for t in tasks() for p in t.task.points} == {ZoneFrom.OWN, ZoneFrom.BUILT_IN}
 
 
-SEEDS = [there(TASKS[i], name) for i, name in enumerate(sorted(TASKS_WRITTEN) * 3)]
+@functools.cache
+def seeds() -> list[bytes]:
+    return [there(tasks()[i], name) for i, name in enumerate(sorted(TASKS_WRITTEN) * 3)]
+
+
 RECORDED = (
     b"AXXX001\r\nHFDTE160701\r\nC150701213841160701000102 500K Tri\r\nC0000000N00000000ETAKEOFF\r\n"
     b"C5110179N00102644WSTART A\r\nC5209092N00255227W00120000032000122000182000TURN AREA B\r\n"
@@ -145,7 +153,7 @@ RECORDED = (
 @st.composite
 def spoilt(draw: Callable[..., int]) -> bytes:
     """A good file with some of its bytes cut out, doubled or changed."""
-    content = bytearray(draw(st.sampled_from([*SEEDS, RECORDED, RECORDED + RECORDED])))
+    content = bytearray(draw(st.sampled_from([*seeds(), RECORDED, RECORDED + RECORDED])))
     nasty = [b"", b'"', b"<", b"\x00", b"\xff\xfe", b"1e999", b"NaN", b"null", b"[[[", b"\r", b"C", b"9" * 5000, b"{}"]
     for _ in range(draw(st.integers(1, 5))):
         at, size = draw(st.integers(0, len(content))), draw(st.integers(0, 40))

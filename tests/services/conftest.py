@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import datetime
 import itertools
+import shutil
+import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,9 +26,54 @@ REGION = """\
 """
 
 
+@pytest.fixture(autouse=True)
+def quick_courses(courses_kept: None) -> None:
+    """Services are asked what they do with a course; how it is measured is asked elsewhere."""
+
+
 @pytest.fixture
 def desk(store_url: str) -> Desk:
     return building.desk(store_url)
+
+
+Built = Callable[..., Desk]
+
+
+@pytest.fixture(scope="session")
+def kept_stores(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> tuple[Path, dict[Callable[..., Any], tuple[Path, int, int]]]:
+    """A folder, and the SQLite stores in it by what filled them, with how many times and identities were given out."""
+    return tmp_path_factory.mktemp("built"), {}
+
+
+@pytest.fixture
+def built(store_url: str, kept_stores: tuple[Path, dict[Callable[..., Any], tuple[Path, int, int]]]) -> Built:
+    """Fill the test's store by a function of the test's module: `built(fill, write, csv_file)` calls `fill(desk, …)`.
+
+    On SQLite it is called once, and who asks for the same one later gets a copy of the file. The desk goes on from
+    there: no time and no identity is given out twice.
+    """
+    folder, kept = kept_stores
+
+    def build(fill: Callable[..., object], *given: Any) -> Desk:
+        if "://" in store_url:
+            desk = building.desk(store_url)
+            fill(desk, *given)
+            return desk
+        if fill not in kept:
+            desk = building.desk(store_url)
+            fill(desk, *given)
+            with closing(sqlite3.connect(store_url)) as raw:
+                raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            looks = (desk.now() - building.CLOCK_STARTS_AT) // datetime.timedelta(minutes=1)
+            made = int(desk.new_identity(), 16) - 1
+            kept[fill] = Path(shutil.copyfile(store_url, folder / f"{len(kept)}.db")), looks, made
+        file, looks, made = kept[fill]
+        shutil.copyfile(file, store_url)
+        return building.desk(store_url, looks=looks, made=made)
+
+    return build
 
 
 @pytest.fixture

@@ -24,10 +24,13 @@ ROWS = """\
 RUN = CheckRequest("region")
 
 
-@pytest.fixture
-def region(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(ROWS, HEADER), "region"), write())
-    return desk
+
+
+@pytest.fixture
+def region(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 def still_open(desk, request=RUN):

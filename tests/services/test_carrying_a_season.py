@@ -39,10 +39,13 @@ def identities(desk, name):
         return {w.code: w.identity for w in set_rows.waypoints_at(c, head.id, head.newest)}
 
 
-@pytest.fixture
-def region(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
-    return desk
+
+
+@pytest.fixture
+def region(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 def triangle(desk, write, name="A", points=("001", "003", "004", "001"), **given):

@@ -33,12 +33,15 @@ CLUB, OPEN = Scope("Club"), Scope("Open")
 ROUND = tuple(PointRequest(code) for code in ("001", "003", "004", "001"))
 
 
-@pytest.fixture
-def cup(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
     new_contest(desk, NewContest("Cup", "region", site="001", timezone="Europe/Berlin"), write())
     set_classes(desk, "Cup", [ContestClass("Club", 60, 110), ContestClass("Open", 80, 160)], [], write())
-    return desk
+
+
+@pytest.fixture
+def cup(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 def zones_of(shown):

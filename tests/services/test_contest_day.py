@@ -19,12 +19,15 @@ from taskdb.services.tasks.task import NewTask, PointRequest, new_task, show_tas
 from tests.services.conftest import REGION
 
 
-@pytest.fixture
-def cup(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
     dates = {"from_date": "2027-05-14", "to_date": "2027-05-20"}
     new_contest(desk, NewContest("Cup", "region", site="001", timezone="Europe/Berlin", **dates), write())
-    return desk
+
+
+@pytest.fixture
+def cup(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 FRIDAY = DayChange(date="2027-05-14", start_opens="13:15", wind=Wind(240, 28), speed_kmh=90)

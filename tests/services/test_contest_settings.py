@@ -56,11 +56,14 @@ TYPED = {
 }  # fmt: skip
 
 
-@pytest.fixture
-def cup(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
     new_contest(desk, NewContest("Cup", set_reference="region", site="Ormsau"), write())
-    return desk
+
+
+@pytest.fixture
+def cup(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 @pytest.mark.parametrize("setting", SETTINGS, ids=lambda s: s.key)

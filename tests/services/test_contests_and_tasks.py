@@ -35,10 +35,13 @@ from taskdb.services.tasks.task import (
 from tests.services.conftest import REGION
 
 
-@pytest.fixture
-def region(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
-    return desk
+
+
+@pytest.fixture
+def region(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 def points(*references, **zones):

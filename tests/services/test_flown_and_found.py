@@ -26,14 +26,17 @@ COURSES = {
 }
 
 
-@pytest.fixture
-def cup(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
     new_contest(desk, NewContest("Cup", "region"), write())
     for name, codes in COURSES.items():
         given = {"contest": "Cup", "day": 1, "class_name": "club" if name == "D" else None}
         new_task(desk, NewTask(name, tuple(PointRequest(code) for code in codes), **given), write())
-    return desk
+
+
+@pytest.fixture
+def cup(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 def status(desk, name):

@@ -23,10 +23,13 @@ from taskdb.services.waypoints.editing import retire_waypoint
 from tests.services.conftest import REGION
 
 
-@pytest.fixture
-def region(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
-    return desk
+
+
+@pytest.fixture
+def region(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 def modified(desk, write, free=None, name="M", **given):

@@ -25,8 +25,7 @@ from taskdb.services.tasks.task import NewTask, PointRequest, TaskEdit, edit_tas
 from tests.services.conftest import REGION
 
 
-@pytest.fixture
-def cup(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
     dates = {"from_date": "2027-05-14", "to_date": "2027-05-20"}
     new_contest(desk, NewContest("Cup", "region", site="001", timezone="Europe/Berlin", **dates), write())
@@ -35,7 +34,11 @@ def cup(desk, write, csv_file):
     make(desk, write, "A", "001", "003", "004", "001", class_name="Club", time_s=7200)
     make(desk, write, "B", "001", "002", "005", "001", class_name="Open")
     make(desk, write, "Other", "001", "002", "001", day=2)
-    return desk
+
+
+@pytest.fixture
+def cup(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 def points(*codes):

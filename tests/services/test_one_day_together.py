@@ -40,14 +40,17 @@ MEETINGS = {"opposing-legs", "turn-from-both-sides", "ends-meet", "classes-meet"
 THERE, BACK = ("001", "003", "004", "001"), ("001", "004", "003", "001")
 
 
-@pytest.fixture
-def cup(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
     new_contest(desk, NewContest("Cup", "region", site="001", timezone="Europe/Berlin"), write())
     classes = (ContestClass("Club", 60, 110), ContestClass("Open", 80, 160))
     set_classes(desk, "Cup", classes, (), write())
     set_day(desk, "Cup", 1, DayChange(date="2027-05-14", start_opens="13:00", wind=Wind(240, 20)), write())
-    return desk
+
+
+@pytest.fixture
+def cup(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 def make(desk, write, name, codes, class_name, **given):

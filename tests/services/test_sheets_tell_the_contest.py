@@ -26,6 +26,7 @@ from taskdb.services.tasks.keeping import reviewed
 from taskdb.services.tasks.task import NewTask, PointRequest, new_task
 from taskdb.store import contests as contest_rows, handouts as handout_rows
 from tests.building import writing_rows
+from tests.conftest import ENGINES
 from tests.services.conftest import REGION
 from tests.telling import silent_words, words_on
 
@@ -77,8 +78,7 @@ NOT_ON_A_SHEET = {
 }
 
 
-@pytest.fixture
-def cup(desk, write, csv_file, tmp_path) -> Desk:
+def filled(desk, write, csv_file, tmp_path):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
     new_contest(desk, NewContest("Cup", "region", site="001", timezone="Europe/Berlin"), write())
     day = ContestDay(1, "2027-05-14", wind_from_deg=240.0, wind_speed_kmh=20.0)
@@ -89,7 +89,11 @@ def cup(desk, write, csv_file, tmp_path) -> Desk:
     points = (PointRequest("001"), *areas, PointRequest("001"))
     new_task(desk, NewTask("A", points, contest="Cup", day=1, class_name="Club", time_s=9000), write())
     hand_out(desk, HandoutRequest("Cup", 1, str(tmp_path / "day.zip")), write("handout", confirmed=True))
-    return desk
+
+
+@pytest.fixture
+def cup(built, write, csv_file, tmp_path) -> Desk:
+    return built(filled, write, csv_file, tmp_path)
 
 
 def change_contest(desk, write, change) -> None:
@@ -136,15 +140,24 @@ SCOPES = {
     Reach.DAY: (Scope(day=1),),
     Reach.ANY: (Scope(), Scope("Club"), Scope(day=1), Scope("Club", 1)),
 }
-CASES = [(setting, scope) for setting in SETTINGS for scope in SCOPES[setting.reach]]
+CASES = [
+    (engine, setting, scope)
+    for setting in SETTINGS
+    for scope in SCOPES[setting.reach]
+    for engine in (ENGINES if setting.reach is Reach.CONTEST else ["sqlite"])
+]
+"""A sheet knows no engine: that the server keeps what is set for classes and days, test_classes_on_days asks."""
 
 
-@pytest.mark.parametrize(("setting", "scope"), CASES, ids=lambda one: getattr(one, "key", None))
+@pytest.mark.parametrize(
+    ("store_url", "setting", "scope"), CASES, ids=lambda one: getattr(one, "key", one), indirect=["store_url"]
+)
 def test_each_setting_is_told_for_whomever_it_is_set(cup: Desk, write, setting: Setting, scope: Scope) -> None:
     change_contest(cup, write, lambda c: set_values(c, {setting.key: other_value(setting, c)}, scope))
     assert_shown_and_told(cup, setting.key, shown=setting.key not in NOT_ON_A_SHEET)
 
 
+@pytest.mark.parametrize("store_url", ["sqlite"], indirect=True)
 @pytest.mark.parametrize("setting", [one for one in SETTINGS if one.reach is Reach.ANY], ids=lambda one: one.key)
 @pytest.mark.parametrize(
     "scope", [Scope("Open"), Scope(day=2), Scope("Open", 1)], ids=["class", "day", "class and day"]

@@ -23,8 +23,7 @@ CHANGES = {
 }
 
 
-@pytest.fixture
-def cup(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
     new_contest(desk, NewContest("Cup", "region", zones={Role.TURN: parse_zone("cylinder 1km")}), write())
     set_classes(desk, "Cup", [ContestClass("Club", 60, 110), ContestClass("Open", 80, 160)], [], write())
@@ -44,7 +43,11 @@ def cup(desk, write, csv_file):
         points = tuple(PointRequest(code, zone) for code in codes.split())
         new_task(desk, NewTask(name, points, "Cup", time_s=9000, **given), write())
     retire_task(desk, "retired", write())
-    return desk
+
+
+@pytest.fixture
+def cup(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 def one_by_one(desk):

@@ -24,11 +24,14 @@ TWICE = "003,Tannwöhr,49.0510000,12.4730000,497\n006,Tannwöhr,49.0512000,12.47
 """The place of 003, and once more under another code: a warning of `same-place`."""
 
 
-@pytest.fixture
-def cup(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
     new_contest(desk, NewContest("Cup", "region", site="001", timezone="Europe/Berlin"), write())
-    return desk
+
+
+@pytest.fixture
+def cup(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 def make(desk, write, *codes, name="A", contest="Cup", zone=None, **given):

@@ -21,10 +21,13 @@ from tests.services.conftest import REGION
 TRIANGLES = ProposalRequest("001", ProposedShape.TRIANGLE, 80e3, 300e3, set_reference="region")
 
 
-@pytest.fixture
-def region(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
-    return desk
+
+
+@pytest.fixture
+def region(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 def codes(found):

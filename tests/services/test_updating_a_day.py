@@ -20,14 +20,17 @@ def points(*codes):
     return tuple(PointRequest(code) for code in codes)
 
 
-@pytest.fixture
-def cup(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
     new_contest(desk, NewContest("Cup", "region", site="001"), write())
     new_task(desk, NewTask("A", points("001", "003", "004", "001"), contest="Cup", day=1), write())
     new_task(desk, NewTask("B", points("001", "002", "005", "001"), contest="Cup", day=1, variant="B"), write())
     new_task(desk, NewTask("Other", points("001", "003", "001"), contest="Cup", day=2), write())
-    return desk
+
+
+@pytest.fixture
+def cup(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 def mend(cup, write, csv_file, latitude="49.0520000"):

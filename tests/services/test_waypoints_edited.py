@@ -19,12 +19,15 @@ from taskdb.services.waypoints.waypoint import show_waypoint, waypoint_history
 from tests.services.conftest import REGION
 
 
-@pytest.fixture
-def region(desk, write, csv_file):
+def filled(desk, write, csv_file):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
     points = tuple(PointRequest(code) for code in ("001", "002", "003", "001"))
     new_task(desk, NewTask("A", points), write())
-    return desk
+
+
+@pytest.fixture
+def region(built, write, csv_file):
+    return built(filled, write, csv_file)
 
 
 def one(desk, code):

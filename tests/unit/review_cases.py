@@ -29,14 +29,17 @@ from tests.unit.review_examples import (
     W,
     day,
     finding,
+    later,
     near,
     other,
-    reviewed,
+    reviewed as reviewed_now,
     setting_sun,
     task,
     triangle,
 )
 from tests.unit.review_meetings import MEETING_CASES
+
+reviewed = later(reviewed_now)
 
 
 def short_leg() -> list[Case]:
@@ -330,7 +333,7 @@ def misses_the_triangle() -> list[Case]:
     return [
         Case("misses-the-triangle", "an FAI triangle", reviewed(DECLARED.format("E60", "N60", z=SHARP), "declared")),
         Case("misses-the-triangle", "27.5 %", reviewed(triangle(27.5), "declared"),
-             [(W, ("HOME", "TRI1", "TRI2"))], "misses the FAI triangle by 0.50 percent points"),
+             [(W, ("HOME", "TRI27.5", "ANGLE27.5"))], "misses the FAI triangle by 0.50 percent points"),
         Case("misses-the-triangle", "25 % is another triangle", reviewed(triangle(25), "declared")),
         Case("misses-the-triangle", "a racing task asks for no shape", reviewed(triangle(27.5), "racing")),
     ]  # fmt: skip

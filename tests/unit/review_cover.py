@@ -11,7 +11,7 @@ from taskdb.core.judgement.glide import Glide
 from taskdb.core.model import Landable, Waypoint
 from taskdb.core.quantities import Wind
 from taskdb.core.review.limits import Limits
-from tests.unit.review_examples import PLACES, ROUND, Case, N, W, reviewed
+from tests.unit.review_examples import PLACES, ROUND, Case, N, W, later, reviewed
 
 AROUND = ("HOME", "E60", "N60")
 
@@ -21,7 +21,7 @@ def fields(*codes: str, elevation_m: float | None = 300.0) -> Fields:
     return Fields.of(points, [Landable.FIELD])
 
 
-def glided(*codes: str, wind: Wind | None = None, altitude_m: float = 1500.0, **given: Any) -> Any:
+def _glided(*codes: str, wind: Wind | None = None, altitude_m: float = 1500.0, **given: Any) -> Any:
     """The round, glided in 1 in 30 (25 km in calm air) with fields at some of its points."""
     made = reviewed(ROUND, given=given)
     terms = Terms(Glide(30, 100, wind or Wind(0, 0)), altitude_m, f"{altitude_m:.0f}m MSL")
@@ -29,9 +29,12 @@ def glided(*codes: str, wind: Wind | None = None, altitude_m: float = 1500.0, **
     return replace(made, cover=cover)
 
 
+glided = later(_glided)
+
+
 def out_of_glide() -> list[Case]:
     return [
-        Case("out-of-glide", "no glide is asked for", reviewed(ROUND)),
+        Case("out-of-glide", "no glide is asked for", later(reviewed)(ROUND)),
         # 1500 - 300 - 200 m make 30 km; the points lie 60 and 85 km apart, so that only the middle of the long leg
         # lies farther than that from both its ends.
         Case("out-of-glide", "fields at all points, and high enough", glided(*AROUND, altitude_m=2000.0)),

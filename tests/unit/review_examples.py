@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 from taskdb.core.course.day import DaySheet, LastFinish, LegalEnd, SunTimes
@@ -106,9 +108,11 @@ CLUB = SpeedRange(60.0, 110.0, "class Club")
 
 @dataclass
 class Case:
+    """What is reviewed is made when the case is tried: collecting the tests measures nothing."""
+
     rule: str
     why: str
-    given: Reviewed
+    given: Callable[[], Reviewed]
     found: list[tuple[Severity, tuple[str, ...]]] = field(default_factory=list)
     says: str = ""
 
@@ -155,13 +159,19 @@ def beside(
     return Reviewed(own, measure_course(own), fingerprint(own), limits=limits, meetings=found)
 
 
+def later(make: Callable[..., Reviewed]) -> Callable[..., Callable[[], Reviewed]]:
+    """Return the function for a `Case`: it takes the same and promises the result."""
+    return partial(partial, make)
+
+
 def triangle(shortest_percent: float) -> str:
     """A triangle at HOME whose shortest side has this share: two equal sides, the opening halved down to it."""
     low, high = 5.0, 60.0
+    one, two = f"TRI{shortest_percent:g}", f"ANGLE{shortest_percent:g}"
     for _ in range(40):
         opening = (low + high) / 2
-        PLACES["TRI1"], PLACES["TRI2"] = off(70, 20), off(70, 20 + opening)
-        words = "HOME line 1km; TRI1 sector 90deg; TRI2 sector 90deg; HOME line 1km"
+        PLACES[one], PLACES[two] = off(70, 20), off(70, 20 + opening)
+        words = f"HOME line 1km; {one} sector 90deg; {two} sector 90deg; HOME line 1km"
         if min(measure_course(task(words, "declared"), extremes=False).shape.side_percent) < shortest_percent:
             low = opening
         else:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from taskdb.core.review.limits import Limits
-from tests.unit.review_examples import Case, N, W, beside
+from tests.unit.review_examples import Case, N, W, beside as beside_now, later
+
+beside = later(beside_now)
 
 ROUND = "HOME line 1km; E60 cylinder 500m; N60 cylinder 500m; HOME cylinder 3km"
 TURNED = "HOME line 1km; N60 cylinder 500m; E60 cylinder 500m; HOME cylinder 3km"

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, strategies as st
 
+from taskdb.core import packed_waypoints
 from taskdb.core.checks.digits import write, write_all
 from taskdb.core.model import Feature, Landable, Position, Radio, Runway, Typed, Waypoint
 from taskdb.core.notation.angles import Axis, Notation
@@ -64,6 +65,13 @@ def test_texts_that_several_rows_have_are_told_with_their_rows() -> None:
     texts = PackedTexts(["ö", "b", "a", "ö", "", "a", "", "a"])
     assert texts.repeated() == {"ö": [0, 3], "a": [2, 5, 7], "": [4, 6]}
     assert PackedTexts([]).repeated() == {}
+
+
+def test_texts_that_outgrow_four_bytes_go_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(packed_waypoints, "_WIDE", 4)
+    texts = PackedTexts(["ab"])
+    texts.extend(["cdé", "f"])
+    assert (list(texts), texts[1]) == (["ab", "cdé", "f"], "cdé")
 
 
 def test_values_by_their_places_may_be_equal() -> None:

@@ -21,7 +21,7 @@ from tests.unit.review_examples import CLUB, ROUND, ROUND_TASK, day, reviewed
 @pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.rule}: {case.why}")
 def test_a_rule_tells_what_it_should_and_nothing_else(case: Case) -> None:
     rule = next(rule for rule in RULES if rule.name == case.rule)
-    found = run_review(case.given, [rule])
+    found = run_review(case.given(), [rule])
     assert [(one.severity, one.codes) for one in found] == case.found, [one.message for one in found]
     assert all(one.rule == case.rule and one.message.endswith(".") for one in found)
     assert not case.says or case.says in " ".join(one.message for one in found), [one.message for one in found]

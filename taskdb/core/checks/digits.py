@@ -10,7 +10,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from taskdb.core.model import E7, Typed
 from taskdb.core.notation.angles import Axis, Notation
@@ -117,7 +117,7 @@ class WrittenAll(NamedTuple):
     decimals: NDArray[np.int64]
 
 
-def write_all(e7: NDArray[np.int64], notation: Notation, most: int) -> WrittenAll:
+def write_all(e7: NDArray[np.integer[Any]], notation: Notation, most: int) -> WrittenAll:
     """Return what `write` gives for each coordinate, in decimals of a degree or of a minute."""
     import numpy as np
 

@@ -85,6 +85,8 @@ def find_misread_groups(
 
     packed = PackedWaypoints.of(waypoints)
     reads = {number: read for number, reading in enumerate(Reading) if (read := read_all(packed, reading))}
+    if not reads:
+        return ()
     groups = RowGroups(packed, like or CodedValues(map(like_codes, packed.codes)), decimals_of(packed))
     judged: dict[tuple[int, int], _Judged] = {}
 
@@ -146,7 +148,7 @@ def _by_chance(read: Read, rows: Integers) -> float:
     """
     import numpy as np
 
-    chance = read.fine[rows]
+    chance = read.fine(rows)
     for axis, says in enumerate(read.axis_says):
         chance = chance * np.where(says[rows], _share_below_60(read.extent(axis, rows)), 1.0)
     return float(np.cumsum(chance)[-1]) / len(rows)

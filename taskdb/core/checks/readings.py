@@ -5,6 +5,7 @@ Computes readings; whether a group of points was misread is judged in `misread`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -24,6 +25,8 @@ BELOW_60 = 0.6
 _FINE, _COARSE = 0.01, 0.1
 """What lies in one cell of so many degrees (or minutes) has the same first digits, and is one place."""
 _MOST_CELLS = 1_000_000
+_AT_ONCE = 50_000
+"""So many coordinates are read together: on the way each takes a hundred bytes."""
 _MOST_DECIMALS = {Notation.DECIMAL: 7, Notation.MINUTES: 4}
 
 
@@ -40,8 +43,8 @@ class Read:
     """All points under one reading; arrays with a value a point, pairs for latitude and longitude.
 
     `says`: the points that hold digits that say something, typed in the notation that would be wrong; `axis_says`:
-    which of their coordinates do. `is_readable`: both coordinates read; `mended_e7` is where they then belong. `fine`
-    is the probability that the digits after the first two would be seconds by chance. `place` is equal for points so
+    which of their coordinates do. `is_readable`: both coordinates read; `mended_e7` is where they then belong.
+    `seconds` is in how many of them the digits after the first two are read as seconds. `place` is equal for points so
     near each other that their digits give one answer.
     """
 
@@ -49,10 +52,16 @@ class Read:
     axis_says: tuple[NDArray[np.bool_], NDArray[np.bool_]]
     is_readable: NDArray[np.bool_]
     mended_e7: tuple[Integers, Integers]
-    fine: NDArray[np.float64]
+    seconds: NDArray[np.int8]
     place: Integers
     e7: tuple[Integers, Integers]
     scale: int
+
+    def fine(self, rows: Integers) -> NDArray[np.float64]:
+        """Return the probability that the digits after the first two would be seconds by chance."""
+        import numpy as np
+
+        return np.array([1.0, BELOW_60, BELOW_60 * BELOW_60])[self.seconds[rows]]
 
     def extent(self, axis: int, rows: Integers) -> NDArray[np.float64]:
         """Return the whole degrees, or minutes where decimals of a minute are read: their fraction is read first."""
@@ -70,17 +79,33 @@ def read_all(waypoints: PackedWaypoints, reading: Reading) -> Read | None:
     if not is_read.any():
         return None
     e7 = (waypoints.latitudes_e7, waypoints.longitudes_e7)
+    blocks = [
+        _read_block(tuple(values[begin : begin + _AT_ONCE] for values in e7), stands_in, reading)
+        for begin in range(0, len(waypoints), _AT_ONCE)
+    ]
+    says, readable, seconds, place, *axes = (np.concatenate(parts) for parts in zip(*blocks, strict=True))
+    return Read(is_read & says, (axes[0], axes[1]), readable, (axes[2], axes[3]), seconds, place, e7, _scale(stands_in))
+
+
+def _read_block(e7: Sequence[Integers], stands_in: Notation, reading: Reading) -> tuple[NDArray[Any], ...]:
+    """Return of some points which say something, which are readable, how many coordinates hold seconds, the places,
+    which of both coordinates say something, and where they belong.
+    """
+    import numpy as np
+
     latitude, longitude = (_read_axis(values, stands_in, reading) for values in e7)
-    fine = np.where(latitude.has_seconds, BELOW_60, 1.0) * np.where(longitude.has_seconds, BELOW_60, 1.0)
-    scale = 60 if stands_in is Notation.MINUTES else 1
+    seconds = latitude.has_seconds.astype(np.int8) + longitude.has_seconds
     # Seconds change from one hundredth to the next, minutes stay the same over several tenths.
-    cell = np.where(fine < 1.0, _FINE, _COARSE)
-    north, east = (np.floor(_extent(values, scale) / cell).astype(np.int64) for values in e7)
-    return Read(
-        is_read & (latitude.says | longitude.says), (latitude.says, longitude.says),
-        latitude.is_valid & longitude.is_valid, (latitude.mended_e7, longitude.mended_e7), fine,
-        north * _MOST_CELLS + east, e7, scale,
-    )  # fmt: skip
+    cell = np.where(seconds > 0, _FINE, _COARSE)
+    north, east = (np.floor(_extent(values, _scale(stands_in)) / cell).astype(np.int64) for values in e7)
+    mended = (one.mended_e7.astype(np.int32) for one in (latitude, longitude))
+    is_readable = latitude.is_valid & longitude.is_valid
+    place = north * _MOST_CELLS + east
+    return (latitude.says | longitude.says, is_readable, seconds, place, latitude.says, longitude.says, *mended)
+
+
+def _scale(stands_in: Notation) -> int:
+    return 60 if stands_in is Notation.MINUTES else 1
 
 
 def _extent(e7: Integers, scale: int) -> NDArray[np.float64]:
@@ -98,7 +123,7 @@ class _Axis(NamedTuple):
     mended_e7: NDArray[np.int64]
 
 
-def _read_axis(e7: NDArray[np.int64], stands_in: Notation, reading: Reading) -> _Axis:
+def _read_axis(e7: Integers, stands_in: Notation, reading: Reading) -> _Axis:
     import numpy as np
 
     degrees, minutes, fraction, digits = write_all(e7, stands_in, _MOST_DECIMALS[stands_in])
@@ -127,8 +152,12 @@ def decimals_of(waypoints: PackedWaypoints) -> Integers:
     """Return the number of decimals without trailing zeros, as typed where that is known, the larger of both."""
     import numpy as np
 
-    both = (write_all(values, Notation.DECIMAL, 7)[3] for values in (waypoints.latitudes_e7, waypoints.longitudes_e7))
+    e7 = (waypoints.latitudes_e7, waypoints.longitudes_e7)
+    blocks = [
+        np.maximum(*(write_all(values[begin : begin + _AT_ONCE], Notation.DECIMAL, 7).decimals for values in e7))
+        for begin in range(0, len(waypoints), _AT_ONCE)
+    ]
     forms = waypoints.typed.forms
     typed = np.array([*(-1 if form is None or form[1] is None else form[1] for form in forms.values), -1])
     known = typed[forms.numbers]
-    return np.where(known >= 0, known, np.maximum(*both))
+    return np.where(known >= 0, known, np.concatenate(blocks)).astype(np.int32)

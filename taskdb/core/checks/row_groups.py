@@ -184,7 +184,7 @@ def _counts(group: Integers, is_readable: NDArray[np.bool_], count: int) -> tupl
 def _kinds(waypoints: PackedWaypoints, like: CodedValues[str], decimals: Integers) -> Iterator[_Kind]:
     """Yield the kinds of groups, those that differ in nothing from an earlier one left out."""
     many = _Trait(decimals, lambda number: f"{number} decimals")
-    codes = _Trait(like.numbers.astype("i8"), lambda number: f"codes like {like.values[number] or '1'}")
+    codes = _Trait(like.numbers, lambda number: f"codes like {like.values[number] or '1'}")
     shared = [codes, *(_stated(waypoints, name) for name in ("country", "source"))]
     pairs = list(combinations(shared, 2))
     wanted: list[tuple[_Trait, ...]] = [(), (many,), *((one,) for one in shared), *((one, many) for one in shared)]
