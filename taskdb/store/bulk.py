@@ -69,7 +69,8 @@ def close_states(c: Connection, set_id: int, identities: Iterable[str], number: 
             words.add(ids, names, codes)
             if words.count:
                 _many(c, "DELETE FROM waypoint_word WHERE word = ? AND state_id = ?", list(words.pairs()))
-            _many(c, "UPDATE waypoint_state SET valid_to = ? WHERE id = ?", [(number, row[0]) for row in rows])
+            ended = [(number, row[0], set_id) for row in rows]  # by its set too, which may be a partition
+            _many(c, "UPDATE waypoint_state SET valid_to = ? WHERE id = ? AND set_id = ?", ended)
         closed += len(rows)
     return closed
 
