@@ -22,6 +22,7 @@ from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from taskdb.core.checks.elevations import ground_at
 from taskdb.core.checks.outlines import UNCODED, countries_at
 from taskdb.core.geodesy import distance_m
 from taskdb.core.history.changes import SetChanges

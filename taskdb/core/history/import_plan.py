@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from itertools import chain
 from types import MappingProxyType
 
@@ -31,7 +31,6 @@ from taskdb.core.model import Position, RowProblem, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.errors import UsageError
-from taskdb.values import dataclass
 
 _WAYPOINTS = "waypoints"
 

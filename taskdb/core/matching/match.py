@@ -7,6 +7,7 @@ whole old catalogue is matched to the whole new one, and every match tells the r
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from itertools import islice
 
@@ -16,7 +17,6 @@ from taskdb.core.matching.nearness import Nearby, Xyz, xyz
 from taskdb.core.matching.renamed import find_renamed
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.names import fold, fold_german
-from taskdb.values import dataclass
 
 TIE_WITHIN_M = 0.02
 """Two points count as equally near within what a position of 1e-7 degree can tell."""
