@@ -21,6 +21,8 @@ _FOREIGN = re.compile(r"(?<!\S)[^\s\x80-\U0010ffff]*+[^\x00-\x7f]\S*")
 """A word with a letter beyond ASCII, or a blank beyond it with what follows."""
 _FORBIDDEN_IN_CODE = re.compile(r"[\s:,@=]")
 
+_MARKED_LATIN = re.compile("[\u00c0-\u024f]")
+
 # Letters that have no decomposition in Unicode, and what a person types for them.
 _PLAIN = str.maketrans(
     {"ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "đ": "d", "ð": "d", "ł": "l", "þ": "th", "ı": "i", "ħ": "h"}
@@ -58,7 +60,10 @@ def fold_all(texts: Sequence[str]) -> list[str]:
     if joined.count("\n") != len(texts) - 1:  # no text at all, or one with a line end in it
         return [fold(text) for text in texts]
     if not joined.isascii():
-        # Words with other letters are few and repeated; what they fold to is lower case already and stays as it is.
+        for letter in set(_MARKED_LATIN.findall(joined)):
+            joined = joined.replace(letter, _fold_letter(letter))
+    if not joined.isascii():
+        # Words with yet other letters are few and repeated; what they fold to is lower case already and stays.
         joined = _FOREIGN.sub(lambda found: _fold_foreign(found[0]), joined)
     folded = joined.lower()
     if "  " in folded or not folded.replace(" ", "").replace("\n", "").isalnum():
@@ -67,6 +72,13 @@ def fold_all(texts: Sequence[str]) -> list[str]:
     if folded[:1] == " " or folded[-1:] == " " or "\n " in folded or " \n" in folded:
         return [line.strip(" ") for line in lines]
     return lines
+
+
+@lru_cache(maxsize=1 << 10)
+def _fold_letter(letter: str) -> str:
+    """Return what a letter folds to wherever it stands; itself where that is no plain letter."""
+    folded = _fold_word(f"x{letter}x")[1:-1]  # within a word: some letters part it
+    return folded if folded.isascii() and folded.isalnum() else letter
 
 
 @lru_cache(maxsize=1 << 15)

@@ -6,7 +6,7 @@ single rows; knows neither formats nor tables.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import field
 from types import MappingProxyType
 from typing import Any, overload
@@ -66,7 +66,7 @@ class WaypointColumns:
     """Waypoints in columns. A field of VALUE_COLUMNS without a column in `values` is empty in every row.
 
     Positions are canonical: whole multiples of 1e-7 degree, longitudes −180° ≤ x < 180°. `typed` and `identities`
-    are None where no row has any.
+    are None where no row has any. Where only some columns were read, `whole` gives all of them, for single rows.
     """
 
     codes: Sequence[str]
@@ -76,6 +76,7 @@ class WaypointColumns:
     values: Mapping[str, Sequence[Any]] = field(default_factory=lambda: _NO_COLUMNS)
     typed: Sequence[Typed | None] | None = None
     identities: Sequence[str | None] | None = None
+    whole: Callable[[], WaypointColumns] | None = None
 
     @staticmethod
     def of(waypoints: Sequence[Waypoint]) -> WaypointColumns:
@@ -101,6 +102,8 @@ class WaypointColumns:
 
     def waypoint(self, row: int) -> Waypoint:
         """Return the waypoint of one row."""
+        if self.whole is not None:
+            return self.whole().waypoint(row)
         return Waypoint(
             self.codes[row],
             self.names[row],

@@ -7,22 +7,22 @@ since packing libraries differ in their output; so the same files make the same 
 from __future__ import annotations
 
 import hashlib
-import io
 import json
 import os
 import zipfile
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path, PurePosixPath
-from typing import Any
+from typing import Any, BinaryIO
 
 from taskdb.core.numbers import some_of
 from taskdb.disk.paths import stays_inside
 from taskdb.disk.private import clear_left_behind, is_private
 from taskdb.errors import InputError, NotFoundError, RefusedError, TaskdbError
+from taskdb.files.held import Content, chunks_of, held, sha256_of
 from taskdb.files.reading import open_input
 from taskdb.files.staging import made, replace_all
 from taskdb.files.standing import is_file, is_folder, is_there
-from taskdb.files.writing import unwritable, write_file
+from taskdb.files.writing import unwritable, write_chunks
 from taskdb.files.zips import UNREADABLE, opened_zip
 from taskdb.values import dataclass
 
@@ -38,7 +38,7 @@ class PackedFile:
     """A file to be handed out: its path in the target (with /), what it is of, and what its format could not hold."""
 
     path: str
-    content: bytes
+    content: Content
     format: str
     task: str | None = None
     set: str | None = None
@@ -105,9 +105,9 @@ def is_zip(target: str | Path) -> bool:
 
 def written(file: PackedFile) -> Written:
     """Return a file as the manifest lists it."""
-    digest = hashlib.sha256(file.content).hexdigest()
+    size, checksum = len(file.content), sha256_of(file.content)
     return Written(
-        file.path, file.format, len(file.content), digest, file.task, file.set, file.lost, file.fingerprint, file.on_set
+        file.path, file.format, size, checksum, file.task, file.set, file.lost, file.fingerprint, file.on_set
     )
 
 
@@ -175,12 +175,18 @@ def _refuse_existing(target: Path, clashing: Sequence[str]) -> RefusedError:
 def _write_zip(target: Path, files: Sequence[PackedFile], pack: Pack, *, overwrite: bool) -> None:
     if is_there(target) and not overwrite:
         _require_own_zip(target)
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_STORED) as archive:
-        for file in files:
-            archive.writestr(_zip_entry(file.path), file.content)
-        archive.writestr(_zip_entry(MANIFEST), manifest_bytes([file.plain() for file in pack.files]))
-    write_file(target, buffer.getvalue())
+
+    def fill(stream: BinaryIO) -> None:
+        with zipfile.ZipFile(stream, "w", zipfile.ZIP_STORED) as archive:
+            for file in files:
+                entry = _zip_entry(file.path)
+                entry.file_size = len(file.content)
+                with archive.open(entry, "w") as packed:
+                    for piece in chunks_of(file.content):
+                        packed.write(piece)
+            archive.writestr(_zip_entry(MANIFEST), manifest_bytes([file.plain() for file in pack.files]))
+
+    write_chunks(target, held(fill)[0].chunks())
 
 
 def _zip_entry(path: str) -> zipfile.ZipInfo:
@@ -233,7 +239,7 @@ def _write_folder(target: Path, files: Sequence[PackedFile], pack: Pack, *, over
         if not overwrite:
             _require_untouched(target, kept)
         kept = []
-    contents = {file.path: file.content for file in files}
+    contents: dict[str, Content] = {file.path: file.content for file in files}
     contents[MANIFEST] = manifest_bytes([*kept, *(file.plain() for file in pack.files)])
     try:
         with made(target):

@@ -6,7 +6,6 @@ was to be. The next writer puts back what was swapped, by a plan that lies in th
 
 from __future__ import annotations
 
-import hashlib
 import os
 import shutil
 import stat
@@ -16,6 +15,7 @@ from pathlib import Path
 
 from taskdb.disk.private import FRESH, private_folder
 from taskdb.disk.putting_back import Swap, drop_plan, kept_as, remove_empty, write_plan
+from taskdb.files.held import Content, chunks_of, sha256_of
 from taskdb.files.standing import is_there
 from taskdb.files.writing import fresh_mode, sync_folder
 
@@ -36,7 +36,7 @@ def made(target: Path) -> Iterator[None]:
         raise
 
 
-def replace_all(target: Path, contents: Mapping[str, bytes], gone: Sequence[str] = ()) -> None:
+def replace_all(target: Path, contents: Mapping[str, Content], gone: Sequence[str] = ()) -> None:
     """Put all files in place and take away those that are `gone`, or leave every one as it was.
 
     Staged on the same disk, swapped, and swapped back. A folder that is empty then goes with its last file.
@@ -67,9 +67,9 @@ def replace_all(target: Path, contents: Mapping[str, bytes], gone: Sequence[str]
         remove_empty((target / path).parent, target)
 
 
-def _swaps(target: Path, contents: Mapping[str, bytes], gone: Sequence[str]) -> list[Swap]:
+def _swaps(target: Path, contents: Mapping[str, Content], gone: Sequence[str]) -> list[Swap]:
     """Return what is about to be done, for whoever finds it half done."""
-    new = [Swap(path, hashlib.sha256(content).hexdigest(), _stands(target, path)) for path, content in contents.items()]
+    new = [Swap(path, sha256_of(content), _stands(target, path)) for path, content in contents.items()]
     return [*new, *(Swap(path, None, _stands(target, path)) for path in gone)]
 
 
@@ -102,10 +102,10 @@ def _make_parents(folder: Path, target: Path, undo: list[Callable[[], None]]) ->
     undo.append(folder.rmdir)
 
 
-def _stage(stage: Path, number: int, content: bytes) -> Path:
+def _stage(stage: Path, number: int, content: Content) -> Path:
     path = stage / f"new-{number}"
     with os.fdopen(os.open(path, FRESH, 0o600), "wb") as stream:
-        stream.write(content)
+        stream.writelines(chunks_of(content))
         stream.flush()
         os.fsync(stream.fileno())
     return path

@@ -9,8 +9,10 @@ from taskdb.core.plain import degrees
 from taskdb.values import dataclass
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
     from taskdb.core.course.measure import Course
-    from taskdb.core.model import Place, Task
+    from taskdb.core.model import Place, Task, Waypoint
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +30,21 @@ class ExportedTask:
     flight_date: str | None = None
     mark: str | None = None
     """What its description says before all else, such as that it is proposed and was not issued."""
+
+
+@dataclass(frozen=True, slots=True)
+class InOrder:
+    """Waypoints that come in order of code already: written as they come, and never held all at once."""
+
+    waypoints: Iterable[Waypoint]
+
+    def __iter__(self) -> Iterator[Waypoint]:
+        return iter(self.waypoints)
+
+
+def in_order(waypoints: Iterable[Waypoint]) -> Iterable[Waypoint]:
+    """Return waypoints in order of code (Unicode code points)."""
+    return waypoints if isinstance(waypoints, InOrder) else sorted(waypoints, key=lambda waypoint: waypoint.code)
 
 
 def coordinate(value_deg: float) -> str:

@@ -13,7 +13,7 @@ from taskdb.core.airspace.volume import Volume
 from taskdb.core.model import Waypoint
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.airspace.reading import AirspaceOptions, AirspaceReading
-from taskdb.formats.exported import ExportedTask
+from taskdb.formats.exported import ExportedTask, InOrder
 from taskdb.formats.known import AIRSPACE_READ, AIRSPACE_WRITTEN, SETS_READ, SETS_WRITTEN, TASKS_READ, TASKS_WRITTEN
 from taskdb.formats.limits import LARGEST_TASK_BYTES, require_size
 from taskdb.formats.tasks.reading import MOST_POINTS, ReadPoint, TaskReading
@@ -30,6 +30,7 @@ __all__ = [
     "AirspaceReading",
     "Decided",
     "ExportedTask",
+    "InOrder",
     "Profile",
     "ReadOptions",
     "ReadPoint",

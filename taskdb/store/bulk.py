@@ -69,7 +69,8 @@ def close_states(c: Connection, set_id: int, identities: Iterable[str], number: 
             words.add(ids, names, codes)
             if words.count:
                 _many(c, "DELETE FROM waypoint_word WHERE word = ? AND state_id = ?", list(words.pairs()))
-            _many(c, "UPDATE waypoint_state SET valid_to = ? WHERE id = ?", [(number, row[0]) for row in rows])
+            ended = [(number, row[0], set_id) for row in rows]  # by its set too, which may be a partition
+            _many(c, "UPDATE waypoint_state SET valid_to = ? WHERE id = ? AND set_id = ?", ended)
         closed += len(rows)
     return closed
 
@@ -160,11 +161,11 @@ def _insert(c: Connection, into: str, constant: str, columns: Sequence[Sequence[
 def _insert_words(c: Connection, words: WordIndex) -> None:
     """Insert words into SQLite in the order of the table; those of many states as a JSON list of their numbers."""
     few = [word for word, states in words.states_of.items() if len(states) <= _FEW_STATES]
-    for batch in batches(((word, number) for word in sorted(few) for number in words.states_of[word]), BATCH):
+    for batch in batches(((word, number) for word in sorted(few) for number in words.states(word)), BATCH):
         _insert(c, "waypoint_word (word, state_id)", "", list(zip(*batch, strict=True)))
     many = sorted(words.states_of.keys() - few)
     for some in batches(many, IN_LIST):
-        c.exec_driver_sql(_INSERT_WORD, [(word, str(words.states_of[word])) for word in some])
+        c.exec_driver_sql(_INSERT_WORD, [(word, str(words.states(word))) for word in some])
 
 
 def remake_words(c: Connection) -> None:

@@ -10,7 +10,9 @@ import json
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, fields, replace
+from itertools import chain, islice, repeat
 from json.encoder import JSONEncoder
+from operator import lt
 from typing import Any, overload
 
 from taskdb.core.model import (
@@ -131,22 +133,29 @@ class WordIndex:
     ) -> None:
         """Do what `add` does where names and codes have been folded already."""
         states_of = self.states_of
-        for number, name, folded, code in zip(ids, names, names_folded, codes_folded, strict=True):
-            words = folded.split()
-            if not name.isascii():
-                words += german_words(name)
-            if " " in code:
-                words += code.split()
-            for word in words:
-                states = states_of[word]
-                if not states or states[-1] != number:  # a word that a name repeats counts once
-                    states.append(number)
-            self.count += len(words)
+        words = " ".join(names_folded).split()
+        # How many words each state has, so that all words can be gone through in one loop.
+        counts = [folded.count(" ") + 1 if folded else 0 for folded in names_folded]
+        for word, number in zip(words, chain.from_iterable(map(repeat, ids, counts)), strict=True):
+            states_of[word].append(number)
+        self.count += len(words)
+        for number, name, code in zip(ids, names, codes_folded, strict=True):
+            if " " in code or not name.isascii():
+                further = german_words(name) + (code.split() if " " in code else [])
+                self.count += len(further)
+                for word in further:
+                    states_of[word].append(number)
+
+    def states(self, word: str) -> list[int]:
+        """Return the states that a word finds, rising, each once: a name may repeat a word."""
+        states = self.states_of[word]
+        rising = all(map(lt, states, islice(states, 1, None)))
+        return states if rising else sorted(set(states))
 
     def pairs(self) -> Iterator[tuple[str, int]]:
         """Yield every word with every state, in order of both: the order in which the table keeps them."""
         for word in sorted(self.states_of):
-            for number in self.states_of[word]:
+            for number in self.states(word):
                 yield word, number
 
 
@@ -180,20 +189,29 @@ def waypoint_of(row: Sequence[Any]) -> Waypoint:
     )
 
 
-def columns_of(rows: Sequence[Sequence[Any]]) -> WaypointColumns:
-    """Return the waypoints of rows with READ_COLUMNS, one or more, as columns: what `waypoint_of` gives one by one."""
-    identities, codes, names, latitudes, longitudes, *others = zip(*rows, strict=True)
-    kept = dict(zip(READ_COLUMNS[5:], others, strict=True))
-    kept["elevation_m"] = kept.pop("elevation_dm")
-    typed = _unless_empty(kept.pop("typed"))
+def columns_of(rows: Sequence[Sequence[Any]], read: Sequence[str] = READ_COLUMNS) -> WaypointColumns:
+    """Return the waypoints of rows, one or more, as columns: what `waypoint_of` gives one by one.
+
+    `read` are the columns of the rows; others than code, name and position may be left out, and are then empty.
+    """
+    kept: dict[str, Sequence[Any]] = dict(zip(read, zip(*rows, strict=True), strict=True))
+    if "elevation_dm" in kept:
+        kept["elevation_m"] = kept.pop("elevation_dm")
+    typed = _unless_empty(kept["typed"]) if "typed" in kept else None
     values = {}
     for name in VALUE_COLUMNS:
-        column = _unless_empty(kept[name])
+        column = _unless_empty(kept[name]) if name in kept else None
         if column is not None:
             form = _FORMS.get(name)
             values[name] = column if form is None else list(map(_Once(form[1]).__getitem__, column))
     return WaypointColumns(
-        codes, names, latitudes, longitudes, values, None if typed is None else _TypedTexts(typed), identities
+        kept["code"],
+        kept["name"],
+        kept["latitude_e7"],
+        kept["longitude_e7"],
+        values,
+        None if typed is None else _TypedTexts(typed),
+        kept.get("identity"),
     )
 
 

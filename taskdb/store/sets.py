@@ -6,7 +6,10 @@ A writer locks the set first, then numbers on from its newest. Which waypoints c
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from functools import cache, partial
+from itertools import chain
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or_, select, update
@@ -23,6 +26,7 @@ from taskdb.store.rows import READ_COLUMNS, columns_of, waypoint_of
 from taskdb.store.schema import operation, set_revision, waypoint_set, waypoint_state, waypoint_successor
 from taskdb.values import dataclass
 
+_ALWAYS_COMPARED = ("code", "name", "latitude_e7", "longitude_e7")
 READ = tuple(waypoint_state.c[name] for name in READ_COLUMNS)
 
 
@@ -119,12 +123,38 @@ def waypoints_at(c: Connection, set_id: int, number: int) -> list[Waypoint]:
     return [waypoint_of(row) for row in c.execute(query, execution_options={"yield_per": BATCH})]
 
 
+def each_waypoint_at(c: Connection, set_id: int, number: int) -> Iterator[Waypoint]:
+    """Yield what `waypoints_at` returns, a batch at a time from the store."""
+    return chain.from_iterable(columns.waypoints() for columns in columns_at(c, set_id, number))
+
+
 def columns_at(c: Connection, set_id: int, number: int) -> Iterator[WaypointColumns]:
     """Yield what `waypoints_at` returns as columns, a batch at a time."""
     query = select(*READ).where(standing(c, set_id, number)).order_by(waypoint_state.c.code)
     with c.execute(query, execution_options={"yield_per": BATCH}) as result:
         for rows in result.partitions():
             yield columns_of(rows)
+
+
+def compared_at(c: Connection, set_id: int, number: int, fields: Collection[str]) -> Iterator[WaypointColumns]:
+    """Yield what `columns_at` does, of which only codes, names, positions and some of the model's fields were read.
+
+    The rest is read of those batches of which a whole waypoint is asked for. Half the time where nothing differs.
+    """
+    condition, code = standing(c, set_id, number), waypoint_state.c.code
+    wanted = {"elevation_dm" if name == "elevation_m" else name for name in fields}
+    read = tuple(name for name in READ_COLUMNS if name in wanted.union(_ALWAYS_COMPARED))
+    query = select(*(waypoint_state.c[name] for name in read)).where(condition).order_by(code)
+
+    def whole(first: str, last: str) -> WaypointColumns:
+        between = select(*READ).where(condition, code >= first, code <= last).order_by(code)
+        return columns_of(c.execute(between).all())
+
+    with c.execute(query, execution_options={"yield_per": BATCH}) as result:
+        for rows in result.partitions():
+            columns = columns_of(rows, read)
+            later = cache(partial(whole, columns.codes[0], columns.codes[-1]))
+            yield replace(columns, whole=later)
 
 
 def packed_at(c: Connection, set_id: int, number: int, tell: Callable[[int], None] | None = None) -> PackedWaypoints:

@@ -33,6 +33,7 @@ class Defence:
 ENDLESS = "tests/faults/test_files_without_end.py"
 PACKS = "tests/faults/test_packs_made_to_harm.py"
 LINKS = "tests/faults/test_targets_that_lead_elsewhere.py"
+LEFT = "tests/faults/test_left_behind.py"
 NAMES = "tests/cli/test_hostile_names.py"
 PATHS = "tests/cli/test_paths_of_every_kind.py"
 SIGNS = "tests/services/test_signs_that_searches_know.py"
@@ -58,7 +59,7 @@ DEFENCES = (
     Defence("a tag without end", "taskdb/formats/markup/xml.py",
             "if fed - self.parser.CurrentByteIndex > LONGEST_TOKEN_BYTES:", "if False:", f"{LINE}[one tag.gpx]"),
     Defence("elements without end", "taskdb/formats/markup/xml.py",
-            "if self.kept > MOST_KEPT_ELEMENTS:", "if False:", f"{LINE}[elements.gpx]"),
+            "if self.kept > self.most_kept:", "if False:", f"{LINE}[elements.gpx]"),
     Defence("200 MB in one line", "taskdb/formats/limits.py",
             'if b"\\n" not in piece and b"\\r" not in piece:', "if False:", f"{LINE}[one line of commas.csv]"),
     Defence("JSON without end", "taskdb/formats/waypoints/geojson.py",
@@ -100,6 +101,10 @@ DEFENCES = (
             "    _require_no_links(target, files)\n", "", PACKS),
     Defence("a link under a private name", "taskdb/disk/private.py",
             "own.mkdir(mode=0o700)", "own.mkdir(mode=0o700, exist_ok=True)", LINKS),
+    Defence("a plan that leads out of its folder", "taskdb/disk/putting_back.py",
+            "    if not _is_inside(target, swap.path):\n        return\n", "", LEFT),
+    Defence("taking away what is in use", "taskdb/disk/private.py",
+            "if is_free is False or not (", "if not (is_free is False or ", LEFT),
     Defence("others who read what is being written", "taskdb/files/writing.py",
             "os.open(path, FRESH, 0o600)", "os.open(path, FRESH, 0o666)", PACKS),
     Defence("others who read what is staged", "taskdb/files/staging.py",

@@ -212,8 +212,14 @@ class Planner:
             for code in chain(self.how.mapping, self.how.mapping.values()):
                 row_of.pop(code, None)
             rows = list(map(row_of.get, batch.codes))
+            same = records.give(rows, batch)
+            if all(same):
+                self.unchanged += len(rows)
+                for i in rows:
+                    taken[i or 0] = 1
+                continue
             differing: dict[int, Waypoint] = {}
-            for at, (i, is_as_given) in enumerate(zip(rows, records.give(rows, batch), strict=True)):
+            for at, (i, is_as_given) in enumerate(zip(rows, same, strict=True)):
                 if i is not None and is_as_given:
                     taken[i] = 1
                     self.unchanged += 1

@@ -181,13 +181,16 @@ _FORMS = {
 }
 
 
-def read_column(texts: Sequence[str], axis: Axis, decision: Decision) -> ColumnReading:
-    """Return a column of latitudes or longitudes read in the decided notation. Never raises; empty text is trouble."""
+def read_column(texts: Sequence[str], axis: Axis, decision: Decision, *, among_many: bool = False) -> ColumnReading:
+    """Return a column of latitudes or longitudes read in the decided notation. Never raises; empty text is trouble.
+
+    `among_many`: it is a part of so many that numpy pays, which gives the same.
+    """
     reading = ColumnReading([0] * len(texts), [0] * len(texts), [])
     if decision.notation is Notation.DECIMAL:
         _read_decimals(texts, axis, decision, reading)
     elif decision.notation in _FORMS:
-        _read_parts(texts, axis, decision, reading, _FORMS[decision.notation][axis])
+        _read_parts(texts, axis, decision, reading, _FORMS[decision.notation][axis], among_many=among_many)
     else:
         raise ValueError(f"{decision.notation} is no notation of a single coordinate")
     return reading
@@ -219,10 +222,23 @@ def _read_decimals(texts: Sequence[str], axis: Axis, decision: Decision, reading
 
 
 def _read_parts(
-    texts: Sequence[str], axis: Axis, decision: Decision, reading: ColumnReading, form: re.Pattern[str]
+    texts: Sequence[str],
+    axis: Axis,
+    decision: Decision,
+    reading: ColumnReading,
+    form: re.Pattern[str],
+    *,
+    among_many: bool,
 ) -> None:
     """Read degrees with minutes, or with minutes and seconds, in the form in which the column's cells are written."""
     shape = _Shape.of(texts, axis, form)
+    if shape is not None and among_many:
+        from taskdb.core.notation.cells_by_place import read_by_place
+
+        read = read_by_place(shape, axis)
+        if read is not None:
+            reading.values_e7, reading.decimals = read
+            return
     if shape is not None and shape.give(shape.values_e7(), axis, reading):
         return
     values, decimals = reading.values_e7, reading.decimals

@@ -6,10 +6,11 @@ line, members in the order they are given, the same bytes every time.
 
 from __future__ import annotations
 
+import io
 import json
 import re
-from collections.abc import Callable, Iterator
-from typing import Any, NoReturn, TypeVar
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any, BinaryIO, NoReturn, TypeVar
 
 from taskdb.errors import InputError
 from taskdb.values import dataclass
@@ -209,9 +210,18 @@ def plain_text(text: str) -> str:
 
 def feature_lines(collection: dict[str, Any]) -> bytes:
     """Return a FeatureCollection as UTF-8 text with one feature a line."""
+    stream = io.BytesIO()
     head = {name: value for name, value in collection.items() if name != "features"}
-    features = ",\n".join(_json(feature) for feature in collection["features"])
-    return f'{_json(head)[:-1]},"features":[\n{features}\n]}}\n'.encode()
+    write_features(stream, collection["features"], head)
+    return stream.getvalue()
+
+
+def write_features(stream: BinaryIO, features: Iterable[dict[str, Any]], head: dict[str, Any] | None = None) -> None:
+    """Write a FeatureCollection with one feature a line, as they come; `head`: its other members, the type first."""
+    stream.write(f'{_json(head or {"type": "FeatureCollection"})[:-1]},"features":[\n'.encode())
+    for i, one in enumerate(features):
+        stream.write(f"{',' + chr(10) if i else ''}{_json(one)}".encode())
+    stream.write(b"\n]}\n")
 
 
 def _json(value: Any) -> str:

@@ -10,6 +10,7 @@ import io
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import field
+from itertools import chain, islice
 from typing import BinaryIO
 from xml.parsers import expat
 
@@ -225,6 +226,33 @@ def maybe(name: str, text: str | None) -> list[str]:
 def document(root: list[str]) -> bytes:
     """Return the bytes of a document: UTF-8, one line end (LF), whatever the machine."""
     return ("\n".join([_DECLARATION, *root]) + "\n").encode("utf-8")
+
+
+_HERE = "\x00"  # stands in no escaped text
+_LINES_AT_ONCE = 4096
+
+
+def write_document(
+    stream: BinaryIO, around: Sequence[tuple[str, Mapping[str, str | None]]], lines: Iterable[str]
+) -> None:
+    """Write what `document` gives for lines within elements, name and attributes, the outermost first.
+
+    The lines are written as they come: they are never held as a whole.
+    """
+    coming = iter(lines)
+    first = list(islice(coming, _LINES_AT_ONCE))
+    inner = [_HERE] if first else []
+    for name, attributes in reversed(around):
+        inner = element(name, inner, attributes)
+    if not first:
+        stream.write(document(inner))
+        return
+    indent = "  " * len(around)
+    head, _, tail = document(inner).decode("utf-8").partition(f"{indent}{_HERE}\n")
+    stream.write(head.encode("utf-8"))
+    for some in chain((first,), iter(lambda: list(islice(coming, _LINES_AT_ONCE)), [])):
+        stream.write("".join(f"{indent}{line}\n" for line in some).encode("utf-8"))
+    stream.write(tail.encode("utf-8"))
 
 
 def node_lines(node: Node, within: str) -> list[str]:

@@ -170,14 +170,17 @@ class Records(Sequence[Record]):
 
     def give(self, rows: Sequence[int | None], standing: WaypointColumns) -> list[bool]:
         """Say for each of some waypoints whether a row gives exactly its values; what has no row is not given."""
-        numbers = [0 if i is None else i for i in rows]
         same = [i is not None for i in rows]
         if not any(same):
             return same
+        numbers: Sequence[int] = [0 if i is None else i for i in rows]
+        run = range(numbers[0], numbers[0] + len(numbers))
+        if numbers == list(run):  # a file in the order of its codes: its columns are cut and not gathered
+            numbers = run
         pairs: list[tuple[Sequence[Any], Sequence[Any]]] = [
-            ([self.names[i] for i in numbers], standing.names),
-            ([self.latitudes_e7[i] for i in numbers], standing.latitudes_e7),
-            ([self.longitudes_e7[i] for i in numbers], standing.longitudes_e7),
+            (_at(self.names, numbers), standing.names),
+            (_at(self.latitudes_e7, numbers), standing.latitudes_e7),
+            (_at(self.longitudes_e7, numbers), standing.longitudes_e7),
         ]
         pairs += [
             (column.at(numbers), standing.column(name))
@@ -185,7 +188,8 @@ class Records(Sequence[Record]):
             if name not in ("extras", "identity")
         ]
         for ours, theirs in pairs:
-            same = list(map(and_, same, map(eq, ours, theirs)))
+            if list(ours) != list(theirs):
+                same = list(map(and_, same, map(eq, ours, theirs)))
         return same
 
 

@@ -17,6 +17,8 @@ from taskdb.formats.text.parts import candidates, guess_ways, ways_to_join
 from taskdb.values import dataclass
 
 _SAMPLE = 200
+_MANY_ROWS = 1 << 15
+"""Behind so many rows, loading numpy has paid by the end of most files."""
 _AXES = (("latitude_deg", Axis.LATITUDE), ("longitude_deg", Axis.LONGITUDE))
 
 
@@ -58,6 +60,8 @@ class Positions:
         notation: Notation | None,
     ) -> None:
         at, self.joins = assignment.columns, assignment.joins
+        self.rows = 0
+        """How many were read."""
         self.joint: tuple[int, ...] | None = None
         if "position" in at and not {"latitude_deg", "longitude_deg"} <= at.keys():
             join = self.joins.get("position")
@@ -102,7 +106,12 @@ class Positions:
             return self._read_joint(cells, tell)
         joined = [self._texts(columns, name, axis) for name, axis in _AXES]
         texts = [own for own, _ in joined]
-        found = [read_column(own, axis, self.decision) for own, (_, axis) in zip(texts, _AXES, strict=True)]
+        among_many = self.rows >= _MANY_ROWS
+        self.rows += len(texts[0])
+        found = [
+            read_column(own, axis, self.decision, among_many=among_many)
+            for own, (_, axis) in zip(texts, _AXES, strict=True)
+        ]
         for reading, (own, told), (name, _) in zip(found, joined, _AXES, strict=True):
             for i, trouble in told:
                 tell(i, name, " | ".join(columns[at][i] for at in self.joins[name].columns), trouble)
@@ -122,7 +131,7 @@ class Positions:
         """Return the coordinates of an axis as one text a row, and the troubles of those that cannot be joined."""
         join = self.joins.get(name)
         if join is None:
-            return [text.strip() for text in columns[self.single[name]]], []
+            return list(map(str.strip, columns[self.single[name]])), []
         return join_cells(join, [columns[at] for at in join.columns], axis)
 
     def _read_joint(self, cells: Sequence[str], tell: Tell) -> ReadPositions:

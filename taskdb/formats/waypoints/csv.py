@@ -12,7 +12,7 @@ from typing import BinaryIO
 
 from taskdb.core.facilities import format_radio, format_runways
 from taskdb.core.model import Waypoint
-from taskdb.formats.exported import coordinate, format_elevation
+from taskdb.formats.exported import coordinate, format_elevation, in_order
 from taskdb.formats.text.cells import neutralise
 from taskdb.formats.text.delimited import open_table
 from taskdb.formats.text.intake import ReadOptions, SetReading
@@ -66,7 +66,7 @@ def write_csv(stream: BinaryIO, waypoints: Iterable[Waypoint], *, identity: bool
     write = row_writer(text)
     write([*HEADER, "identity"] if identity else HEADER)
     has_extras = False
-    for waypoint in sorted(waypoints, key=lambda w: w.code):
+    for waypoint in in_order(waypoints):
         row = row_of(waypoint)
         if identity:
             row.append(waypoint.identity or "")

@@ -6,7 +6,7 @@ The text is canonical JSON, an object keyed by format; no other part of the prog
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any
 
 from taskdb.core.model import Waypoint
@@ -48,14 +48,17 @@ def kept_nodes(kept: dict[str, Any], name: str) -> list[Node]:
     return [n for value in (values if isinstance(values, list) else []) if (n := plain_node(value)) is not None]
 
 
-def others_lost(waypoints: list[Waypoint], format: str) -> tuple[str, ...]:
-    """Return what a format cannot hold of the extras of others, for its list of losses."""
+_OTHERS_LOST = "what other formats held beyond our fields"
+
+
+def noting_others(waypoints: Iterable[Waypoint], format: str, lost: set[str]) -> Iterator[Waypoint]:
+    """Yield waypoints, and note in `lost` what a format cannot hold of the extras of others, for its list of losses."""
     for waypoint in waypoints:
-        if waypoint.extras is not None and waypoint.extras != "{}":
+        if waypoint.extras is not None and not lost and waypoint.extras != "{}":
             held = _held(waypoint)
             if not isinstance(held, dict) or set(held) - {format}:
-                return ("what other formats held beyond our fields",)
-    return ()
+                lost.add(_OTHERS_LOST)
+        yield waypoint
 
 
 def node_plain(node: Node, depth: int = 0) -> list[Any]:

@@ -17,6 +17,7 @@ from taskdb.core.model import Radio, RowProblem, Runway, Waypoint
 from taskdb.core.notation import Notation
 from taskdb.core.plain import waypoint_plain
 from taskdb.errors import InputError
+from taskdb.formats.exported import in_order
 from taskdb.formats.limits import LARGEST_WHOLE_BYTES, require_found, require_points, require_rows, require_size
 from taskdb.formats.markup.antimeridian import pair
 from taskdb.formats.markup.geojson import (
@@ -25,10 +26,10 @@ from taskdb.formats.markup.geojson import (
     as_json,
     each_feature,
     feature,
-    feature_lines,
     no_geojson,
     place_of,
     plain_text,
+    write_features,
 )
 from taskdb.formats.text.decode import decide_encoding
 from taskdb.formats.text.headers import recognise
@@ -36,7 +37,7 @@ from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
 from taskdb.formats.text.table import Gathered, ToldHeaders, count_words, gathered_table
 from taskdb.formats.waypoints.csv import HEADER
-from taskdb.formats.waypoints.extras import extras_of, extras_text, kept_values, others_lost
+from taskdb.formats.waypoints.extras import extras_of, extras_text, kept_values, noting_others
 
 _OWN_FIELDS = tuple(name for name in HEADER if name not in ("latitude_deg", "longitude_deg"))
 _PLACE = ("latitude_deg", "longitude_deg", "position")
@@ -205,10 +206,10 @@ def _runway(item: dict[str, Any]) -> Runway:
 
 def write_geojson(stream: BinaryIO, waypoints: Iterable[Waypoint], *, identity: bool = False) -> tuple[str, ...]:
     """Write waypoints in order of code as one FeatureCollection, and return what the format could not hold."""
-    ordered = sorted(waypoints, key=lambda w: w.code)
-    features = [_feature(waypoint, identity) for waypoint in ordered]
-    stream.write(feature_lines({"type": "FeatureCollection", "features": features}))
-    return others_lost(ordered, "geojson")
+    lost: set[str] = set()
+    coming = noting_others(in_order(waypoints), "geojson", lost)
+    write_features(stream, (_feature(waypoint, identity) for waypoint in coming))
+    return tuple(lost)
 
 
 def _feature(waypoint: Waypoint, identity: bool) -> dict[str, Any]:

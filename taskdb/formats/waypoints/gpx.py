@@ -9,21 +9,22 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from itertools import chain
 from typing import Any, BinaryIO
 
 from taskdb.core.model import Waypoint
 from taskdb.core.notation import Notation
 from taskdb.core.numbers import counted, plain_number
 from taskdb.errors import InputError
-from taskdb.formats.exported import coordinate, format_elevation
+from taskdb.formats.exported import coordinate, format_elevation, in_order
 from taskdb.formats.limits import require_found
 from taskdb.formats.markup.gpx import GPX_10, GPX_11, GPX_NAMESPACES, require_gpx
-from taskdb.formats.markup.xml import Node, document, element, maybe, node_lines, read_xml
+from taskdb.formats.markup.xml import Node, element, maybe, node_lines, read_xml, write_document
 from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
 from taskdb.formats.text.table import Gathered, ToldHeaders, gathered_table
 from taskdb.formats.waypoints.csv import HEADER, plain_row
-from taskdb.formats.waypoints.extras import extras_of, extras_text, kept_nodes, lines_among, node_plain, others_lost
+from taskdb.formats.waypoints.extras import extras_of, extras_text, kept_nodes, lines_among, node_plain, noting_others
 
 WAYPOINT_NAMESPACE = "urn:taskdb:waypoint:1"
 
@@ -127,13 +128,11 @@ def _distinct(rows: list[Gathered]) -> tuple[list[Gathered], int]:
 
 def write_gpx(stream: BinaryIO, waypoints: Iterable[Waypoint], *, identity: bool = False) -> tuple[str, ...]:
     """Write waypoints in order of code and return what the format could not hold."""
-    ordered = sorted(waypoints, key=lambda w: w.code)
-    children: list[str] = []
-    for waypoint in ordered:
-        children += _point(waypoint, identity)
+    lost: set[str] = set()
     attributes = {"xmlns": GPX_11, "xmlns:t": WAYPOINT_NAMESPACE, "version": "1.1", "creator": "taskdb"}
-    stream.write(document(element("gpx", children, attributes)))
-    return others_lost(ordered, "gpx")
+    points = (_point(waypoint, identity) for waypoint in noting_others(in_order(waypoints), "gpx", lost))
+    write_document(stream, [("gpx", attributes)], chain.from_iterable(points))
+    return tuple(lost)
 
 
 def _point(waypoint: Waypoint, identity: bool) -> list[str]:

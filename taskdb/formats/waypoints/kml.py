@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import field
 from itertools import chain
 from typing import Any, BinaryIO
@@ -17,7 +17,7 @@ from taskdb.core.model import Waypoint
 from taskdb.core.notation import Notation
 from taskdb.core.numbers import plain_number
 from taskdb.errors import InputError
-from taskdb.formats.exported import coordinate
+from taskdb.formats.exported import coordinate, in_order
 from taskdb.formats.limits import require_found
 from taskdb.formats.markup.kml import (
     AFTER,
@@ -36,7 +36,7 @@ from taskdb.formats.markup.kml import (
     open_kmz,
     require_kml,
 )
-from taskdb.formats.markup.xml import Node, document, element, maybe, read_xml
+from taskdb.formats.markup.xml import Node, element, maybe, read_xml, write_document
 from taskdb.formats.text.headers import recognise
 from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
@@ -50,7 +50,7 @@ from taskdb.formats.waypoints.extras import (
     kept_values,
     lines_among,
     node_plain,
-    others_lost,
+    noting_others,
 )
 from taskdb.values import dataclass
 
@@ -178,15 +178,25 @@ def _numbers(point: Node) -> list[str]:
 
 def write_kml(stream: BinaryIO, waypoints: Iterable[Waypoint], *, identity: bool = False) -> tuple[str, ...]:
     """Write waypoints in order of code and return what the format could not hold."""
-    ordered = sorted(waypoints, key=lambda w: w.code)
+    lost: set[str] = set()
+    coming = noting_others(in_order(waypoints), "kml", lost)
+    write_document(stream, [("kml", {"xmlns": KML_22}), ("Document", {})], _lines(coming, identity))
+    return tuple(lost)
+
+
+def _lines(waypoints: Iterable[Waypoint], identity: bool) -> Iterator[str]:
+    """Yield the lines of placemarks as they come; those in folders stand behind all others, and are held till then."""
     top = _Folder()
-    for waypoint in ordered:
+    for waypoint in waypoints:
+        folders = _folders(waypoint)
+        if not folders:
+            yield from _placemark(waypoint, identity)
+            continue
         folder = top
-        for name in _folders(waypoint):
+        for name in folders:
             folder = folder.inner.setdefault(name, _Folder())
         folder.placemarks += _placemark(waypoint, identity)
-    stream.write(document(element("kml", element("Document", top.lines()), {"xmlns": KML_22})))
-    return others_lost(ordered, "kml")
+    yield from top.lines()
 
 
 @dataclass

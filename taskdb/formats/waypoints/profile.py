@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import BinaryIO
 
 from taskdb.core.facilities import format_radio, format_runways
 from taskdb.core.model import Waypoint
+from taskdb.formats.exported import in_order
 from taskdb.formats.text.delimited import open_table
 from taskdb.formats.text.intake import ReadOptions, SetReading
 from taskdb.formats.text.interpret import interpret
@@ -41,13 +42,19 @@ def write_set_by_profile(stream: BinaryIO, waypoints: Iterable[Waypoint], profil
     """
     if profile.is_task:
         raise other_rows(profile, "task-points", "waypoints")
-    ordered = sorted(waypoints, key=lambda w: w.code)
-    rows = ([_waypoint_cell(profile, column, w) for column in profile.columns] for w in ordered)
-    return (*_missing(profile, ordered), *write_rows(stream, rows, profile))
+    missing, found = _missing(profile), set[str]()
+
+    def rows() -> Iterator[list[str]]:
+        for waypoint in in_order(waypoints):
+            found.update(field for field in missing if getattr(waypoint, missing[field]) not in (None, "", ()))
+            yield [_waypoint_cell(profile, column, waypoint) for column in profile.columns]
+
+    lost = write_rows(stream, rows(), profile)
+    return (*(field for field in missing if field in found), *lost)
 
 
-def _missing(profile: Profile, waypoints: list[Waypoint]) -> tuple[str, ...]:
-    """Return the fields that some waypoint has and the profile has no column for."""
+def _missing(profile: Profile) -> dict[str, str]:
+    """Return the fields that the profile has no column for, each with its name in the model."""
     fields = {column.field for column in profile.columns}
     if any((field or "").startswith("runway_") for field in fields):
         fields.add("runways")
@@ -57,12 +64,7 @@ def _missing(profile: Profile, waypoints: list[Waypoint]) -> tuple[str, ...]:
         "name", "position", "elevation", "landable", "feature", "country", "radio", "runways", "description", "source",
         "inspected_on",
     )  # fmt: skip
-    return tuple(
-        field
-        for field in known
-        if field not in fields
-        and any(getattr(w, "elevation_m" if field == "elevation" else field) not in (None, "", ()) for w in waypoints)
-    )
+    return {field: "elevation_m" if field == "elevation" else field for field in known if field not in fields}
 
 
 def _waypoint_cell(profile: Profile, column: ProfileColumn, waypoint: Waypoint) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import day_of
@@ -11,11 +12,12 @@ from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import KnownExtremes, measure_course
 from taskdb.core.model import Contest, Waypoint
 from taskdb.errors import NotFoundError, UsageError
+from taskdb.files.held import held
 from taskdb.files.pack import Difference, Pack, PackedFile, verify_pack, write_pack
 from taskdb.files.safe_names import safe_name, safe_names
 from taskdb.formats.exported import ExportedTask
 from taskdb.formats.known import SETS_WRITTEN, SUFFIX_OF, TASKS_WRITTEN
-from taskdb.formats.registry import Profile, write_set, write_task, write_task_by_profile
+from taskdb.formats.registry import InOrder, Profile, write_set, write_task, write_task_by_profile
 from taskdb.services.desk import Desk
 from taskdb.services.handing_out.points import points_files, used_points, with_those_near
 from taskdb.services.references import SetAt, TaskAt, contest_of, resolve_contest, resolve_set, resolve_task
@@ -99,20 +101,18 @@ def export_sets(
     with desk.store.reading() as c:
         sets = [resolve_set(c, reference) for reference in references]
         for at, name in zip(sets, safe_names(at.head.name for at in sets), strict=True):
-            waypoints = _part_of(c, at, part)
+            chosen = None if part.is_whole else _part_of(c, at, part)
             for format_name in formats:
-                buffer = io.BytesIO()
-                lost = write_set(buffer, waypoints, format_name)
+                waypoints = chosen or InOrder(set_rows.each_waypoint_at(c, at.head.id, at.revision))
+                content, lost = held(partial(write_set, waypoints=waypoints, format=format_name))
                 path = name + SUFFIX_OF[format_name]
-                files.append(PackedFile(path, buffer.getvalue(), format_name, set=str(at), lost=tuple(lost)))
+                files.append(PackedFile(path, content, format_name, set=str(at), lost=tuple(lost)))
     return write_pack(to, files, overwrite=overwrite)
 
 
 def _part_of(c: Connection, at: SetAt, part: SetPart) -> Sequence[Waypoint]:
     """Return the waypoints of a set's part. NotFoundError where nothing is left of it."""
     whole = set_rows.waypoints_at(c, at.head.id, at.revision)
-    if part.is_whole:
-        return whole
     tasks = [resolve_task(c, reference) for reference in part.used_by]
     used = {
         point.place.identity for task in tasks for point in task_rows.task_at(c, task.head.id, task.revision).points

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from taskdb.files.held import bytes_of
 from taskdb.files.pack import PackedFile
 from taskdb.files.small_zip import small_zip
 
@@ -25,5 +26,7 @@ def _zipped(file: PackedFile) -> PackedFile:
     if file.format == "kml":
         # OGC KML 2.2, 6: the first .kml file of a KMZ is what is shown, by convention doc.kml.
         path = file.path.removesuffix(".kml") + ".kmz"
-        return replace(file, path=path, format="kmz", content=small_zip("doc.kml", file.content))
-    return replace(file, path=f"{file.path}.zip", content=small_zip(file.path.rpartition("/")[2], file.content))
+        return replace(file, path=path, format="kmz", content=small_zip("doc.kml", bytes_of(file.content)))
+    return replace(
+        file, path=f"{file.path}.zip", content=small_zip(file.path.rpartition("/")[2], bytes_of(file.content))
+    )

@@ -189,8 +189,11 @@ def _planned(
         return set_rows.columns_at(c, head.id, head.newest) if head.newest else iter(())
 
     def plan_without(lines: set[int]) -> Plan:
+        given = reading.records.given
+        is_compared = head.newest and "identity" not in given
+        waypoints = set_rows.compared_at(c, head.id, head.newest, given) if is_compared else standing()
         with without_collecting():
-            return Planner(reading.records, lines, how).run(standing())
+            return Planner(reading.records, lines, how).run(waypoints)
 
     left_out = {problem.line for problem in reading.problems}
     plan = plan_without(left_out)

@@ -67,19 +67,21 @@ def export_set_file(
 
     `overwrite` writes over a file that exists.
     """
-    import io
-
-    from taskdb.files.writing import require_new, write_new
-    from taskdb.formats.registry import write_set, write_set_by_profile
+    from taskdb.files.held import held
+    from taskdb.files.writing import require_new, write_chunks
+    from taskdb.formats.registry import InOrder, write_set, write_set_by_profile
     from taskdb.formats.text.profiles import parse_profile
 
-    shown = show_set(desk, reference)
-    require_new(path, overwrite=overwrite, details={"path": path})
-    buffer = io.BytesIO()
-    if profile is not None:
-        lost = write_set_by_profile(buffer, shown.waypoints, parse_profile(profile))
-    else:
-        lost = write_set(buffer, shown.waypoints, format_name, identity=with_identity)
-    size = write_new(path, buffer.getvalue(), overwrite=overwrite)
-    info = shown.info
-    return SetExported(info.set_name, info.number, path, format_name, info.count, size, tuple(lost))
+    with desk.store.reading() as c:
+        at = resolve_set(c, reference)
+        info = set_rows.revision_info(c, at.head.id, at.revision)
+        assert info is not None  # resolve_set vouches for the revision
+        require_new(path, overwrite=overwrite, details={"path": path})
+        waypoints = InOrder(set_rows.each_waypoint_at(c, at.head.id, at.revision))
+        if profile is not None:
+            layout = parse_profile(profile)
+            content, lost = held(lambda stream: write_set_by_profile(stream, waypoints, layout))
+        else:
+            content, lost = held(lambda stream: write_set(stream, waypoints, format_name, identity=with_identity))
+    write_chunks(path, content.chunks())
+    return SetExported(info.set_name, info.number, path, format_name, info.count, len(content), tuple(lost))
