@@ -15,7 +15,7 @@ import sqlite3
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 from taskdb.core.history.changes import SetChanges
@@ -25,6 +25,7 @@ from taskdb.services.desk import Desk, Write
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.store import sets
 from taskdb.store.engine import NewOperation, open_store
+from tests.benchmarks.figures import Figure, peak_mb, seconds
 
 WORDS = ("Alten", "Berg", "Brück", "Dorf", "Feld", "Hof", "Kirch", "Linde", "Mühle", "Ober", "Stein", "Tal", "Wald")
 
@@ -71,6 +72,42 @@ def timed(label: str, work: Callable[[], object], unit_s: float | None) -> float
     peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"{label:44}{took:8.2f} s{ratio}   peak so far {peak_mb:6.0f} MB", flush=True)
     return took
+
+
+FLOOR = "csv + sqlite3"
+
+
+def _file(path: Path, written: Iterable[tuple[str, ...]]) -> str:
+    with path.open("w", encoding="utf-8", newline="") as out:
+        writer = csv.writer(out)
+        writer.writerow(("code", "name", "latitude", "longitude", "elevation_m"))
+        writer.writerows(written)
+    return str(path)
+
+
+def _import_figures(count: int, folder: Path) -> list[Figure]:
+    """Measure an import, the same file again, and the file renumbered, in this process."""
+    first = _file(folder / "rows.csv", rows(count))
+    other = _file(folder / "renumbered.csv", ((f"X{code}", *rest) for code, *rest in rows(count)))
+    unit = seconds(lambda: floor(Path(first), folder / "floor.db"))
+    desk = Desk(store_url=str(folder / "imported.db"), author="Ann")
+    found = []
+    for what, path, goal, most_mb in (
+        ("into a new set", first, 5.0, 600.0),
+        ("the same file again", first, 3.5, 600.0),
+        ("every code changed", other, None, 1000.0),
+    ):
+        request = ImportRequest(path=path, into="Large")
+        took = seconds(lambda request=request: import_set(desk, request, Write(command="benchmark")))  # type: ignore[misc]
+        found.append(Figure(f"set import of {count:,} rows, {what}", took, "s", FLOOR, unit, goal))
+        found.append(Figure(f"set import of {count:,} rows, {what}: memory so far", peak_mb(), "MB", goal=most_mb))
+    return found
+
+
+def figures(count: int = 1_000_000) -> list[Figure]:
+    """Measure imports of so many rows, and the memory of each."""
+    with tempfile.TemporaryDirectory() as made:
+        return _import_figures(count, Path(made))
 
 
 def main(count: int, folder: Path) -> None:

@@ -19,6 +19,7 @@ pytestmark = pytest.mark.slow
 READS = ("read_", "parse_", "split_", "load_", "resolve_", "detect", "verify_pack")
 ELSEWHERE = {
     "taskdb.services.store.store.read_journal": "the store's own rows",
+    "taskdb.formats.text.cells.read_text": "names a kind of column, whose texts are cleaned all at once",
     "taskdb.reference.places.load_places": "the rows of a package",
     "taskdb.reference.leaflet.load_leaflet": "the files of a package",
     "taskdb.core.course.axes.resolve_points": "points of a task, no text",
