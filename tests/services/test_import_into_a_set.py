@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from geographiclib.geodesic import Geodesic
 
+from taskdb.core.history import packed_changes, told
+from taskdb.core.matching import sides
 from taskdb.core.matching.match import MatchRound
 from taskdb.errors import InputError, NotFoundError
 from taskdb.services.desk import NeedsConfirmation
@@ -60,6 +62,22 @@ def test_a_list_renumbered_by_inserting_one_row_keeps_every_identity(desk, write
     assert (done.added, done.renumbered, done.retired) == (1, 5, 0)
     after = identities(desk)
     assert {name: after[name] for name in before} == before
+
+
+def test_a_renumbered_list_does_the_same_however_few_rows_are_packed_at_once(desk, write, csv_file, monkeypatch):
+    renumbered = "".join(f"X{line}" for line in REGION.splitlines(keepends=True))
+    region(csv_file, desk, write)
+    before = identities(desk)
+    whole = region(csv_file, desk, write, renumbered)
+    changed = show_set(desk, "region").waypoints
+    region(csv_file, desk, write, REGION)
+    for module in (packed_changes, told):
+        monkeypatch.setattr(module, "_AT_ONCE", 2)
+    monkeypatch.setattr(sides, "AT_ONCE", 1)
+    parts = region(csv_file, desk, write, renumbered)
+    assert (parts.changed, parts.renumbered, list(parts.matches)) == (5, 5, list(whole.matches))
+    assert [match.line for match in parts.matches[:2]] == [2, 3]
+    assert show_set(desk, "region").waypoints == changed and identities(desk) == before
 
 
 def test_a_point_moved_and_recoded_is_told_with_the_round_that_matched_it(desk, write, csv_file):

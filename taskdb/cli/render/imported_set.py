@@ -14,7 +14,7 @@ from taskdb.core.plain import problem_plain
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.core.history.import_plan import ToldMatch
+    from taskdb.core.history.told import ToldMatch
     from taskdb.formats.registry import Decided
     from taskdb.services.sets.importing import ImportResult
 

@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.collecting import without_collecting
 from taskdb.core.history.import_doubts import PROBLEM as DOUBTFUL
-from taskdb.core.history.import_plan import Fineness, How, Plan, Planner, ToldMatch
+from taskdb.core.history.import_plan import Fineness, How, Plan, Planner
+from taskdb.core.history.told import ToldMatch
 from taskdb.core.model import RowProblem
 from taskdb.core.names import require_name
 from taskdb.core.numbers import counted
@@ -110,7 +111,7 @@ class ImportResult:
     retired: int
     rejected: tuple[RowProblem, ...]
     decided: Decided
-    matches: tuple[ToldMatch, ...]
+    matches: Sequence[ToldMatch]
     renumbered: int
     kept_values: int
     """Empty cells that left a standing value as it was."""
