@@ -252,6 +252,21 @@ def test_rejected_rows_are_written_mended_and_imported(desk, write, csv_file, tm
     assert (mended.added, mended.count, mended.rejected) == (2, 7, ())
 
 
+def test_rows_that_cannot_have_their_codes_are_left_out_one_after_another_and_written_too(
+    desk, write, csv_file, tmp_path
+):
+    # 001 would become 002 and 002 003, which stands for another place: without its row 002 stands in the way of 001.
+    lines = REGION.splitlines(keepends=True)
+    moved = f"002{lines[0][3:]}003{lines[1][3:]}006{lines[3][3:]}"
+    region(csv_file, desk, write)
+    rejects = tmp_path / "rejects.csv"
+    done = region(csv_file, desk, write, moved, skip_bad_rows=True, rejects_path=str(rejects))
+    assert [(problem.line, problem.code) for problem in done.rejected] == [(3, "code-in-use"), (2, "code-in-use")]
+    assert (done.changed, codes(desk)) == (1, ["001", "002", "003", "005", "006"])
+    _, *written = rejects.read_text(encoding="utf-8").splitlines()
+    assert [line[:3] for line in written] == ["002", "003"] and "line 2; code: the code 002 stands" in written[0]
+
+
 def test_the_refusal_says_which_saved_tasks_use_a_bad_row(desk, write, csv_file):
     from taskdb.services.tasks.task import NewTask, PointRequest, new_task
 

@@ -155,7 +155,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
             findings = _findings(c, into, revision)
         if problems and request.rejects_path is not None and not write.preview:
             writing.begin()
-            _write_rejects(request.rejects_path, reading, plan.problems)
+            _write_rejects(request.rejects_path, reading, problems[len(reading.problems) :])
         return ImportResult(
             set_name=into,
             revision=revision,
@@ -198,11 +198,13 @@ def _planned(
 
     left_out = {problem.line for problem in reading.problems}
     plan = plan_without(left_out)
-    problems = (*reading.problems, *plan.problems)
-    if plan.problems:
+    problems = reading.problems
+    while plan.problems:  # a row that is left out leaves what it was to stand, and another row may want its code
+        problems = (*problems, *plan.problems)
         if not request.skip_bad_rows:
             raise rows_rejected(request, problems)
-        plan = plan_without(left_out | {problem.line for problem in plan.problems})
+        left_out |= {problem.line for problem in plan.problems}
+        plan = plan_without(left_out)
     filling = Filling(ground) if ground is not None else None
     if filling is not None:
         plan = filling.plan(plan, standing(), frozenset(reading.records.codes))
