@@ -7,10 +7,9 @@ differ is told. Starters and finishers are one statement: one of them from here 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from taskdb.core.model import FlownRecord
-from taskdb.values import dataclass
 
 LOG_CHECKSUM_DIGITS = 32
 """Of a log's SHA-256 (FIPS 180-4) so many hexadecimal digits are kept: 128 bits, so that no two logs share them."""

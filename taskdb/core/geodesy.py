@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.model import Earth, Position
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

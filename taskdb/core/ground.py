@@ -6,10 +6,10 @@ Who reads files or tiles stands outside; nothing is looked up here. Heights are 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.model import Position, Waypoint
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

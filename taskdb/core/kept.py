@@ -5,8 +5,9 @@ The store makes them, services hand them on, the command line draws them: so the
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from taskdb.core.model import ShapeKind, Status, TaskType
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from them stands in `core.course`, `core.checks` and `core.history`; their JSON 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
@@ -26,7 +26,6 @@ from taskdb.core.kinds import (
     TaskType as TaskType,
     ZoneFrom as ZoneFrom,
 )
-from taskdb.values import dataclass
 
 E7 = 10_000_000
 """Positions are kept as whole multiples of 1e-7 degree (1.1 cm), so equality is equality of integers."""

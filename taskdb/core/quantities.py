@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import datetime
 import re
-from dataclasses import field
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from taskdb.core.numbers import shortest_decimal
 from taskdb.errors import UsageError
-from taskdb.values import dataclass
 
 FOOT_M = 0.3048
 STATUTE_MILE_M = 1609.344

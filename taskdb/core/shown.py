@@ -7,12 +7,12 @@ so that a change note, a banner and JSON tell the same, and nothing that is show
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from difflib import SequenceMatcher
 
 from taskdb.core.geodesy import bearing_deg, distance_m
 from taskdb.core.model import Position
 from taskdb.core.quantities import format_bearing, format_short_distance
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

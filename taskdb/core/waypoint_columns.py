@@ -7,12 +7,11 @@ single rows; knows neither formats nor tables.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, overload
 
 from taskdb.core.model import Position, Typed, Waypoint
-from taskdb.values import dataclass
 
 VALUE_COLUMNS = (
     "elevation_m", "landable", "feature", "country", "radio", "runways", "description", "source", "inspected_on",

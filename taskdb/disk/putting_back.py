@@ -11,11 +11,10 @@ import json
 import os
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path, PurePosixPath
 
 from taskdb.disk.paths import stays_inside
-from taskdb.values import dataclass
 
 _PLAN = "plan.json"
 _LARGEST_PLAN = 64 << 20

@@ -7,6 +7,7 @@ its own and is not there is refused before anything is read.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from zipfile import ZipFile, ZipInfo
 
@@ -15,7 +16,6 @@ from taskdb.files import standing
 from taskdb.files.reading import open_input
 from taskdb.files.walking import files_below
 from taskdb.files.zips import UNREADABLE, entry_bytes, opened_zip
-from taskdb.values import dataclass
 
 MOST_FILES = 20_000
 """A season of a federation has fewer flights; a folder of more is rather another one."""

@@ -11,6 +11,7 @@ import json
 import os
 import zipfile
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any, BinaryIO
 
@@ -24,7 +25,6 @@ from taskdb.files.staging import made, replace_all
 from taskdb.files.standing import is_file, is_folder, is_there
 from taskdb.files.writing import unwritable, write_chunks
 from taskdb.files.zips import UNREADABLE, opened_zip
-from taskdb.values import dataclass
 
 MANIFEST = "MANIFEST.json"
 MANIFEST_SCHEMA = "taskdb.manifest/1"

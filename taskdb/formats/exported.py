@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from taskdb.core.plain import degrees
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

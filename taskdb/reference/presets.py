@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from importlib import resources
 from typing import Any
 
 from taskdb.errors import InputError, NotFoundError
 from taskdb.untrusted.toml_text import read_toml
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,10 +6,9 @@ Plain plane geometry in millimetres on paper, y downwards. Touching within a hai
 from __future__ import annotations
 
 import math
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from taskdb.report.svg import Point
-from taskdb.values import dataclass
 
 _HAIR_MM = 1e-9
 

@@ -6,6 +6,7 @@ Out of reach is hatched as well as coloured, since sheets are copied in black an
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from itertools import groupby
 
 from taskdb.core.judgement.cover import SAMPLE_M, Cover, Sample
@@ -13,7 +14,6 @@ from taskdb.report.lettering import CODE_LIMIT, HALO, shown, text_width_mm
 from taskdb.report.palette import BLUE, BLUISH_GREEN, INK, SOFT_INK, VERMILLION
 from taskdb.report.side_view import Plot
 from taskdb.report.svg import Point, element, group, path_data, text_element
-from taskdb.values import dataclass
 
 STRIP_MM = 3.0
 _LEAST_BAND_MM = 0.8

@@ -7,7 +7,7 @@ Never computes a distance: those come with the course.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from html import escape
 
 from taskdb.core.airspace.volume import Volume
@@ -38,7 +38,6 @@ from taskdb.report.placing import (
 from taskdb.report.relief import draw_relief
 from taskdb.report.svg import Point, element, group, number, path_data
 from taskdb.report.symbols import POINT_REACH_MM, point_symbol, point_tag
-from taskdb.values import dataclass
 
 LEFT_MM, TOP_MM, RIGHT_MM, FIGURES_MM = 3.4, 0.3, 0.3, 3.4
 POINT_LETTERS_MM = 2.6

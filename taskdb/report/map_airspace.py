@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from html import escape
 from itertools import pairwise
 
@@ -19,7 +20,6 @@ from taskdb.report.map_frame import Frame
 from taskdb.report.palette import AIRSPACE_INK, PAPER, REDDISH_PURPLE
 from taskdb.report.placing import Room, Segment, segments
 from taskdb.report.svg import Point, element, group, number, path_data
-from taskdb.values import dataclass
 
 LETTERS_MM = LEAST_LETTERS_MM
 _MARGIN_MM = 6.0

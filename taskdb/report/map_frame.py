@@ -6,11 +6,11 @@ Paper coordinates are millimetres from the upper left corner of the frame, y dow
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from taskdb.core.model import Position
 from taskdb.core.projection import Projection, centre_of
 from taskdb.report.svg import Point
-from taskdb.values import dataclass
 
 LEAST_SPAN_M = 4_000.0
 """A course without extent is shown with this much land about it."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 from taskdb.core.course.outline import line_ends, outline
@@ -16,7 +17,6 @@ from taskdb.core.model import Position, Role, Shape, TaskPoint, Zone
 from taskdb.report.map_frame import Frame
 from taskdb.report.palette import INK, STYLES
 from taskdb.report.svg import Point, element, path_data
-from taskdb.values import dataclass
 
 LEAST_DISPLAY_M = 3_000.0
 _DISPLAY_SHARE = 0.12

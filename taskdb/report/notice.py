@@ -7,7 +7,7 @@ same difference gives the same bytes.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from taskdb.core.facilities import format_radio, format_runways
@@ -18,7 +18,6 @@ from taskdb.core.notation import Notation, format_position
 from taskdb.core.quantities import FOOT_M, Units
 from taskdb.report.lettering import FONTS, shown
 from taskdb.report.page_template import page_template
-from taskdb.values import dataclass
 
 CAUTIONS = (
     "Not for primary navigation.",

@@ -8,9 +8,9 @@ colour-blind readers.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from taskdb.core.model import Role
-from taskdb.values import dataclass
 
 INK = "#000000"
 SOFT_INK = "#4d4d4d"

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from taskdb.report.boxes import Box, crosses, overlap
 from taskdb.report.svg import Point
-from taskdb.values import dataclass
 
 Segment = tuple[Point, Point]
 

@@ -6,6 +6,7 @@ All maps share one frame. Takes what is computed already; the template escapes e
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from taskdb.core.airspace.volume import Volume
 from taskdb.core.course.measure import Course
@@ -19,7 +20,6 @@ from taskdb.report.page_template import page_template
 from taskdb.report.palette import INK, PAPER, SOFT_INK
 from taskdb.report.small_map import draw_small_map, key_strip
 from taskdb.report.svg import element, number, text_element
-from taskdb.values import dataclass
 
 CAUTIONS = (
     "Not for primary navigation.",

@@ -6,13 +6,13 @@ Volumes come from the user's files and may be old, which the list says where it 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from taskdb.core.airspace.volume import Kind, Volume
 from taskdb.core.model import Task
 from taskdb.core.quantities import Units, format_distance
 from taskdb.report.lettering import shown
 from taskdb.report.map_airspace import limits_words, sample
-from taskdb.values import dataclass
 
 MOST_LISTED = 16
 CAUTION = "It comes from the user's own files and may be old: current charts and NOTAM decide."

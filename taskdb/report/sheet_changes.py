@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from taskdb.core.shown import Edition, SheetChange, Withdrawn
 from taskdb.report.lettering import shown
-from taskdb.values import dataclass
 
 MOST_EDITIONS = 3
 """So many earlier sheets are told on a page, the newest first; the change note tells all."""

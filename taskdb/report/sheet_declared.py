@@ -5,9 +5,10 @@ The words promise nothing: the Sporting Code in force and an official observer d
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from taskdb.core.course.declared import LONG_FLIGHT_M, ByZones, DeclaredCourse, ends_words
 from taskdb.core.quantities import Units, format_distance
-from taskdb.values import dataclass
 
 BLANKS = (
     "Pilot", "Glider, registration", "Flight recorder, serial number", "Official observer, number",

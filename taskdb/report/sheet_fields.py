@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from taskdb.core.course.near_course import NearPlace
 from taskdb.core.model import Landable, Radio, Role, Runway, Task, Waypoint
 from taskdb.core.quantities import Units, format_bearing, format_distance
 from taskdb.report.lettering import CODE_LIMIT, NAME_LIMIT, shown
 from taskdb.report.symbols import point_tag
-from taskdb.values import dataclass
 
 ON_LEG_M = 1_000.0
 

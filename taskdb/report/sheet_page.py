@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from taskdb.core.airspace.volume import Volume
@@ -15,7 +15,6 @@ from taskdb.core.judgement.cover import Cover
 from taskdb.core.model import Contest, Finding, Task, Waypoint
 from taskdb.core.quantities import Units
 from taskdb.core.shown import SheetChange
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

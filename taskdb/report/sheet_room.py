@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from taskdb.report.sheet_contest import programme_letters
-from taskdb.values import dataclass
 
 PAGE_MM = 279.4 - 2 * 8.0
 HIGHEST_MAP_MM, READABLE_MAP_MM, LOWEST_MAP_MM = 91.0, 58.0, 48.0

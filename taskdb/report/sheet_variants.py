@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from types import MappingProxyType
 
 from taskdb.core.course.free import free_words
@@ -15,7 +16,6 @@ from taskdb.report.map import draw_map, fitting_scale
 from taskdb.report.sheet_page import SheetPage
 from taskdb.report.sheet_words import shape_words, speed_words, time_words, type_words
 from taskdb.report.symbols import point_tag
-from taskdb.values import dataclass
 
 FEWEST, MOST = 2, 4
 MAP_MM: Mapping[int, tuple[float, float]] = MappingProxyType({2: (92.0, 108.0), 3: (92.0, 84.0), 4: (92.0, 84.0)})

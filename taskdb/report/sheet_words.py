@@ -5,6 +5,8 @@ Turns values into sentences for people and lays nothing out. Figures are rounded
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from taskdb.core.course.deductions import CYLINDER_CORRECTION_M, between_rings_m
 from taskdb.core.course.measure import Course
 from taskdb.core.course.regions import counts_off_its_point
@@ -22,7 +24,6 @@ from taskdb.core.notation import Axis, Notation, format_angle
 from taskdb.core.quantities import FOOT_M, Units, format_bearing, format_distance, format_duration
 from taskdb.report.lettering import CODE_LIMIT, NAME_LIMIT, shown
 from taskdb.report.symbols import point_tag
-from taskdb.values import dataclass
 
 SENTENCE_LIMIT = 2000
 """Room for a sentence with the longest names (200 letters) in it: what a review found is never cut short."""

@@ -6,6 +6,7 @@ Figures only: each number stands beside the word that says what it is, so that a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from taskdb.core.course.regions import counted_position
 from taskdb.core.course.zones import describe_zone, size_words
@@ -18,7 +19,6 @@ from taskdb.report.map_zones import LEAST_DISPLAY_M, ZoneDrawing, draw_zone, zon
 from taskdb.report.palette import INK, PAPER
 from taskdb.report.svg import element, number, path_data
 from taskdb.report.symbols import point_tag
-from taskdb.values import dataclass
 
 PICTURE_MM = 16.0
 

@@ -6,6 +6,7 @@ What the profile on a sheet and the picture of landable cover are put together f
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -18,7 +19,6 @@ from taskdb.report.lettering import text_width_mm
 from taskdb.report.palette import GRATICULE_INK, INK, SOFT_INK
 from taskdb.report.svg import Point, element, group, path_data, text_element
 from taskdb.report.symbols import point_tag
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

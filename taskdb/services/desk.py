@@ -8,13 +8,12 @@ from __future__ import annotations
 import datetime
 import secrets
 from collections.abc import Callable, Iterator
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from taskdb.errors import RefusedError
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Store, Writing

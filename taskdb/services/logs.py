@@ -8,13 +8,13 @@ from __future__ import annotations
 import hashlib
 import io
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.flown import LOG_CHECKSUM_DIGITS
 from taskdb.core.numbers import counted
 from taskdb.errors import InputError, TaskdbError
 from taskdb.files.gathering import Gathered, gather
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.flights.fixes import Log

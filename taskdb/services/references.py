@@ -10,13 +10,13 @@ is enough, but on a server others may give the set a revision between the look a
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
 from taskdb.core.names import fold
 from taskdb.core.pasted import command_line, quoted
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.store import sets as set_rows, waypoints as waypoint_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead

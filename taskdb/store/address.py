@@ -7,12 +7,11 @@ is refused without being repeated: nobody knows which part of it is a password.
 from __future__ import annotations
 
 import re
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import unquote_plus
 
 from taskdb.errors import UsageError
-from taskdb.values import dataclass
 
 _SCHEME = re.compile(r"([A-Za-z][A-Za-z0-9+.-]*)://")
 _POSTGRESQL = {"postgresql", "postgres", "postgresql+psycopg"}

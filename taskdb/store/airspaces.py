@@ -6,6 +6,7 @@ A revision is complete in itself: it holds every volume that stood in it.
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, Select, func, insert, select, update
@@ -16,7 +17,6 @@ from taskdb.core.kept import AirspaceInfo
 from taskdb.store.engine import Writing
 from taskdb.store.rows import to_json
 from taskdb.store.schema import airspace, airspace_revision, airspace_volume, operation
-from taskdb.values import dataclass
 
 _REVISION = airspace_revision.c
 _VOLUME = airspace_volume.c

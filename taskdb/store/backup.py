@@ -13,6 +13,7 @@ import secrets
 import sqlite3
 import stat
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import Connection
@@ -25,7 +26,6 @@ from taskdb.errors import NotFoundError, RefusedError, StoreUnusableError
 from taskdb.store.connecting import connect, is_at_rest_for_us
 from taskdb.store.engine import Store
 from taskdb.store.opening import translate
-from taskdb.values import dataclass
 
 KEPT = 10
 """How many automatic backups of a store are kept; the oldest go."""

@@ -12,6 +12,7 @@ from array import array
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import groupby
 from sys import byteorder
 from typing import Any
@@ -21,7 +22,6 @@ from sqlalchemy import ColumnElement, Connection, MetaData, Table, and_, bindpar
 
 from taskdb.store.rows import READ_COLUMNS, to_json
 from taskdb.store.schema import metadata
-from taskdb.values import dataclass
 
 _TOGETHER = 100
 _BATCH = 5_000

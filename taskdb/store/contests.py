@@ -5,6 +5,7 @@ A revision is complete in itself: pinned set revision, zone defaults, classes, d
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, Select, and_, insert, select, update
@@ -26,7 +27,6 @@ from taskdb.store.schema import (
     waypoint_set,
 )
 from taskdb.store.scope_json import kept_settings, settings_text, with_winds
-from taskdb.values import dataclass
 
 _REVISION = contest_revision.c
 

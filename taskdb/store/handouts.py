@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, Select, insert, or_, select
@@ -10,7 +11,6 @@ from sqlalchemy import Connection, Select, insert, or_, select
 from taskdb.store.engine import Writing
 from taskdb.store.rows import from_json, to_json
 from taskdb.store.schema import handout, handout_task, operation, task_revision
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

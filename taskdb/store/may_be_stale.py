@@ -7,6 +7,7 @@ what was saved with each point, as the indexes have it.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, and_, or_, select
@@ -16,7 +17,6 @@ from taskdb.core.model import Role, ZoneFrom
 from taskdb.store.schema import task, task_point, task_revision, waypoint_state
 from taskdb.store.sets import standing
 from taskdb.store.tasks import IS_NEWEST, ON_NEWEST
-from taskdb.values import dataclass
 
 _POINT, _REVISION, _STATE = task_point.c, task_revision.c, waypoint_state.c
 

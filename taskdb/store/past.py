@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from sqlalchemy import ColumnElement, Connection, and_, exists, func, select
 
@@ -13,7 +14,6 @@ from taskdb.store.operation_log import operation_of
 from taskdb.store.rows import waypoint_of
 from taskdb.store.schema import waypoint_state
 from taskdb.store.sets import READ
-from taskdb.values import dataclass
 
 _state = waypoint_state.c
 

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import Contest, ContestDay, Role, Scope, ScopeValues
 from taskdb.core.plain import canonical_json, plain
-from taskdb.values import dataclass
 
 SCOPED, WIND_TEXTS = "scoped", "wind_texts"
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache, partial
 from itertools import chain
 from typing import Any
@@ -25,7 +25,6 @@ from taskdb.store.bulk import BATCH, IN_LIST, batches, close_states, in_columns,
 from taskdb.store.engine import Writing
 from taskdb.store.rows import READ_COLUMNS, columns_of, waypoint_of
 from taskdb.store.schema import operation, set_revision, waypoint_set, waypoint_state, waypoint_successor
-from taskdb.values import dataclass
 
 _ALWAYS_COMPARED = ("code", "name", "latitude_e7", "longitude_e7")
 READ = tuple(waypoint_state.c[name] for name in READ_COLUMNS)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC
 
 from sqlalchemy import Connection, and_, func, select, text
 
 from taskdb.store.engine import Store
 from taskdb.store.schema import contest, contest_revision, operation, task, task_revision, waypoint_set, waypoint_state
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

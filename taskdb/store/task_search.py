@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, case, func, or_, select, true
@@ -18,7 +19,6 @@ from taskdb.store.schema import contest, flown_record, task, task_point, task_re
 from taskdb.store.task_lines import tasks_with_ids
 from taskdb.store.tasks import IS_NEWEST, ON_NEWEST
 from taskdb.store.waypoints import box_of
-from taskdb.values import dataclass
 
 _REVISION, _POINT, _FLOWN = task_revision.c, task_point.c, flown_record.c
 _OWN = task.alias("own")

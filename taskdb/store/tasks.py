@@ -7,6 +7,7 @@ A revision holds copies of its points and zones: it is read without looking at a
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, Select, and_, insert, or_, select, update
@@ -48,7 +49,6 @@ from taskdb.store.schema import (
     task_revision,
     waypoint_set,
 )
-from taskdb.values import dataclass
 
 _REVISION = task_revision.c
 _POINT = task_point.c

@@ -8,6 +8,7 @@ pointers of merged duplicates.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
@@ -27,7 +28,6 @@ from taskdb.store.schema import (
     task_revision,
     waypoint_successor,
 )
-from taskdb.values import dataclass
 
 Values = Mapping[str, Any]
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import sqlite3
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import Connection, text
@@ -17,7 +18,6 @@ from taskdb.store.backup import back_up_before
 from taskdb.store.engine import Store, open_store
 from taskdb.store.opening import require_ours
 from taskdb.store.version import NEWEST, current_revision
-from taskdb.values import dataclass
 
 __all__ = ["NEWEST", "Upgraded", "current_revision", "migrations_folder", "run_migrations", "upgrade_store"]
 

@@ -7,6 +7,7 @@ they were written is what `checksums` tell; here stand the rules on what rows sa
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
@@ -33,7 +34,6 @@ from taskdb.store.schema import (
     waypoint_word,
 )
 from taskdb.store.tasks import extremes_at, task_at, words_of as task_words_of
-from taskdb.values import dataclass
 
 _BATCH = 5_000
 

@@ -6,13 +6,13 @@ Knows no engine: how a lock is had, and whether what was read still stands, `eng
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar, cast
 
 from sqlalchemy import Connection, func, insert, select
 
 from taskdb.store.schema import operation as table
-from taskdb.values import dataclass
 
 T = TypeVar("T")
 

@@ -22,11 +22,12 @@ from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from taskdb.core.checks.elevations import ground_at
 from taskdb.core.checks.outlines import UNCODED, countries_at
 from taskdb.core.geodesy import distance_m
 from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import Landable, Position, Waypoint
-from taskdb.reference.outlines import load_outlines
+from taskdb.reference.outlines import load_elevation_grid, load_outlines
 from taskdb.services.desk import Write
 from taskdb.services.tasks.task import NewTask, PointRequest, new_task
 from taskdb.store import sets
@@ -155,6 +156,8 @@ def build(path: Path, count: int, tasks: int) -> None:
     path.parent.mkdir()
     Path(filled(path.parent, tasks)).rename(path)
     random_ = random.Random(count)
+    spots = places(random_, count)
+    ground = ground_at(load_elevation_grid(), [at for at, _ in spots])
     state = [
         Waypoint(
             code=f"L{n:07d}",
@@ -162,10 +165,10 @@ def build(path: Path, count: int, tasks: int) -> None:
             position=at,
             country=country,
             identity=f"{n:032x}",
-            elevation_m=400.0,
+            elevation_m=float(ground[n].cell_m or 0),
             landable=Landable.NO if n % 10 else Landable.FIELD,
         )
-        for n, (at, country) in enumerate(places(random_, count))
+        for n, (at, country) in enumerate(spots)
     ]
     store = open_store(str(path))
     with store.writing(AT) as w:

@@ -10,11 +10,10 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from functools import cache
 from itertools import zip_longest
 from typing import TYPE_CHECKING, TextIO, TypeVar
-
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.quantities import Units

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
@@ -11,7 +12,6 @@ from taskdb.core.findings import severity_rank
 from taskdb.core.model import Severity, Suggestion
 from taskdb.core.numbers import counted
 from taskdb.core.pasted import command_line
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer

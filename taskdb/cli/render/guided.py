@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.cli.render import numbers
@@ -12,7 +13,6 @@ from taskdb.core.course.free import free_words
 from taskdb.core.course.zones import describe_zone, is_zone_text
 from taskdb.core.model import Role
 from taskdb.core.quantities import Units, format_duration
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.course.measure import Leg

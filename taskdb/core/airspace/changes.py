@@ -6,7 +6,7 @@ Pure comparison of values: nothing is matched but by name, and nothing is said o
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
 
 from taskdb.core.airspace.extent import area_km2, middle_of
@@ -14,7 +14,6 @@ from taskdb.core.airspace.volume import Limit, Volume, limit_plain
 from taskdb.core.geodesy import distance_m
 from taskdb.core.plain import metres
 from taskdb.core.quantities import format_short_distance
-from taskdb.values import dataclass
 
 _FIELDS = ("kind", "floor", "ceiling", "times", "frequency")
 _SAME_AREA = 1e-3

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,7 +17,6 @@ from taskdb.core.airspace.ground import Bools, Floats, GroundEdges, Ints, are_wi
 from taskdb.core.airspace.volume import Volume
 from taskdb.core.geodesy import EQUATOR_RADIUS_M, destinations, inverse
 from taskdb.core.model import Position
-from taskdb.values import dataclass
 
 PIECE_M = 2_000.0
 """Pieces of 2 km give the same as pieces of 50 m; two points for a whole leg were wrong in 55 of 2,820."""

@@ -5,6 +5,7 @@ Degrees in longitude and latitude, edges straight in them; holes count as outsid
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -12,7 +13,6 @@ import numpy.typing as npt
 
 from taskdb.core.airspace.volume import Volume
 from taskdb.core.model import E7, Position
-from taskdb.values import dataclass
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]

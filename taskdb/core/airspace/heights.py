@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from taskdb.core.airspace.over_ground import ground_range_m
@@ -16,7 +16,6 @@ from taskdb.core.airspace.volume import GROUND, UNLIMITED, Limit, Reference, Vol
 from taskdb.core.ground import GroundHeights
 from taskdb.core.quantities import FOOT_M
 from taskdb.errors import UsageError
-from taskdb.values import dataclass
 
 _GROUND_WORDS = frozenset({"GND", "SFC", "SURFACE", "GROUND"})
 _UNLIMITED_WORDS = frozenset({"UNL", "UNLIM", "UNLTD", "UNLIMITED"})

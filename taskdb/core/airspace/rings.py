@@ -7,14 +7,13 @@ pole: refused in words, or mended and said. A mend never makes a volume smaller 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from taskdb.core.airspace.edges import TangledError, first_meeting, meeting_point
 from taskdb.core.airspace.loops import lies_in, polygons_of, simple_loops
 from taskdb.core.airspace.volume import Ring, Vertex, doubled_area
 from taskdb.core.model import E7
-from taskdb.values import dataclass
 
 RawRing = Sequence[tuple[float, float]]
 """(longitude_deg, latitude_deg) as a file has them."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from taskdb.core.airspace.crossing import passages
 from taskdb.core.airspace.ground import volumes_at
@@ -16,7 +17,6 @@ from taskdb.core.course.outline import line_ends
 from taskdb.core.course.regions import Wedge, reach_m, wedges
 from taskdb.core.geodesy import EQUATOR_RADIUS_M, FLATTENING, destinations_from
 from taskdb.core.model import Position, Shape, Zone
-from taskdb.values import dataclass
 
 _SWEEPS, _FEWEST_SWEEPS = 480, 240
 """In a full circle, and in a narrow part of one: shares within 0.1 % of those in an equal-area projection."""

@@ -8,12 +8,12 @@ in longitude and latitude (RFC 7946, 3.1.1).
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 from typing import Any
 
 from taskdb.core.model import E7
-from taskdb.values import dataclass
 
 Vertex = tuple[int, int]
 """(longitude, latitude), whole multiples of 1e-7 degree: the order of RFC 7946, turned round where a `Position` is."""

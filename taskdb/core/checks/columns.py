@@ -6,6 +6,7 @@ Said once, it is a question to the source; said for each point it hides everythi
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence, Set
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.rule import Draft
@@ -13,7 +14,6 @@ from taskdb.core.checks.survey import Survey
 from taskdb.core.findings import severity_rank
 from taskdb.core.model import Severity, Waypoint
 from taskdb.core.numbers import some_of
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

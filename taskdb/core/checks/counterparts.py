@@ -10,7 +10,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 from statistics import median
@@ -24,7 +24,6 @@ from taskdb.core.matching.match import Matching, match_waypoints
 from taskdb.core.matching.points import Points, nearest_m
 from taskdb.core.model import Landable, Waypoint
 from taskdb.core.names import fold
-from taskdb.values import dataclass
 
 COARSE_M = 2_000.0
 COARSE_FROM_M = 10 * COARSE_M

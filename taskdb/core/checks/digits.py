@@ -9,12 +9,11 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from taskdb.core.model import E7, Typed
 from taskdb.core.notation.angles import Axis, Notation
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from taskdb.core.checks.counterparts import Counterpart, Counterparts
 from taskdb.core.checks.given import Reference
@@ -20,7 +20,6 @@ from taskdb.core.checks.slips import TOLERANCE_E7, Slip, SlipKind, explain_diffe
 from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.limits import MEASURED_AGAIN_WITHIN_M
 from taskdb.core.model import Position, Waypoint
-from taskdb.values import dataclass
 
 _SAME_SHARE, _SAME_AT_MOST_M = 0.1, 3_000.0
 """Two sources have a place at the same spot also where they are coarse, if what parts them is a tenth of the

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, overload
 
 from taskdb.core.model import Position
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

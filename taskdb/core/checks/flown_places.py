@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from taskdb.core.checks.slips import Slip, explain_difference
 from taskdb.core.flights.places import ONE_PLACE_M, StoodPlace
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Landable, Position, Waypoint
-from taskdb.values import dataclass
 
 SEVERAL_DAYS = 2
 BESIDE_M = 5_000.0

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.digits import PART_NAMES, notation_of
 from taskdb.core.notation.angles import Notation
 from taskdb.core.packed_waypoints import CodedValues, PackedWaypoints
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

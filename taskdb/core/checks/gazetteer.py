@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import NamedTuple
 
 from taskdb.core.model import Position
-from taskdb.values import dataclass
 
 
 class Place(NamedTuple):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from taskdb.core.checks.elevations import ElevationGrid
 from taskdb.core.checks.gazetteer import Gazetteer
@@ -11,7 +12,6 @@ from taskdb.core.flights.places import StoodPlace
 from taskdb.core.ground import GroundHeights
 from taskdb.core.matching.limits import ONE_PLACE_WITHIN_M
 from taskdb.core.model import Position, Waypoint
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

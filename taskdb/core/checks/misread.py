@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from taskdb.core.checks.readings import BELOW_60, Read, Reading, decimals_of, read_all
 from taskdb.core.checks.row_groups import LEAST_PLACES, LEAST_SHARE, RowGroups, like_codes
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.packed_waypoints import CodedValues, PackedWaypoints
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

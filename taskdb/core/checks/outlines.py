@@ -7,12 +7,12 @@ drawing. A place that belongs to no code (a few disputed ones) is evidence of no
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Position
 from taskdb.core.packed_waypoints import CodedValues
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -6,6 +6,7 @@ Computes readings; whether a group of points was misread is judged in `misread`.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -13,7 +14,6 @@ from taskdb.core.checks.digits import notation_of, write_all
 from taskdb.core.model import E7
 from taskdb.core.notation.angles import Notation
 from taskdb.core.packed_waypoints import PackedWaypoints
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

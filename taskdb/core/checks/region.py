@@ -6,13 +6,13 @@ Robust against what it is to find: wrong points neither make a country one of th
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.outlines import UNCODED, Outlines, distance_outside_m
 from taskdb.core.matching.nearness import arc_m
 from taskdb.core.matching.points import Neighbourhood, Points, has_neighbours
 from taskdb.core.packed_waypoints import CodedValues
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -6,12 +6,12 @@ Numbers groups, finds their members, and leaves out quickly those that cannot ha
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.packed_waypoints import CodedValues, PackedWaypoints
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

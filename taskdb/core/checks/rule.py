@@ -6,12 +6,11 @@ A rule sees the set as a `Survey` and yields drafts; whoever runs the rules orde
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
 
 from taskdb.core.checks.survey import Survey
 from taskdb.core.model import Severity, Suggestion, Waypoint
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

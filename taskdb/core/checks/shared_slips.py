@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 from taskdb.core.checks.outlines import UNCODED, countries_at
 from taskdb.core.checks.slips import Slip, SlipKind, hemisphere_slips, whole_slips
 from taskdb.core.checks.survey import Survey
 from taskdb.core.matching.points import Points
-from taskdb.values import dataclass
 
 TOGETHER = 3
 """So many points make an explanation a shared one."""

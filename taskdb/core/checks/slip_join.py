@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.slips import TOLERANCE_E7, Slip, explain_difference, left_over_e7, whole_slips
 from taskdb.core.matching.points import Points
 from taskdb.core.model import E7, Position, Waypoint
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 from itertools import product
@@ -27,7 +27,6 @@ from taskdb.core.checks.digits import (
 )
 from taskdb.core.model import E7, Position, Typed
 from taskdb.core.notation.angles import Axis, Notation
-from taskdb.values import dataclass
 
 TOLERANCE_E7 = 3_333
 """0.02 minutes of arc: a slip explains a difference when nothing more than this is left of it."""

@@ -8,7 +8,7 @@ each other and are refused.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from taskdb.core.geodesy import distance_m
@@ -17,7 +17,6 @@ from taskdb.core.model import VALUE_FIELDS, Finding, Position, Suggestion, Waypo
 from taskdb.core.pasted import command_line
 from taskdb.core.quantities import format_short_distance
 from taskdb.errors import RefusedError
-from taskdb.values import dataclass
 
 _SAME_E7 = 20
 """Less than this, 0.2 m, is no change of a coordinate."""

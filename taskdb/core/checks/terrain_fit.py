@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.checks.ground_bands import Standing, standing
 from taskdb.core.ground import GroundHeights
 from taskdb.core.model import Position, Waypoint
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

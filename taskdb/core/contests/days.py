@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from taskdb.core.contests.scopes import day_at, set_values
@@ -12,7 +12,6 @@ from taskdb.core.course.day import wind_of
 from taskdb.core.model import Contest, ContestDay, Scope
 from taskdb.core.quantities import Wind
 from taskdb.errors import UsageError
-from taskdb.values import dataclass
 
 CLEARED = {
     "date": "date",

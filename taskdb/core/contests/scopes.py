@@ -7,7 +7,7 @@ nearer than all of them: who has a task asks it first.) Values are set for a sco
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
@@ -34,7 +34,6 @@ from taskdb.core.model import Contest, ContestClass, ContestDay, Role, Scope, Sc
 from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Wind
 from taskdb.errors import UsageError
-from taskdb.values import dataclass
 
 WHOLE = Scope()
 """The scope of the whole contest."""

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from taskdb.core import quantities
 from taskdb.core.kinds import Landable
 from taskdb.core.names import clean_text
 from taskdb.errors import UsageError
-from taskdb.values import dataclass
 
 LONGEST_PHONE = 40
 MOST_ROWS = 16

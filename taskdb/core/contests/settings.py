@@ -8,7 +8,7 @@ set for a class or a day, and what holds for whom, is for `core.contests.scopes`
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -18,7 +18,6 @@ from taskdb.core.model import Contest, Deduction, Earth, Rules, TriangleRules
 from taskdb.core.plain import plain
 from taskdb.core.review.limits import LIMITS, Limits
 from taskdb.errors import UsageError
-from taskdb.values import dataclass
 
 NO_SOURCE = "common practice, no source"
 MEMORY = "from memory"

@@ -5,7 +5,7 @@ Positions and zones are held against what a format can say: its rounding is no d
 
 from __future__ import annotations
 
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from taskdb.core.course.axes import default_orientation
 from taskdb.core.course.free import NOT_SAID, free_values
@@ -14,7 +14,6 @@ from taskdb.core.geodesy import distance_m
 from taskdb.core.model import FreeChoice, Place, Position, Role, Shape, Task, TaskPoint, TaskType, Zone
 from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_duration, format_short_distance
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,14 +6,13 @@ Pure list work on values; what a point's words mean is decided before (services)
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from taskdb.core.course.axes import resolve_points
 from taskdb.core.course.zones import BUILT_IN_ZONES, allowed_for_role
 from taskdb.core.model import Place, Role, Shape, TaskPoint, TaskType, Zone, ZoneFrom
 from taskdb.core.pasted import quoted
 from taskdb.errors import RefusedError, UsageError
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

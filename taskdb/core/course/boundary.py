@@ -7,10 +7,10 @@ decided by the geodesics from the zone's point.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from taskdb.core.course.regions import Wedge, needed, reach_m, wedges
 from taskdb.core.model import Shape, Zone
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ identities, by how catalogues are matched. What stands between equal points is r
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from difflib import SequenceMatcher
 from enum import StrEnum
 
@@ -15,7 +15,6 @@ from taskdb.core.course.zones import same_geometry
 from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.match import MatchRound, match_waypoints
 from taskdb.core.model import Place, TaskPoint, Waypoint
-from taskdb.values import dataclass
 
 
 class PointChange(StrEnum):

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -18,7 +18,6 @@ from taskdb.core.course.wind import CALM, Air, SpeedRange
 from taskdb.core.geodesy import wrap_bearing
 from taskdb.core.model import ContestDay, Task, TaskType
 from taskdb.core.quantities import Wind, format_duration
-from taskdb.values import dataclass
 
 START_WINDOW_S = 3600
 """How long after the start opens the last are expected to start (common practice, no source)."""

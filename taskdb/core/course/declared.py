@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 from taskdb.core.course.deductions import CYLINDER_CORRECTION_M, crossing_m
@@ -17,7 +18,6 @@ from taskdb.core.course.shape import CourseShape, course_shape
 from taskdb.core.geodesy import length_m
 from taskdb.core.model import Shape, ShapeKind, Task
 from taskdb.core.quantities import Units, format_distance
-from taskdb.values import dataclass
 
 TURN_POINTS_APART_M = 10_000.0
 """Turn points are at least this far apart (1.4.3c)."""

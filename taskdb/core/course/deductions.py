@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from taskdb.core.model import Deduction, Shape, Task, TaskPoint, TaskType, Zone
-from taskdb.values import dataclass
 
 CYLINDER_CORRECTION_M = 500.0
 """Off a leg each time it crosses a cylinder (FAI Sporting Code Section 3, 1.2.11, edition of about 2008)."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 from taskdb.core.course.boundary import Edge, bulging_edges, corner, edges
@@ -17,7 +18,6 @@ from taskdb.core.course.search import best_paths
 from taskdb.core.course.tracks import lay_tracks
 from taskdb.core.geodesy import length_m, path_length_m
 from taskdb.core.model import Earth, Position, Role, Task, TaskPoint
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

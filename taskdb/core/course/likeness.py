@@ -6,13 +6,13 @@ The score is a sum of named shares, so that a person can read why a task was off
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.nearness import near_distance_m, xyz
 from taskdb.core.model import Position
-from taskdb.values import dataclass
 
 SAME_POINT_M = 100.0
 """Two points nearer than this are one point of the landscape, whatever lists they come from."""

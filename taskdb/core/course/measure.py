@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 from taskdb.core.course.declared import DeclaredCourse, assess_declared
@@ -16,7 +17,6 @@ from taskdb.core.course.regions import counted_position
 from taskdb.core.course.shape import CourseShape, course_shape
 from taskdb.core.geodesy import inverse, sphere_distance_m
 from taskdb.core.model import Earth, Position, Task, TaskType
-from taskdb.values import dataclass
 
 __all__ = ["Course", "CourseShape", "Distances", "Leg", "Taken", "TaskTime", "legs_between", "measure_course"]
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 from taskdb.core.course.regions import counted_position
 from taskdb.core.model import Landable, Task, Waypoint
 from taskdb.core.projection import Projection, centre_of
-from taskdb.values import dataclass
 
 NEAR_COURSE_M = 10_000.0
 """How far from a leg a landable point is still near (common practice, no source)."""

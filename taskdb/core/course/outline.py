@@ -6,13 +6,12 @@ Rings of positions on WGS84, not rounded and not cut at the antimeridian: cuttin
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from taskdb.core.course.boundary import Edge, Piece, edges
 from taskdb.core.course.regions import reach_m
 from taskdb.core.geodesy import EQUATOR_RADIUS_M, destination, destinations_from
 from taskdb.core.model import Position, Shape, Zone
-from taskdb.values import dataclass
 
 DISPLAY_RADIUS_M = 20_000.0
 """How far a sector without a radius is drawn where nothing else is asked for."""

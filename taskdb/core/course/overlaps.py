@@ -7,12 +7,12 @@ the sample of another. Made for the search; decides nothing about lengths.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from taskdb.core.course.regions import reach_m
 from taskdb.core.course.tracks import Tracks
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Position, Shape, Zone
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ also ride on a neighbour's sample, then the two are the same place: see `Block`.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -14,7 +15,6 @@ import numpy as np
 from taskdb.core.course.tracks import Floats, Ints
 from taskdb.core.geodesy import quick_lengths_m
 from taskdb.core.model import Earth
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,10 @@ extremes cannot differ about it. A line is no wedge and is handled where it matt
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from taskdb.core.geodesy import destination, wrap_bearing
 from taskdb.core.model import Position, Shape, TaskPoint, Zone
-from taskdb.values import dataclass
 
 FULL_DEG = 360.0
 

@@ -7,6 +7,7 @@ last leg is not flown. A planning aid: nothing here knows weather, height or a p
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
@@ -16,7 +17,6 @@ from taskdb.core.course.regions import counted_position
 from taskdb.core.course.wind import Air, LegFlown, fly_leg
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Position, Role, Task
-from taskdb.values import dataclass
 
 DAY_S = 24 * 3600
 

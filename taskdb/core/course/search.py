@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,7 +17,6 @@ from taskdb.core.course.programme import Block, Layer, basins, best_of_each, leg
 from taskdb.core.course.tracks import Floats, Ints, Samples, outside_m, spread, with_extra
 from taskdb.core.geodesy import earth_vectors, wrap_longitude
 from taskdb.core.model import Earth, Position
-from taskdb.values import dataclass
 
 _MOST_BASINS_SHORTEST = 12
 _MOST_BASINS_LONGEST = 6

@@ -7,11 +7,11 @@ Source of the triangle rules: FAI Sporting Code Section 3, 1.4.3d (edition of ab
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from taskdb.core.course.regions import counted_position
 from taskdb.core.geodesy import destination, inverse, length_m
 from taskdb.core.model import Position, Shape, ShapeKind, Task, TriangleRules, Zone
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

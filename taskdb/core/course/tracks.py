@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +18,6 @@ from taskdb.core.course.contains import ON_EDGE_M
 from taskdb.core.course.regions import Wedge, needed, reach_m, wedges
 from taskdb.core.geodesy import bearings_and_distances, destinations, earth_vectors, quick_lengths_m
 from taskdb.core.model import Earth, Position, Shape, Zone
-from taskdb.values import dataclass
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]

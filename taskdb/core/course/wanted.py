@@ -7,6 +7,7 @@ way where the counted length is the wanted one. It gives one sensible answer of 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from taskdb.core.course.deductions import dues, take
 from taskdb.core.course.extremes import Path, longest_path, path_through, shortest_path
@@ -14,7 +15,6 @@ from taskdb.core.course.regions import Wedge, counted_position, wedges
 from taskdb.core.geodesy import destination, inverse, turn_deg, wrap_bearing
 from taskdb.core.model import Position, Role, Task, TaskPoint
 from taskdb.errors import RefusedError
-from taskdb.values import dataclass
 
 _WITHIN_M = 1e-3
 _MOST_HALVINGS = 60

@@ -7,12 +7,12 @@ the triangle is that of the average speed, not of the speed between climbs. No w
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.geodesy import destination_and_course, inverse, turn_deg, wrap_bearing
 from taskdb.core.model import Position
 from taskdb.core.quantities import Wind
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.geodesy import Floats

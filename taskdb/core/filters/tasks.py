@@ -5,13 +5,13 @@ The facts are those of a task's newest revision and its flown records. Held agai
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import StrEnum
 
 from taskdb.core.flown import finish_rate_percent
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import FlownRecord, Position, ShapeKind, Status, TaskType
 from taskdb.core.names import fold, fold_german
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,10 +6,11 @@ of umlauts. Held against the SQL by a property test.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Feature, Landable, Position, Waypoint
 from taskdb.core.names import fold, fold_german, search_words
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

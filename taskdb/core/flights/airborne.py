@@ -6,6 +6,7 @@ movement, and a circle is none either way. Heights are asked only where standing
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +15,6 @@ from taskdb.core.flights.fixes import LONGEST_PIECE_S, Track
 from taskdb.core.flights.flight import Stand
 from taskdb.core.geodesy import earth_vectors
 from taskdb.core.model import Position
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.flights.fixes import Bools, Floats, Ints

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,7 +10,6 @@ import numpy as np
 from taskdb.core.flights.pieces import Pieces, nearest, seen_from
 from taskdb.core.geodesy import earth_vectors, quick_lengths_m
 from taskdb.core.model import Earth, Position
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.flights.fixes import Floats

@@ -10,6 +10,7 @@ cut in time, and both are searched again. Areas visited one after the other need
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -18,7 +19,6 @@ import numpy as np
 from taskdb.core.flights.hulls import corners
 from taskdb.core.geodesy import earth_vectors, quick_lengths_m
 from taskdb.core.model import Earth, Position
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.flights.fixes import Bools, Floats, Ints

@@ -7,6 +7,7 @@ rule of starting, turning or finishing is known here.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +15,6 @@ import numpy as np
 from taskdb.core.course.regions import Wedge, needed, reach_m, wedges
 from taskdb.core.flights.pieces import Pieces, chord_m, nearest, seen_from
 from taskdb.core.model import Position, Shape, Zone
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.flights.fixes import Bools, Floats, Ints

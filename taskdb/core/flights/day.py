@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from statistics import median
 
 from taskdb.core.flights.flight import Flight
@@ -11,7 +12,6 @@ from taskdb.core.flights.plain import utc_text
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import FlownByLogs
 from taskdb.core.plain import or_none, speed_kmh
-from taskdb.values import dataclass
 
 SAME_WITHIN_S = 2.0
 SAME_WITHIN_M = 200.0

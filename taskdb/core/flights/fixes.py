@@ -8,12 +8,12 @@ flight is the geodesic at even speed, a longer gap proves nothing. Nothing here 
 from __future__ import annotations
 
 from bisect import bisect_left
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from taskdb.core.model import Position
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy.typing as npt

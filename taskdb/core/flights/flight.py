@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from taskdb.core.model import Position
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ then how much nearer it came to the next one. Local rules, penalties and heights
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -23,7 +23,6 @@ from taskdb.core.flights.flight import Credited, Flown, ZoneTime
 from taskdb.core.flights.visits import Attempt, Visits, attempts
 from taskdb.core.geodesy import earth_vectors, length_m
 from taskdb.core.model import Position, Role, Task
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.flights.fixes import Floats

@@ -8,6 +8,7 @@ pieces at once, with no case of its own at a pole or the antimeridian.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,7 +16,6 @@ import numpy as np
 from taskdb.core.flights.fixes import Track
 from taskdb.core.geodesy import ECCENTRICITY_2, EQUATOR_RADIUS_M, destination, earth_vectors, inverse
 from taskdb.core.model import Position
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.flights.fixes import Bools, Floats

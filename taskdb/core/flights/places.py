@@ -7,12 +7,12 @@ flown over. Nothing here says whose a flight was.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from statistics import median
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.nearness import Nearby
 from taskdb.core.model import Position
-from taskdb.values import dataclass
 
 ONE_PLACE_M = 1_500.0
 """Gliders that stood nearer to each other stood on one field: from its point to the end of a runway of 3 km."""

@@ -7,6 +7,7 @@ are looked at once.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,7 +16,6 @@ from taskdb.core.flights.airborne import Motion, stretches
 from taskdb.core.flights.crossing import Presence, line_crossings, presence
 from taskdb.core.flights.pieces import Pieces
 from taskdb.core.model import Position, Shape, Task, TaskPoint, Zone
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.flights.fixes import Floats

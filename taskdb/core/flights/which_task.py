@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -21,7 +22,6 @@ from taskdb.core.flights.pieces import Pieces
 from taskdb.core.flights.visits import Visits
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Position, Task, Zone
-from taskdb.values import dataclass
 
 DECLARED_WITHIN_M = 1_000.0
 """A declared point this near to a task's is that point: other lists have it elsewhere (common practice, no source)."""

@@ -7,7 +7,7 @@ uses cannot be taken for a neighbour that nobody matched yet.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from taskdb.core.geodesy import distance_m
@@ -18,7 +18,6 @@ from taskdb.core.model import Place, Position, Waypoint
 from taskdb.core.names import fold, fold_all
 from taskdb.core.numbers import counted
 from taskdb.core.quantities import format_short_distance
-from taskdb.values import dataclass
 
 MOST_OFFERED = 5
 """So many waypoints at most are offered for a place that a person has to decide about."""

@@ -7,11 +7,11 @@ and what a format kept beside them make no change.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from taskdb.core.model import VALUE_FIELDS, Position, Runway, Waypoint
 from taskdb.core.names import clean_text
-from taskdb.values import dataclass
 
 Change = tuple[Waypoint, Waypoint]
 """A waypoint before and after."""

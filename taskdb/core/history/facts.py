@@ -6,13 +6,12 @@ Computed once, so that text, JSON, GeoJSON and the notice for members are writer
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from taskdb.core.geodesy import distance_m, inverse
 from taskdb.core.history.changes import Change, SetDiff, changed_fields
 from taskdb.core.history.finer import Said, position_said
 from taskdb.core.model import Waypoint
-from taskdb.values import dataclass
 
 SMALL_MOVE_M = 1.0
 

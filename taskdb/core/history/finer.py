@@ -7,7 +7,7 @@ say the same and the finer one stands, whichever came first: so lists of differe
 from __future__ import annotations
 
 from collections.abc import Container, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from taskdb.core.ground import filled_by
@@ -15,7 +15,6 @@ from taskdb.core.model import Position, Runway, Typed, Waypoint
 from taskdb.core.notation.angles import Notation
 from taskdb.core.notation.fineness import elevation_step_m, position_steps_e7
 from taskdb.core.quantities import FOOT_M
-from taskdb.values import dataclass
 
 _FULL_TURN_E7 = 3_600_000_000
 _EXACT = (1.0, 1.0)

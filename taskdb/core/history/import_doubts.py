@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 
 from taskdb.core.facilities import format_radio, format_runways
 from taskdb.core.geodesy import distance_m
@@ -18,7 +19,6 @@ from taskdb.core.model import RowProblem, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.pasted import quoted
 from taskdb.core.quantities import format_short_distance
-from taskdb.values import dataclass
 
 PROBLEM = "doubtful-match"
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from array import array
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from itertools import chain
 from types import MappingProxyType
 
@@ -36,7 +36,6 @@ from taskdb.core.names import fold
 from taskdb.core.packed_waypoints import PackedWaypoints
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.errors import UsageError
-from taskdb.values import dataclass
 
 _WAYPOINTS = "waypoints"
 

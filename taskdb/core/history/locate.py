@@ -7,13 +7,13 @@ or the name, and the place.
 from __future__ import annotations
 
 from collections.abc import Container, Sequence
+from dataclasses import dataclass
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.limits import FAR_APART_M, ONE_PLACE_WITHIN_M, SAME_NAME_WITHIN_M
 from taskdb.core.matching.match import Match, MatchRound, match_waypoints
 from taskdb.core.model import Waypoint
 from taskdb.core.names import fold
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ applied here: the result is a difference from our state.
 from __future__ import annotations
 
 from collections.abc import Callable, Container, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any
 
@@ -16,7 +16,6 @@ from taskdb.core.history.changes import SetDiff, changed_fields, identity_of
 from taskdb.core.history.locate import Located, is_same_place, locate
 from taskdb.core.history.units import UnitChange, same, unit_changes, value_of, with_units
 from taskdb.core.model import Waypoint
-from taskdb.values import dataclass
 
 WHOLE = "waypoint"
 """The field of a conflict that concerns a waypoint as a whole."""

@@ -7,14 +7,13 @@ can tell whether the same thing still stands there. What is empty is left out.
 from __future__ import annotations
 
 import json
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from typing import Any
 
 from taskdb.core.facilities import format_radio, format_runway
 from taskdb.core.history.changes import SetDiff, changed_fields
 from taskdb.core.model import Position, Radio, Runway, Typed, Waypoint
 from taskdb.core.plain import degrees
-from taskdb.values import dataclass
 
 SCHEMA = "taskdb.patch/1"
 

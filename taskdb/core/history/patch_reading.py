@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 from taskdb.core.facilities import parse_radio, parse_runway
@@ -13,7 +13,6 @@ from taskdb.core.model import VALUE_FIELDS, Feature, Landable, Position, Radio, 
 from taskdb.core.names import clean_text, code_problem
 from taskdb.core.quantities import parse_date
 from taskdb.errors import UsageError
-from taskdb.values import dataclass
 
 LOWEST_M, HIGHEST_M = -500.0, 9000.0
 _IDENTITY_LIMIT = 200

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import overload
 
 from taskdb.core.matching.limits import FAR_APART_M
 from taskdb.core.matching.match import MatchRound
 from taskdb.core.packed_waypoints import PackedTexts
-from taskdb.values import dataclass
 
 _AT_ONCE = 10_000
 _ROUNDS = tuple(MatchRound)

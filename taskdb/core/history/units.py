@@ -7,13 +7,12 @@ nothing else says which of them a change meant.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from taskdb.core.history.changes import values_of
 from taskdb.core.history.finer import with_typed
 from taskdb.core.model import VALUE_FIELDS, Position, Runway, Waypoint
-from taskdb.values import dataclass
 
 RUNWAY = "runway "
 _BLANK = Waypoint(code="", name="", position=Position(0.0, 0.0))

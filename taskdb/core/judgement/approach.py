@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cached_property
 
 from taskdb.core.geodesy import EQUATOR_RADIUS_M, destination_and_course, distance_m, inverse, turn_deg
 from taskdb.core.model import Position
-from taskdb.values import dataclass
 
 _ENOUGH_M = 0.001
 _ROUNDS = 12

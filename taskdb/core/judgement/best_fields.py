@@ -7,6 +7,7 @@ place's own tangent plane ranks the rest, and geodesics decide among those that 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,6 @@ from numpy.typing import NDArray
 from taskdb.core.geodesy import earth_vectors, inverses
 from taskdb.core.judgement.fields import Fields
 from taskdb.core.judgement.glide import Glide, height_along_m, height_used_m
-from taskdb.values import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]

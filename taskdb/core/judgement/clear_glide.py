@@ -6,6 +6,8 @@ whole line of the first that they do not rule out.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,7 +16,6 @@ from taskdb.core.ground import GroundHeights
 from taskdb.core.judgement.best_fields import SAME_M, Frames, pair_needs
 from taskdb.core.judgement.fields import Fields
 from taskdb.core.judgement.glide import Glide
-from taskdb.values import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
@@ -16,7 +17,6 @@ from taskdb.core.ground import GroundHeights
 from taskdb.core.judgement.glide import Glide
 from taskdb.core.model import Earth, Position
 from taskdb.core.quantities import format_wind
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.geodesy import earth_vectors
 from taskdb.core.model import Landable, Waypoint
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

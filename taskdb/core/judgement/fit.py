@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from taskdb.core.course.deductions import dues, take
 from taskdb.core.course.extremes import Path, longest_path, path_through, shortest_path
@@ -20,7 +20,6 @@ from taskdb.core.judgement.sizes import Cap, Radii, Sizes, cap_of, resized, whol
 from taskdb.core.judgement.suited import Suited, suited_speeds
 from taskdb.core.model import Task
 from taskdb.core.quantities import Wind
-from taskdb.values import dataclass
 
 ROUND_TIMES_S = (300, 60, 1)
 """A time that would fit is rounded to the first of these that it allows (common practice, no source)."""

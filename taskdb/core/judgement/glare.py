@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-
-from taskdb.values import dataclass
+from dataclasses import dataclass
 
 SEMIDIAMETER_DEG = 16 / 60
 """Half of the sun's disc (USNO, Almanac for Computers, 1990): with its centre lower than this it is not seen."""

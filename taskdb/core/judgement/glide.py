@@ -6,11 +6,11 @@ No sink, no lift, no circuit before landing: a figure to compare places by, neve
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.wind import CALM
 from taskdb.core.quantities import Wind
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

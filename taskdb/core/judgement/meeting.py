@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
@@ -11,7 +12,6 @@ from taskdb.core.geodesy import distance_m, turn_deg
 from taskdb.core.judgement.approach import Band, FlownLeg
 from taskdb.core.judgement.presence import Presence, Times
 from taskdb.core.model import Position, Task
-from taskdb.values import dataclass
 
 OPPOSITE_WITHIN_DEG = 30.0
 """Courses that differ from opposite ones by less come against each other (common practice, no source)."""

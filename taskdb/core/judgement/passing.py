@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from taskdb.core.course.regions import reach_m
 from taskdb.core.geodesy import distance_m
@@ -12,7 +12,6 @@ from taskdb.core.judgement.ends import LARGEST_REACH_M
 from taskdb.core.judgement.meeting import DayTask, Kind, Meeting, Planned, legs_of, overlap
 from taskdb.core.judgement.opposing import merged, planned_meeting
 from taskdb.core.judgement.presence import Presence
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

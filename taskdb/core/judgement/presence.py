@@ -7,6 +7,7 @@ aid: nothing here knows the weather, what pilots choose, or who is late.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 from taskdb.core.course.day import DaySheet
@@ -16,7 +17,6 @@ from taskdb.core.course.schedule import Extent, Timetable, flight_over, minutes_
 from taskdb.core.course.wind import CALM, Air, SpeedRange
 from taskdb.core.geodesy import destination, inverse
 from taskdb.core.model import Position, Role, Task, TaskType
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,8 @@ For ranking proposals. What a single task is told comes from `cover`. No terrain
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,7 +14,6 @@ from taskdb.core.geodesy import earth_vectors
 from taskdb.core.judgement.best_fields import best_fields
 from taskdb.core.judgement.fields import Fields
 from taskdb.core.judgement.glide import Glide
-from taskdb.values import dataclass
 
 Floats = NDArray[np.float64]
 

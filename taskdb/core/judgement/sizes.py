@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from taskdb.core.course.regions import reach_m
@@ -15,7 +15,6 @@ from taskdb.core.course.zones import is_round
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Place, Role, Task
 from taskdb.core.quantities import Step
-from taskdb.values import dataclass
 
 Radii = Mapping[int, float]
 """Metres by the number of the area."""

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from taskdb.core.course.schedule import Extent, timetable
 from taskdb.core.course.wind import Air
 from taskdb.core.model import Position, Task
 from taskdb.core.quantities import Wind
-from taskdb.values import dataclass
 
 NEAR_S = 1.0
 """Times are told to the second: what is as near as this is met."""

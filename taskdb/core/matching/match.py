@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from itertools import islice
 from typing import overload
@@ -31,7 +32,6 @@ from taskdb.core.matching.sides import (
 )
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.names import fold_german
-from taskdb.values import dataclass
 
 TIE_WITHIN_M = 0.02
 """Two points count as equally near within what a position of 1e-7 degree can tell."""

@@ -7,7 +7,7 @@ one, then what is left is looked at by itself, since its waypoint may have gone 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.limits import FAR_APART_M, SAME_ROUNDED_WITHIN_M, SAME_SPOT_WITHIN_M
@@ -16,7 +16,6 @@ from taskdb.core.matching.nearness import Nearby, Xyz, xyz
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.names import fold
 from taskdb.core.quantities import format_short_distance
-from taskdb.values import dataclass
 
 NAMED_WITHIN_M = 10_000.0
 """The nearest waypoint is told of a point that is none of them, where it lies no further off."""

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 from taskdb.core.matching.nearness import Nearby, Xyz, xyz
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.names import fold, fold_all
-from taskdb.values import dataclass
 
 AT_ONCE = 1 << 16
 """Keys are compared in parts of about so many rows."""

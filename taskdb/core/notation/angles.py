@@ -7,11 +7,11 @@ publications (DDMM.mmm, DDMMSS). Which of several readings is meant is decided f
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from enum import StrEnum
 
 from taskdb.core.model import E7
 from taskdb.core.numbers import plain_number
-from taskdb.values import dataclass
 
 
 class Notation(StrEnum):

@@ -9,14 +9,13 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from itertools import chain
 from typing import NoReturn
 
 from taskdb.core.model import E7
 from taskdb.core.notation.angles import O_IS_TWO, Angle, Axis, Notation, Trouble, read_angle, shown_angle
 from taskdb.errors import InputError
-from taskdb.values import dataclass
 
 PAIRED = (Notation.DECIMAL, Notation.MINUTES, Notation.SECONDS, Notation.PACKED_MINUTES, Notation.PACKED_SECONDS)
 O_OPTIONS = "--letter-o east or --letter-o west"

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from taskdb.core.geodesy import from_mercator, to_mercator, wrap_longitude
 from taskdb.core.model import E7
 from taskdb.core.notation.angles import Trouble
-from taskdb.values import dataclass
 
 _SOUTH_M = 10_000_000.0
 """What is added to a northing on the southern half."""

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 
 from taskdb.core.notation.angles import LETTER_WORDS, Axis, Trouble, plain_signs
 from taskdb.core.numbers import plain_number
-from taskdb.values import dataclass
 
 
 class Part(StrEnum):

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import NoReturn
 
 from taskdb.core.model import E7, Position
@@ -26,7 +26,6 @@ from taskdb.core.notation.columns import Decision, decide, read_column
 from taskdb.core.notation.grid import format_mgrs, format_utm, read_mgrs, read_utm
 from taskdb.core.notation.halves import bare_halves
 from taskdb.errors import InputError, UsageError
-from taskdb.values import dataclass
 
 WHOLE = (Notation.GEO_URI, Notation.ISO6709, Notation.UTM, Notation.MGRS)
 """The notations in which a position is one text that has no halves."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import field, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from itertools import pairwise
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -14,7 +14,6 @@ from taskdb.core.kinds import HomeAt, ProposedShape
 from taskdb.core.model import Position, TriangleRules, Waypoint
 from taskdb.core.proposing.apart import Bools, Floats, Ints, Places
 from taskdb.core.proposing.legs import LegTable
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.proposing.courses import Courses

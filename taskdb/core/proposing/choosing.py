@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from itertools import islice
 
 import numpy as np
@@ -11,7 +12,6 @@ from taskdb.core.proposing.apart import Bools, Floats, Ints, that_differ
 from taskdb.core.proposing.blocks import Block
 from taskdb.core.proposing.courses import Courses
 from taskdb.core.proposing.judging import Judge, comes_first
-from taskdb.values import dataclass
 
 MOST_KEPT = 500_000
 """So many courses with their scores are 25 MB; ten that differ are found among far fewer."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from itertools import pairwise
 
 import numpy as np
@@ -13,7 +13,6 @@ from taskdb.core.kinds import ProposedShape
 from taskdb.core.model import TriangleRules
 from taskdb.core.proposing.places import Bools, Floats, Ints, Places, all_of
 from taskdb.core.proposing.wanted import HOME, Wanted
-from taskdb.values import dataclass
 
 BLOCK = 1 << 16
 """About how many courses a block holds: enough to be worth a call, some megabytes."""

@@ -7,10 +7,10 @@ values up. Scales and weights are opinions that can be read here and changed at 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from enum import StrEnum
 
 from taskdb.errors import UsageError
-from taskdb.values import dataclass
 
 
 class Per(StrEnum):

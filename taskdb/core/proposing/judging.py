@@ -7,6 +7,7 @@ is not known of one course (NaN) leaves it out for that course alone.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,7 +16,6 @@ from taskdb.core.proposing.apart import Bools, Floats
 from taskdb.core.proposing.blocks import Block, Figure, Given
 from taskdb.core.proposing.criteria import BY_NAME, INTO_WIND, OUT_OF_REACH, SHORT_LEG_SHARE, WIND_HOME, Criterion, Per
 from taskdb.core.proposing.figures import figures_of
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ Quick lengths find, exact ones decide: both stand here, with what the quick ones
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from functools import reduce
 from operator import and_
 
@@ -17,7 +17,6 @@ from taskdb.core.filters.tasks import Sector
 from taskdb.core.geodesy import earth_vectors, inverses, lengths_m, quick_lengths_m
 from taskdb.core.model import Earth, Position
 from taskdb.core.proposing.wanted import Wanted
-from taskdb.values import dataclass
 
 Floats = npt.NDArray[np.float64]
 Singles = npt.NDArray[np.float32]

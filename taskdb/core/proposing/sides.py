@@ -7,13 +7,13 @@ that is too coarse to decide, the foot on the geodesic itself is found.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from taskdb.core.geodesy import ECCENTRICITY_2, EQUATOR_RADIUS_M, along_lines, inverses
 from taskdb.core.model import Position
 from taskdb.core.proposing.places import Floats, Ints, Places, Singles, doubt_m
-from taskdb.values import dataclass
 
 _FOOT_WITHIN_M = 1e-4
 """Where a foot is this well known along its side, its distance is known to far less."""

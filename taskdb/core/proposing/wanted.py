@@ -6,13 +6,12 @@ Does without numpy, so that the command line can make one without paying for it.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from taskdb.core.filters.tasks import Sector
 from taskdb.core.kinds import HomeAt, ProposedShape
 from taskdb.core.model import Earth, TriangleRules
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -6,6 +6,7 @@ Pure words and choices; where courses and zones meet volumes is computed in `cor
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import sha256
 from typing import Any
@@ -14,7 +15,6 @@ from taskdb.core.airspace.heights import FlownHeights, that_may_matter
 from taskdb.core.airspace.volume import Reference, Volume, volume_plain
 from taskdb.core.plain import canonical_json
 from taskdb.core.review.rule import Reviewed
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,11 +7,10 @@ here too: a contest sets it once.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from taskdb.core.kinds import Landable
-from taskdb.values import dataclass
 
 NO_SOURCE = "common practice, no source"
 

@@ -6,7 +6,7 @@ A rule sees one task as a `Reviewed` and yields drafts; the engine orders them a
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
@@ -22,7 +22,6 @@ from taskdb.core.judgement.meeting import Meeting
 from taskdb.core.model import Finding, Severity, Task, TaskPoint
 from taskdb.core.quantities import format_duration
 from taskdb.core.review.limits import Limits
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

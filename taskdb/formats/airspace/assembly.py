@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from taskdb.core.airspace.exchanged import lie_exchanged
 from taskdb.core.airspace.heights import limits_problem, parse_limit
@@ -21,7 +21,6 @@ from taskdb.formats.airspace.kinds import kind_of
 from taskdb.formats.airspace.reading import AirspaceOptions, AirspaceReading, RawVolume, chosen_properties
 from taskdb.formats.limits import require_rows
 from taskdb.formats.markup.antimeridian import cut_polygon
-from taskdb.values import dataclass
 
 _LONGEST_TEXT = 1_000
 _MOST_NAMED = 5

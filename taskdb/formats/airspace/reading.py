@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from taskdb.core.airspace.rings import RawRing
@@ -12,7 +12,6 @@ from taskdb.core.model import Position, RowProblem
 from taskdb.core.names import fold
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.limits import require_found, too_large
-from taskdb.values import dataclass
 
 FIELDS = ("name", "kind", "floor", "ceiling", "times", "frequency")
 """What is read of a volume besides its ground, in the order in which it is told."""

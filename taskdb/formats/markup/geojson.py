@@ -10,10 +10,10 @@ import io
 import json
 import re
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from typing import Any, BinaryIO, NoReturn, TypeVar
 
 from taskdb.errors import InputError
-from taskdb.values import dataclass
 
 T = TypeVar("T")
 GEOMETRIES = (

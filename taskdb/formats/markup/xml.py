@@ -9,14 +9,13 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from itertools import chain, islice
 from typing import BinaryIO
 from xml.parsers import expat
 
 from taskdb.errors import InputError
 from taskdb.formats.limits import LONGEST_TEXT, LONGEST_TOKEN_BYTES, MOST_KEPT_ELEMENTS, require_points, too_large
-from taskdb.values import dataclass
 
 DEEPEST = 200
 """No format that is read nests deeper; a document that does is built to exhaust whoever reads it."""

@@ -6,12 +6,12 @@ where lines are; only those that are asked for become text.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from taskdb.formats.recorder.records import date_in
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     import numpy.typing as npt

@@ -7,7 +7,7 @@ import datetime
 import io
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from itertools import islice
 from typing import Any
 
@@ -16,7 +16,6 @@ from taskdb.core.model import FlownByLogs, FlownRecord, RowProblem
 from taskdb.core.quantities import HeightReference, parse_date, parse_height, parse_speed_kmh, parse_wind
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.text.cells import neutralise, restore
-from taskdb.values import dataclass
 
 _BY_HAND = tuple(field.name for field in fields(FlownRecord) if field.name != "by_logs")
 COLUMNS = ("task", "contest", *_BY_HAND, *FLAT_NAMES_BY_LOGS.values())

@@ -13,6 +13,7 @@ import io
 import re
 import unicodedata
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import BinaryIO
 
@@ -26,7 +27,6 @@ from taskdb.formats.recorder.records import moment, moment_at, position_of
 from taskdb.formats.tasks.reading import Problems, ReadPoint, TaskReading
 from taskdb.formats.tasks.values import LOST_CHOICE
 from taskdb.formats.text.decode import decide_encoding
-from taskdb.values import dataclass
 
 _HEADER = re.compile(r"C(\d{6})(\d{6})(\d{6})([0-9A-Z]{4})(\d\d)(.*)", re.IGNORECASE)
 _POINT = re.compile(r"C(\d\d)(\d{5})([NS])(\d{3})(\d{5})([EW])(.*)", re.IGNORECASE)

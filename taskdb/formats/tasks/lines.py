@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from taskdb.core.model import Position, RowProblem
 from taskdb.core.numbers import counted
 from taskdb.formats.tasks.reading import MOST_POINTS, Problems, ReadPoint, TaskReading
-from taskdb.values import dataclass
 
 _SAME_E7 = 100
 """One metre: programs round what they draw."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
 from typing import TypeVar
@@ -17,7 +17,6 @@ from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import FreeChoice, Position, Role, RowProblem, TaskType, Zone, ZoneFrom
 from taskdb.core.names import clean_text
 from taskdb.errors import UsageError
-from taskdb.values import dataclass
 
 Choice = TypeVar("Choice", bound=StrEnum)
 _DECIMAL = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?")

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 from taskdb.core.names import fold
@@ -16,7 +17,6 @@ from taskdb.core.notation import Axis
 from taskdb.core.notation.angles import LETTER_WORDS, plain_signs
 from taskdb.core.notation.joined import Part, letter_of
 from taskdb.core.numbers import plain_number
-from taskdb.values import dataclass
 
 _AXIS_WORDS = {
     Axis.LATITUDE: "lat latitude latitud latitudine breite breiten breitengrad breitengrade breddegrad "

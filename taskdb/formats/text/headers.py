@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from taskdb.core.names import fold
@@ -19,7 +19,6 @@ from taskdb.core.pasted import quoted, quoted_words
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.text.coordinate_columns import Cells, coordinate_header, look_at, signs_as_words
 from taskdb.formats.text.parts import ASIDE, FIELDS, find_parts, label, told_join, ways_of_repeated
-from taskdb.values import dataclass
 
 _NAMES: dict[str, str] = {
     "code": "code ident identifier id short shortname short_name abbreviation abbr kürzel kuerzel kurzname kurzzeichen "

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from operator import and_, eq
 from types import MappingProxyType
 from typing import Any, TypeVar, overload
@@ -18,7 +18,6 @@ from taskdb.core.notation.joined import Join
 from taskdb.core.numbers import plain_number
 from taskdb.core.waypoint_columns import TypedColumns, WaypointColumns
 from taskdb.formats.text.columns import Column
-from taskdb.values import dataclass
 
 HANDED_OVER = 10_000
 """Rows are made into columns of waypoints so many at a time."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from itertools import cycle
 
 from taskdb.core.model import E7
@@ -17,7 +17,6 @@ from taskdb.core.notation.joined import NUMBERS, Join, Part, join_cells
 from taskdb.core.pasted import quoted_words
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.text.coordinate_columns import Cells, CoordinateHeader, coordinate_header, look_at
-from taskdb.values import dataclass
 
 FIELDS = {Axis.LATITUDE: "latitude_deg", Axis.LONGITUDE: "longitude_deg"}
 _REPEATED = re.compile(r".*\.\d")

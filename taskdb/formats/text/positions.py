@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from taskdb.core.model import E7
 from taskdb.core.names import fold
@@ -14,7 +15,6 @@ from taskdb.formats.text.codes import Tell
 from taskdb.formats.text.headers import Assignment
 from taskdb.formats.text.intake import ReadOptions
 from taskdb.formats.text.parts import candidates, guess_ways, ways_to_join
-from taskdb.values import dataclass
 
 _SAMPLE = 200
 _MANY_ROWS = 1 << 15

@@ -23,7 +23,7 @@ from __future__ import annotations
 import codecs
 import re
 from collections.abc import Mapping
-from dataclasses import field as value_of
+from dataclasses import dataclass, field as value_of
 from typing import Any
 
 from taskdb.core.notation import PARTS, Notation
@@ -32,7 +32,6 @@ from taskdb.errors import InputError
 from taskdb.formats.text.headers import recognise
 from taskdb.formats.text.rows import DELIMITERS
 from taskdb.untrusted.toml_text import BadToml, read_toml
-from taskdb.values import dataclass
 
 WAYPOINT_FIELDS = (
     "code", "name", "latitude_deg", "longitude_deg", "position", "elevation", "landable", "feature", "country", "radio",

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from taskdb.core.model import RowProblem
 from taskdb.core.names import fold
@@ -15,7 +15,6 @@ from taskdb.core.notation import Notation
 from taskdb.formats.text.cells import neutralise
 from taskdb.formats.text.headers import recognise
 from taskdb.formats.text.intake import ReadOptions
-from taskdb.values import dataclass
 
 BATCH = 4096
 """Rows are read so many at a time; what holds for the whole file is decided from the first batch."""

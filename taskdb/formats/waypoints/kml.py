@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from itertools import chain
 from typing import Any, BinaryIO
 
@@ -52,7 +52,6 @@ from taskdb.formats.waypoints.extras import (
     node_plain,
     noting_others,
 )
-from taskdb.values import dataclass
 
 _OWN_FIELDS = tuple(n for n in HEADER if n not in ("name", "latitude_deg", "longitude_deg", "description"))
 _PLACE = ("latitude_deg", "longitude_deg", "position")

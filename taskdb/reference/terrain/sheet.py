@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from taskdb.errors import InputError
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from taskdb.core.model import Status, Waypoint
 from taskdb.core.shown import Withdrawn
 from taskdb.report.pages.edition import Download, Line
 from taskdb.report.sheet_page import SheetPage
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,14 +6,13 @@ Nothing is read, measured or looked up here; whoever makes an `Edition` has done
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from taskdb.core.history.facts import ChangeFacts
 from taskdb.core.model import Finding, Waypoint
 from taskdb.core.quantities import Units
 from taskdb.report.pages.texts import Language
-from taskdb.values import dataclass
 
 Line = tuple[tuple[int, int], ...]
 """Vertices of a border as longitude and latitude in 1e-5 degree."""

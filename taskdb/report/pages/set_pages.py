@@ -6,6 +6,7 @@ Takes an edition with all that is to be said of it, and returns files; the same 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote
 
@@ -21,7 +22,6 @@ from taskdb.report.pages.static_map import HEIGHT_MM, WIDTH_MM, catalogue_map
 from taskdb.report.pages.texts import texts_in
 from taskdb.report.pages.writing import Frame, frame_of, image_sources, map_facts, shared_files
 from taskdb.report.sheet_fields import channel_words
-from taskdb.values import dataclass
 
 ROWS_A_LIST = 500
 _CODE_LIMIT, _NAME_LIMIT, _TEXT_LIMIT = 200, 200, 2000

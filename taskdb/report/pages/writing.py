@@ -6,6 +6,7 @@ Nothing is fetched and nothing runs but the publication's own files: pages open 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
 
@@ -14,7 +15,6 @@ from taskdb.report.page_template import page_template
 from taskdb.report.pages.catalogue_data import script_of
 from taskdb.report.pages.edition import Manner
 from taskdb.report.pages.texts import texts_in
-from taskdb.values import dataclass
 
 _OWN = "'self' file:"
 """`'self'` is a page's server, `file:` the folder it was opened from; a server's page may load no local file."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,6 @@ from taskdb.errors import UsageError
 from taskdb.formats.known import AIRSPACE_WRITTEN, SUFFIX_OF
 from taskdb.services.references import AirspaceAt, resolve_airspace
 from taskdb.store import airspaces as airspace_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.airspace.volume import Volume

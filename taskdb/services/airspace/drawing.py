@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.airspace.heights import limits_problem
@@ -19,7 +20,6 @@ from taskdb.services.airspace.airspace import AirspaceShown, revision_after
 from taskdb.services.references import not_found, resolve_airspace, sets_asked
 from taskdb.services.waypoints.waypoint import place_position
 from taskdb.store import airspaces as airspace_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.services.desk import Desk, Write

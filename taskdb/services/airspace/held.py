@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.airspace.changes import airspace_changes
@@ -13,7 +14,6 @@ from taskdb.core.pasted import command_line
 from taskdb.errors import UsageError
 from taskdb.services.references import not_found, resolve_airspace
 from taskdb.store import airspaces as airspace_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.airspace.volume import Volume

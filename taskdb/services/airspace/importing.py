@@ -6,7 +6,7 @@ All or nothing: a volume that cannot be read keeps the others out too, and every
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,7 +22,6 @@ from taskdb.formats.registry import AirspaceReading, read_airspace
 from taskdb.services.airspace.airspace import revision_after
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.store import airspaces as airspace_rows, sets as set_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.airspace.volume import Volume

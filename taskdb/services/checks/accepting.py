@@ -6,6 +6,7 @@ What is accepted stays so while the values stand that its rule read; then it is 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.model import Acceptance, Finding
@@ -17,7 +18,6 @@ from taskdb.services.checks.fixing import named_finding
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import findings as finding_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection, Writing

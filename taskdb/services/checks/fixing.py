@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.checks.taking import NotTaken, WantedMend, take_mends
@@ -25,7 +25,6 @@ from taskdb.services.checks.check import Checked, CheckRequest, run_on, stands_o
 from taskdb.services.desk import Desk, Progress, Write, require_confirmed
 from taskdb.services.references import SetAt, resolve_set, resolve_waypoint, task_title
 from taskdb.store import sets as set_rows, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection, Writing

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.scopes import WHOLE, require_scope, set_zones, zones_at
@@ -29,7 +29,6 @@ from taskdb.services.references import (
 )
 from taskdb.services.tasks.basis import stale_tasks_of
 from taskdb.store import contests as contest_rows, sets as set_rows, task_lines
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import ContestSummary

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import DayChange, changed_day, date_notes, day_of, require_one_date
@@ -16,7 +17,6 @@ from taskdb.services.contests.contest import revise_contest
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import newest_contest
 from taskdb.services.tasks.day import legal_end, site_position, sun_notes, timezone_of
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection, Writing

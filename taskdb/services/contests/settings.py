@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.scopes import WHOLE, set_channels, set_values, tidy, without_days
@@ -29,7 +29,6 @@ from taskdb.services.tasks.basis import Basis
 from taskdb.services.tasks.carrying import CarriedTask, CarryRequest, Decided, decide_season, write_carried
 from taskdb.store import contests as contest_rows
 from taskdb.store.contests import ContestHead
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import RevisionInfo

@@ -6,6 +6,7 @@ held against what was looked at.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.compare import PointChange, PointDifference, compare_points
@@ -19,7 +20,6 @@ from taskdb.services.references import SetAt, TaskAt, newest_contest, resolve_se
 from taskdb.services.tasks.basis import stale_tasks_of
 from taskdb.services.tasks.carrying import CarriedTask, refresh_into
 from taskdb.store import task_lines, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection, Writing

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import day_of
@@ -13,7 +14,6 @@ from taskdb.errors import NotFoundError, UsageError
 from taskdb.reference.sun import find_timezone
 from taskdb.services.references import newest_contest, resolve_task, task_title
 from taskdb.store import task_lines, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead, TaskSummaryRow

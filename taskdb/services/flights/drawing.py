@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import dataclass
 
 from taskdb.core.course.measure import measure_course
 from taskdb.core.numbers import counted
@@ -12,7 +13,6 @@ from taskdb.errors import RefusedError, UsageError
 from taskdb.files.writing import require_new, write_new
 from taskdb.report.map import draw_map
 from taskdb.services.flights.reading import FlightsRead
-from taskdb.values import dataclass
 
 WIDTH_MM, HEIGHT_MM = 277.0, 190.0
 """A4 across, within its margins (ISO 216)."""

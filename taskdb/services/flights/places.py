@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from taskdb.core.checks.flown_places import Misplaced, marked_by, misplaced_aerodromes, nearest_waypoint
 from taskdb.core.flights.places import StoodPlace
@@ -11,7 +12,6 @@ from taskdb.services.desk import Desk
 from taskdb.services.logs import read_stands
 from taskdb.services.references import SetAt, resolve_set
 from taskdb.store import sets as set_rows
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True)

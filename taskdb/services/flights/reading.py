@@ -6,7 +6,7 @@ One log is in memory at a time; nothing is kept of it but what it tells of the f
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.flights.day import DaySums, by_logs, has_finished, has_started, is_same_flight, sums_of
@@ -22,7 +22,6 @@ from taskdb.services.logs import LogFile, read_logs
 from taskdb.services.references import set_under
 from taskdb.services.tasks.flown import keep_record, standing_record
 from taskdb.store import sets as set_rows, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection, Writing

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.course.fingerprint import fingerprint
@@ -25,7 +25,6 @@ from taskdb.services.handing_out.pages import airspace_fields, units_of, waypoin
 from taskdb.services.references import resolve_contest, resolve_set
 from taskdb.services.tasks.day import on_its_day
 from taskdb.store import contests as contest_rows, handouts as handout_rows, sets as set_rows, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead, TaskSummaryRow

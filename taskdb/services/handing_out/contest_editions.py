@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import day_of
@@ -29,7 +29,6 @@ from taskdb.services.references import newest_contest
 from taskdb.services.tasks.keeping import TaskShown, reviewed
 from taskdb.services.tasks.review import Together
 from taskdb.store import contests as contest_rows, handouts as handout_rows, task_lines
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead, TaskSummaryRow

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -25,7 +26,6 @@ from taskdb.services.tasks.finding import TaskFindRequest, find_in
 from taskdb.services.tasks.keeping import TaskShown
 from taskdb.services.waypoints.waypoint import place_position
 from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection

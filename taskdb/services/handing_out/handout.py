@@ -6,6 +6,7 @@ What was handed out is kept in the store, so that a later hand-out can tell ever
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.model import Severity, Status, Waypoint
@@ -29,7 +30,6 @@ from taskdb.services.references import resolve_contest, resolve_task
 from taskdb.services.tasks.keeping import TaskShown, reviewed
 from taskdb.services.tasks.review import Together
 from taskdb.store import handouts as handout_rows, task_lines
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead, TaskSummaryRow

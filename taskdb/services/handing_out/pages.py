@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.scopes import what_holds
@@ -14,7 +15,6 @@ from taskdb.errors import UsageError
 from taskdb.services.references import contest_of, set_under
 from taskdb.services.tasks.keeping import TaskShown
 from taskdb.store import sets as set_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.judgement.cover import Cover

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.errors import UsageError
@@ -23,7 +23,6 @@ from taskdb.services.handing_out.pages import map_text
 from taskdb.services.handing_out.smaller import made_small
 from taskdb.services.handing_out.tiles import Background, background
 from taskdb.services.references import resolve_set
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.model import Waypoint

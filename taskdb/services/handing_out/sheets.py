@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,7 +18,6 @@ from taskdb.services.handing_out.exporting import TaskChoice, as_exported, choos
 from taskdb.services.handing_out.pages import groups_of_variants, map_text, page_materials, sheet_page
 from taskdb.services.tasks.keeping import TaskShown, reviewed
 from taskdb.services.tasks.review import Together
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.report.sheet_page import SheetPage

@@ -6,6 +6,7 @@ Nothing is fetched here. The address goes into a page's policy, so it is taken o
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from pathlib import Path
 
 from taskdb.core.numbers import counted
@@ -15,7 +16,6 @@ from taskdb.files.reading import open_input
 from taskdb.files.standing import is_folder
 from taskdb.files.walking import files_below
 from taskdb.report.pages.edition import Tiles
-from taskdb.values import dataclass
 
 MOST_FILES, MOST_BYTES = 20_000, 200_000_000
 """So many pictures, and so much of them, are copied into a publication at most."""

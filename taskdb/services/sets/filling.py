@@ -6,13 +6,12 @@ Never from the shipped grid: its cells are 9 km wide. What a list or a person st
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from taskdb.core.ground import GroundHeights, filled_by, filled_text
 from taskdb.core.history.import_plan import Plan
 from taskdb.core.model import E7, Typed, Waypoint
 from taskdb.core.waypoint_columns import WaypointColumns
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
 from types import MappingProxyType
@@ -37,7 +37,6 @@ from taskdb.services.sets.filling import Filled, Filling
 from taskdb.services.waypoints.reading import read_waypoints
 from taskdb.store import sets as set_rows, tasks as task_rows
 from taskdb.store.sets import SetHead
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.ground import GroundHeights

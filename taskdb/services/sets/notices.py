@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from taskdb.core.history.facts import Counts, count_facts, facts_of, within_tolerance
 from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Units
@@ -11,7 +13,6 @@ from taskdb.services.desk import Desk
 from taskdb.services.references import task_title
 from taskdb.services.sets.history import difference_between, reasons_between, resolve_two, touched_by
 from taskdb.store import sets as set_rows, tasks as task_rows
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.history.changes import SetDiff
@@ -23,7 +24,6 @@ from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_set
 from taskdb.services.sets.history import difference_between, reasons_between, resolve_two, write_difference
 from taskdb.store import past, sets as set_rows, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskUse

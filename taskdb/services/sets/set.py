@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.model import Waypoint
 from taskdb.services.desk import Desk
 from taskdb.services.references import resolve_set
 from taskdb.store import sets as set_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import SetRevisionInfo, SetSummary

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,6 @@ from taskdb.errors import NotFoundError, RefusedError
 from taskdb.files.reading import open_input
 from taskdb.files.writing import write_chunks
 from taskdb.store.dump import LONGEST_LINE, dump_lines, load_lines
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from typing import BinaryIO

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import datetime
 import itertools
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.store.operation_log import list_operations
 from taskdb.store.summary import count_all, replica_state, size_bytes
 from taskdb.store.version import NEWEST, current_revision
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import LoggedOperation

@@ -6,14 +6,13 @@ that changed it, and nothing is done.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.errors import NotFoundError, RefusedError
 from taskdb.services.desk import Desk, Write, require_confirmed
 from taskdb.services.store.undo_steps import Obstacle, Stands, Step, plan_undo
 from taskdb.store import undoing as undo_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import OperationHead

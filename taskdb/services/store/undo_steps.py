@@ -7,6 +7,7 @@ none has an obstacle.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.history.changes import SetChanges, changed_fields
@@ -26,7 +27,6 @@ from taskdb.store import (
 )
 from taskdb.store.operation_log import operation_of
 from taskdb.store.undoing import Register, RowChange, Span, Written
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead

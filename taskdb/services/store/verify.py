@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import field
+from dataclasses import dataclass, field
 from itertools import chain
 from typing import TYPE_CHECKING
 
@@ -22,7 +22,6 @@ from taskdb.store.verifying import (
     words_of_task,
 )
 from taskdb.store.verifying_history import history_problems, schema_problems
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.services.desk import Desk

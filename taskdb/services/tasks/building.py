@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.course import assembly
@@ -20,7 +20,6 @@ from taskdb.services.tasks.day import on_its_day
 from taskdb.services.tasks.free_points import FreeRequest, chosen_free
 from taskdb.services.tasks.review import Review, Together, review_task
 from taskdb.store import tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection

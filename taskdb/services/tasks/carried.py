@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.course import assembly
@@ -20,7 +20,6 @@ from taskdb.services.tasks.basis import Basis, basis_for
 from taskdb.services.tasks.free_points import carried_free
 from taskdb.services.tasks.review import Together, review_task
 from taskdb.store import sets as set_rows, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.course.measure import Course

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -26,7 +26,6 @@ from taskdb.services.desk import Desk
 from taskdb.services.references import resolve_task
 from taskdb.services.tasks.files import read_file, rejected
 from taskdb.store import task_search, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.formats.registry import ReadPoint, TaskReading

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from taskdb.core.contests.scopes import what_holds
 from taskdb.core.model import Task
 from taskdb.core.quantities import Units
@@ -14,7 +16,6 @@ from taskdb.services.references import resolve_task
 from taskdb.services.tasks.covers import CoverAsked, CoverFound
 from taskdb.services.tasks.review import Together
 from taskdb.store import tasks as task_rows
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.airspace.heights import pressure_shift_m
@@ -21,7 +22,6 @@ from taskdb.errors import UsageError
 from taskdb.services.ground import open_ground
 from taskdb.services.references import SetAt
 from taskdb.store import waypoints as waypoint_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.judgement.cover import Cover, Terms

@@ -6,6 +6,7 @@ Nothing is looked up in a store here, and nothing kept.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from taskdb.core.model import RowProblem
@@ -18,7 +19,6 @@ from taskdb.files.reading import open_input
 from taskdb.files.walking import files_below
 from taskdb.formats.known import PLACES_ONLY, TASK_SUFFIXES
 from taskdb.formats.registry import MOST_POINTS, Profile, TaskReading, read_tasks, read_tasks_by_profile
-from taskdb.values import dataclass
 
 TEXT_SUFFIXES = frozenset({".csv", ".tsv", ".txt"})
 """Those that a profile is for."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.airspace.heights import FlownHeights, that_may_matter
@@ -19,7 +19,6 @@ from taskdb.services.references import SetAt, contest_of, resolve_task, set_unde
 from taskdb.services.tasks.review import Together
 from taskdb.services.waypoints.waypoint import find_reference, place_position
 from taskdb.store import flown as flown_rows, task_lines, task_search, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskSummaryRow

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -27,7 +27,6 @@ from taskdb.services.tasks.basis import saved_defaults
 from taskdb.services.tasks.building import require_free_name
 from taskdb.services.tasks.keeping import TaskShown, keep_task
 from taskdb.store import tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead

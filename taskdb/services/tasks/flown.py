@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.facilities import with_channels
@@ -17,7 +17,6 @@ from taskdb.services.desk import Desk, Write
 from taskdb.services.references import resolve_task
 from taskdb.services.tasks.keeping import TaskShown, measured_as_kept, save_task, shown
 from taskdb.store import flown as flown_rows, task_lines, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead, TaskSummaryRow

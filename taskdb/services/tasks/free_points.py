@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.free import free_zone_problem
@@ -12,7 +12,6 @@ from taskdb.core.pasted import quoted
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.services.references import SetAt, resolve_set, resolve_waypoint, set_under, split_revision
 from taskdb.store import sets as set_rows, waypoints as waypoint_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.history.carry import Carried

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,7 +26,6 @@ from taskdb.services.tasks.files import Read, Skipped, read_all
 from taskdb.services.tasks.keeping import measured, save_task
 from taskdb.services.tasks.placing import DistinctTask, Target, distinct_tasks, target_of, unknown_free
 from taskdb.store import sets as set_rows, task_lines, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Writing

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import DayChange
@@ -17,7 +17,6 @@ from taskdb.services.tasks.day import on_its_day
 from taskdb.services.tasks.review import Review, Together, review_task
 from taskdb.store import tasks as task_rows
 from taskdb.store.flown import flown_records
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.store.engine import Connection, Writing

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import DayChange
@@ -19,7 +19,6 @@ from taskdb.core.review.limits import Limits, limits_of
 from taskdb.services.references import resolve_contest
 from taskdb.services.tasks.day import day_sheet
 from taskdb.store import task_lines, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskSummaryRow

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from taskdb.core.course.wanted import path_of_length
 from taskdb.core.geodesy import inverse
 from taskdb.core.model import Position, Task, TaskPoint
@@ -9,7 +11,6 @@ from taskdb.errors import UsageError
 from taskdb.services.desk import Desk
 from taskdb.services.references import resolve_task
 from taskdb.store import tasks as task_rows
-from taskdb.values import dataclass
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ Nothing is looked up in a store here, and nothing kept.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from taskdb.core.course import assembly
 from taskdb.core.course.assembly import Chosen
@@ -19,7 +19,6 @@ from taskdb.errors import TaskdbError
 from taskdb.formats.registry import ReadPoint, TaskReading
 from taskdb.services.tasks.basis import Basis
 from taskdb.services.tasks.files import Read, Skipped
-from taskdb.values import dataclass
 
 
 @dataclass

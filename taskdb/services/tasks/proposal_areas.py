@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from itertools import zip_longest
 from typing import TYPE_CHECKING
 
@@ -13,7 +13,6 @@ from taskdb.core.model import Task
 from taskdb.services.tasks.building import NewTask, PointRequest, built_task
 from taskdb.services.tasks.fitting import FitRequest, Fitted, fitted
 from taskdb.services.tasks.proposal_values import AreasRequest, AreasTried, ProposalRequest
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.services.tasks.basis import Basis

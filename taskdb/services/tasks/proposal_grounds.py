@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -43,7 +44,6 @@ from taskdb.services.ground import open_terrain
 from taskdb.services.tasks.covers import UNKNOWN, Covers
 from taskdb.services.tasks.day import timezone_of
 from taskdb.store import flown as flown_rows, sets as set_rows, task_search
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.airspace.volume import Volume

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from taskdb.core.kinds import Earth, Feature, HomeAt, Landable, ProposedShape
 from taskdb.core.model import Place
 from taskdb.core.quantities import Units
 from taskdb.services.tasks.covers import CoverAsked
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.contests.days import DayChange

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.course.likeness import likeness
@@ -24,7 +24,6 @@ from taskdb.services.tasks.proposal_areas import TRIED_FOR_ONE, AreaFitter, Task
 from taskdb.services.tasks.proposal_page import require_page, write_page
 from taskdb.services.tasks.proposal_values import Proposal, ProposalRequest, Proposed
 from taskdb.store import task_lines, task_search
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskHead

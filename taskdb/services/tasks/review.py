@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import DayChange
@@ -25,7 +25,6 @@ from taskdb.services.tasks.covers import CoverAsked, CoverFound, Covers
 from taskdb.services.tasks.day import sun_over
 from taskdb.services.tasks.of_day import OfDay
 from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.course.wind import SpeedRange

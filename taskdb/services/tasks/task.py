@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from taskdb.core.contests.days import DayChange
@@ -32,7 +32,6 @@ from taskdb.services.tasks.free_points import FreeRequest, chosen_free
 from taskdb.services.tasks.keeping import TaskShown, keep_task, reviewed
 from taskdb.services.tasks.review import Together
 from taskdb.store import task_lines, tasks as task_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import RevisionInfo, TaskHead, TaskSummaryRow

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeVar
 
 from taskdb.core.filters.waypoints import WaypointFilter
@@ -30,7 +30,6 @@ from taskdb.services.references import (
 from taskdb.services.waypoints.typed_values import WaypointTexts, read_code, read_values, with_typed
 from taskdb.services.waypoints.waypoint import find_reference
 from taskdb.store import past, sets as set_rows, tasks as task_rows, waypoints as waypoint_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import TaskUse

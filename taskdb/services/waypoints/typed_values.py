@@ -6,6 +6,7 @@ What was typed for position and elevation is kept beside the values: the checks 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from taskdb.core.model import Feature, Landable, Position, Typed
@@ -16,7 +17,6 @@ from taskdb.core.quantities import parse_date
 from taskdb.errors import UsageError
 from taskdb.formats.text import cells
 from taskdb.reference.countries import country_code
-from taskdb.values import dataclass
 
 CLEARABLE = (
     "elevation", "landable", "feature", "country", "radio", "runways", "description", "source", "inspected-on",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.filters.waypoints import WaypointFilter, rank
@@ -19,7 +20,6 @@ from taskdb.services.references import (
     split_set_prefix,
 )
 from taskdb.store import past, sets as set_rows, waypoints as waypoint_rows
-from taskdb.values import dataclass
 
 if TYPE_CHECKING:
     from taskdb.core.kept import SetRevisionInfo
