@@ -215,7 +215,7 @@ class PackedTyped(Sequence["Typed | None"]):
     def __getitem__(self, index: slice) -> list[Typed | None]: ...
     def __getitem__(self, index: int | slice) -> Typed | list[Typed | None] | None:
         if isinstance(index, slice):
-            return [self[i] for i in range(*index.indices(len(self)))]
+            return self._some(index)
         form = self.forms[index]
         if form is None:
             return None
@@ -223,6 +223,17 @@ class PackedTyped(Sequence["Typed | None"]):
         return Typed(
             self._latitudes[index], self._longitudes[index], notation, decimals, self._elevations[index], unit
         )  # fmt: skip
+
+    def _some(self, rows: slice) -> list[Typed | None]:
+        forms = self.forms[rows]
+        if not any(forms):
+            return [None] * len(forms)
+        self._fill()
+        texts = zip(forms, self._latitudes[rows], self._longitudes[rows], self._elevations[rows], strict=True)
+        return [
+            None if form is None else Typed(latitude, longitude, form[0], form[1], elevation, form[2])
+            for form, latitude, longitude, elevation in texts
+        ]
 
 
 _NOTHING = Typed()
@@ -313,6 +324,17 @@ class PackedWaypoints(Sequence[Waypoint]):
             typed=self.typed[begin:end],
             identities=self.identities[begin:end],
         )
+
+    def some(self, rows: Sequence[int]) -> Iterator[Waypoint]:
+        """Yield the waypoints of these rows, which rise; where they lie close together much faster than one by one."""
+        for begin in range(0, len(rows), _AT_ONCE):
+            block = rows[begin : begin + _AT_ONCE]
+            first, end = block[0], block[-1] + 1
+            if end - first > 2 * len(block):
+                yield from map(self.__getitem__, block)
+            else:
+                columns = self.columns(first, end)
+                yield from (columns.waypoint(row - first) for row in block)
 
     def in_code_order(self) -> PackedWaypoints:
         """Return the waypoints sorted by code, as the store hands them out."""

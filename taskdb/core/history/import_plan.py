@@ -135,15 +135,15 @@ class Planner:
         done = bytearray(len(records))
         questionable: list[RowMatch] = []
         number_of: dict[str, int] = {}
-        matched = array("i", (pair.new_index for pair in matching.pairs))
-        for pair, record in zip(matching.pairs, records.some(matched), strict=True):
+        olds = array("i", (pair.old_index for pair in matching.pairs))
+        news = array("i", (pair.new_index for pair in matching.pairs))
+        for pair, before, record in zip(matching.pairs, standing.some(olds), records.some(news), strict=True):
             done[pair.new_index] = 1
             if is_questionable(pair):
-                before = standing[pair.old_index]
                 number_of[before.code] = pair.old_index
                 questionable.append(RowMatch(before, pair.new_index, record, pair.round, pair.distance_m))
             else:
-                self._take(pair.old_index, record, pair.round, pair.distance_m)
+                self._take(pair.old_index, before, record, pair.round, pair.distance_m)
         remaining: Sequence[int] = matching.unmatched_old
         if questionable:
             unmatched = {records.codes[j]: j for j in matching.unmatched_new}
@@ -182,7 +182,7 @@ class Planner:
         else:
             self.problems += problems
         for match in taken:
-            self._take(number_of[match.before.code], match.record, match.round, match.distance_m)
+            self._take(number_of[match.before.code], match.before, match.record, match.round, match.distance_m)
         for match in (*taken, *doubtful):
             done[match.row] = 1
         return [number_of[match.before.code] for match in doubtful]
@@ -196,7 +196,7 @@ class Planner:
         everything = chain(map(self.standing.position, left), map(self._row_position, self.in_file))
         pairs = find_renamed(olds, [row.waypoint for row in rows], everything)
         for i, j, off in pairs:
-            self._take(left[i], rows[j], MatchRound.NEARBY, off)
+            self._take(left[i], olds[i], rows[j], MatchRound.NEARBY, off)
         gone, done = {left[i] for i, _, _ in pairs}, {candidates[j] for _, j, _ in pairs}
         return [k for k in left if k not in gone], [i for i in numbers if i not in done]
 
@@ -259,8 +259,9 @@ class Planner:
                 )
         for old, new in mapping.items():
             record = self.records[rows[new]]
-            off = distance_m(self.standing.position(standing[old]), record.waypoint.position)
-            self._take(standing[old], record, MatchRound.MAP, off)
+            before = self.standing[standing[old]]
+            off = distance_m(before.position, record.waypoint.position)
+            self._take(standing[old], before, record, MatchRound.MAP, off)
         done = {rows[new] for new in mapping.values()}
         self.open = [i for i in self.open if i not in done]
         return [k for k in left if codes[k] not in mapping]
@@ -290,13 +291,14 @@ class Planner:
 
     def _take_same_code_and_name(self, standing: Mapping[int, int]) -> None:
         """Take rows, each with the waypoint that stands under its code and name."""
-        for k, record in zip(standing.values(), self.records.some(list(standing)), strict=True):
-            off = distance_m(self.standing.position(k), record.waypoint.position)
-            self._take(k, record, MatchRound.CODE_AND_NAME, off)
+        numbers = list(standing.values())
+        befores = self.standing.some(numbers)
+        for k, before, record in zip(numbers, befores, self.records.some(list(standing)), strict=True):
+            off = distance_m(before.position, record.waypoint.position)
+            self._take(k, before, record, MatchRound.CODE_AND_NAME, off)
 
-    def _take(self, k: int, record: Row, made_by: MatchRound, off_m: float) -> None:
-        """Take a row for the waypoint of a number that stands."""
-        before = self.standing[k]
+    def _take(self, k: int, before: Waypoint, record: Row, made_by: MatchRound, off_m: float) -> None:
+        """Take a row for a waypoint that stands, with its number."""
         after, kept = merged(before, record, clears=self.how.clears)
         self.kept_values += kept
         is_refined = False
