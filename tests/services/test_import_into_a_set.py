@@ -267,6 +267,17 @@ def test_rows_that_cannot_have_their_codes_are_left_out_one_after_another_and_wr
     assert [line[:3] for line in written] == ["002", "003"] and "line 2; code: the code 002 stands" in written[0]
 
 
+def test_a_long_row_of_codes_that_keep_each_other_from_moving_on_is_refused(desk, write, csv_file):
+    places = [f"Platz {chr(97 + n)},{47 + n / 10},11,400\n" for n in range(8)]
+    region(csv_file, desk, write, "".join(f"{n:03d},{place}" for n, place in enumerate(places)))
+    moved_on = "".join(f"{n + 1:03d},{place}" for n, place in enumerate(places[:7]))
+    with pytest.raises(InputError) as refused:
+        region(csv_file, desk, write, moved_on, skip_bad_rows=True)
+    assert [problem["line"] for problem in refused.value.details["rejected"]] == [8, 7, 6, 5]
+    assert "--on-error" not in refused.value.hint
+    assert len(set_log(desk, "region")[1]) == 1
+
+
 def test_the_refusal_says_which_saved_tasks_use_a_bad_row(desk, write, csv_file):
     from taskdb.services.tasks.task import NewTask, PointRequest, new_task
 

@@ -45,6 +45,8 @@ if TYPE_CHECKING:
 
 
 _NOT_YET = 0  # the id of a set that is not kept yet
+_MOST_PASSES = 4
+"""A list renumbered in a row would lose row after row, each in a pass of its own."""
 CHECKED_UP_TO = 20_000
 """A set up to this size is checked at every import: it takes less than a second."""
 
@@ -198,9 +200,11 @@ def _planned(
     left_out = {problem.line for problem in reading.problems}
     plan = plan_without(left_out)
     problems = reading.problems
-    while plan.problems:  # a row that is left out leaves what it was to stand, and another row may want its code
+    passes = 0
+    while plan.problems:  # what a row that is left out was to change stands, and another row may want its code
+        passes += 1
         problems = (*problems, *plan.problems)
-        if not request.skip_bad_rows:
+        if not request.skip_bad_rows or passes == _MOST_PASSES:
             raise rows_rejected(request, problems)
         left_out |= {problem.line for problem in plan.problems}
         plan = plan_without(left_out)
@@ -226,13 +230,15 @@ def rows_rejected(request: ImportRequest, problems: Sequence[RowProblem], used_b
     rows = len({problem.line for problem in problems})
     rejects = f"{Path(request.path).stem}-rejects.csv"
     rejects = f"./{rejects}" if rejects.startswith("-") else rejects
-    rest = _again(request, "--on-error", "skip", "--rejects", rejects)
+    rest = f"Mend them, or take the rest: {_again(request, '--on-error', 'skip', '--rejects', rejects)}"
+    if request.skip_bad_rows:
+        rest = "Mend them first: every row that is left out keeps a code that the next row needs."
     decide = _how_to_decide(request, problems)
     used = f" Saved tasks use points of bad rows: {', '.join(used_by[:8])}." if used_by else ""
     return InputError(
         "rows-rejected",
         f"{request.path}: {counted(rows, 'row')} cannot be taken in; nothing was imported.{used}",
-        hint=f"{decide}Mend them, or take the rest: {rest}",
+        hint=f"{decide}{rest}",
         details={"rejected": [problem_plain(p) for p in problems], "total": len(problems), "tasks": list(used_by)},
     )
 
