@@ -91,7 +91,7 @@ def _new_lock(own: Path) -> int:
 def _kernel() -> str:
     """Return what names this run of this machine: who shares it shares its locks, on network folders too."""
     try:
-        name = Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii")
+        name = Path("/proc/sys/kernel/random/boot_id").read_text(encoding="utf-8")
     except (OSError, ValueError):
         import platform
 

@@ -1,4 +1,4 @@
-"""All figures in one table: `python -m tests.benchmarks [NAME…] [--write] [--keep FILE]`.
+"""All figures in one table: `python -m tests.benchmarks [NAME…] [--write]`.
 
 Runs each script of this folder that has a `figures()` in a process of its own and prints floor, figure and ratio as a
 Markdown table, with the reason where a goal is missed. `--write` puts the table into DEVELOPERS.md, between its two
@@ -19,9 +19,9 @@ from pathlib import Path
 from tests.benchmarks.figures import Figure
 
 SCRIPTS = (
-    "startup", "bulk", "intake", "checks_speed", "check_run", "diff_cost", "task_find", "extremes", "carry",
-    "handing_out", "morning", "waiting", "airspace", "terrain", "fit", "cover", "day_together", "propose", "proposals",
-    "flights", "published",
+    "startup", "bulk", "intake", "checks_speed", "check_run", "diff_cost", "task_find", "many_tasks", "extremes",
+    "carry", "handing_out", "morning", "waiting", "airspace", "terrain", "fit", "cover", "day_together", "propose",
+    "proposals", "flights", "published",
 )  # fmt: skip
 GUIDE = Path(__file__).parents[2] / "DEVELOPERS.md"
 BEGIN, END = "<!-- figures: python -m tests.benchmarks --write -->", "<!-- end of figures -->"

@@ -96,9 +96,9 @@ def _spent_s(pid: int) -> float:
 
 def imports_s() -> float:
     """Return the processor time of the imports that a check cannot do without, the median of five."""
-    from tests.benchmarks.growth import _spent
+    from tests.benchmarks.growth import spent
 
-    return statistics.median(_spent([sys.executable, "-c", IMPORTS], dict(os.environ))[0] for _ in range(5))
+    return statistics.median(spent([sys.executable, "-c", IMPORTS], dict(os.environ))[0] for _ in range(5))
 
 
 def measured(folder: Path, count: int, is_typed: bool) -> list[Figure]:

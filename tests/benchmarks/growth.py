@@ -205,10 +205,11 @@ def cost(path: Path, case: Case) -> tuple[float, float]:
     if case.completes:
         line = words.pop()
         environment |= {"_TASKDB_COMPLETE": "bash_complete", "COMP_WORDS": line, "COMP_CWORD": str(line.count(" "))}
-    return _spent([*RUN, *words], environment, case.exits)
+    return spent([*RUN, *words], environment, case.exits)
 
 
-def _spent(run: list[str], environment: dict[str, str], exits: tuple[int, ...] = (0,)) -> tuple[float, float]:
+def spent(run: list[str], environment: dict[str, str], exits: tuple[int, ...] = (0,)) -> tuple[float, float]:
+    """Return a process's time in seconds and largest memory in megabytes; SystemExit for another exit code."""
     line = [sys.executable, "-c", LAUNCH, *run]
     code, said, spent_s, memory = json.loads(subprocess.run(line, capture_output=True, env=environment).stdout)
     if code not in exits:
@@ -238,7 +239,7 @@ def measured(path: Path, size: str) -> dict[str, tuple[float, float | None, floa
         imports = "import click" if case.completes else "import click, sqlalchemy"
         rounds = SLOW_ROUNDS if case.is_slow else ROUNDS
         floor = statistics.median(
-            _spent([sys.executable, "-c", imports], dict(os.environ))[0] for _ in range(ROUNDS + 1)
+            spent([sys.executable, "-c", imports], dict(os.environ))[0] for _ in range(ROUNDS + 1)
         )
         cost(path, case)
         runs = [cost(path, case) for _ in range(rounds)]

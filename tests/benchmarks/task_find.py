@@ -43,19 +43,20 @@ def codes(random_: random.Random) -> list[tuple[str, str, int, int]]:
     ]
 
 
-def filled(folder: Path, amount: int) -> str:
-    """Return the address of a store with that many tasks of five points, a third of them flown."""
+def filled(folder: Path, amount: int, contests: int = CONTESTS) -> str:
+    """Return the address of a store with that many tasks of four to six points, half of them flown."""
     store, random_ = folder / "store.sqlite", random.Random(7)
     points = codes(random_)
     file = folder / "points.csv"
     rows = (f"{code},{name},{lat / 1e7:.7f},{lon / 1e7:.7f}\n" for code, name, lat, lon in points)
     file.write_text("code,name,latitude_deg,longitude_deg\n" + "".join(rows), encoding="utf-8")
     import_set(Desk(str(store), "benchmark"), ImportRequest(str(file), "region"), Write("import"))
-    for number in range(CONTESTS):
+    for number in range(contests):
         new_contest(Desk(str(store), "benchmark"), NewContest(f"Cup {1981 + number}", "region"), Write("contest new"))
     with sqlite3.connect(store) as c:
         operation, set_id = (c.execute(f"SELECT max(id) FROM {t}").fetchone()[0] for t in ("operation", "waypoint_set"))
-        tasks = list(_tasks(random_, points, amount))
+        identities = dict(c.execute("SELECT code, identity FROM waypoint_state").fetchall())
+        tasks = list(_tasks(random_, points, identities, amount, contests))
         _insert(c, "task", [{**t["head"], "operation_id": operation} for t in tasks])
         common = {"operation_id": operation, "set_id": set_id, "set_revision": 1, "number": 1, "retired": False}
         _insert(c, "task_revision", [{**t["revision"], **common} for t in tasks])
@@ -72,7 +73,13 @@ def _insert(c: sqlite3.Connection, table: str, rows: list[dict[str, Any]]) -> No
     c.executemany(f"INSERT INTO {table} ({quoted}) VALUES ({marks})", [tuple(row.values()) for row in rows])
 
 
-def _tasks(random_: random.Random, points: list[tuple[str, str, int, int]], amount: int) -> Iterator[dict[str, Any]]:
+def _tasks(
+    random_: random.Random,
+    points: list[tuple[str, str, int, int]],
+    identities: dict[str, str],
+    amount: int,
+    contests: int,
+) -> Iterator[dict[str, Any]]:
     rules, zone = rules_json(Rules()), '{"shape":"cylinder","text":"cylinder 500m","radius_m":500}'
     for number in range(1, amount + 1):
         turns = random_.sample(points, random_.choice((2, 2, 3, 4)))
@@ -84,7 +91,7 @@ def _tasks(random_: random.Random, points: list[tuple[str, str, int, int]], amou
         is_area = number % 3 == 0
         task_m = random_.uniform(100e3, 700e3)
         yield {
-            "head": {"id": number, "contest_id": number % CONTESTS + 1, "name": name, "newest": 1},
+            "head": {"id": number, "contest_id": number % contests + 1, "name": name, "newest": 1},
             "revision": {
                 "task_id": number,
                 "name": name,
@@ -114,7 +121,7 @@ def _tasks(random_: random.Random, points: list[tuple[str, str, int, int]], amou
                     "revision": 1,
                     "number": index,
                     "role": "start" if index == 0 else "finish" if index == len(course) - 1 else "turn",
-                    "identity": code,
+                    "identity": identities[code],
                     "code": code,
                     "name": place,
                     "latitude_e7": lat,

@@ -187,7 +187,7 @@ def test_the_chosen_hit_is_marked_by_a_sign(desk):
 def test_without_a_terminal_it_is_refused_with_the_way_out(region):
     done = region("task", "new", "A", "--guided", "--set", "region")
     assert done.exit_code is ExitCode.REFUSED
-    assert "taskdb task new 'A' POINT" in done.stderr
+    assert "taskdb task new A POINT" in done.stderr
 
 
 def test_a_name_that_is_taken_is_told_before_anything_is_typed(desk, region):

@@ -24,7 +24,8 @@ from taskdb.core.flights.plain import flight_plain
 from taskdb.core.flights.which_task import read_flown
 from taskdb.core.history.patch_reading import read_patch
 from taskdb.core.model import Position, Radio, Runway, TaskType, Typed, Waypoint
-from taskdb.core.notation import Notation, looks_like_position, parse_position
+from taskdb.core.notation import Axis, Notation, looks_like_position, parse_position
+from taskdb.core.notation.columns import decide, read_column
 from taskdb.core.notation.pairs import format_position
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.errors import TaskdbError
@@ -151,6 +152,8 @@ TEXTS = (
     b"../../etc/passwd", b"CON", "\u202eevil".encode(), "n\u0303".encode(), "１２".encode(),
 )  # fmt: skip
 
+ANGLES = (b"48 52.320N", b"011 48.630E", b"48\xc2\xb052'19.2\"N", b"E011 48 37.8", b"4852320N", b"48.872")
+
 SETTINGS = (
     b"earth=wgs84", b"start_deduction=less-radius", b"closed_within_m=1km", b"large_from_m=750km",
     b"small_shortest_percent=28", b"start_closes=18:30", b"start_height=1500ft MSL", b"start_speed_kmh=150km/h",
@@ -172,6 +175,15 @@ def _position(text: str) -> None:
     for notation in Notation:
         with contextlib.suppress(ValueError):  # UTM ends at 80°S and 84°N
             format_position(at, notation)
+
+
+def _column(text: str) -> None:
+    for axis in Axis:
+        cells = [text, text, text]
+        columns = (cells, []) if axis is Axis.LATITUDE else ([], cells)
+        decision = decide(*columns)
+        if read_column(cells, axis, decision, among_many=True) != read_column(cells, axis, decision):
+            raise AssertionError("a cell among many is read otherwise than among few")
 
 
 def _zone(text: str) -> None:
@@ -413,6 +425,7 @@ def targets() -> tuple[Target, ...]:
     any_task = tuple(content for contents in tasks.values() for content in contents[:3])
     found = [
         Target("position", TEXTS, _words(_position), 60),
+        Target("column", ANGLES, _words(_column), 40),
         Target("quantity", TEXTS, _words(_quantities), 60),
         Target("zone", TEXTS, _words(_zone), 60),
         Target("name", TEXTS, _words(_names), 40),
