@@ -74,20 +74,24 @@ class PackedTexts(Sequence[T], Generic[T]):
     def __getitem__(self, index: slice) -> list[T]: ...
     def __getitem__(self, index: int | slice) -> T | list[T]:
         if isinstance(index, slice):
-            return [self[i] for i in range(*index.indices(len(self)))]
-        index = range(len(self))[index]
+            rows = range(*index.indices(len(self)))
+            return self._run(rows.start, rows.stop) if rows and rows.step == 1 else [self[i] for i in rows]
+        if not 0 <= index < len(self._ends) - 1:
+            index = range(len(self))[index]
         return self._text(self._ends[index], self._ends[index + 1])
 
     def __iter__(self) -> Iterator[T]:
         for begin in range(0, len(self), _AT_ONCE):
-            ends = self._ends[begin : begin + _AT_ONCE + 1]
-            first = ends[0]
-            block = self._bytes[first : ends[-1]]
-            if block.isascii():  # so of no text are the bytes other than its letters
-                text, places = block.decode("ascii"), [end - first for end in ends]
-                yield from [cast(T, text[start:end]) for start, end in pairwise(places)]
-            else:
-                yield from [self._text(start, end) for start, end in pairwise(ends)]
+            yield from self._run(begin, begin + _AT_ONCE)
+
+    def _run(self, begin: int, end: int) -> list[T]:
+        ends = self._ends[begin : end + 1]
+        first = ends[0]
+        block = self._bytes[first : ends[-1]]
+        if block.isascii():  # so of no text are the bytes other than its letters
+            text, places = block.decode("ascii"), [place - first for place in ends]
+            return [cast(T, text[start:stop]) for start, stop in pairwise(places)]
+        return [self._text(start, stop) for start, stop in pairwise(ends)]
 
     def _text(self, start: int, end: int) -> T:
         part = self._bytes[start:end]
@@ -211,7 +215,7 @@ class PackedTyped(Sequence["Typed | None"]):
     def __getitem__(self, index: slice) -> list[Typed | None]: ...
     def __getitem__(self, index: int | slice) -> Typed | list[Typed | None] | None:
         if isinstance(index, slice):
-            return [self[i] for i in range(*index.indices(len(self)))]
+            return self._some(index)
         form = self.forms[index]
         if form is None:
             return None
@@ -219,6 +223,17 @@ class PackedTyped(Sequence["Typed | None"]):
         return Typed(
             self._latitudes[index], self._longitudes[index], notation, decimals, self._elevations[index], unit
         )  # fmt: skip
+
+    def _some(self, rows: slice) -> list[Typed | None]:
+        forms = self.forms[rows]
+        if not any(forms):
+            return [None] * len(forms)
+        self._fill()
+        texts = zip(forms, self._latitudes[rows], self._longitudes[rows], self._elevations[rows], strict=True)
+        return [
+            None if form is None else Typed(latitude, longitude, form[0], form[1], elevation, form[2])
+            for form, latitude, longitude, elevation in texts
+        ]
 
 
 _NOTHING = Typed()
@@ -231,7 +246,7 @@ class PackedWaypoints(Sequence[Waypoint]):
         self.codes: PackedTexts[str] = PackedTexts()
         self.names: PackedTexts[str] = PackedTexts()
         self._latitudes_e7, self._longitudes_e7 = array("i"), array("i")
-        self._identities: PackedTexts[str | None] = PackedTexts()
+        self.identities: PackedTexts[str | None] = PackedTexts()
         self._values: dict[str, CodedValues[Any] | PackedTexts[str | None]] = {}
         self.typed = PackedTyped()
         self._given: Sequence[Waypoint] | None = None
@@ -254,7 +269,7 @@ class PackedWaypoints(Sequence[Waypoint]):
         self.names.extend(columns.names)
         self._latitudes_e7.extend(columns.latitudes_e7)
         self._longitudes_e7.extend(columns.longitudes_e7)
-        self._identities.extend([None] * count if columns.identities is None else columns.identities)
+        self.identities.extend([None] * count if columns.identities is None else columns.identities)
         for name in VALUE_COLUMNS:
             values = columns.values.get(name)
             if values is None:
@@ -298,6 +313,29 @@ class PackedWaypoints(Sequence[Waypoint]):
         """Return where the waypoint of a row is."""
         return Position.from_e7(self._latitudes_e7[row], self._longitudes_e7[row])
 
+    def columns(self, begin: int, end: int) -> WaypointColumns:
+        """Return the rows from one up to another as columns."""
+        return WaypointColumns(
+            codes=self.codes[begin:end],
+            names=self.names[begin:end],
+            latitudes_e7=self._latitudes_e7[begin:end],
+            longitudes_e7=self._longitudes_e7[begin:end],
+            values={name: column[begin:end] for name, column in self._values.items()},
+            typed=self.typed[begin:end],
+            identities=self.identities[begin:end],
+        )
+
+    def some(self, rows: Sequence[int]) -> Iterator[Waypoint]:
+        """Yield the waypoints of these rows, which rise; where they lie close together much faster than one by one."""
+        for begin in range(0, len(rows), _AT_ONCE):
+            block = rows[begin : begin + _AT_ONCE]
+            first, end = block[0], block[-1] + 1
+            if end - first > 2 * len(block):
+                yield from map(self.__getitem__, block)
+            else:
+                columns = self.columns(first, end)
+                yield from (columns.waypoint(row - first) for row in block)
+
     def in_code_order(self) -> PackedWaypoints:
         """Return the waypoints sorted by code, as the store hands them out."""
         if all(map(le, self.codes, islice(self.codes, 1, None))):
@@ -321,7 +359,7 @@ class PackedWaypoints(Sequence[Waypoint]):
             self.codes[index],
             self.names[index],
             self.position(index),
-            identity=self._identities[index],
+            identity=self.identities[index],
             typed=self.typed[index],
             **values,
         )

@@ -112,6 +112,22 @@ class WaypointColumns:
             **{name: column[row] for name, column in self.values.items()},
         )
 
+    def some(self, rows: Sequence[int]) -> WaypointColumns:
+        """Return these rows, whole."""
+        if self.whole is not None:
+            return self.whole().some(rows)
+        if len(rows) == len(self):
+            return self
+        return WaypointColumns(
+            codes=[self.codes[row] for row in rows],
+            names=[self.names[row] for row in rows],
+            latitudes_e7=[self.latitudes_e7[row] for row in rows],
+            longitudes_e7=[self.longitudes_e7[row] for row in rows],
+            values={name: [column[row] for row in rows] for name, column in self.values.items()},
+            typed=None if self.typed is None else [self.typed[row] for row in rows],
+            identities=None if self.identities is None else [self.identities[row] for row in rows],
+        )
+
     def waypoints(self) -> Iterator[Waypoint]:
         """Yield the waypoints of all rows."""
         return map(self.waypoint, range(len(self)))

@@ -14,7 +14,8 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or_, select, update
 
-from taskdb.core.history.changes import SetChanges
+from taskdb.core.history.changes import Change, SetChanges
+from taskdb.core.history.packed_changes import PackedChanges
 from taskdb.core.kept import SetRevisionInfo, SetSummary
 from taskdb.core.model import Waypoint
 from taskdb.core.packed_waypoints import PackedWaypoints
@@ -281,12 +282,13 @@ def write_revision(
     c.execute(insert(set_revision), {**key, **counts, "operation_id": w.operation_id})
     changed = changes.changed if isinstance(changes.changed, Sequence) else list(changes.changed)
     retired = [_identity(waypoint) for waypoint in changes.retired]
-    closing = [*(_identity(old) for old, _ in changed), *retired]
-    if close_states(c, head.id, closing, number) != len(closing):
+    closing = chain(_changing(changed), retired)
+    if close_states(c, head.id, closing, number) != len(changed) + len(retired):
         raise ValueError(f"a changed or retired waypoint does not stand in {head.name}@{head.newest}")
     sums: list[str] = []
     common: dict[str, Any] = {"set_id": head.id, "number": number, "operation_id": w.operation_id, "sums": sums}
-    insert_states(c, in_columns(new for _, new in changed), **common, expected=len(changed))
+    opening = changed.columns() if isinstance(changed, PackedChanges) else in_columns(new for _, new in changed)
+    insert_states(c, opening, **common, expected=len(changed))
     expected = len(changes.added) if isinstance(changes.added, Sequence) else None
     added = insert_states(c, in_columns(changes.added), **common, expected=expected, new_identity=new_identity)
     added += insert_states(c, columns, **common, expected=adding, new_identity=new_identity)
@@ -303,6 +305,13 @@ def write_revision(
     )
     c.execute(update(waypoint_set).where(waypoint_set.c.id == head.id).values(newest=number))
     return number
+
+
+def _changing(changed: Sequence[Change]) -> Iterator[str]:
+    """Yield the identities of what changes."""
+    if isinstance(changed, PackedChanges):
+        return changed.identities()
+    return (_identity(old) for old, _ in changed)
 
 
 def _identity(waypoint: Waypoint) -> str:

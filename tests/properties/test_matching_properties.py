@@ -5,9 +5,11 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Sequence
 
+import pytest
 from geographiclib.geodesic import Geodesic
 from hypothesis import given, settings, strategies as st
 
+from taskdb.core.matching import sides
 from taskdb.core.matching.match import TIE_WITHIN_M, MatchRound, match_waypoints
 from taskdb.core.model import Position, Waypoint
 from taskdb.core.names import fold
@@ -127,3 +129,12 @@ def test_the_order_of_rows_does_not_matter(both: Catalogues, source: random.Rand
     plain = {(p.old_index, p.new_index) for p in match_waypoints(old, new).pairs}
     shuffled = match_waypoints(old, [new[k] for k in order])
     assert {(p.old_index, order[p.new_index]) for p in shuffled.pairs} == plain
+
+
+@settings(max_examples=200, deadline=None)
+@given(catalogues(), st.integers(1, 3))
+def test_many_rows_worked_through_in_parts_match_as_at_once(both: Catalogues, at_once: int) -> None:
+    whole = match_waypoints(*both, nearby=True)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sides, "AT_ONCE", at_once)
+        assert match_waypoints(*both, nearby=True) == whole

@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from geographiclib.geodesic import Geodesic
 
+from taskdb.core.history import packed_changes, told
+from taskdb.core.matching import sides
 from taskdb.core.matching.match import MatchRound
 from taskdb.errors import InputError, NotFoundError
 from taskdb.services.desk import NeedsConfirmation
@@ -60,6 +62,22 @@ def test_a_list_renumbered_by_inserting_one_row_keeps_every_identity(desk, write
     assert (done.added, done.renumbered, done.retired) == (1, 5, 0)
     after = identities(desk)
     assert {name: after[name] for name in before} == before
+
+
+def test_a_renumbered_list_does_the_same_however_few_rows_are_packed_at_once(desk, write, csv_file, monkeypatch):
+    renumbered = "".join(f"X{line}" for line in REGION.splitlines(keepends=True))
+    region(csv_file, desk, write)
+    before = identities(desk)
+    whole = region(csv_file, desk, write, renumbered)
+    changed = show_set(desk, "region").waypoints
+    region(csv_file, desk, write, REGION)
+    for module in (packed_changes, told):
+        monkeypatch.setattr(module, "_AT_ONCE", 2)
+    monkeypatch.setattr(sides, "AT_ONCE", 1)
+    parts = region(csv_file, desk, write, renumbered)
+    assert (parts.changed, parts.renumbered, list(parts.matches)) == (5, 5, list(whole.matches))
+    assert [match.line for match in parts.matches[:2]] == [2, 3]
+    assert show_set(desk, "region").waypoints == changed and identities(desk) == before
 
 
 def test_a_point_moved_and_recoded_is_told_with_the_round_that_matched_it(desk, write, csv_file):
@@ -232,6 +250,32 @@ def test_rejected_rows_are_written_mended_and_imported(desk, write, csv_file, tm
     rejects.write_text(text.replace("98.0", "48.1").replace("abc", "11.2"), encoding="utf-8")
     mended = import_set(desk, ImportRequest(str(rejects), "region"), write())
     assert (mended.added, mended.count, mended.rejected) == (2, 7, ())
+
+
+def test_rows_that_cannot_have_their_codes_are_left_out_one_after_another_and_written_too(
+    desk, write, csv_file, tmp_path
+):
+    # 001 would become 002 and 002 003, which stands for another place: without its row 002 stands in the way of 001.
+    lines = REGION.splitlines(keepends=True)
+    moved = f"002{lines[0][3:]}003{lines[1][3:]}006{lines[3][3:]}"
+    region(csv_file, desk, write)
+    rejects = tmp_path / "rejects.csv"
+    done = region(csv_file, desk, write, moved, skip_bad_rows=True, rejects_path=str(rejects))
+    assert [(problem.line, problem.code) for problem in done.rejected] == [(3, "code-in-use"), (2, "code-in-use")]
+    assert (done.changed, codes(desk)) == (1, ["001", "002", "003", "005", "006"])
+    _, *written = rejects.read_text(encoding="utf-8").splitlines()
+    assert [line[:3] for line in written] == ["002", "003"] and "line 2; code: the code 002 stands" in written[0]
+
+
+def test_a_long_row_of_codes_that_keep_each_other_from_moving_on_is_refused(desk, write, csv_file):
+    places = [f"Platz {chr(97 + n)},{47 + n / 10},11,400\n" for n in range(8)]
+    region(csv_file, desk, write, "".join(f"{n:03d},{place}" for n, place in enumerate(places)))
+    moved_on = "".join(f"{n + 1:03d},{place}" for n, place in enumerate(places[:7]))
+    with pytest.raises(InputError) as refused:
+        region(csv_file, desk, write, moved_on, skip_bad_rows=True)
+    assert [problem["line"] for problem in refused.value.details["rejected"]] == [8, 7, 6, 5]
+    assert "--on-error" not in refused.value.hint
+    assert len(set_log(desk, "region")[1]) == 1
 
 
 def test_the_refusal_says_which_saved_tasks_use_a_bad_row(desk, write, csv_file):

@@ -41,6 +41,8 @@ def test_what_is_packed_comes_out_as_it_was(rows: list[Waypoint], at_once: int) 
     made = packed(rows, at_once)
     # repr has also what does not count for equality.
     assert repr(list(made)) == repr(rows)
+    assert repr([*made.columns(0, len(rows)).waypoints()]) == repr(rows)
+    assert repr([*made.some(range(1, len(rows))), *made.some([0][: len(rows)])]) == repr(rows[1:] + rows[:1])
     assert list(made.codes) == [one.code for one in rows]
     assert list(made.column("country")) == [one.country for one in rows]
     assert made.stating("radio").tolist() == [row for row, one in enumerate(rows) if one.radio]

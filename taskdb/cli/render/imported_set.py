@@ -14,7 +14,7 @@ from taskdb.core.plain import problem_plain
 
 if TYPE_CHECKING:
     from taskdb.cli.render.console import Printer
-    from taskdb.core.history.import_plan import ToldMatch
+    from taskdb.core.history.told import ToldMatch
     from taskdb.formats.registry import Decided
     from taskdb.services.sets.importing import ImportResult
 
@@ -77,11 +77,12 @@ def _counts(number: int, fields: Mapping[str, int]) -> str | None:
 
 def _consequences(printer: Printer, matches: Sequence[ToldMatch]) -> None:
     """Show what was renumbered and what moved further than 1 km: all of it, and behind everything else."""
-    renumbered = [match for match in matches if match.is_renumbered]
+    renumbered = sum(match.is_renumbered for match in matches)
     if renumbered:
-        printer.line(f"{counted(len(renumbered), 'waypoint')} renumbered:", style="warning")
-    for match in renumbered:
-        printer.line(f"  {_line(printer, match)}")
+        printer.line(f"{counted(renumbered, 'waypoint')} renumbered:", style="warning")
+    for match in matches:  # each is made when it is asked for: a million are not held
+        if match.is_renumbered:
+            printer.line(f"  {_line(printer, match)}")
     far = [match for match in matches if match.is_far_move]
     if far:
         printer.line(f"{counted(len(far), 'waypoint')} moved further than 1 km:", style="warning")

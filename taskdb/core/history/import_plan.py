@@ -6,6 +6,7 @@ like any other.
 
 from __future__ import annotations
 
+from array import array
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -23,12 +24,16 @@ from taskdb.core.history.import_doubts import (
     is_reused,
     sort_matches,
 )
+from taskdb.core.history.packed_changes import PackedChanges, SomeWaypoints
 from taskdb.core.history.rows import Row, Rows
+from taskdb.core.history.told import PackedTold, ToldMatch
 from taskdb.core.matching.limits import FAR_APART_M
-from taskdb.core.matching.match import MatchRound, match_waypoints
+from taskdb.core.matching.match import MatchRound, match_listed
 from taskdb.core.matching.renamed import find_renamed
+from taskdb.core.matching.sides import Listed
 from taskdb.core.model import Position, RowProblem, Waypoint
 from taskdb.core.names import fold
+from taskdb.core.packed_waypoints import PackedWaypoints
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.errors import UsageError
 
@@ -53,33 +58,6 @@ class How:
 
 
 @dataclass(frozen=True)
-class ToldMatch:
-    """A row that was matched to a standing waypoint otherwise than by code with name, or from far away.
-
-    `distance_m` is how far the row lies from it, `moved_m` how far it moved: not at all where the row says the same
-    more coarsely.
-    """
-
-    line: int
-    code: str
-    old_code: str
-    name: str
-    round: MatchRound
-    distance_m: float
-    moved_m: float
-    is_refined: bool = False
-    """It only became finer, within the rounding of what stood."""
-
-    @property
-    def is_renumbered(self) -> bool:
-        return self.code != self.old_code
-
-    @property
-    def is_far_move(self) -> bool:
-        return self.moved_m > FAR_APART_M
-
-
-@dataclass(frozen=True)
 class Fineness:
     """Waypoints of which a finer value stood and was kept, and such that became finer; and how often by field."""
 
@@ -99,7 +77,8 @@ class Plan:
     retired: int
     unchanged: int
     problems: tuple[RowProblem, ...]
-    matches: tuple[ToldMatch, ...]
+    matches: Sequence[ToldMatch]
+    """In order of their lines."""
     renumbered: int
     kept_values: int
     restored_codes: int
@@ -124,9 +103,11 @@ class Planner:
         if left_out:
             self.open = [i for i, line in enumerate(records.lines) if line not in left_out]
         self.in_file = self.open
-        self.changed: list[tuple[Waypoint, Waypoint]] = []
-        self.changed_lines: list[int] = []
-        self.matches: list[ToldMatch] = []
+        self.standing = PackedWaypoints()
+        """What stands and is not plainly as the file has it. What is left of it are numbers into this."""
+        self.changed = PackedChanges(self.standing)
+        self.changed_lines = array("q")
+        self.matches = PackedTold()
         self.problems: list[RowProblem] = []
         self.doubtful: list[RowProblem] = []
         self.kept_finer: Counter[str] = Counter()
@@ -141,29 +122,48 @@ class Planner:
             left, numbers = self._match_rest(left)
         return self._plan(left, numbers)
 
-    def _match_rest(self, left: Sequence[Waypoint]) -> tuple[list[Waypoint], Sequence[int]]:
+    def _match_rest(self, left: Sequence[int]) -> tuple[Sequence[int], Sequence[int]]:
         """Match what code and name did not settle, as a whole; return what remains on both sides."""
-        codes, own = self.records.codes, self.how.own
-        numbers = [i for i in self.open if codes[i] not in own]
-        rows = list(self.records.some(numbers))
-        matching = match_waypoints(left, [row.waypoint for row in rows])
-        done = set()
-        questionable = []
-        for pair in matching.pairs:
-            before, record = left[pair.old_index], rows[pair.new_index]
-            done.add(numbers[pair.new_index])
+        records, own, standing = self.records, self.how.own, self.standing
+        numbers = [i for i in self.open if records.codes[i] not in own] if own else self.open
+        matching = match_listed(
+            Listed(left, standing.codes, standing.names, standing.identities, standing.position, standing.__getitem__),
+            Listed(
+                numbers, records.codes, records.names, records.identities, self._row_position, self._row_waypoint
+            ),
+        )  # fmt: skip
+        done = bytearray(len(records))
+        questionable: list[RowMatch] = []
+        number_of: dict[str, int] = {}
+        olds = array("i", (pair.old_index for pair in matching.pairs))
+        news = array("i", (pair.new_index for pair in matching.pairs))
+        for pair, before, record in zip(matching.pairs, standing.some(olds), records.some(news), strict=True):
+            done[pair.new_index] = 1
             if is_questionable(pair):
-                questionable.append(RowMatch(before, numbers[pair.new_index], record, pair.round, pair.distance_m))
+                number_of[before.code] = pair.old_index
+                questionable.append(RowMatch(before, pair.new_index, record, pair.round, pair.distance_m))
             else:
-                self._take(before, record, pair.round, pair.distance_m)
-        remaining = [left[i] for i in matching.unmatched_old]
+                self._take(pair.old_index, before, record, pair.round, pair.distance_m)
+        remaining: Sequence[int] = matching.unmatched_old
         if questionable:
-            unmatched = {codes[numbers[j]]: numbers[j] for j in matching.unmatched_new}
-            remaining += self._decide(questionable, unmatched, done)
-        numbers = [i for i in self.open if i not in done]
+            unmatched = {records.codes[j]: j for j in matching.unmatched_new}
+            remaining = [*remaining, *self._decide(questionable, number_of, unmatched, done)]
+        numbers = [i for i in self.open if not done[i]]
         return self._match_renamed(remaining, numbers) if self.how.replaces else (remaining, numbers)
 
-    def _decide(self, questionable: Sequence[RowMatch], unmatched: Mapping[str, int], done: set[int]) -> list[Waypoint]:
+    def _row_position(self, row: int) -> Position:
+        return Position.from_e7(self.records.latitudes_e7[row], self.records.longitudes_e7[row])
+
+    def _row_waypoint(self, row: int) -> Waypoint:
+        return self.records[row].waypoint
+
+    def _decide(
+        self,
+        questionable: Sequence[RowMatch],
+        number_of: Mapping[str, int],
+        unmatched: Mapping[str, int],
+        done: bytearray,
+    ) -> list[int]:
         """Take the questionable matches that are sure or were confirmed; return the waypoints of the others.
 
         In merge mode the others are row problems. In replace mode they are asked about as a whole, and planned as they
@@ -173,7 +173,8 @@ class Planner:
         sort = sort_matches(questionable, unmatched, self.records.__getitem__, in_file.__contains__)
         taken, doubtful = list(sort.sure), [match for match, _ in sort.doubtful]
         problems = [problem for _, problem in sort.doubtful]
-        done -= {match.row for match in questionable}
+        for match in questionable:
+            done[match.row] = 0
         if self.how.is_confirmed or self.how.replaces:
             taken += doubtful
             self.doubtful = [] if self.how.is_confirmed else problems
@@ -181,31 +182,34 @@ class Planner:
         else:
             self.problems += problems
         for match in taken:
-            self._take(match.before, match.record, match.round, match.distance_m)
-        done |= {match.row for match in (*taken, *doubtful)}
-        return [match.before for match in doubtful]
+            self._take(number_of[match.before.code], match.before, match.record, match.round, match.distance_m)
+        for match in (*taken, *doubtful):
+            done[match.row] = 1
+        return [number_of[match.before.code] for match in doubtful]
 
-    def _match_renamed(self, left: list[Waypoint], numbers: list[int]) -> tuple[list[Waypoint], list[int]]:
+    def _match_renamed(self, left: Sequence[int], numbers: Sequence[int]) -> tuple[Sequence[int], Sequence[int]]:
         """Take rows with another code and name near where a waypoint stood that would be retired."""
         records = self.records
         candidates = [i for i in numbers if records.codes[i] not in self.how.own]
         rows = list(records.some(candidates)) if left else []
-        in_file = (Position.from_e7(records.latitudes_e7[i], records.longitudes_e7[i]) for i in self.in_file)
-        everything = chain((before.position for before in left), in_file)
-        pairs = find_renamed(left, [row.waypoint for row in rows], everything)
+        olds = [self.standing[k] for k in left] if rows else []
+        everything = chain(map(self.standing.position, left), map(self._row_position, self.in_file))
+        pairs = find_renamed(olds, [row.waypoint for row in rows], everything)
         for i, j, off in pairs:
-            self._take(left[i], rows[j], MatchRound.NEARBY, off)
-        olds, done = {i for i, _, _ in pairs}, {candidates[j] for _, j, _ in pairs}
-        return [before for k, before in enumerate(left) if k not in olds], [i for i in numbers if i not in done]
+            self._take(left[i], olds[i], rows[j], MatchRound.NEARBY, off)
+        gone, done = {left[i] for i, _, _ in pairs}, {candidates[j] for _, j, _ in pairs}
+        return [k for k in left if k not in gone], [i for i in numbers if i not in done]
 
-    def _pair_by_code_and_name(self, standing: Iterator[WaypointColumns]) -> list[Waypoint]:
+    def _pair_by_code_and_name(self, standing: Iterator[WaypointColumns]) -> Sequence[int]:
         """Take the rows that are plainly the same waypoint; return what stands besides."""
         records = self.records
         if "identity" in records.given:
-            return self._take_mapped([waypoint for batch in standing for waypoint in batch.waypoints()])
+            for batch in standing:
+                self.standing.extend(batch)
+            return self._take_mapped(range(len(self.standing)))
         row_of: dict[str, int] = {}
         taken = bytearray(len(records))
-        left = []
+        left = array("i")
         for batch in standing:
             row_of = row_of or dict(zip(map(records.codes.__getitem__, self.open), self.open, strict=True))
             for code in chain(self.how.mapping, self.how.mapping.values()):
@@ -217,29 +221,33 @@ class Planner:
                 for i in rows:
                     taken[i or 0] = 1
                 continue
-            differing: dict[int, Waypoint] = {}
+            differing: dict[int, int] = {}
+            others: list[int] = []
             for at, (i, is_as_given) in enumerate(zip(rows, same, strict=True)):
                 if i is not None and is_as_given:
                     taken[i] = 1
                     self.unchanged += 1
                     continue
-                before = batch.waypoint(at)
-                if i is None or not _have_one_name(before.name, records.names[i]):
-                    left.append(before)
+                number = len(self.standing) + len(others)
+                others.append(at)
+                if i is None or not _have_one_name(batch.names[at], records.names[i]):
+                    left.append(number)
                     continue
                 taken[i] = 1
-                differing[i] = before
+                differing[i] = number
+            self.standing.extend(batch.some(others))
             self._take_same_code_and_name(differing)
         if 1 in taken:
             self.open = [i for i in self.open if not taken[i]]
         return self._pair_without_zeros(self._take_mapped(left))
 
-    def _take_mapped(self, left: list[Waypoint]) -> list[Waypoint]:
+    def _take_mapped(self, left: Sequence[int]) -> Sequence[int]:
         """Take the rows that a person gave to standing waypoints. UsageError for a code that is not there."""
         mapping = self.how.mapping
         if not mapping:
             return left
-        standing = {before.code: before for before in left if before.code in mapping}
+        codes = self.standing.codes
+        standing = {codes[k]: k for k in left if codes[k] in mapping}
         rows = {self.records.codes[i]: i for i in self.open}
         for old, new in mapping.items():
             if old not in standing or new not in rows:
@@ -251,38 +259,46 @@ class Planner:
                 )
         for old, new in mapping.items():
             record = self.records[rows[new]]
-            off = distance_m(standing[old].position, record.waypoint.position)
-            self._take(standing[old], record, MatchRound.MAP, off)
+            before = self.standing[standing[old]]
+            off = distance_m(before.position, record.waypoint.position)
+            self._take(standing[old], before, record, MatchRound.MAP, off)
         done = {rows[new] for new in mapping.values()}
         self.open = [i for i in self.open if i not in done]
-        return [before for before in left if before.code not in mapping]
+        return [k for k in left if codes[k] not in mapping]
 
-    def _pair_without_zeros(self, left: list[Waypoint]) -> list[Waypoint]:
+    def _pair_without_zeros(self, left: Sequence[int]) -> Sequence[int]:
         """Take the rows whose code is a standing one without its leading zeros, under the same name."""
-        if self.how.codes_as_written or not any(before.code.startswith("0") for before in left):
+        if self.how.codes_as_written:
             return left
-        standing = {before.code for before in left}
         codes, names = self.records.codes, self.records.names
-        row_of = {codes[i]: i for i in self.open if codes[i].isdigit() and codes[i] not in standing}
-        taken: dict[int, Waypoint] = {}
-        still = []
-        for before in left:
-            i = row_of.get(before.code.lstrip("0") or "0") if before.code.startswith("0") else None
-            if i is None or i in taken or fold(before.name) != fold(names[i]):
-                still.append(before)
+        row_of = {codes[i]: i for i in self.open if codes[i].isdigit()}
+        for k in left if row_of else ():
+            row_of.pop(self.standing.codes[k], None)
+        if not row_of:
+            return left
+        taken: dict[int, int] = {}
+        still = array("i")
+        for k in left:
+            code = self.standing.codes[k]
+            i = row_of.get(code.lstrip("0") or "0") if code.startswith("0") else None
+            if i is None or i in taken or fold(self.standing.names[k]) != fold(names[i]):
+                still.append(k)
                 continue
-            taken[i] = before
+            taken[i] = k
         self._take_same_code_and_name(taken)
         self.open = [i for i in self.open if i not in taken]
         return still
 
-    def _take_same_code_and_name(self, standing: Mapping[int, Waypoint]) -> None:
+    def _take_same_code_and_name(self, standing: Mapping[int, int]) -> None:
         """Take rows, each with the waypoint that stands under its code and name."""
-        for before, record in zip(standing.values(), self.records.some(list(standing)), strict=True):
+        numbers = list(standing.values())
+        befores = self.standing.some(numbers)
+        for k, before, record in zip(numbers, befores, self.records.some(list(standing)), strict=True):
             off = distance_m(before.position, record.waypoint.position)
-            self._take(before, record, MatchRound.CODE_AND_NAME, off)
+            self._take(k, before, record, MatchRound.CODE_AND_NAME, off)
 
-    def _take(self, before: Waypoint, record: Row, made_by: MatchRound, off_m: float) -> None:
+    def _take(self, k: int, before: Waypoint, record: Row, made_by: MatchRound, off_m: float) -> None:
+        """Take a row for a waypoint that stands, with its number."""
         after, kept = merged(before, record, clears=self.how.clears)
         self.kept_values += kept
         is_refined = False
@@ -301,9 +317,9 @@ class Planner:
         if not is_plain or off_m > FAR_APART_M:
             moved_m = 0.0 if after.position == before.position else off_m
             told = ToldMatch(record.line, after.code, before.code, after.name, made_by, off_m, moved_m, is_refined)
-            self.matches.append(told)
+            self.matches.add(told)
         if changed_fields(before, after):
-            self.changed.append((before, after))
+            self.changed.add(k, after)
             self.changed_lines.append(record.line)
         else:
             self.unchanged += 1
@@ -314,8 +330,8 @@ class Planner:
         if settled.refined:
             self.refined.update((*settled.refined, _WAYPOINTS))
 
-    def _plan(self, left: Sequence[Waypoint], numbers: Sequence[int]) -> Plan:
-        holders = {waypoint.code: waypoint for waypoint in left}
+    def _plan(self, left: Sequence[int], numbers: Sequence[int]) -> Plan:
+        holders = {self.standing.codes[k]: k for k in left}
         replaces = self.how.replaces
         taken_over = list(self._taken_over(holders, numbers)) if holders else []
         reused = [after.code for _, after, before in taken_over if is_reused(before, after)] if replaces else []
@@ -323,7 +339,7 @@ class Planner:
         return Plan(
             changes=SetChanges(
                 changed=self.changed,
-                retired=left if replaces else (),
+                retired=SomeWaypoints(self.standing, left) if replaces else (),
             ),
             new_rows=numbers,
             added=len(numbers),
@@ -331,7 +347,7 @@ class Planner:
             retired=len(left) if replaces else 0,
             unchanged=self.unchanged,
             problems=(*self.problems, *clashes),
-            matches=tuple(sorted(self.matches, key=lambda match: match.line)),
+            matches=self.matches.by_line(),
             renumbered=self.renumbered,
             kept_values=self.kept_values,
             restored_codes=self.restored,
@@ -346,15 +362,15 @@ class Planner:
         )
 
     def _taken_over(
-        self, holders: Mapping[str, Waypoint], numbers: Iterable[int]
+        self, holders: Mapping[str, int], numbers: Iterable[int]
     ) -> Iterator[tuple[int, Waypoint, Waypoint]]:
         """Yield line and waypoint of each row whose code a waypoint holds that no row is, and that waypoint."""
         codes = self.records.codes
         for row in self.records.some([i for i in numbers if codes[i] in holders]):
-            yield row.line, row.waypoint, holders[row.waypoint.code]
-        for line, (before, after) in zip(self.changed_lines, self.changed, strict=True):
-            if before.code != after.code and after.code in holders:
-                yield line, after, holders[after.code]
+            yield row.line, row.waypoint, self.standing[holders[row.waypoint.code]]
+        for number, (before, after) in enumerate(self.changed.codes()):
+            if before != after and after in holders:
+                yield self.changed_lines[number], self.changed[number][1], self.standing[holders[after]]
 
 
 def _have_one_name(standing: str, given: str) -> bool:

@@ -41,6 +41,9 @@ class Rows(Protocol):
     def names(self) -> Sequence[str]: ...
 
     @property
+    def identities(self) -> Sequence[str | None] | None: ...
+
+    @property
     def latitudes_e7(self) -> Sequence[int]: ...
 
     @property

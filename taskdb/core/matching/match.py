@@ -6,17 +6,32 @@ whole old catalogue is matched to the whole new one, and every match tells the r
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from array import array
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import islice
+from typing import overload
 
 from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.limits import FAR_APART_M, SAME_NAME_WITHIN_M, SAME_SPOT_WITHIN_M
-from taskdb.core.matching.nearness import Nearby, Xyz, xyz
+from taskdb.core.matching.nearness import Nearby, Xyz
 from taskdb.core.matching.renamed import find_renamed
+from taskdb.core.matching.sides import (
+    Key,
+    Listed,
+    Side,
+    by_code,
+    by_identity,
+    by_name,
+    grouped,
+    in_parts,
+    keyed,
+    no_key,
+    unique,
+)
 from taskdb.core.model import Position, Waypoint
-from taskdb.core.names import fold, fold_german
+from taskdb.core.names import fold_german
 
 TIE_WITHIN_M = 0.02
 """Two points count as equally near within what a position of 1e-7 degree can tell."""
@@ -41,6 +56,9 @@ class MatchRound(StrEnum):
     def witness(self) -> str:
         """What speaks for the match, in one word: identity, code, name, position or map."""
         return {"code-and-name": "code", "nearby": "position"}.get(self.value, self.value)
+
+
+_ROUNDS = tuple(MatchRound)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +98,7 @@ class Matching:
     `undecided` tells of leftovers that something speaks for; each is also in `unmatched_old`.
     """
 
-    pairs: tuple[Match, ...]
+    pairs: Sequence[Match]
     unmatched_old: tuple[int, ...]
     unmatched_new: tuple[int, ...]
     undecided: tuple[Undecided, ...] = ()
@@ -91,6 +109,46 @@ class Matching:
         return Matching((), tuple(range(old_count)), tuple(range(new_count)))
 
 
+class Pairs(Sequence[Match]):
+    """Matches in 17 bytes each, made into values only when one is asked for. They can be added at the end."""
+
+    __slots__ = ("_distances_m", "_rounds", "new", "old")
+
+    def __init__(self) -> None:
+        self.old, self.new = array("i"), array("i")
+        self._rounds = bytearray()
+        self._distances_m = array("d")
+
+    def add(self, old: int, new: int, made_by: MatchRound, distance_m: float) -> None:
+        """Add a match."""
+        self.old.append(old)
+        self.new.append(new)
+        self._rounds.append(_ROUNDS.index(made_by))
+        self._distances_m.append(distance_m)
+
+    def in_order(self) -> Pairs:
+        """Return them in order of the old sequence."""
+        order = sorted(range(len(self)), key=self.old.__getitem__)
+        made = Pairs()
+        made.old.extend(map(self.old.__getitem__, order))
+        made.new.extend(map(self.new.__getitem__, order))
+        made._rounds.extend(map(self._rounds.__getitem__, order))
+        made._distances_m.extend(map(self._distances_m.__getitem__, order))
+        return made
+
+    def __len__(self) -> int:
+        return len(self.old)
+
+    @overload
+    def __getitem__(self, index: int) -> Match: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[Match]: ...
+    def __getitem__(self, index: int | slice) -> Match | list[Match]:
+        if isinstance(index, slice):
+            return [self[i] for i in range(*index.indices(len(self)))]
+        return Match(self.old[index], self.new[index], _ROUNDS[self._rounds[index]], self._distances_m[index])
+
+
 def match_waypoints(old: Sequence[Waypoint], new: Sequence[Waypoint], *, nearby: bool = False) -> Matching:
     """Match `old` to `new`, one to one, by the rounds of MatchRound; near-linear in their size.
 
@@ -98,62 +156,26 @@ def match_waypoints(old: Sequence[Waypoint], new: Sequence[Waypoint], *, nearby:
     1 km means. Where a key is not unique on a side (two rows with one code), that round passes over it. `nearby` asks
     for its last round: both must be whole lists, since what lies about decides.
     """
-    return _Matcher(old, new).run(nearby=nearby)
+    matching = _Matcher(Listed.of(old), Listed.of(new)).run(nearby=nearby)
+    return Matching(tuple(matching.pairs), matching.unmatched_old, matching.unmatched_new, matching.undecided)
 
 
-def _no_key(_: int) -> Hashable:
-    return None
-
-
-@dataclass(slots=True)
-class _Side:
-    """One catalogue with what has been computed about it; `open` are the numbers still unmatched, in order."""
-
-    waypoints: Sequence[Waypoint]
-    open: list[int]
-    folded: dict[int, str]
-    points: dict[int, Xyz]
-
-    @staticmethod
-    def of(waypoints: Sequence[Waypoint]) -> _Side:
-        return _Side(waypoints, list(range(len(waypoints))), {}, {})
-
-    def name(self, index: int) -> str:
-        key = self.folded.get(index)
-        if key is None:
-            key = self.folded[index] = fold(self.waypoints[index].name)
-        return key
-
-    def position(self, index: int) -> Position:
-        return self.waypoints[index].position
-
-    def point(self, index: int) -> Xyz:
-        found = self.points.get(index)
-        if found is None:
-            found = self.points[index] = xyz(self.waypoints[index].position)
-        return found
-
-    def named(self) -> list[int]:
-        """Return the open waypoints that have a name to go by."""
-        return [index for index in self.open if self.name(index)]
-
-    def nearby(self, limit_m: float, items: Iterable[int], key: Callable[[int], Hashable] = _no_key) -> Nearby:
-        grid = Nearby(self.position, self.point, limit_m)
-        for index in items:
-            grid.add(index, key(index))
-        return grid
+def match_listed(old: Listed, new: Listed) -> Matching:
+    """Do what `match_waypoints` does with lists by column, of a million rows too; numbers are those of their rows."""
+    return _Matcher(old, new).run(nearby=False)
 
 
 class _Matcher:
     """One run of the rounds."""
 
-    def __init__(self, old: Sequence[Waypoint], new: Sequence[Waypoint]) -> None:
-        self.old = _Side.of(old)
-        self.new = _Side.of(new)
-        self.pairs: list[Match] = []
+    def __init__(self, old: Listed, new: Listed) -> None:
+        self.old = Side(old)
+        self.new = Side(new)
+        self.pairs = Pairs()
 
     def run(self, *, nearby: bool) -> Matching:
-        self._take(MatchRound.IDENTITY, self._same(lambda w: w.identity))
+        if self.old.identities is not None and self.new.identities is not None:
+            self._take(MatchRound.IDENTITY, self._same(by_identity))
         self._take(MatchRound.CODE_AND_NAME, self._same_code_and_name())
         self._take(MatchRound.NAME, self._same_name_near())
         self._take(MatchRound.POSITION, self._same_place())
@@ -161,67 +183,62 @@ class _Matcher:
         if nearby:
             self._take(MatchRound.NEARBY, self._near_under_another_name())
         undecided = self._undecided()
-        self.pairs.sort(key=lambda pair: pair.old_index)
-        return Matching(tuple(self.pairs), tuple(self.old.open), tuple(self.new.open), undecided)
+        return Matching(self.pairs.in_order(), tuple(self.old.open), tuple(self.new.open), undecided)
 
-    def _take(self, made_by: MatchRound, found: list[tuple[int, int]]) -> None:
-        if not found:
-            return
+    def _take(self, made_by: MatchRound, found: Iterable[tuple[int, int]]) -> None:
+        first = len(self.pairs)
         for i, j in found:
-            self.pairs.append(Match(i, j, made_by, self._distance_m(i, j)))
-        gone_old, gone_new = {i for i, _ in found}, {j for _, j in found}
-        self.old.open = [i for i in self.old.open if i not in gone_old]
-        self.new.open = [j for j in self.new.open if j not in gone_new]
+            self.pairs.add(i, j, made_by, self._distance_m(i, j))
+        if len(self.pairs) > first:
+            self.old.close(self.pairs.old[first:])
+            self.new.close(self.pairs.new[first:])
 
     def _distance_m(self, i: int, j: int) -> float:
-        a, b = self.old.waypoints[i].position, self.new.waypoints[j].position
+        a, b = self.old.position(i), self.new.position(j)
         return 0.0 if a == b else distance_m(a, b)
 
-    def _same(self, key: Callable[[Waypoint], Hashable]) -> list[tuple[int, int]]:
-        theirs = _unique(self.new, key)
-        return [(i, theirs[value]) for value, i in _unique(self.old, key).items() if value in theirs]
+    def _same(self, key: Key) -> Iterator[tuple[int, int]]:
+        for mine, theirs in in_parts(self.old, self.new, key):
+            others = unique(theirs)
+            for value, i in unique(mine).items():
+                if value in others:
+                    yield i, others[value]
 
-    def _same_code_and_name(self) -> list[tuple[int, int]]:
-        def key(side: _Side) -> dict[Hashable, list[int]]:
-            groups: dict[Hashable, list[int]] = {}
-            for index in side.open:
-                groups.setdefault(side.waypoints[index].code, []).append(index)
-            return groups
-
-        found = []
-        theirs = key(self.new)
-        for code, mine in key(self.old).items():
-            others = theirs.get(code, [])
-            for i in mine:
-                fitting = [j for j in others if self._same_name(i, j)]
-                rivals = [k for k in mine if k != i and fitting and self._same_name(k, fitting[0])]
-                if len(fitting) == 1 and not rivals:
-                    found.append((i, fitting[0]))
-        return found
+    def _same_code_and_name(self) -> Iterator[tuple[int, int]]:
+        for some_old, some_new in in_parts(self.old, self.new, by_code):
+            theirs = grouped(some_new)
+            for code, mine in grouped(some_old).items():
+                others = theirs.get(code, [])
+                for i in mine:
+                    fitting = [j for j in others if self._same_name(i, j)]
+                    rivals = [k for k in mine if k != i and fitting and self._same_name(k, fitting[0])]
+                    if len(fitting) == 1 and not rivals:
+                        yield i, fitting[0]
 
     def _same_name(self, i: int, j: int) -> bool:
-        mine, theirs = self.old.waypoints[i].name, self.new.waypoints[j].name
+        mine, theirs = self.old.names[i], self.new.names[j]
         if mine == theirs:  # folding costs; names that are equal letter for letter need none
             return bool(mine)
         if self.old.name(i) == self.new.name(j):
             return bool(self.old.name(i))
         return not (mine.isascii() and theirs.isascii()) and fold_german(mine) == fold_german(theirs)
 
-    def _same_name_near(self) -> list[tuple[int, int]]:
+    def _same_name_near(self) -> Iterator[tuple[int, int]]:
         if not self.old.open or not self.new.open:
-            return []
-        theirs = _grouped(self.new, self.new.named())
-        mine = _grouped(self.old, (i for i in self.old.named() if self.old.name(i) in theirs))
-        found = []
-        repeated: tuple[list[int], list[int]] = ([], [])
-        for name, olds in mine.items():
-            news = theirs[name]
-            if len(olds) > 1 or len(news) > 1:
-                repeated[0].extend(olds)
-                repeated[1].extend(news)
-            elif self._distance_m(olds[0], news[0]) <= SAME_NAME_WITHIN_M:
-                found.append((olds[0], news[0]))
-        return found + self._only_ones_near(SAME_NAME_WITHIN_M, *repeated, self.old.name, self.new.name)
+            return
+        for mine, theirs in in_parts(self.old, self.new, by_name):
+            news_of = grouped(theirs)
+            repeated: tuple[list[int], list[int]] = ([], [])
+            for name, olds in grouped(mine).items():
+                news = news_of.get(name)
+                if news is None:
+                    continue
+                if len(olds) > 1 or len(news) > 1:
+                    repeated[0].extend(olds)
+                    repeated[1].extend(news)
+                elif self._distance_m(olds[0], news[0]) <= SAME_NAME_WITHIN_M:
+                    yield olds[0], news[0]
+            yield from self._only_ones_near(SAME_NAME_WITHIN_M, *repeated, mine.__getitem__, theirs.__getitem__)
 
     def _same_place(self) -> list[tuple[int, int]]:
         return self._only_ones_near(SAME_SPOT_WITHIN_M, self.old.open, self.new.open)
@@ -231,8 +248,8 @@ class _Matcher:
         limit_m: float,
         mine: Sequence[int],
         theirs: Sequence[int],
-        my_key: Callable[[int], Hashable] = _no_key,
-        their_key: Callable[[int], Hashable] = _no_key,
+        my_key: Callable[[int], Hashable] = no_key,
+        their_key: Callable[[int], Hashable] = no_key,
     ) -> list[tuple[int, int]]:
         """Return the pairs within the limit in which each is the other's only candidate."""
         if not mine or not theirs:
@@ -248,7 +265,7 @@ class _Matcher:
         return found
 
     def _same_code_and_nearest(self) -> list[tuple[int, int]]:
-        near = [(i, j, off) for i, j in self._same(lambda w: w.code) if (off := self._distance_m(i, j)) <= FAR_APART_M]
+        near = [(i, j, off) for i, j in self._same(by_code) if (off := self._distance_m(i, j)) <= FAR_APART_M]
         if not near:
             return []
         old_grid = self.old.nearby(FAR_APART_M, self.old.open)
@@ -264,55 +281,31 @@ class _Matcher:
         if not self.old.open or not self.new.open:
             return []
         sides = (self.old, self.new)
-        old, new = ([side.waypoints[index] for index in side.open] for side in sides)
-        everything = (waypoint.position for side in sides for waypoint in side.waypoints)
+        old, new = ([side.waypoint(row) for row in side.open] for side in sides)
+        everything = (side.position(row) for side in sides for row in range(len(side.codes)))
         return [(self.old.open[i], self.new.open[j]) for i, j, _ in find_renamed(old, new, everything)]
 
     def _undecided(self) -> tuple[Undecided, ...]:
         """Return the leftovers with a candidate, by the strongest reason that has one."""
         if not self.old.open or not self.new.open:
             return ()
-        names = self.new.nearby(SAME_NAME_WITHIN_M, self.new.named(), self.new.name)
+        folded = keyed(self.new, self.new.open, by_name)
+        names = self.new.nearby(SAME_NAME_WITHIN_M, folded, folded.__getitem__)
         places = self.new.nearby(SAME_SPOT_WITHIN_M, self.new.open)
-        codes: dict[str, list[int]] = {}
-        for j in self.new.open:
-            codes.setdefault(self.new.waypoints[j].code, []).append(j)
+        codes = grouped(keyed(self.new, self.new.open, by_code))
         found = []
         for i in self.old.open:
             position, at = self.old.position(i), self.old.point(i)
             for why, hits in (
                 (WhyUndecided.SAME_NAME, (j for j, _ in names.within(position, self.old.name(i), at=at))),
                 (WhyUndecided.SAME_PLACE, (j for j, _ in places.within(position, at=at))),
-                (WhyUndecided.SAME_CODE, iter(codes.get(self.old.waypoints[i].code, ()))),
+                (WhyUndecided.SAME_CODE, iter(codes.get(self.old.codes[i], ()))),
             ):
                 candidates = tuple(sorted(islice(hits, MOST_CANDIDATES)))
                 if candidates:
                     found.append(Undecided(i, candidates, why))
                     break
         return tuple(found)
-
-
-def _unique(side: _Side, key: Callable[[Waypoint], Hashable]) -> dict[Hashable, int]:
-    """Return the open waypoints by a key that only they have on their side; those without a key are left out."""
-    found: dict[Hashable, int] = {}
-    repeated: set[Hashable] = set()
-    for index in side.open:
-        value = key(side.waypoints[index])
-        if value is None:
-            continue
-        if value in found:
-            repeated.add(value)
-        found[value] = index
-    for value in repeated:
-        del found[value]
-    return found
-
-
-def _grouped(side: _Side, items: Iterable[int]) -> dict[str, list[int]]:
-    groups: dict[str, list[int]] = {}
-    for index in items:
-        groups.setdefault(side.name(index), []).append(index)
-    return groups
 
 
 def _only(grid: Nearby, place: Position, at: Xyz, key: Hashable) -> int | None:

@@ -107,6 +107,11 @@ class Records(Sequence[Record]):
         self.values: dict[str, Column] = {}
         """The other given fields by the model's name: a value per row, None or () where the cell is empty."""
 
+    @property
+    def identities(self) -> Sequence[str | None] | None:
+        """The identities that the file gives; None where it has no column of them."""
+        return self.values.get("identity")
+
     def __len__(self) -> int:
         return len(self.codes)
 

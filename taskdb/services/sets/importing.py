@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.collecting import without_collecting
 from taskdb.core.history.import_doubts import PROBLEM as DOUBTFUL
-from taskdb.core.history.import_plan import Fineness, How, Plan, Planner, ToldMatch
+from taskdb.core.history.import_plan import Fineness, How, Plan, Planner
+from taskdb.core.history.told import ToldMatch
 from taskdb.core.model import RowProblem
 from taskdb.core.names import require_name
 from taskdb.core.numbers import counted
@@ -44,6 +45,8 @@ if TYPE_CHECKING:
 
 
 _NOT_YET = 0  # the id of a set that is not kept yet
+_MOST_PASSES = 4
+"""A list renumbered in a row would lose row after row, each in a pass of its own."""
 CHECKED_UP_TO = 20_000
 """A set up to this size is checked at every import: it takes less than a second."""
 
@@ -109,7 +112,7 @@ class ImportResult:
     retired: int
     rejected: tuple[RowProblem, ...]
     decided: Decided
-    matches: tuple[ToldMatch, ...]
+    matches: Sequence[ToldMatch]
     renumbered: int
     kept_values: int
     """Empty cells that left a standing value as it was."""
@@ -153,7 +156,7 @@ def import_set(desk: Desk, request: ImportRequest, write: Write) -> ImportResult
             findings = _findings(c, into, revision)
         if problems and request.rejects_path is not None and not write.preview:
             writing.begin()
-            _write_rejects(request.rejects_path, reading, plan.problems)
+            _write_rejects(request.rejects_path, reading, problems[len(reading.problems) :])
         return ImportResult(
             set_name=into,
             revision=revision,
@@ -196,11 +199,15 @@ def _planned(
 
     left_out = {problem.line for problem in reading.problems}
     plan = plan_without(left_out)
-    problems = (*reading.problems, *plan.problems)
-    if plan.problems:
-        if not request.skip_bad_rows:
+    problems = reading.problems
+    passes = 0
+    while plan.problems:  # what a row that is left out was to change stands, and another row may want its code
+        passes += 1
+        problems = (*problems, *plan.problems)
+        if not request.skip_bad_rows or passes == _MOST_PASSES:
             raise rows_rejected(request, problems)
-        plan = plan_without(left_out | {problem.line for problem in plan.problems})
+        left_out |= {problem.line for problem in plan.problems}
+        plan = plan_without(left_out)
     filling = Filling(ground) if ground is not None else None
     if filling is not None:
         plan = filling.plan(plan, standing(), frozenset(reading.records.codes))
@@ -223,13 +230,15 @@ def rows_rejected(request: ImportRequest, problems: Sequence[RowProblem], used_b
     rows = len({problem.line for problem in problems})
     rejects = f"{Path(request.path).stem}-rejects.csv"
     rejects = f"./{rejects}" if rejects.startswith("-") else rejects
-    rest = _again(request, "--on-error", "skip", "--rejects", rejects)
+    rest = f"Mend them, or take the rest: {_again(request, '--on-error', 'skip', '--rejects', rejects)}"
+    if request.skip_bad_rows:
+        rest = "Mend them first: every row that is left out keeps a code that the next row needs."
     decide = _how_to_decide(request, problems)
     used = f" Saved tasks use points of bad rows: {', '.join(used_by[:8])}." if used_by else ""
     return InputError(
         "rows-rejected",
         f"{request.path}: {counted(rows, 'row')} cannot be taken in; nothing was imported.{used}",
-        hint=f"{decide}Mend them, or take the rest: {rest}",
+        hint=f"{decide}{rest}",
         details={"rejected": [problem_plain(p) for p in problems], "total": len(problems), "tasks": list(used_by)},
     )
 
