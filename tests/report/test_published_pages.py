@@ -193,7 +193,7 @@ def test_a_position_is_copied_by_its_button(sites: dict[str, Path], opened: Call
         f"{sites['en'].as_uri()}/waypoint.html#001", permissions=["clipboard-read", "clipboard-write"]
     )  # fmt: skip
     page.get_by_role("button", name="Copy: 48°52.320′N").click()
-    assert "Copied: 48°52.320′N 011°48.630′E" in page.locator("#said").inner_text()
+    page.wait_for_function("document.getElementById('said').textContent === 'Copied: 48°52.320′N 011°48.630′E'")
     assert page.evaluate("navigator.clipboard.readText()") == "48°52.320′N 011°48.630′E"
 
 
