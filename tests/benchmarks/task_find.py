@@ -128,7 +128,7 @@ def _tasks(
                     "longitude_e7": lon,
                     "zone_text": "cylinder 500m",
                     "zone_resolved": zone,
-                    "zone_from": "contest",
+                    "zone_from": "own",
                 }
                 for index, (code, place, lat, lon) in enumerate(course)
             ],
