@@ -14,7 +14,7 @@ _watched: list[str] = []
 
 
 def _look(event: str, values: tuple[object, ...]) -> None:
-    if not _watched:
+    if not _watched or (values and isinstance(values[0], int)):  # what a number stands for was opened by its name
         return
     path = os.fsdecode(values[0]) if values and isinstance(values[0], str | bytes | os.PathLike) else ""
     # An interpreter that keeps what it compiled writes that at the first import.
