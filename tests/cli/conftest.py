@@ -6,12 +6,10 @@ import io
 import json
 import os
 import shutil
-import sqlite3
 import subprocess
 import sys
 import types
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -21,7 +19,7 @@ import pytest
 from taskdb.cli.main import main
 from taskdb.errors import ExitCode
 from taskdb.store.engine import open_store
-from tests.conftest import ENGINES, EmptiedStore
+from tests.conftest import ENGINES, EmptiedStore, KeptRows, copied
 
 CLEARED = (
     "TASKDB_STORE", "TASKDB_AUTHOR", "TASKDB_CONTEST", "TASKDB_TERRAIN", "NO_COLOR", "COLUMNS", "_TASKDB_COMPLETE",
@@ -156,31 +154,42 @@ Built = Callable[..., Run]
 
 
 @pytest.fixture(scope="session")
-def kept_files(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[tuple[Any, ...], Path]]:
-    """A folder, and the SQLite stores in it by the command lines that lead to them."""
-    return tmp_path_factory.mktemp("built"), {}
+def kept_stores(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> tuple[Path, dict[tuple[Any, ...], Path], dict[tuple[Any, ...], KeptRows]]:
+    """A folder, the SQLite stores in it by the command lines that lead to them, and what such lead to on the server."""
+    return tmp_path_factory.mktemp("built"), {}, {}
 
 
 @pytest.fixture
-def built(taskdb: Run, store_address: str, kept_files: tuple[Path, dict[tuple[Any, ...], Path]]) -> Built:
+def built(
+    request: pytest.FixtureRequest,
+    taskdb: Run,
+    store_address: str,
+    kept_stores: tuple[Path, dict[tuple[Any, ...], Path], dict[tuple[Any, ...], KeptRows]],
+) -> Built:
     """Bring the test's store to where command lines lead: `built(("set", "import", FILE, "--into", "region"))`.
 
-    All must be done. On SQLite they run once, and who asks for the same ones later gets a copy of the file.
+    All must be done. On each engine they run once, and who asks for the same ones later gets a copy.
     """
-    folder, kept = kept_files
+    folder, files, rows = kept_stores
+    server: EmptiedStore | None = request.getfixturevalue("emptied_store") if "://" in store_address else None
 
     def build(*lines: Iterable[str | Path]) -> Run:
         wanted = tuple(tuple(map(str, words)) for words in lines)
-        if wanted in kept and "://" not in store_address:
-            shutil.copyfile(kept[wanted], store_address)
+        if server and wanted in rows:
+            server.fill(rows[wanted])
+            return taskdb
+        if not server and wanted in files:
+            shutil.copyfile(files[wanted], store_address)
             return taskdb
         for words in wanted:
             done = taskdb(*words)
             assert done.exit_code is ExitCode.DONE, done.stderr
-        if "://" not in store_address:
-            with closing(sqlite3.connect(store_address)) as raw:
-                raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-            kept[wanted] = shutil.copyfile(store_address, folder / f"{len(kept)}.sqlite")
+        if server:
+            rows[wanted] = server.rows()
+        else:
+            files[wanted] = copied(store_address, folder / f"{len(files)}.sqlite")
         return taskdb
 
     return build

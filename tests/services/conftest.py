@@ -5,9 +5,7 @@ from __future__ import annotations
 import datetime
 import itertools
 import shutil
-import sqlite3
 from collections.abc import Callable
-from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +13,7 @@ import pytest
 
 from taskdb.services.desk import Desk, Write
 from tests import building
+from tests.conftest import EmptiedStore, KeptRows, copied
 
 HEADER = "code,name,latitude_deg,longitude_deg,elevation_m"
 REGION = """\
@@ -37,40 +36,45 @@ def desk(store_url: str) -> Desk:
 
 
 Built = Callable[..., Desk]
+Filled = tuple[KeptRows | Path, int, int]
+"""What a function put into a store, and how many times and identities were given out meanwhile."""
 
 
 @pytest.fixture(scope="session")
-def kept_stores(
-    tmp_path_factory: pytest.TempPathFactory,
-) -> tuple[Path, dict[Callable[..., Any], tuple[Path, int, int]]]:
-    """A folder, and the SQLite stores in it by what filled them, with how many times and identities were given out."""
+def kept_stores(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[tuple[Callable[..., Any], bool], Filled]]:
+    """A folder for stores, and what stands in them by what filled them and whether that was on the server."""
     return tmp_path_factory.mktemp("built"), {}
 
 
 @pytest.fixture
-def built(store_url: str, kept_stores: tuple[Path, dict[Callable[..., Any], tuple[Path, int, int]]]) -> Built:
+def built(
+    request: pytest.FixtureRequest,
+    store_url: str,
+    kept_stores: tuple[Path, dict[tuple[Callable[..., Any], bool], Filled]],
+) -> Built:
     """Fill the test's store by a function of the test's module: `built(fill, write, csv_file)` calls `fill(desk, …)`.
 
-    On SQLite it is called once, and who asks for the same one later gets a copy of the file. The desk goes on from
-    there: no time and no identity is given out twice.
+    It is called once on each engine, and who asks for the same one later gets a copy of the file or of the rows. The
+    desk goes on from there: no time and no identity is given out twice.
     """
     folder, kept = kept_stores
+    server: EmptiedStore | None = request.getfixturevalue("emptied_store") if "://" in store_url else None
 
     def build(fill: Callable[..., object], *given: Any) -> Desk:
-        if "://" in store_url:
+        key = fill, server is not None
+        if key not in kept:
             desk = building.desk(store_url)
             fill(desk, *given)
-            return desk
-        if fill not in kept:
-            desk = building.desk(store_url)
-            fill(desk, *given)
-            with closing(sqlite3.connect(store_url)) as raw:
-                raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            content = server.rows() if server else copied(store_url, folder / f"{len(kept)}.db")
             looks = (desk.now() - building.CLOCK_STARTS_AT) // datetime.timedelta(minutes=1)
-            made = int(desk.new_identity(), 16) - 1
-            kept[fill] = Path(shutil.copyfile(store_url, folder / f"{len(kept)}.db")), looks, made
-        file, looks, made = kept[fill]
-        shutil.copyfile(file, store_url)
+            kept[key] = content, looks, int(desk.new_identity(), 16) - 1
+            return building.desk(store_url, looks=looks, made=kept[key][2])
+        content, looks, made = kept[key]
+        if isinstance(content, KeptRows):
+            assert server is not None
+            server.fill(content)
+        else:
+            shutil.copyfile(content, store_url)
         return building.desk(store_url, looks=looks, made=made)
 
     return build

@@ -27,7 +27,11 @@ from tests.services.conftest import REGION
 
 
 @pytest.fixture
-def season(desk, write, csv_file, tmp_path):
+def season(built, write, csv_file, tmp_path):
+    return built(worked, write, csv_file, tmp_path)
+
+
+def worked(desk, write, csv_file, tmp_path):
     import_set(desk, ImportRequest(csv_file(REGION), "region"), write())
     new_contest(desk, NewContest("Cup", "region"), write())
     points = tuple(PointRequest(code) for code in ("001", "003", "004", "001"))
@@ -49,7 +53,6 @@ def season(desk, write, csv_file, tmp_path):
     add_volume(desk, Drawn("air", "Hills", through=("001", "003", "005")), write())
     add_volume(desk, Drawn("air", "Ring", round="003", radius_m=3000.0), write())
     edit_contest(desk, "Cup", ContestEdit(airspace=("air@1",)), write())
-    return desk
 
 
 def found(desk, *statements):
