@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import contextlib
-import resource
 import shutil
 import sqlite3
-import subprocess
-import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import closing
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -18,6 +16,8 @@ import pytest
 from taskdb.cli.commands_table import COMMANDS
 from taskdb.errors import ExitCode
 from taskdb.store.engine import NewOperation, open_store
+from tests.cli.conftest import Completed
+from tests.forked import Forked, command, give_up_rights, limit_files
 
 pytestmark = [pytest.mark.slow, pytest.mark.both_engines]
 
@@ -30,37 +30,16 @@ def region(built):
     built(("set", "import", DEMO / "region.csv", "--into", "region"))
 
 
-# Gives up root's right to do anything, once all is imported: the interpreter itself may lie where others cannot read.
-AS_READER = """
-import getpass, os, pkgutil, pwd, sys, tempfile, traceback, urllib.request
-import taskdb
-for module in pkgutil.walk_packages(taskdb.__path__, "taskdb."):
-    if not module.name.endswith(("__main__", "report.pdf")):
-        __import__(module.name)
-"".encode("cp437")  # of zip's own
-if os.getuid() == 0:
-    os.setuid(65534)
-from taskdb.cli.main import run
-run()
-"""
-AS_OURSELVES = "from taskdb.cli.main import run; run()"
+def run(*words: object, file_limit: int | None = None, as_reader: bool = False) -> Completed:
+    """Run a command in a process of its own, with files limited in size, or without root's right to do anything."""
+    limit = None if file_limit is None else partial(limit_files, file_limit)
+    process = Forked(command, [str(word) for word in words], prepare=give_up_rights if as_reader else limit)
+    assert process.ended_within(120)
+    return Completed(ExitCode(process.returncode), *process.said())
 
 
-def run(*words: object, file_limit: int | None = None, as_reader: bool = False) -> subprocess.CompletedProcess[str]:
-    """Run a command with files limited in size, or without root's right to do anything."""
-
-    def prepare() -> None:
-        if file_limit is not None:
-            # Writing beyond the limit fails as on a full disk (EFBIG instead of ENOSPC); Python ignores SIGXFSZ.
-            resource.setrlimit(resource.RLIMIT_FSIZE, (file_limit, file_limit))
-
-    program = AS_READER if as_reader else AS_OURSELVES
-    words_ = [sys.executable, "-c", program, *map(str, words)]
-    return subprocess.run(words_, preexec_fn=prepare, capture_output=True, text=True, check=False)
-
-
-def require_told(done: subprocess.CompletedProcess[str], *codes: ExitCode) -> None:
-    assert ExitCode(done.returncode) in codes, done.stderr
+def require_told(done: Completed, *codes: ExitCode) -> None:
+    assert done.exit_code in codes, done.stderr
     assert "Traceback" not in done.stdout + done.stderr
     assert "error: " in done.stderr
     assert "hint: " in done.stderr
@@ -72,8 +51,8 @@ def total(taskdb) -> int:
 
 @pytest.mark.parametrize("more", [0, 10_000, 40_000, 100_000])
 def test_a_full_disk_keeps_the_store_as_it_was(taskdb, region, store_path, tmp_path, more):
-    # Many points, so that the write needs more room than the limit leaves.
-    rows = [f"X{i:05d},Field {i},{45 + i / 9000:.7f},{10 + i / 9000:.7f},400\n" for i in range(2000)]
+    # Many points, so that the write needs more room than the limit leaves; each alone, so that checks tell little.
+    rows = [f"X{i:05d},Field {i},{45 + i // 50 / 9:.7f},{10 + i % 50 / 9:.7f},400\n" for i in range(2000)]
     many = tmp_path / "many.csv"
     many.write_text("code,name,latitude_deg,longitude_deg,elevation_m\n" + "".join(rows))
     before = taskdb("set", "show", "region", "--json").stdout
@@ -83,7 +62,7 @@ def test_a_full_disk_keeps_the_store_as_it_was(taskdb, region, store_path, tmp_p
     assert "free space" in done.stderr
     assert taskdb("set", "show", "region", "--json").stdout == before
     assert taskdb("store", "verify").exit_code is ExitCode.DONE
-    assert run("set", "import", many, "--into", "region").returncode == ExitCode.DONE
+    assert run("set", "import", many, "--into", "region").exit_code is ExitCode.DONE
 
 
 @pytest.mark.parametrize("verb", ["backup", "dump"])
@@ -123,7 +102,7 @@ def test_a_write_protected_file_or_folder_is_read_and_not_written(guarded, file,
     before = store.read_bytes()
     for words in (["set", "show", "region"], ["store", "info"], ["store", "verify"], ["log"]):
         done = run(*words, "--store", store, as_reader=True)
-        assert done.returncode == ExitCode.DONE, done.stderr
+        assert done.exit_code is ExitCode.DONE, done.stderr
     require_told(run("undo", "--yes", "--store", store, as_reader=True), ExitCode.STORE_UNUSABLE)
     mends = guarded / "mends.csv"
     for words, told in (
@@ -133,7 +112,7 @@ def test_a_write_protected_file_or_folder_is_read_and_not_written(guarded, file,
         (["undo"], "undone: operation 1"),
     ):
         done = run(*words, "--preview", "--author", "librarian", "--store", store, as_reader=True)
-        assert done.returncode == ExitCode.DONE, done.stderr
+        assert done.exit_code is ExitCode.DONE, done.stderr
         assert "a preview, nothing is kept" in done.stdout and told in done.stdout
     if directory == 0o555:
         backup = run("store", "backup", guarded / "b.db", "--store", store, as_reader=True)

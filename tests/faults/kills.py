@@ -18,7 +18,6 @@ import json
 import os
 import random
 import shutil
-import subprocess
 import sys
 import tempfile
 import time
@@ -38,11 +37,13 @@ from taskdb.services.desk import Desk, Write
 from taskdb.services.sets.history import label_set
 from taskdb.services.sets.set import show_set
 from taskdb.services.store.verify import verify_store
+from taskdb.store import opening, upgrade
 from taskdb.store.dump import TABLES
 from taskdb.store.engine import open_store
 from taskdb.store.upgrade import migrations_folder
 from taskdb.store.version import NEWEST
-from tests.faults.moments import Ended, Killer, kill_on_server, written_into
+from tests.faults.moments import LONGEST_S, Ended, Killer, Line, kill_on_server, written_into
+from tests.forked import Forked, command
 from tests.logbook import day_of_flights, written
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -57,19 +58,6 @@ CUP = (
 )  # fmt: skip
 NEXT_SCHEMA = f"{int(NEWEST) + 1:04d}"
 
-# Runs `store upgrade` with one more migration, invented here, which rebuilds a table that others refer to.
-UPGRADE = """
-import sys
-from pathlib import Path
-from taskdb.store import opening, upgrade
-folder, schema = Path(sys.argv[1]), sys.argv[2]
-upgrade.migrations_folder = lambda: folder
-for module in (upgrade, opening):
-    module.NEWEST = schema
-sys.argv[1:] = sys.argv[3:]
-from taskdb.cli.main import run
-run()
-"""
 MIGRATION = f'''
 import sqlalchemy as sa
 from alembic import op
@@ -83,6 +71,14 @@ def upgrade():
         batch.alter_column("newest", existing_type=sa.Integer(), type_=sa.BigInteger())
         batch.add_column(sa.Column("remark", sa.Text()))
 '''
+
+
+def upgraded(migrations: Path, words: list[str]) -> None:
+    """Run a command line with one more migration, invented here, which rebuilds a table that others refer to."""
+    upgrade.migrations_folder = lambda: migrations
+    for module in (upgrade, opening):
+        module.NEWEST = NEXT_SCHEMA
+    command(words)
 
 
 class Broken(AssertionError):
@@ -139,10 +135,10 @@ class Range:
             raise Broken(f"{' '.join(map(str, words))}: {code}: {said.getvalue()}")
         return said.getvalue()
 
-    def _line(self, words: Iterable[object]) -> list[str]:
-        return [sys.executable, "-m", "taskdb", *map(str, words)]
+    def _line(self, words: Iterable[object]) -> Line:
+        return command, list(map(str, words))
 
-    def kill_one(self, line: list[str], kind: str) -> bool:
+    def kill_one(self, line: Line, kind: str) -> bool:
         """Start a command and kill it; say whether it told that it was done."""
         if self.opened.is_sqlite:
             return self.killer.kill(line, kind, lambda: written_into(self.folder))
@@ -309,8 +305,8 @@ class Range:
         self.rounds += 1
         copy = self.folder / f"older{self.rounds}.db"
         self.run("store", "backup", copy)
-        line = [sys.executable, "-c", UPGRADE, str(self.folder / "migrations"), NEXT_SCHEMA]
-        told = self.kill_one([*line, "store", "upgrade", "--json", "--store", str(copy)], "upgrade")
+        line: Line = upgraded, self.folder / "migrations", ["store", "upgrade", "--json", "--store", str(copy)]
+        told = self.kill_one(line, "upgrade")
         with open_store(str(copy)).engine.connect() as c:
             if c.exec_driver_sql("PRAGMA integrity_check").scalar() != "ok":
                 raise Broken("upgrade: the file is damaged")
@@ -326,7 +322,10 @@ class Range:
                 raise Broken("upgrade: rows are lost")
         if told and revision != NEXT_SCHEMA:
             raise Broken("upgrade: it said that it was done, and it is not")
-        subprocess.run([*line, "store", "upgrade", "--store", str(copy)], check=True, capture_output=True)
+        again = Forked(*line, env=self.environment())
+        if not again.ended_within(LONGEST_S) or again.returncode != 0:
+            raise Broken(f"upgrade: the next one ended with {again.returncode}: {again.said()}")
+        again.said()
         for path in self.folder.glob(f"{copy.name}*"):
             shutil.rmtree(path) if path.is_dir() else path.unlink()
         return "told" if told else "kept, not told" if revision == NEXT_SCHEMA else "nothing kept"

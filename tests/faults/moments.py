@@ -9,20 +9,23 @@ import json
 import os
 import random
 import signal
-import subprocess
 import time
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import text
 
 from taskdb.store.engine import Store
+from tests.forked import Forked
 
 LOOK_EVERY_S = 0.0005
 AFTER_SIGN_S = 0.020
 AFTER_COMMIT_S = 0.005
 LONGEST_S = 60.0
 
+Line = tuple[Callable[..., object], *tuple[Any, ...]]
+"""A function that runs a command, and what it is given."""
 Sign = Callable[[], Hashable]
 """What is looked at again and again: as soon as it differs, the command has begun to write."""
 
@@ -39,16 +42,14 @@ class Killer:
         self.environment = environment
         self.usual_s: dict[str, float] = {}
 
-    def kill(self, line: Sequence[str], kind: str, sign: Sign, after_s: float = AFTER_SIGN_S) -> bool:
+    def kill(self, line: Line, kind: str, sign: Sign, after_s: float = AFTER_SIGN_S) -> bool:
         """Start a command and kill it, at most `after_s` after a sign; say whether it told that it was done.
 
         The first of a kind runs to its end.
         """
         usual = self.usual_s.get(kind)
         before = sign()
-        process = subprocess.Popen(
-            line, env=self.environment, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, start_new_session=True
-        )
+        process = Forked(*line, env=self.environment)
         began = time.monotonic()
         if usual is None:
             wait_s = LONGEST_S
@@ -56,27 +57,25 @@ class Killer:
             _wait_for(sign, before, process)
             wait_s = self.source.uniform(0, after_s)
         else:
-            # Most of a command's time is its start: three kills of four fall into what follows.
-            wait_s = usual * self.source.uniform(0.0 if self.source.random() < 0.25 else 0.5, 1.1)
-        try:
-            out, _ = process.communicate(timeout=wait_s)
-        except subprocess.TimeoutExpired:
-            process.send_signal(signal.SIGKILL)
-            out, _ = process.communicate()
+            wait_s = usual * self.source.uniform(0.0, 1.1)
+        if not process.ended_within(wait_s):
+            process.kill()
+            process.ended_within(None)
         took = time.monotonic() - began
-        if process.returncode >= 0:
+        ended, (out, _) = process.returncode, process.said()
+        if ended != -signal.SIGKILL:
             self.usual_s[kind] = took if usual is None else (usual + took) / 2
-        if process.returncode not in (0, 1, -signal.SIGKILL):
-            raise Ended(f"{kind} ended with {process.returncode}: {out.decode(errors='replace')[:500]}")
+        if ended not in (0, 1, -signal.SIGKILL):
+            raise Ended(f"{kind} ended with {ended}: {out[:500]}")
         try:
             return bool(json.loads(out)["ok"])
         except (ValueError, KeyError):
             return False
 
 
-def _wait_for(sign: Sign, before: Hashable, process: subprocess.Popen[bytes]) -> None:
+def _wait_for(sign: Sign, before: Hashable, process: Forked) -> None:
     until = time.monotonic() + LONGEST_S
-    while sign() == before and process.poll() is None and time.monotonic() < until:
+    while sign() == before and process.returncode is None and time.monotonic() < until:
         time.sleep(LOOK_EVERY_S)
 
 
@@ -106,7 +105,7 @@ _SESSIONS = (
 )
 
 
-def kill_on_server(killer: Killer, line: Sequence[str], kind: str, server: Store) -> bool:
+def kill_on_server(killer: Killer, line: Line, kind: str, server: Store) -> bool:
     """Kill a command that works on a server, and wait until the server has ended its session; say what it told."""
     query, after_s = killer.source.choice(((HAS_BEGUN, AFTER_SIGN_S), (HAS_COMMITTED, AFTER_COMMIT_S)))
     with server.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as c:

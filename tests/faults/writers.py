@@ -18,9 +18,8 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from sqlalchemy import text
 
@@ -40,6 +39,7 @@ from taskdb.services.waypoints.typed_values import WaypointTexts
 from taskdb.services.waypoints.waypoint import show_waypoint
 from taskdb.store import sets
 from taskdb.store.engine import NewOperation, open_store
+from tests.forked import Forked
 
 REFUSED = "refused"
 SHARED = 40
@@ -57,9 +57,9 @@ class Outcome:
     each_s: tuple[float, ...]
     revisions: int
     took_s: float
-    longest_read_s: float
-    reads: int
     kinds: Counter[str]
+    longest_read_s: float = 0.0
+    reads: int = 0
 
     @property
     def median_s(self) -> float:
@@ -87,10 +87,11 @@ def _place(number: int) -> Position:
 # -- one process -------------------------------------------------------------------------------------------------
 
 
-def edit(url: str, process: int, edits: int, seed: int, *, tasks: bool) -> None:
+def edit(url: str, process: int, edits: int, seed: int, tasks: bool) -> None:
     """Make so many random edits; tell each kind and its seconds on a line of its own as soon as it is kept."""
     source = random.Random(f"{seed} {process}")
-    _warm_up()
+    if tasks:
+        _warm_up()
     worker = _Worker(Desk(url, f"writer {process}"), process, source)
     done = 0
     while done < edits:
@@ -107,7 +108,7 @@ def edit(url: str, process: int, edits: int, seed: int, *, tasks: bool) -> None:
 
 
 def _warm_up() -> None:
-    """Load all that an edit needs, on a store of our own: each process would else begin with its slowest edit."""
+    """Make an edit on a store of our own: each process would else begin with its slowest one."""
     with tempfile.TemporaryDirectory() as folder:
         url = str(Path(folder) / "own.db")
         prepare(url, 1)
@@ -221,16 +222,14 @@ class _Worker:
 # -- beside them -------------------------------------------------------------------------------------------------
 
 
-def read(url: str) -> None:
-    """Read until standard input speaks; tell how often, and how long the longest took.
+def read(url: str, until: Path) -> None:
+    """Read until a file is there; tell how often, and how long the longest took.
 
     A reader is never held up by a write; for moments by the last of all connections, which closes the log.
     """
-    import select
-
     desk = Desk(url, "reader", wait_s=5.0)
     longest, count = 0.0, 0
-    while not select.select([sys.stdin], [], [], 0.0)[0]:
+    while not until.exists():
         began = time.perf_counter()
         assert list_sets(desk)
         assert show_waypoint(desk, "region:S001").waypoint.code == "S001"
@@ -251,7 +250,18 @@ def crowd(url: str, processes: int, edits: int, seed: int, *, tasks: bool = Fals
     prepare(url, processes)
     spinning = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(busy)]
     try:
-        return _crowd(url, processes, edits, seed, tasks=tasks)
+        with tempfile.TemporaryDirectory() as folder:
+            stop = Path(folder, "stop")
+            reader = Forked(read, url, stop)
+            try:
+                found = _crowd(url, processes, edits, seed, tasks=tasks)
+            finally:
+                stop.touch()
+                reader.ended_within(None)
+        ended, (out, err) = reader.returncode, reader.said()
+        assert ended == 0, f"the reader was held up or failed: {err}"
+        reads, longest = out.split()
+        return replace(found, reads=int(reads), longest_read_s=float(longest))
     finally:
         for process in spinning:
             process.kill()
@@ -259,31 +269,24 @@ def crowd(url: str, processes: int, edits: int, seed: int, *, tasks: bool = Fals
 
 
 def _crowd(url: str, processes: int, edits: int, seed: int, *, tasks: bool) -> Outcome:
-    line = [sys.executable, "-m", "tests.faults.writers", "--store", url, "--seed", str(seed)]
     began = time.perf_counter()
-    reader: Any = subprocess.Popen([*line, "--read"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-    line += [str(processes), str(edits), *(["--tasks"] if tasks else [])]
-    workers = [
-        subprocess.Popen([*line, "--process", str(p)], stdout=subprocess.PIPE, text=True) for p in range(processes)
-    ]
+    workers = [Forked(edit, url, number, edits, seed, tasks) for number in range(processes)]
     told: list[Counter[str]] = []
     each_s: list[float] = []
     refused = 0
     for worker in workers:
-        out, _ = worker.communicate()
-        assert worker.returncode == 0, "a writer failed"
+        worker.ended_within(None)
+        ended, (out, err) = worker.returncode, worker.said()
+        assert ended == 0, f"a writer failed: {err}"
         lines = [text.split() for text in out.splitlines()]
         refused += sum(kind == REFUSED for kind, _ in lines)
         each_s += [float(seconds) for _, seconds in lines]
         told.append(Counter(kind for kind, _ in lines if kind != REFUSED))
     took = time.perf_counter() - began
-    out, _ = reader.communicate("stop\n")
-    assert reader.returncode == 0, "the reader was held up or failed"
-    reads, longest = out.split()
     total = sum(told, Counter[str]())
     assert total.total() == processes * edits
     revisions = _hold(url, told, total)
-    return Outcome(total.total(), refused, tuple(each_s), revisions, took, float(longest), int(reads), total)
+    return Outcome(total.total(), refused, tuple(each_s), revisions, took, total)
 
 
 def _hold(url: str, told: list[Counter[str]], total: Counter[str]) -> int:
@@ -320,15 +323,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=random.randrange(10**6))
     parser.add_argument("--tasks", action="store_true", help="tasks of areas alone")
     parser.add_argument("--busy", type=int, default=0, help="so many processes more that do nothing but compute")
-    parser.add_argument("--process", type=int, help=argparse.SUPPRESS)
-    parser.add_argument("--read", action="store_true", help=argparse.SUPPRESS)
     given = parser.parse_args()
-    if given.read:
-        read(given.store)
-        return 0
-    if given.process is not None:
-        edit(given.store, given.process, given.edits, given.seed, tasks=given.tasks)
-        return 0
     with tempfile.TemporaryDirectory() as folder:
         url = given.store or str(Path(folder) / "store.db")
         found = crowd(url, given.processes, given.edits, given.seed, tasks=given.tasks, busy=given.busy)
