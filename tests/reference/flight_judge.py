@@ -20,6 +20,9 @@ from taskdb.core.model import Position, Role, Shape, Task, TaskPoint, Zone
 
 GEOD = Geod(ellps="WGS84")
 STEPS = 400
+FAR_M = 1e8
+MARGIN_M = 100.0
+"""More than a step is long."""
 LINE = re.compile(r"B(\d\d)(\d\d)(\d\d)(\d\d)(\d{5})([NS])(\d{3})(\d{5})([EW])([AV])")
 
 
@@ -55,6 +58,8 @@ class Steps:
     lon: np.ndarray
     breaks: np.ndarray
     is_fix: np.ndarray
+    lengths: np.ndarray
+    """Of the piece behind each fix; 0 before a gap and behind the last."""
 
     @staticmethod
     def of(fixes: np.ndarray) -> Steps:
@@ -72,11 +77,24 @@ class Steps:
                 row = [time[n : n + 1], lat[n : n + 1], lon[n : n + 1], np.array([True]), np.array([True])]
             for part, values in zip(parts, row, strict=True):
                 part.append(values)
-        return Steps(*(np.concatenate(part) for part in parts))
+        return Steps(*(np.concatenate(part) for part in parts), np.append(length * joined, 0.0))
 
-    def seen_from(self, at: Position) -> tuple[np.ndarray, np.ndarray]:
-        ones = np.ones(len(self.lat))
-        bearing, _, away = GEOD.inv(ones * at.longitude_deg, ones * at.latitude_deg, self.lon, self.lat)
+    def seen_from(self, at: Position, reach_m: float) -> tuple[np.ndarray, np.ndarray]:
+        """Return bearing and distance of the steps; those of pieces that stay out of reach are at 0° and `FAR_M`.
+
+        On a piece whose ends are a and b away no step is nearer than (a + b − its length) / 2.
+        """
+
+        def measured(these: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            ones = np.ones(int(these.sum()))
+            found = GEOD.inv(ones * at.longitude_deg, ones * at.latitude_deg, self.lon[these], self.lat[these])
+            return found[0], found[2]
+
+        _, ends = measured(self.is_fix)
+        nearest = np.where(self.lengths > 0, (ends + np.append(ends[1:], 0.0) - self.lengths) / 2, ends)
+        within = (nearest <= reach_m + MARGIN_M)[np.cumsum(self.is_fix) - 1]
+        bearing, away = np.zeros(len(self.lat)), np.full(len(self.lat), FAR_M)
+        bearing[within], away[within] = measured(within)
         return bearing, away
 
 
@@ -101,6 +119,13 @@ def inside(zone: Zone, bearing: np.ndarray, away: np.ndarray) -> np.ndarray:
     return ring & between(bearing, zone.from_radial_deg, zone.to_radial_deg)
 
 
+def reach_m(zone: Zone) -> float:
+    """Return how far from its point a zone goes; infinite for a sector without a radius."""
+    if zone.shape is Shape.LINE:
+        return (zone.length_m or 0.0) / 2
+    return math.inf if zone.radius_m is None else max(zone.radius_m, zone.core_radius_m or 0.0)
+
+
 def passed(zone: Zone, bearing: np.ndarray, away: np.ndarray, both_ways: bool) -> np.ndarray:
     """Return the steps behind which a line is crossed, in its direction or in both."""
     along = away * np.cos(np.radians(bearing - zone.axis_deg))
@@ -116,7 +141,7 @@ class Judged:
     def __init__(self, task: Task, content: bytes) -> None:
         self.task = task
         self.steps = Steps.of(fixes_in(content))
-        self.seen = [self.steps.seen_from(point.place.position) for point in task.points]
+        self.seen = [self.steps.seen_from(point.place.position, reach_m(point.zone)) for point in task.points]
         self.starts = self._edges(task.points[0], 0, leaving=True)
         self.finishes = self._edges(task.points[-1], -1, leaving=False)
         self.inside = [self._inside(n) for n in range(1, len(task.points) - 1)]

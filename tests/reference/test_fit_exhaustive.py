@@ -14,7 +14,7 @@ from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
-from pyproj import Geod
+from pyproj import Geod, Transformer
 from scipy import optimize
 
 from taskdb.core.judgement.fit import Asked, Fit, fit
@@ -24,7 +24,10 @@ from taskdb.core.quantities import Step, Wind
 from tests import building
 
 GEOD = Geod(ellps="WGS84")
+TO_SPACE = Transformer.from_crs("EPSG:4979", "EPSG:4978", always_xy=True)
+EARTH_M = 6_371_009.0
 BEARINGS = 60
+NUDGE_DEG = 1e-5
 PIECE_M = 2000.0
 TASKS = 40
 IN_EVERY_RUN = (1, 2, 3)
@@ -90,38 +93,51 @@ def times(day: Day, radius_m: float) -> tuple[float, float]:
 
 def path(day: Day, radius_m: float, sign: float) -> list[Spot]:
     """Return the shortest (sign 1) or longest (−1) path over the edges of the circles."""
+    turns = np.array(day.turns)
+    count = len(turns)
+    nudges = np.concatenate([np.zeros((1, count)), NUDGE_DEG * np.eye(count), -NUDGE_DEG * np.eye(count)])
 
-    def spots(bearings: np.ndarray) -> list[Spot]:
-        there = [
-            GEOD.fwd(turn[1], turn[0], bearing, radius_m)[:2] for turn, bearing in zip(day.turns, bearings, strict=True)
-        ]
-        return [day.home, *((latitude, longitude) for longitude, latitude in there), day.home]
+    def spots(bearings: np.ndarray) -> np.ndarray:
+        """Return latitudes and longitudes of paths (2, k, n + 2) for bearings (k, n)."""
+        ones = np.ones(bearings.shape)
+        longitudes, latitudes, _ = GEOD.fwd(ones * turns[:, 1], ones * turns[:, 0], bearings, ones * radius_m)
+        found = np.empty((2, len(bearings), count + 2))
+        found[0, :, 1:-1], found[1, :, 1:-1] = latitudes, longitudes
+        found[:, :, 0] = found[:, :, -1] = np.array(day.home)[:, None]
+        return found
 
-    def length(bearings: np.ndarray) -> float:
-        return sign * sum(GEOD.inv(a[1], a[0], b[1], b[0])[2] for a, b in pairwise(spots(bearings))) / 1000
+    def length(bearings: np.ndarray) -> tuple[float, np.ndarray]:
+        """Return the length and its slope, by differences to both sides."""
+        lat, lon = spots(bearings + nudges)
+        legs = GEOD.inv(*(np.ascontiguousarray(part) for part in (lon[:, :-1], lat[:, :-1], lon[:, 1:], lat[:, 1:])))[2]
+        km = sign * legs.sum(axis=1) / 1000
+        return float(km[0]), (km[1 : count + 1] - km[count + 1 :]) / (2 * NUDGE_DEG)
 
     ways = [
-        optimize.minimize(length, start, method="L-BFGS-B", options={"gtol": 1e-9})
+        optimize.minimize(length, start, jac=True, method="L-BFGS-B", options={"gtol": 1e-9})
         for start in begun(day, radius_m, sign)
     ]
     best = min(ways, key=lambda way: float(way.fun))
-    return spots(best.x)
+    latitudes, longitudes = spots(best.x[None, :])
+    return list(zip(latitudes[0].tolist(), longitudes[0].tolist(), strict=True))
 
 
 def begun(day: Day, radius_m: float, sign: float) -> list[np.ndarray]:
-    """Return bearings to begin from: the best path over sampled edges, and the best one on the other side of each."""
+    """Return bearings to begin from: the best path over sampled edges, and the best one on the other side of each.
+
+    The samples' distances are chords laid round a ball: what is begun there is measured by geodesics.
+    """
     grid = np.arange(BEARINGS) * 360.0 / BEARINGS
-    edges = [(np.array([day.home[1]]), np.array([day.home[0]]))]
+    home = in_space(np.array([day.home[0]]), np.array([day.home[1]]))
+    edges = [home]
     for turn in day.turns:
         longitude, latitude, _ = GEOD.fwd(
             np.full(BEARINGS, turn[1]), np.full(BEARINGS, turn[0]), grid, np.full(BEARINGS, radius_m)
         )
-        edges.append((longitude, latitude))
-    edges.append(edges[0])
-    legs = []
-    for (a, b), (c, d) in pairwise(edges):
-        first, second = (g.ravel() for g in np.meshgrid(np.arange(len(a)), np.arange(len(c)), indexing="ij"))
-        legs.append(sign * GEOD.inv(a[first], b[first], c[second], d[second])[2].reshape(len(a), len(c)))
+        edges.append(in_space(latitude, longitude))
+    edges.append(home)
+    chords = (np.linalg.norm(a[:, None] - b[None, :], axis=2) for a, b in pairwise(edges))
+    legs = [sign * 2 * EARTH_M * np.arcsin(chord / 2 / EARTH_M) for chord in chords]
     starts = [walked(legs)]
     if sign > 0:
         return [grid[list(starts[0])]]  # A sum of distances to convex circles has one lowest place.
@@ -130,6 +146,11 @@ def begun(day: Day, radius_m: float, sign: float) -> list[np.ndarray]:
         barred = [leg + np.where(off, 0.0, 1e9) if n == number - 1 else leg for n, leg in enumerate(legs)]
         starts.append(walked(barred))
     return [grid[list(start)] for start in starts]
+
+
+def in_space(latitude_deg: np.ndarray, longitude_deg: np.ndarray) -> np.ndarray:
+    """Return places on the ellipsoid as metres from the earth's centre (n, 3)."""
+    return np.stack(TO_SPACE.transform(longitude_deg, latitude_deg, np.zeros(len(latitude_deg))), axis=1)
 
 
 def walked(legs: list[np.ndarray]) -> list[int]:
@@ -154,13 +175,12 @@ def flown_s(day: Day, spots: list[Spot], speed_kmh: float) -> float:
     for a, b in pairwise(spots):
         bearing, _, length = GEOD.inv(a[1], a[0], b[1], b[0])
         count = max(2, math.ceil(length / PIECE_M))
-        for n in range(count):
-            at = GEOD.fwd(a[1], a[0], bearing, length * (n + 0.5) / count)
-            course = math.radians(at[2] + 180)
-            along = np.array([math.sin(course), math.cos(course)])
-            helps = float(air @ along)
-            aside = math.hypot(*(air - helps * along))
-            total += length / count / (math.sqrt((speed_kmh / 3.6) ** 2 - aside**2) + helps)
+        ones, middles = np.ones(count), length * (np.arange(count) + 0.5) / count
+        course = np.radians(GEOD.fwd(ones * a[1], ones * a[0], ones * bearing, middles)[2] + 180)
+        along = np.stack([np.sin(course), np.cos(course)])
+        helps = air @ along
+        aside = np.hypot(*(air[:, None] - helps * along))
+        total += float((length / count / (np.sqrt((speed_kmh / 3.6) ** 2 - aside**2) + helps)).sum())
     return total
 
 
