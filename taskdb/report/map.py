@@ -23,7 +23,7 @@ from taskdb.report.lettering import FONTS, HALO, LEAST_LETTERS_MM, shown, text_w
 from taskdb.report.map_airspace import draw_airspace
 from taskdb.report.map_frame import Frame, fit_frame
 from taskdb.report.map_ground import draw_places, graticule, places_in, symbol_kind
-from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, marking, north_arrow, scale_bar
+from taskdb.report.map_margin import LEAST_BESIDE_MM, LEFT_MM, TOP_MM, description, frame_size, margin, marking
 from taskdb.report.map_tracks import draw_marks, draw_tracks, marks_of, tracks_legend
 from taskdb.report.map_zones import ZoneDrawing, ZoneGround, draw_zone, drawings
 from taskdb.report.palette import INK, PAPER
@@ -39,7 +39,6 @@ from taskdb.report.relief import draw_relief
 from taskdb.report.svg import Point, element, group, number, path_data
 from taskdb.report.symbols import POINT_REACH_MM, point_symbol, point_tag
 
-LEFT_MM, TOP_MM, RIGHT_MM, FIGURES_MM = 3.4, 0.3, 0.3, 3.4
 POINT_LETTERS_MM = 2.6
 LEG_LETTERS_MM = LEAST_LETTERS_MM
 _NAME_LIMIT = 26
@@ -101,28 +100,19 @@ def _content(task: Task, course: Course) -> _MapContent:
 
 def fitting_scale(task: Task, course: Course, *, width_mm: float, height_mm: float) -> float:
     """Return the largest scale, in millimetres a metre, at which `draw_map` shows the whole task on such a paper."""
-    width, height = frame_size(width_mm, height_mm)
-    return fit_frame(_content(task, course).extent, width, height, pad_mm=_PAD_MM).mm_per_m
+    return _frame_on(_content(task, course).extent, width_mm, height_mm)[0].mm_per_m
 
 
-def lay_out_map(
-    task: Task,
-    course: Course,
-    *,
-    width_mm: float,
-    height_mm: float,
-    units: Units,
-    mm_per_m: float | None = None,
-    also: Sequence[Position] = (),
-) -> MapLayout:
-    """Return the layout of a task's map in a frame of the given size; the points must be resolved.
+def _frame_on(extent: Sequence[Position], width_mm: float, height_mm: float) -> tuple[Frame, bool]:
+    """Return the frame on a paper in which places are seen largest, and whether the margin stands beside it.
 
-    `mm_per_m` sets the scale, for maps that are to be compared; without it all that is shown fits, and places `also`.
+    Beside a low map it leaves the height to the course, which seldom is much wider than high.
     """
-    frame = frame_of([(task, course)], width_mm, height_mm, also)
-    if mm_per_m is not None:
-        frame = replace(frame, mm_per_m=mm_per_m)
-    return lay_out_in(frame, task, course, units)
+    below = fit_frame(extent, *frame_size(width_mm, height_mm), pad_mm=_PAD_MM)
+    if height_mm < LEAST_BESIDE_MM:
+        return below, False
+    beside = fit_frame(extent, *frame_size(width_mm, height_mm, is_beside=True), pad_mm=_PAD_MM)
+    return (beside, True) if beside.mm_per_m > below.mm_per_m else (below, False)
 
 
 def frame_of(
@@ -285,16 +275,10 @@ def draw_map(
     `ground` is shaded under everything. `mm_per_m` sets the scale, see `fitting_scale`. A `mark` stands across the top
     of the map and in its title. `flights` lie in grey between zones and legs. The same input gives the same text.
     """
-    frame_width, frame_height = frame_size(width_mm, height_mm)
-    layout = lay_out_map(
-        task,
-        course,
-        width_mm=frame_width,
-        height_mm=frame_height,
-        units=units,
-        mm_per_m=mm_per_m,
-        also=marks_of(flights),
-    )
+    frame, is_beside = _frame_on((*_content(task, course).extent, *marks_of(flights)), width_mm, height_mm)
+    if mm_per_m is not None:
+        frame = replace(frame, mm_per_m=mm_per_m)
+    layout = lay_out_in(frame, task, course, units)
     used = frozenset(point.place.position for point in task.points)
     air = draw_airspace(layout.frame, layout.room, airspace)
     places = places_in(layout.frame, catalogue, used, layout.room)
@@ -303,13 +287,8 @@ def draw_map(
     inside = draw_inside(layout, draw_relief(layout.frame, ground), lines, draw_places(layout.room, places), flights)
     roles = [point.role for point in task.points]
     landables = frozenset(symbol_kind(waypoint.landable) for waypoint, _ in places)
-    strip_y = height_mm - STRIP_MM
-    legend_x = LEFT_MM + longest_bar_mm(frame_width) + 9
-    around = (
-        f'<g transform="translate({number(LEFT_MM)},{number(TOP_MM)})">{figures}</g>'
-        + scale_bar(layout.frame, units, LEFT_MM + 2, strip_y + 4.2)
-        + legend(roles, landables, legend_x, strip_y + 2.8, width_mm - legend_x - 9)
-        + north_arrow(width_mm - 5, strip_y + 9.8)
+    around = f'<g transform="translate({number(LEFT_MM)},{number(TOP_MM)})">{figures}</g>' + margin(
+        layout.frame, units, roles, landables, width_mm, height_mm, is_beside=is_beside
     )
     if flights:
         around += f'<g transform="translate({number(LEFT_MM)},{number(TOP_MM)})">{_tracks_legend(layout, flights)}</g>'
@@ -329,8 +308,3 @@ def _tracks_legend(layout: MapLayout, flights: Sequence[DrawnFlight]) -> str:
     seen += [(label.placed.box.x, label.placed.box.y) for label in (*layout.point_labels, *layout.leg_labels)]
     seen += [frame.paper(place) for flight in flights for piece in flight.pieces for place in piece]
     return tracks_legend(frame, [*seen, *map(frame.paper, marks_of(flights))])
-
-
-def frame_size(width_mm: float, height_mm: float) -> tuple[float, float]:
-    """Return the size of the frame on a paper that has room for figures and strip around it."""
-    return width_mm - LEFT_MM - RIGHT_MM, height_mm - TOP_MM - FIGURES_MM - STRIP_MM

@@ -1,4 +1,4 @@
-"""What stands around a map: scale bar, legend and north arrow, in a strip below the frame."""
+"""What stands around a map: scale bar, legend and north arrow, in a strip below the frame or a column beside it."""
 
 from __future__ import annotations
 
@@ -14,7 +14,12 @@ from taskdb.report.palette import INK, PAPER, SOFT_INK, STYLES
 from taskdb.report.svg import element, group, number, path_data, text_element
 from taskdb.report.symbols import place_symbols, point_symbol
 
-STRIP_MM = 13.0
+LEFT_MM, TOP_MM, RIGHT_MM, FIGURES_MM = 3.4, 0.3, 0.3, 3.4
+STRIP_MM, BESIDE_MM = 13.0, 32.0
+_FOOT_MM = 0.8
+"""What letters need below their line, where no strip follows."""
+LEAST_BESIDE_MM = 46.0
+"""So high is the column beside a map with everything that it can have to explain."""
 LETTERS_MM = LEAST_LETTERS_MM
 _BAR_MM = 1.1
 _LONGEST_BAR_MM = 42.0
@@ -33,14 +38,48 @@ _PLACE_WORDS: tuple[tuple[Landable | None, str], ...] = (
 )
 
 
+def frame_size(width_mm: float, height_mm: float, *, is_beside: bool = False) -> tuple[float, float]:
+    """Return the size of the frame on a paper that has room for figures, and for the margin below or beside it."""
+    width, height = width_mm - LEFT_MM - RIGHT_MM, height_mm - TOP_MM - FIGURES_MM
+    return (width - BESIDE_MM, height - _FOOT_MM) if is_beside else (width, height - STRIP_MM)
+
+
 def longest_bar_mm(width_mm: float) -> float:
     """Return how long a scale bar may be below a map of that width."""
     return min(_LONGEST_BAR_MM, _BAR_SHARE * width_mm)
 
 
-def _bar_length(frame: Frame, units: Units) -> float:
+def margin(
+    frame: Frame,
+    units: Units,
+    roles: Sequence[Role],
+    landables: frozenset[Landable | None],
+    width_mm: float,
+    height_mm: float,
+    *,
+    is_beside: bool = False,
+) -> str:
+    """Return all that explains a map on its paper: in a column at the right, or in a strip along the foot."""
+    if is_beside:
+        left = width_mm - BESIDE_MM + 2.5
+        return (
+            legend(roles, landables, left, 2.6, BESIDE_MM - 2.5)
+            + north_arrow(width_mm - 3, height_mm - 5.4)
+            + scale_bar(frame, units, left + 1, height_mm - 9.6, longest_mm=BESIDE_MM - 13)
+        )
+    strip_y = height_mm - STRIP_MM
+    longest = longest_bar_mm(frame.width_mm)
+    legend_x = LEFT_MM + longest + 9
+    return (
+        scale_bar(frame, units, LEFT_MM + 2, strip_y + 4.2, longest_mm=longest)
+        + legend(roles, landables, legend_x, strip_y + 2.8, width_mm - legend_x - 9)
+        + north_arrow(width_mm - 5, strip_y + 9.8)
+    )
+
+
+def _bar_length(frame: Frame, units: Units, longest_mm: float) -> float:
     """Return the longest round length (1, 2 or 5 of a power of ten, in the unit) that fits the bar."""
-    most = longest_bar_mm(frame.width_mm) / frame.mm_per_m / _METRES[units]
+    most = longest_mm / frame.mm_per_m / _METRES[units]
     power = 10.0 ** math.floor(math.log10(most))
     return next(factor * power for factor in (5.0, 2.0, 1.0) if factor * power <= most * (1 + 1e-9))
 
@@ -51,9 +90,9 @@ def _rounded_scale(frame: Frame) -> str:
     return f"{round(denominator / unit) * unit:,.0f}".replace(",", "\u202f")
 
 
-def scale_bar(frame: Frame, units: Units, x: float, y: float) -> str:
+def scale_bar(frame: Frame, units: Units, x: float, y: float, *, longest_mm: float) -> str:
     """Return the bar with its figures and the scale in words; true at the map's centre."""
-    length = _bar_length(frame, units)
+    length = _bar_length(frame, units, longest_mm)
     piece = length * _METRES[units] * frame.mm_per_m / 4
     parts = [
         element(

@@ -6,6 +6,7 @@ no network, no clock: the same pages give the same bytes.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
@@ -16,6 +17,7 @@ from taskdb.core.course.free import free_words
 from taskdb.core.course.near_course import NEAR_COURSE_M, landable_near
 from taskdb.core.findings import findings_that_matter
 from taskdb.core.model import Role, Status, TaskType
+from taskdb.core.numbers import counted
 from taskdb.core.quantities import Units, format_distance
 from taskdb.core.review.told_to_pilots import is_meeting
 from taskdb.core.shown import ShownPart, Withdrawn
@@ -103,7 +105,9 @@ def _page(page: SheetPage, units: Units) -> dict[str, Any]:
         units=units,
         ground=page.ground,
     )
-    return {**content, "room": room, "map": Markup(drawn)}
+    found = Counter(severity for severity, _ in content["findings"])
+    found_words = ", ".join(counted(count, severity) for severity, count in found.items())
+    return {**content, "room": room, "map": Markup(drawn), "found_words": found_words}
 
 
 def _profile(page: SheetPage, units: Units) -> tuple[Any, str, float] | None:

@@ -56,13 +56,16 @@ def room_on_page(content: Mapping[str, Any], figures: Sequence[float]) -> PageLa
     card (a second line of words counts as a part of one).
     """
     ways = list(_ways(content))
-    for least in (READABLE_MAP_MM, LOWEST_MAP_MM):
-        for way in ways:
-            left = PAGE_MM - _used_mm(content, figures, way)
-            map_mm = left - _under_map_mm(content, way)
-            if map_mm >= least and left >= _side_mm(content, way):
-                return replace(way, map_mm=min(HIGHEST_MAP_MM, map_mm))
-    # It goes on to another page whatever the map's height: then nothing is won by one that cannot be read.
+    # Where it goes on to another page in any case, that is the one of the findings: the first keeps a map to look at.
+    on_two_pages = [replace(way, findings_apart=True) for way in ways] if content["findings"] else []
+    for tried in (ways, on_two_pages):
+        for least in (READABLE_MAP_MM, LOWEST_MAP_MM):
+            for way in tried:
+                left = PAGE_MM - _used_mm(content, figures, way)
+                map_mm = left - _under_map_mm(content, way)
+                if map_mm >= least and left >= _side_mm(content, way):
+                    return replace(way, map_mm=min(HIGHEST_MAP_MM, map_mm))
+    # Nothing is won by a map that cannot be read.
     return replace(min(ways, key=lambda way: _whole_mm(content, figures, way)), map_mm=READABLE_MAP_MM)
 
 
@@ -130,6 +133,7 @@ def _used_mm(content: Mapping[str, Any], figures: Sequence[float], way: PageLayo
     for note in content["changes"]:
         boxes += [text for text in (note.heading, note.following) if text]
         used += sum(_CHANGE_MM * (1 + sum(map(len, row)) // _CHANGE_LETTERS) for row in note.rows)
+    used += _NOTE_MM if way.findings_apart else 0.0  # the line that says how many there are, and where
     used += sum(_NOTE_MM + said_mm([text]) - _SAID_MM for text in boxes[:1]) + sum(said_mm([t]) for t in boxes[1:])
     return used if way.declared_apart else used + _declared_mm(content, way)
 

@@ -12,11 +12,20 @@ from taskdb.core.course.measure import Course
 from taskdb.core.model import Role, Task, Waypoint
 from taskdb.core.quantities import Units
 from taskdb.report.lettering import FONTS, shown
-from taskdb.report.map import LEFT_MM, TOP_MM, draw_inside, lay_out_in
+from taskdb.report.map import draw_inside, lay_out_in
 from taskdb.report.map_airspace import draw_airspace
 from taskdb.report.map_frame import Frame
 from taskdb.report.map_ground import draw_places, graticule, places_in, symbol_kind
-from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, north_arrow, scale_bar
+from taskdb.report.map_margin import (
+    LEFT_MM,
+    STRIP_MM,
+    TOP_MM,
+    description,
+    legend,
+    longest_bar_mm,
+    north_arrow,
+    scale_bar,
+)
 from taskdb.report.svg import Point, number
 
 EDGE_MM = 0.3
@@ -44,9 +53,10 @@ def draw_small_map(
 def key_strip(frame: Frame, catalogue: Sequence[Waypoint], roles: Sequence[Role], width_mm: float, units: Units) -> str:
     """Return scale, legend and north arrow of all the maps that share a frame, as an `<svg>` of that width."""
     kinds = frozenset(symbol_kind(one.landable) for one in catalogue if frame.holds(frame.paper(one.position)))
-    legend_x = longest_bar_mm(frame.width_mm) + 12
+    longest = longest_bar_mm(frame.width_mm)
+    legend_x = longest + 12
     inside = (
-        scale_bar(frame, units, 2, 4.2)
+        scale_bar(frame, units, 2, 4.2, longest_mm=longest)
         + legend(roles, kinds, legend_x, 2.8, width_mm - legend_x - 9)
         + north_arrow(width_mm - 5, 9.8)
     )

@@ -25,8 +25,8 @@ from taskdb.reference.outlines import load_elevation_grid
 from taskdb.store import sets
 from taskdb.store.engine import open_store
 from tests.benchmarks.bulk import floor as bare_load, rows
-from tests.benchmarks.figures import Figure, seconds, told
-from tests.benchmarks.growth import AT, RUN, Case, cost, places
+from tests.benchmarks.figures import RUN, Figure, seconds, spent, told
+from tests.benchmarks.growth import AT, Case, cost, places
 
 IMPORTS = "import click, sqlalchemy, pyproj, numpy"
 CHECK = Case(("check", "run", "land", "--json"), "", exits=(0, 1))
@@ -96,9 +96,7 @@ def _spent_s(pid: int) -> float:
 
 def imports_s() -> float:
     """Return the processor time of the imports that a check cannot do without, the median of five."""
-    from tests.benchmarks.growth import spent
-
-    return statistics.median(spent([sys.executable, "-c", IMPORTS], dict(os.environ))[0] for _ in range(5))
+    return statistics.median(spent([sys.executable, "-c", IMPORTS])[0] for _ in range(5))
 
 
 def measured(folder: Path, count: int, is_typed: bool) -> list[Figure]:

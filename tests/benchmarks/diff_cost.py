@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import statistics
-import subprocess
 import sys
 import tempfile
 from dataclasses import replace
@@ -18,7 +17,7 @@ from taskdb.core.history.changes import SetChanges
 from taskdb.core.model import E7, Position, Waypoint
 from taskdb.store import sets
 from taskdb.store.engine import NewOperation, open_store
-from tests.benchmarks.figures import Figure, told
+from tests.benchmarks.figures import Figure, command_s, told
 
 ROUNDS = 7
 CHANGED = 1_000
@@ -53,17 +52,6 @@ def build(path: Path, count: int) -> None:
         sets.write_revision(w, sets.set_head(w.connection, 1), SetChanges(changed=changes))
 
 
-def seconds(path: Path, *words: str) -> float:
-    """Return the processor time of one run of a command: on a shared machine the clock says little."""
-    run = [sys.executable, "-c", "from taskdb.cli.main import run; run()", *words]
-    environment = {**os.environ, "TASKDB_STORE": str(path)}
-    process = subprocess.Popen(run, stdout=subprocess.DEVNULL, env=environment)
-    _, status, usage = os.wait4(process.pid, 0)
-    process.returncode = os.waitstatus_to_exitcode(status)
-    assert process.returncode == 0, words
-    return usage.ru_utime + usage.ru_stime
-
-
 def figures(count: int = 1_000_000) -> list[Figure]:
     """Build both stores, and return medians of interleaved runs above the start-up of the command."""
     itself = "start-up: of itself"
@@ -81,7 +69,7 @@ def figures(count: int = 1_000_000) -> list[Figure]:
         times: dict[str, list[float]] = {name: [] for name in cases}
         for _ in range(ROUNDS + 1):
             for name, (path, words) in cases.items():
-                times[name].append(seconds(path, *words))
+                times[name].append(command_s(*words, environment={**os.environ, "TASKDB_STORE": str(path)}))
     medians = {name: 1000 * statistics.median(values[1:]) for name, values in times.items()}
     floor = medians.pop(itself)
     return [

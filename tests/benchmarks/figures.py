@@ -6,16 +6,30 @@ tests.benchmarks` runs them all, each in a process of its own, and makes the one
 
 from __future__ import annotations
 
+import json
 import resource
 import statistics
+import subprocess
+import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from pyproj import Geod
 
 F = "100,000 geodesics"
+
+RUN = (sys.executable, "-c", "from taskdb.cli.main import run; run()")
+"""What the installed script does; a command's words follow."""
+
+# A process's largest memory counts that of the one that started it: a small one stands in between.
+_LAUNCH = """
+import json, resource, subprocess, sys
+done = subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+spent = resource.getrusage(resource.RUSAGE_CHILDREN)
+print(json.dumps([done.returncode, done.stderr.decode(), spent.ru_utime + spent.ru_stime, spent.ru_maxrss / 1024]))
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +75,26 @@ def seconds(work: Callable[[], object]) -> float:
 def median_s(work: Callable[[], object], times: int = 5) -> float:
     """Return the median processor time of so many runs."""
     return statistics.median(seconds(work) for _ in range(times))
+
+
+def spent(
+    line: Sequence[str], environment: Mapping[str, str] | None = None, exits: Sequence[int] = (0,)
+) -> tuple[float, float]:
+    """Return a process's processor time in seconds and largest memory in megabytes; SystemExit for another exit code.
+
+    The time counts the start of the process and its end; `environment` None is ours.
+    """
+    run = [sys.executable, "-c", _LAUNCH, *line]
+    done = subprocess.run(run, capture_output=True, env=environment, check=True)
+    code, said, spent_s, memory_mb = json.loads(done.stdout)
+    if code not in exits:
+        raise SystemExit(f"{list(line[-3:])}: {code}: {said}")
+    return spent_s, memory_mb
+
+
+def command_s(*words: str, environment: Mapping[str, str] | None = None, exits: Sequence[int] = (0,)) -> float:
+    """Return the processor time of a command of ours."""
+    return spent((*RUN, *words), environment, exits)[0]
 
 
 def geodesics_s() -> float:

@@ -7,13 +7,11 @@ largest memory, and the growth exponent from the smallest to the largest store (
 
 from __future__ import annotations
 
-import json
 import math
 import os
 import random
 import sqlite3
 import statistics
-import subprocess
 import sys
 import tempfile
 import time
@@ -33,6 +31,7 @@ from taskdb.services.tasks.task import NewTask, PointRequest, new_task
 from taskdb.store import sets
 from taskdb.store.engine import NewOperation, open_store
 from tests import building
+from tests.benchmarks.figures import RUN, spent
 from tests.benchmarks.task_find import filled
 from tests.flying import Way, log
 
@@ -41,14 +40,6 @@ ROUNDS = 5
 SLOW_ROUNDS = 1
 CHANGED = 100
 AT = NewOperation("2027-05-14T08:30:00Z", "bench", "set import")
-# A process's largest memory counts that of the one that started it: a small one stands in between.
-LAUNCH = """
-import json, resource, subprocess, sys
-done = subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
-spent = resource.getrusage(resource.RUSAGE_CHILDREN)
-print(json.dumps([done.returncode, done.stderr.decode(), spent.ru_utime + spent.ru_stime, spent.ru_maxrss / 1024]))
-"""
-RUN = [sys.executable, "-c", "from taskdb.cli.main import run; run()"]
 STEMS = ("Orm", "Kel", "Tann", "Greif", "Brüx", "Varn", "Hohen", "Stein")
 ENDS = ("sau", "ried", "wöhr", "lohe", "feld", "berg", "tal", "kirch")
 
@@ -208,15 +199,6 @@ def cost(path: Path, case: Case) -> tuple[float, float]:
     return spent([*RUN, *words], environment, case.exits)
 
 
-def spent(run: list[str], environment: dict[str, str], exits: tuple[int, ...] = (0,)) -> tuple[float, float]:
-    """Return a process's time in seconds and largest memory in megabytes; SystemExit for another exit code."""
-    line = [sys.executable, "-c", LAUNCH, *run]
-    code, said, spent_s, memory = json.loads(subprocess.run(line, capture_output=True, env=environment).stdout)
-    if code not in exits:
-        raise SystemExit(f"{run[-3:]}: {code}: {said}")
-    return spent_s, memory
-
-
 def bare_s(path: Path, statement: str | None) -> float | None:
     """Return the processor time of the same question as one statement, all rows fetched; None where there is none."""
     if statement is None:
@@ -238,9 +220,7 @@ def measured(path: Path, size: str) -> dict[str, tuple[float, float | None, floa
             continue
         imports = "import click" if case.completes else "import click, sqlalchemy"
         rounds = SLOW_ROUNDS if case.is_slow else ROUNDS
-        floor = statistics.median(
-            spent([sys.executable, "-c", imports], dict(os.environ))[0] for _ in range(ROUNDS + 1)
-        )
+        floor = statistics.median(spent([sys.executable, "-c", imports])[0] for _ in range(ROUNDS + 1))
         cost(path, case)
         runs = [cost(path, case) for _ in range(rounds)]
         above = max(statistics.median(t for t, _ in runs) - floor, 0.001)

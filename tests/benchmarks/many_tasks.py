@@ -16,24 +16,22 @@ from taskdb.core.model import Position
 from taskdb.services.desk import Write
 from taskdb.services.tasks.task import NewTask, PointRequest, new_task
 from tests import building
-from tests.benchmarks.figures import Figure, told
-from tests.benchmarks.growth import RUN, spent
+from tests.benchmarks.figures import Figure, command_s, told
 from tests.benchmarks.task_find import filled
 
 AREAS = "task show of four areas"
-WHY_LONG = "each zone reaches into some forty others, and the search keeps them all apart"
 
 
-def command_s(store: str, *words: str) -> float:
-    """Return the processor time of a command."""
-    return spent([*RUN, *words], {**os.environ, "TASKDB_STORE": store, "TASKDB_CACHE": "off"}, (0, 1))[0]
+def taken_s(store: str, *words: str) -> float:
+    """Return the processor time of a command on a store, nothing kept from earlier ones."""
+    return command_s(*words, environment={**os.environ, "TASKDB_STORE": store, "TASKDB_CACHE": "off"}, exits=(0, 1))
 
 
 def shown(folder: Path, amount: int) -> Figure:
     """Show a contest of so many tasks."""
     store = filled(folder, amount, contests=1)
-    listed = min(command_s(store, "set", "list") for _ in range(3))
-    took = min(command_s(store, "contest", "show", "Cup 1981") for _ in range(3))
+    listed = min(taken_s(store, "set", "list") for _ in range(3))
+    took = min(taken_s(store, "contest", "show", "Cup 1981") for _ in range(3))
     return Figure(f"contest show of {amount:,} tasks", took, "s", "set list", listed, 1.5)
 
 
@@ -45,23 +43,20 @@ def long_courses(folder: Path) -> list[Figure]:
         rows.append(f"{number:03d},Point {number},{spot.latitude_deg:.7f},{spot.longitude_deg:.7f}")
         spot = destination(spot, chance.uniform(-80, 80), 10_000)
     (folder / "points.csv").write_text("\n".join(rows), encoding="utf-8")
-    command_s(store, "set", "import", str(folder / "points.csv"), "--into", "region")
+    taken_s(store, "set", "import", str(folder / "points.csv"), "--into", "region")
     desk = building.desk(store)
 
     def shown_s(name: str, codes: range, zone: str) -> float:
         turns = [PointRequest(f"{code:03d}", parse_zone(zone)) for code in codes]
         points = (PointRequest("000"), *turns, PointRequest("100"))
         new_task(desk, NewTask(name, points, time_s=10_800 if "area" in zone else None), Write("task new"))
-        return min(command_s(store, "task", "show", name) for _ in range(3))
+        return min(taken_s(store, "task", "show", name) for _ in range(3))
 
     areas = shown_s("Areas", range(10, 50, 10), "area 8km")
     made = []
     for radius, how in (("3km", "apart"), ("6km", "overlapping their neighbours"), ("20km", "overlapping all round")):
         took = shown_s(f"Long {radius}", range(1, 99), f"cylinder {radius}")
-        why = WHY_LONG if radius == "20km" else ""
-        made.append(
-            Figure(f"task show of 100 points, cylinders of {radius} {how}", took, "s", AREAS, areas, 3, why=why)
-        )
+        made.append(Figure(f"task show of 100 points, cylinders of {radius} {how}", took, "s", AREAS, areas, 3))
     return made
 
 

@@ -7,14 +7,12 @@ told are `handout` of both classes into one folder, the first time and after a c
 from __future__ import annotations
 
 import os
-import resource
 import statistics
-import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
-from tests.benchmarks.figures import Figure, told
+from tests.benchmarks.figures import Figure, command_s, told
 
 DEMO = Path(__file__).parents[2] / "demo"
 SET_UP = (
@@ -29,27 +27,18 @@ SET_UP = (
 )  # fmt: skip
 
 
-def spent_s(words: tuple[str, ...]) -> float:
-    """Return the processor time of a command."""
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    run = [sys.executable, "-c", "from taskdb.cli.main import run; run()", *words]
-    subprocess.run(run, check=True, capture_output=True)
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
-
-
 def figures(rounds: int = 7) -> list[Figure]:
     shown, first, changed = [], [], []
     with tempfile.TemporaryDirectory() as folder:
         os.environ |= {"TASKDB_STORE": f"{folder}/store.db", "TASKDB_AUTHOR": "bench"}
         for words in SET_UP:
-            spent_s(words)
+            command_s(*words)
         for number in range(rounds):
             to = ("--contest", "Cup", "--day", "1", "--to", f"{folder}/day {number}")
-            shown.append(spent_s(("task", "show", "C")))
-            first.append(spent_s(("handout", *to)))
-            spent_s(("contest", "day", "Cup", "1", "--start-opens", f"14:{number:02d}"))
-            changed.append(spent_s(("handout", *to)))
+            shown.append(command_s("task", "show", "C"))
+            first.append(command_s("handout", *to))
+            command_s("contest", "day", "Cup", "1", "--start-opens", f"14:{number:02d}")
+            changed.append(command_s("handout", *to))
     floor, said = statistics.median(shown), "task show of a racing task"
     return [
         Figure("handout of two classes of a day", statistics.median(first), "s", said, floor, 3),

@@ -11,10 +11,8 @@ here, which a phone does by its graphics: frames are the worst case of that.
 from __future__ import annotations
 
 import random
-import resource
 import shutil
 import statistics
-import subprocess
 import sys
 import tempfile
 import time
@@ -29,7 +27,7 @@ from taskdb.services.desk import Write
 from taskdb.services.tasks.flown import choose_task
 from taskdb.services.tasks.task import NewTask, PointRequest, new_task
 from tests import building
-from tests.benchmarks.figures import Figure, told
+from tests.benchmarks.figures import Figure, command_s, told
 from tests.report.publications import HEADER
 
 WHY_SLOW = "sixty sheets with maps; in 19 of the start-ups that were before these became shorter"
@@ -78,13 +76,6 @@ def contest(store: str, count: int) -> None:
 def size_mb(site: Path) -> tuple[int, float]:
     sizes = [file.stat().st_size for file in site.rglob("*") if file.is_file()]
     return len(sizes), sum(sizes) / 1e6
-
-
-def processor_s(*words: str) -> float:
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run([sys.executable, "-m", "taskdb", *words], check=True, capture_output=True)
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 SEARCH = """async (texts) => {
@@ -151,10 +142,10 @@ def figures(counts: Sequence[int] = (5_000, 30_000)) -> list[Figure]:
             folder.mkdir()
             store = str(folder / "store.db")
             path = catalogue(folder / "region.csv", count)
-            processor_s("--store", store, "set", "import", str(path), "--into", "region")
-            floor = statistics.median(processor_s("--store", store, "set", "list") for _ in range(5))
+            command_s("--store", store, "set", "import", str(path), "--into", "region")
+            floor = statistics.median(command_s("--store", store, "set", "list") for _ in range(5))
             site = folder / "site"
-            taken = processor_s("--store", store, "publish", "region", "--to", str(site))
+            taken = command_s("--store", store, "publish", "region", "--to", str(site))
             files, size = size_mb(site)
             made.append(
                 Figure(f"publish of {count:,} waypoints", taken, "s", said, floor, 20 if count <= 5_000 else None)
@@ -164,7 +155,7 @@ def figures(counts: Sequence[int] = (5_000, 30_000)) -> list[Figure]:
             if count == counts[0]:
                 contest(store, count)
                 cup = folder / "cup"
-                taken = processor_s("--store", store, "publish", "--contest", "Cup", "--to", str(cup))
+                taken = command_s("--store", store, "publish", "--contest", "Cup", "--to", str(cup))
                 files, size = size_mb(cup)
                 made.append(Figure("publish of a contest of 60 tasks", taken, "s", said, floor, 20, why=WHY_SLOW))
                 made.append(Figure(f"its size ({files} files)", size, "MB", goal=4, why=WHY_LARGE))

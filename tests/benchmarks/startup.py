@@ -8,17 +8,14 @@ from __future__ import annotations
 
 import os
 import statistics
-import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.benchmarks.figures import Figure, told
+from tests.benchmarks.figures import RUN, Figure, command_s, spent, told
 
-PYTHON = sys.executable
-RUN = [PYTHON, "-c", "from taskdb.cli.main import run; run()"]  # what the installed script does
 CLICK = "import click"
 BOTH = "import click, sqlalchemy"
 ALL = "import click, sqlalchemy, pyproj, numpy"
@@ -29,32 +26,21 @@ def completion(line: str) -> dict[str, str]:
     return {"_TASKDB_COMPLETE": "bash_complete", "COMP_WORDS": line, "COMP_CWORD": str(len(line.split(" ")) - 1)}
 
 
-CASES: list[tuple[str, str, float, list[str], dict[str, str]]] = [
-    ("--help", CLICK, 1.2, [*RUN, "--help"], {}),
-    ("--version", CLICK, 1.2, [*RUN, "--version"], {}),
-    ("set --help", CLICK, 1.2, [*RUN, "set", "--help"], {}),
+CASES: list[tuple[str, str, float, tuple[str, ...], dict[str, str]]] = [
+    ("--help", CLICK, 1.2, (*RUN, "--help"), {}),
+    ("--version", CLICK, 1.2, (*RUN, "--version"), {}),
+    ("set --help", CLICK, 1.2, (*RUN, "set", "--help"), {}),
     ("completion of nouns", CLICK, 1.3, RUN, completion("taskdb s")),
     ("completion of set names", CLICK, 1.3, RUN, completion("taskdb set show V")),
     ("completion of codes", CLICK, 2.5, RUN, completion("taskdb waypoint show P")),
-    ("set list", BOTH, 1.25, [*RUN, "set", "list"], {}),
-    ("set list --json", BOTH, 1.25, [*RUN, "set", "list", "--json"], {}),
-    ("waypoint find", BOTH, 1.25, [*RUN, "waypoint", "find", "quarry"], {}),
-    ("store info", BOTH, 1.25, [*RUN, "store", "info"], {}),
-    ("task show, racing", ALL, 1.5, [*RUN, "task", "show", "Racing"], {}),
-    ("task show, four areas", ALL, 2.0, [*RUN, "task", "show", "Areas"], {}),
+    ("set list", BOTH, 1.25, (*RUN, "set", "list"), {}),
+    ("set list --json", BOTH, 1.25, (*RUN, "set", "list", "--json"), {}),
+    ("waypoint find", BOTH, 1.25, (*RUN, "waypoint", "find", "quarry"), {}),
+    ("store info", BOTH, 1.25, (*RUN, "store", "info"), {}),
+    ("task show, racing", ALL, 1.5, (*RUN, "task", "show", "Racing"), {}),
+    ("task show, four areas", ALL, 2.0, (*RUN, "task", "show", "Areas"), {}),
 ]
 """What, its floor, the goal, the words, the environment."""
-
-
-def processor_ms(words: list[str], environment: dict[str, str]) -> float:
-    """Return the processor time of a process from its start to its end; it must not fail."""
-    process = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=environment)
-    assert process.stderr is not None
-    problem = process.stderr.read()
-    _, status, used = os.wait4(process.pid, 0)
-    process.returncode = os.waitstatus_to_exitcode(status)
-    assert process.returncode == 0, problem
-    return 1000 * (used.ru_utime + used.ru_stime)
 
 
 def make_store(folder: Path, environment: dict[str, str]) -> None:
@@ -66,12 +52,12 @@ def make_store(folder: Path, environment: dict[str, str]) -> None:
         ["task", "new", "Racing", "P000", "P001", "P002", "P000", "--set", "Varn"],
         ["task", "new", "Areas", "P000", *areas, "P000", "--set", "Varn", "--time", "3:00"],
     ):
-        processor_ms([*RUN, *words], environment)
+        command_s(*words, environment=environment)
 
 
 def figures(rounds: int = ROUNDS) -> list[Figure]:
     """Return what each start costs in floors; the first round warms the disk's cache and is not counted."""
-    floors = [(name, [PYTHON, "-c", name]) for name in (CLICK, BOTH, ALL)]
+    floors = [(name, (sys.executable, "-c", name)) for name in (CLICK, BOTH, ALL)]
     with tempfile.TemporaryDirectory() as folder:
         environment = {**os.environ, "TASKDB_STORE": str(Path(folder) / "store.sqlite"), "TASKDB_AUTHOR": "bench"}
         # As installed, modules are compiled; from a checkout they may not be. The first round compiles them all.
@@ -81,9 +67,9 @@ def figures(rounds: int = ROUNDS) -> list[Figure]:
         times: dict[str, list[float]] = {}
         for _ in range(rounds + 1):
             for name, words in floors:
-                times.setdefault(name, []).append(processor_ms(words, environment))
+                times.setdefault(name, []).append(1000 * spent(words, environment)[0])
             for name, _, _, words, extra in CASES:
-                times.setdefault(name, []).append(processor_ms(words, {**environment, **extra}))
+                times.setdefault(name, []).append(1000 * spent(words, {**environment, **extra})[0])
     medians = {name: statistics.median(values[1:]) for name, values in times.items()}
     return [Figure(name, medians[name], "ms", floor, medians[floor], goal) for name, floor, goal, _, _ in CASES]
 

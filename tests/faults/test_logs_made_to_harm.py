@@ -74,6 +74,20 @@ def test_spoilt_and_locked_entries_are_told(tmp_path):
         list(read_logs([str(path), str(tmp_path / "locked.zip")]))
 
 
+def test_zips_in_a_folder_are_opened_and_what_is_not_opened_is_told(tmp_path):
+    logs = written(tmp_path / "logs", {"2.igc": LOG, "5.zip": b"PK no zip", "notes.txt": b"x"})
+    zipped(logs / "1.zip", {"day/b.igc": LOG, "a.igc": LOG, "inner.zip": b"PK", ".hidden.zip": b"PK"})
+    zipped(logs / "3.ZIP", {"c.igc": LOG, "readme.txt": b"x"})
+    told = list(gather([str(logs)], ".igc", LIMIT))
+    assert [(one.name, one.content is not None) for one in told] == [
+        ("b.igc", True), ("a.igc", True), ("inner.zip", False), ("2.igc", True), ("c.igc", True), ("5.zip", False)
+    ]  # fmt: skip
+    assert [(one.number, one.total) for one in told] == [(n, 6) for n in range(1, 7)]
+    assert [one.error.message for one in told if one.error is not None] == [
+        "It is a zip within a zip.", "It is no zip that can be read."
+    ]  # fmt: skip
+
+
 def test_what_is_no_zip_or_is_not_there_is_refused_before_anything_is_read(tmp_path):
     (tmp_path / "no.zip").write_bytes(zlib.compress(LOG))
     with pytest.raises(InputError, match="is no zip"):

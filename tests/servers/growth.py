@@ -7,11 +7,9 @@ and the growth exponent of both times together from the first to the last store.
 
 from __future__ import annotations
 
-import json
 import math
 import os
 import statistics
-import subprocess
 import sys
 import tempfile
 import time
@@ -22,8 +20,8 @@ from sqlalchemy.pool import NullPool
 
 from taskdb.store.dump import dump_lines, load_lines
 from taskdb.store.engine import open_store
-from tests.benchmarks.figures import Figure, told
-from tests.benchmarks.growth import CASES, LAUNCH, RUN, SIZES, Case, build
+from tests.benchmarks.figures import RUN, Figure, spent, told
+from tests.benchmarks.growth import CASES, SIZES, Case, build
 from tests.servers.private import Cluster, cluster, sessions_s
 
 ROUNDS, SLOW_ROUNDS = 5, 1
@@ -44,15 +42,6 @@ def fill(server: Cluster, name: str, folder: Path) -> str:
         c.exec_driver_sql("VACUUM ANALYZE")
         c.exec_driver_sql("CHECKPOINT")
     return url
-
-
-def spent(line: list[str], environment: dict[str, str], exits: tuple[int, ...] = (0,)) -> tuple[float, float]:
-    """Run a process; return its processor time in seconds and its largest memory in megabytes."""
-    done = subprocess.run([sys.executable, "-c", LAUNCH, *line], capture_output=True, env=environment, check=True)
-    code, said, spent_s, memory_mb = json.loads(done.stdout)
-    if code not in exits:
-        raise SystemExit(f"{line[-3:]}: {code}: {said}")
-    return spent_s, memory_mb
 
 
 def cost(server: Cluster, url: str, case: Case, folder: Path, floor_s: float) -> tuple[float, float, float]:
@@ -79,7 +68,7 @@ def figures(sizes: tuple[str, ...] = tuple(SIZES)) -> list[Figure]:
         os.environ["TASKDB_CACHE"] = folder
         for size in sizes:
             url = fill(server, size, Path(folder))
-            floor_s = statistics.median(spent([sys.executable, "-c", FLOOR], dict(os.environ))[0] for _ in range(7))
+            floor_s = statistics.median(spent([sys.executable, "-c", FLOOR])[0] for _ in range(7))
             table[size] = {name: cost(server, url, case, Path(folder), floor_s) for name, case in cases.items()}
             for name, (ours, theirs, memory) in table[size].items():
                 print(f"{size:8}{name:24}{ours * 1000:9.0f} +{theirs * 1000:6.0f} ms{memory:7.0f} MB", flush=True)

@@ -16,7 +16,7 @@ from taskdb.core.airspace.volume import E7, Kind, Volume
 from taskdb.core.geodesy import destination
 from taskdb.core.model import Position
 from taskdb.core.quantities import Units
-from taskdb.report.map import draw_map, lay_out_map
+from taskdb.report.map import draw_map, frame_of, lay_out_in
 from taskdb.report.map_airspace import STYLES, draw_airspace, sample
 from taskdb.report.palette import AIRSPACE_INK, REDDISH_PURPLE, STYLES as ZONE_STYLES
 from taskdb.report.sheet import _content, render_sheet
@@ -74,7 +74,7 @@ def test_a_name_that_is_markup_is_text() -> None:
 
 def test_labels_lie_on_nothing_and_in_no_other_volume() -> None:
     page = page_of(RACING)
-    layout = lay_out_map(RACING, page.course, width_mm=122, height_mm=70, units=Units.KM)
+    layout = lay_out_in(frame_of([(RACING, page.course)], 122, 70), RACING, page.course, Units.KM)
     before = len(layout.room.boxes)
     volumes = [
         disc(f"V{n}", destination(MIDDLE, 40 * n, 9_000 * n), 3_000 + 500 * n, kind)

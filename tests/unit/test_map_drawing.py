@@ -16,7 +16,8 @@ from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import Landable, Place, Position, Role, Task, TaskPoint, TaskType, Waypoint, ZoneFrom
 from taskdb.core.quantities import Units
 from taskdb.report.boxes import Box
-from taskdb.report.map import MapLayout, draw_map, lay_out_map
+from taskdb.report.lettering import LEAST_LETTERS_MM, text_width_mm
+from taskdb.report.map import MapLayout, draw_map, frame_of, lay_out_in
 from tests import building
 
 HOSTILE = [
@@ -80,7 +81,7 @@ TASKS = {
 
 def _layout(task: Task, width_mm: float = 176, height_mm: float = 113) -> MapLayout:
     course = measure_course(task, extremes=False)
-    return lay_out_map(task, course, width_mm=width_mm, height_mm=height_mm, units=Units.KM)
+    return lay_out_in(frame_of([(task, course)], width_mm, height_mm), task, course, Units.KM)
 
 
 def _draw(task: Task, **options: object) -> str:
@@ -131,6 +132,27 @@ def test_texts_lie_neither_on_each_other_nor_on_the_course_nor_over_the_edge(
         assert all(shape.intersection(line).length < 1e-6 for shape in shapes)
     assert len(layout.point_labels) == len({point.place.code for point in TASKS[name].points})
     assert all(label.text for label in layout.point_labels)
+
+
+@pytest.mark.parametrize(("name", "is_beside"), [("areas", True), ("racing", True), ("out-and-back", False)])
+def test_a_low_map_has_its_legend_beside_where_the_course_is_seen_larger_so(name: str, is_beside: bool) -> None:
+    size = {"width_mm": 126.0, "height_mm": 58.0}
+    root = etree.fromstring(_draw(TASKS[name], catalogue=_catalogue(), **size))
+    frame = root.find("{*}svg")
+    assert frame is not None
+    width_mm, height_mm = float(frame.get("width")), float(frame.get("height"))
+    assert (width_mm < 100, height_mm > 50) == (is_beside, is_beside)
+    # What explains the map lies outside the frame and on the paper, by the widths of its letters.
+    right_mm, foot_mm = float(frame.get("x")) + width_mm, float(frame.get("y")) + height_mm
+    texts = 0
+    for sample in root.findall("{*}g/{*}g[@transform]"):
+        at = [float(value) for value in re.findall(r"[\d.]+", sample.get("transform"))]
+        (text,) = sample.findall("{*}text")
+        end = at[0] + float(text.get("x")) + text_width_mm(text.text or "", LEAST_LETTERS_MM)
+        assert end <= size["width_mm"] + 0.1 and at[1] <= size["height_mm"]
+        assert at[0] >= right_mm if is_beside else at[1] >= foot_mm
+        texts += 1
+    assert texts >= 5
 
 
 def test_start_and_finish_at_one_waypoint_share_a_label() -> None:

@@ -20,7 +20,7 @@ from taskdb.core.judgement.glide import Glide
 from taskdb.core.model import Landable, Position, Waypoint
 from taskdb.core.projection import Projection
 from taskdb.core.quantities import Units
-from taskdb.report.map import draw_map, lay_out_map
+from taskdb.report.map import draw_map, frame_of
 from taskdb.report.palette import VERMILLION
 from taskdb.report.png import grey_png
 from taskdb.report.profile import draw_profile, profile_words
@@ -47,7 +47,7 @@ def plain(latitude: np.ndarray, longitude: np.ndarray) -> np.ndarray:
 
 
 def frame():
-    return lay_out_map(PAGE.task, PAGE.course, width_mm=160, height_mm=110, units=Units.KM).frame
+    return frame_of([(PAGE.task, PAGE.course)], 160, 110)
 
 
 @pytest.mark.parametrize("centre", [(48.0, 11.0), (-33.5, 179.9), (0.0, 0.0), (78.0, -40.0)])

@@ -54,3 +54,15 @@ def test_nothing_that_was_found_is_cut_or_left_out(given: SheetPage) -> None:
 def test_runways_stand_below_the_map_where_they_are_longer_than_it() -> None:
     assert '<p class="said fields">' in render_sheet([page(RACING)])
     assert '<p class="said fields">' not in render_sheet([PLAIN])
+
+
+def test_findings_that_a_page_has_no_room_for_stand_on_the_next_and_the_map_can_still_be_read() -> None:
+    given = replace(page(MODIFIED, full=False), waypoints={}, contest=None, findings=FINDINGS * 5)
+    (section,) = html.document_fromstring(render_sheet([given])).xpath("//section[@class='task']")
+    told = "The review found 15 warnings: on the next page."
+    inside = [(str(child.get("class") or child.tag), " ".join(child.text_content().split())) for child in section]
+    first_foot = [name for name, _ in inside].index("foot")
+    assert ("note found", told) in inside[:first_foot]
+    assert [name for name, _ in inside[first_foot + 1 :]] == ["apart", "note found", "cautions", "foot"]
+    assert f"what the review found fingerprint {given.fingerprint}" in inside[first_foot + 1][1]
+    assert map_mm(render_sheet([given])) >= READABLE_MAP_MM

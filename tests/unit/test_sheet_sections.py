@@ -26,7 +26,7 @@ from taskdb.core.model import (
 )
 from taskdb.core.quantities import Units
 from taskdb.errors import UsageError
-from taskdb.report.map import fitting_scale, lay_out_map
+from taskdb.report.map import fitting_scale, frame_of, lay_out_in
 from taskdb.report.sheet import render_sheet
 from taskdb.report.sheet_contest import procedure_sentences
 from taskdb.report.sheet_fields import near_fields
@@ -194,7 +194,9 @@ def test_the_scale_of_all_is_that_of_the_largest() -> None:
     width, height = MAP_MM[2]
     scales = [fitting_scale(t, measure_course(t), width_mm=width, height_mm=height) for t in (task_of(), small)]
     assert scales[0] < scales[1]
-    layout = lay_out_map(small, measure_course(small), width_mm=80, height_mm=80, units=Units.KM, mm_per_m=scales[0])
+    course = measure_course(small)
+    frame = replace(frame_of([(small, course)], 60, 60), mm_per_m=scales[0])
+    layout = lay_out_in(frame, small, course, Units.KM)
     assert layout.frame.mm_per_m == scales[0]
     assert all(layout.frame.holds(at) for _, at in layout.spots)
 

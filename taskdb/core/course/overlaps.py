@@ -9,10 +9,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from taskdb.core.course.regions import reach_m
-from taskdb.core.course.tracks import Tracks
-from taskdb.core.geodesy import distance_m
-from taskdb.core.model import Position, Shape, Zone
+from taskdb.core.course.tracks import Flags, Tracks
+from taskdb.core.geodesy import lengths_m
+from taskdb.core.model import Earth, Position, Shape, Zone
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,24 +33,21 @@ class Stop:
         return 0.0 if self.zone is None else reach_m(self.zone)
 
 
-def _touch(a: Stop, b: Stop) -> bool:
-    return distance_m(a.at, b.at) <= a.reach_m + b.reach_m
+def riders(stops: Sequence[Stop]) -> Flags:
+    """Return for each stop (row) on the samples of which others (columns) it may ride: those whose zones touch its own.
 
-
-def riders(stops: Sequence[Stop]) -> list[list[int]]:
-    """Return for each stop the others on whose samples it may ride: those up to which every stop between touches too.
-
-    A point inside its zone slides back along the path to its zone's edge or to the point before it, so riding on an
-    earlier point is enough; only where the path begins within a zone may the first points ride on a later one.
-    A fixed place and a line, which is all edge, never ride.
+    It does so only where every stop between rides on the same sample. A point inside its zone slides back along the
+    path to its zone's edge or to the point before it, so riding on an earlier point is enough; only where the path
+    begins within a zone may its first points, all of them, ride on a later one. A fixed place and a line, which is all
+    edge, never ride.
     """
-    first_is_free = stops[0].zone is not None
-    can_ride = [s.zone is not None and s.zone.shape is not Shape.LINE for s in stops]
-    rides: list[list[int]] = [[] for _ in stops]
-    for host in range(len(stops)):
-        for sense in (1, -1) if first_is_free else (1,):
-            rider = host + sense
-            while 0 <= rider < len(stops) and can_ride[rider] and _touch(stops[rider], stops[host]):
-                rides[rider].append(host)
-                rider += sense
-    return rides
+    count = len(stops)
+    latitudes, longitudes = np.array([(s.at.latitude_deg, s.at.longitude_deg) for s in stops]).T
+    reaches = np.array([s.reach_m for s in stops])
+    rider, host = np.tril_indices(count, -1)
+    away = lengths_m(latitudes[rider], longitudes[rider], latitudes[host], longitudes[host], Earth.WGS84)
+    touch = np.zeros((count, count), dtype=bool)
+    touch[rider, host] = touch[host, rider] = away <= reaches[rider] + reaches[host]
+    touch &= np.array([s.zone is not None and s.zone.shape is not Shape.LINE for s in stops])[:, None]
+    is_from_first = np.array([touch[:host, host].all() for host in range(count)])
+    return np.where(np.tri(count, dtype=bool), touch, touch & is_from_first)

@@ -7,15 +7,15 @@ at once, goes down to a millimetre without derivatives, so corners and coinciden
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from taskdb.core.course.overlaps import Stop, riders
-from taskdb.core.course.programme import Block, Layer, basins, best_of_each, legs
-from taskdb.core.course.tracks import Floats, Ints, Samples, outside_m, spread, with_extra
-from taskdb.core.geodesy import earth_vectors, wrap_longitude
+from taskdb.core.course.programme import Layer, basins, best_of_each, legs
+from taskdb.core.course.tracks import Flags, Floats, Ints, Positions, Samples, outside_m, spread, with_extra
+from taskdb.core.geodesy import wrap_longitude
 from taskdb.core.model import Earth, Position
 
 _MOST_BASINS_SHORTEST = 12
@@ -44,23 +44,24 @@ class _Place:
 
 
 @dataclass(frozen=True, slots=True)
-class _Spread:
-    """Samples of one stop as positions, by path and sample."""
+class _Problem:
+    """What is searched: the stops, who may ride on whom, the earth; sign 1 for shortest, −1 for longest."""
 
-    latitudes: Floats
-    longitudes: Floats
-    places: Floats
-    normals: Floats
+    stops: Sequence[Stop]
+    rides: Flags
+    earth: Earth
+    sign: float
 
 
 @dataclass(frozen=True, slots=True)
-class _Problem:
-    """What is searched: the stops, on whose samples each may ride, the earth; sign 1 for shortest, −1 for longest."""
+class _Spread:
+    """Samples of all stops as positions (paths, samples), those of stop `n` from `starts[n]` to `starts[n + 1]`."""
 
-    stops: Sequence[Stop]
-    rides: Sequence[Sequence[int]]
-    earth: Earth
-    sign: float
+    at: Positions
+    starts: Ints
+
+    def own(self, number: int) -> Ints:
+        return np.arange(self.starts[number], self.starts[number + 1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +82,8 @@ def best_paths(stops: Sequence[Stop], earth: Earth, sign: float) -> list[list[Po
     if sign > 0:
         problem, most = _Problem(stops, riders(stops), earth, sign), _MOST_BASINS_SHORTEST
     else:
-        problem, most = _Problem(stops, [[] for _ in stops], earth, sign), _MOST_BASINS_LONGEST
+        nobody = np.zeros((len(stops), len(stops)), dtype=bool)
+        problem, most = _Problem(stops, nobody, earth, sign), _MOST_BASINS_LONGEST
     samples = [spread(stop.tracks) for stop in stops]
     found = _from_samples(problem, samples, most)
     if found is None:
@@ -99,11 +101,11 @@ def best_paths(stops: Sequence[Stop], earth: Earth, sign: float) -> list[list[Po
 
 def _from_samples(problem: _Problem, samples: Sequence[Samples], most: int, below: float = math.inf) -> _Found | None:
     """Return the best of the basins that show among the samples, or None where none is better than `below`."""
-    coarse = [_spread(stop, s.along[None, :]) for stop, s in zip(problem.stops, samples, strict=True)]
-    layers = _layers(problem.stops, coarse, problem.rides)
-    ways = legs(layers, problem.earth, problem.sign)
-    paths = basins(layers, ways, [s.runs for s in samples], most, below)
-    return _zoom(problem, _stand(problem.stops, samples, coarse, layers, paths)) if paths else None
+    coarse = _spread(problem.stops, [s.along[None, :] for s in samples])
+    layers = _layers(problem, coarse)
+    ways = legs(layers, coarse.at, problem.earth, problem.sign)
+    paths = basins(layers, ways, *_neighbours(samples), most, below)
+    return _zoom(problem, _stand(problem.stops, samples, coarse, np.array(paths).T)) if paths else None
 
 
 def _around(stop: Stop, samples: Samples, place: _Place) -> Samples:
@@ -114,95 +116,83 @@ def _around(stop: Stop, samples: Samples, place: _Place) -> Samples:
     return with_extra(stop.tracks, samples, stop.tracks.wrapped(place.edge, place.along + offsets))
 
 
-def _spread(stop: Stop, along: Floats) -> _Spread:
-    latitudes, longitudes = stop.tracks.positions(along)
-    return _Spread(latitudes, longitudes, *earth_vectors(latitudes, longitudes))
+def _neighbours(samples: Sequence[Samples]) -> tuple[Ints, Ints]:
+    """Return for each sample of all stops the one before and the one behind it along its edge, −1 where none is."""
+    before, after, count = [], [], 0
+    for own in samples:
+        for first, last, closed in own.runs:
+            numbers = np.arange(count + first, count + last)
+            before.append(np.concatenate([numbers[-1:] if closed else [-1], numbers[:-1]]))
+            after.append(np.concatenate([numbers[1:], numbers[:1] if closed else [-1]]))
+        count += len(own.along)
+    return np.concatenate(before), np.concatenate(after)
 
 
-def _layers(stops: Sequence[Stop], spreads: Sequence[_Spread], rides: Sequence[Sequence[int]]) -> list[Layer]:
-    """Return each stop's candidates: its own samples first, then those that it rides on, where they are in its zone.
+def _spread(stops: Sequence[Stop], along: Sequence[Floats]) -> _Spread:
+    """Return coordinates (paths, samples) on each stop's tracks as the samples of all stops."""
+    placed = [stop.tracks.positions(own) for stop, own in zip(stops, along, strict=True)]
+    latitudes, longitudes = (np.concatenate(parts, axis=1) for parts in zip(*placed, strict=True))
+    starts = np.cumsum([0, *(own.shape[1] for own in along)])
+    return _Spread(Positions.at(latitudes, longitudes), starts)
+
+
+def _layers(problem: _Problem, spread: _Spread) -> list[Layer]:
+    """Return each stop's candidates: its own samples first, then those that it rides on, where they are in its zone."""
+    count = len(problem.stops)
+    earlier, later = _ridden(problem, spread, range(count)), _ridden(problem, spread, range(count - 1, -1, -1))
+    layers = []
+    for number in range(count):
+        own, (before, may_not), (behind, may_not_yet) = spread.own(number), earlier[number], later[number]
+        free = np.zeros((len(spread.at.latitudes), len(own)))
+        samples, penalty = np.concatenate([own, before, behind]), np.concatenate([free, may_not, may_not_yet], axis=1)
+        layers.append(Layer(samples, penalty, len(own), len(own) + len(before)))
+    return layers
+
+
+def _ridden(problem: _Problem, spread: _Spread, numbers: range) -> dict[int, tuple[Ints, Floats]]:
+    """Return for each stop the samples of those before it in `numbers` on which it rides, with what forbids them.
 
     A sample is ridden on through all the zones between, so only those that the zone before still holds go on.
     """
-    blocks: list[list[_Ridden]] = [[] for _ in stops]
-    for numbers in (range(len(stops)), range(len(stops) - 1, -1, -1)):
-        alive: dict[int, Ints] = {}
-        for number in numbers:
-            is_onward = numbers.step > 0
-            hosts = [h for h in rides[number] if (h < number) is is_onward and len(alive.get(h, ())) > 0]
-            ridden = _ridden(stops[number], spreads, {h: alive[h] for h in hosts})
-            blocks[number].extend(ridden)
-            alive = {r.host: r.picks for r in ridden}
-            alive[number] = np.arange(spreads[number].latitudes.shape[1])
-    return [_layer(number, own, blocks[number]) for number, own in enumerate(spreads)]
-
-
-@dataclass(frozen=True, slots=True)
-class _Ridden:
-    """Samples of a host that a stop may ride on, with what forbids them (paths, picks)."""
-
-    host: int
-    picks: Ints
-    penalty: Floats
-    places: Floats
-    normals: Floats
-
-
-def _ridden(stop: Stop, spreads: Sequence[_Spread], alive: Mapping[int, Ints]) -> list[_Ridden]:
-    """Return the samples ridden on that lie in the stop's zone in at least one path; all hosts are asked in one go."""
-    if not alive or stop.zone is None:
-        return []
-    latitudes = np.concatenate([spreads[h].latitudes[:, picks] for h, picks in alive.items()], axis=1)
-    longitudes = np.concatenate([spreads[h].longitudes[:, picks] for h, picks in alive.items()], axis=1)
-    penalty = np.where(outside_m(stop.zone, stop.at, latitudes, longitudes) > 0, np.inf, 0.0)
-    found, first = [], 0
-    for host, picks in alive.items():
-        own = penalty[:, first : first + len(picks)]
-        first += len(picks)
-        held = np.isfinite(own).any(axis=0)
-        if held.any():
-            places, normals = spreads[host].places[:, :, picks[held]], spreads[host].normals[:, :, picks[held]]
-            found.append(_Ridden(host, picks[held], own[:, held], places, normals))
+    host = np.repeat(np.arange(len(problem.stops)), np.diff(spread.starts))
+    found, onward = {}, np.zeros(0, dtype=np.intp)
+    for number in numbers:
+        onward = onward[problem.rides[number, host[onward]]]
+        found[number] = _held(problem.stops[number], spread, onward)
+        onward = np.concatenate([found[number][0], spread.own(number)])
     return found
 
 
-def _layer(number: int, own: _Spread, ridden: Sequence[_Ridden]) -> Layer:
-    count = own.latitudes.shape[1]
-    blocks = [Block(number, 0, np.arange(count))]
-    for r in ridden:
-        blocks.append(Block(r.host, count, r.picks))
-        count += len(r.picks)
-    free = np.zeros(own.latitudes.shape)
-    if not ridden:
-        return Layer(own.places, own.normals, free, tuple(blocks))
-    places = np.concatenate([own.places, *(r.places for r in ridden)], axis=2)
-    normals = np.concatenate([own.normals, *(r.normals for r in ridden)], axis=2)
-    return Layer(places, normals, np.concatenate([free, *(r.penalty for r in ridden)], axis=1), tuple(blocks))
+def _held(stop: Stop, spread: _Spread, samples: Ints) -> tuple[Ints, Floats]:
+    """Return those of the samples that lie in a stop's zone in at least one path, and which paths must not use them."""
+    if stop.zone is None or not len(samples):
+        return samples[:0], np.zeros((len(spread.at.latitudes), 0))
+    penalty = np.where(outside_m(stop.zone, stop.at, spread.at.taken(samples)) > 0, np.inf, 0.0)
+    is_held = np.isfinite(penalty).any(axis=0)
+    return samples[is_held], penalty[:, is_held]
 
 
-def _stand(
-    stops: Sequence[Stop],
-    samples: Sequence[Samples],
-    coarse: Sequence[_Spread],
-    layers: Sequence[Layer],
-    paths: Sequence[tuple[int, ...]],
-) -> list[_Place]:
-    """Return where each of the paths stands on every stop's own tracks; a rider stands next to where it rides."""
+def _stand(stops: Sequence[Stop], samples: Sequence[Samples], coarse: _Spread, chosen: Ints) -> list[_Place]:
+    """Return where the paths (points, paths) stand on every stop's own tracks; a rider next to where it rides."""
+    steps = np.concatenate([own.step_m for own in samples])
     standing = []
     for number, (stop, own) in enumerate(zip(stops, samples, strict=True)):
-        chosen = np.array([path[number] for path in paths])
-        count = len(own.along)
-        index = np.minimum(chosen, count - 1)
+        index, is_own = _own_index(coarse, number, chosen[number])
         place = _Place(own.edge[index].copy(), own.along[index].copy(), own.step_m[index].copy())
-        for block in layers[number].blocks[1:]:
-            rides = (chosen >= block.here.start) & (chosen < block.here.stop)
-            if rides.any():
-                host, at = coarse[block.host], block.picks[chosen[rides] - block.first]
-                edge, along = stop.tracks.nearest(host.latitudes[0, at], host.longitudes[0, at])
-                place.edge[rides], place.along[rides] = edge, along
-                place.width[rides] = np.maximum(own.step_m.max(initial=0.0), samples[block.host].step_m[at])
+        if not is_own.all():
+            hosted = chosen[number][~is_own]
+            edge, along = stop.tracks.nearest(coarse.at.latitudes[0, hosted], coarse.at.longitudes[0, hosted])
+            place.edge[~is_own], place.along[~is_own] = edge, along
+            place.width[~is_own] = np.maximum(own.step_m.max(initial=0.0), steps[hosted])
         standing.append(place)
     return standing
+
+
+def _own_index(spread: _Spread, number: int, chosen: Ints) -> tuple[Ints, Flags]:
+    """Return which of a stop's own samples are chosen (the last for one that is not its own), and which are its own."""
+    index, count = chosen - spread.starts[number], spread.starts[number + 1] - spread.starts[number]
+    is_own = (index >= 0) & (index < count)
+    return np.where(is_own, index, count - 1), is_own
 
 
 def _zoom(problem: _Problem, standing: list[_Place]) -> _Found:
@@ -215,10 +205,10 @@ def _zoom(problem: _Problem, standing: list[_Place]) -> _Found:
             else s.tracks.wrapped(p.edge[:, None], p.along[:, None] + p.width[:, None] * _OFFSETS)
             for s, p in zip(stops, standing, strict=True)
         ]
-        spreads = [_spread(stop, window) for stop, window in zip(stops, windows, strict=True)]
-        layers = _layers(stops, spreads, problem.rides)
-        totals, chosen = best_of_each(layers, legs(layers, problem.earth, problem.sign))
-        latitudes, longitudes = _move(problem, standing, windows, spreads, layers, chosen)
+        spread = _spread(stops, windows)
+        layers = _layers(problem, spread)
+        totals, chosen = best_of_each(layers, legs(layers, spread.at, problem.earth, problem.sign))
+        latitudes, longitudes = _move(problem, standing, windows, spread, chosen)
         is_done = max(float(p.width.max()) for p in standing) < _FINEST_M or round_ == _MOST_ROUNDS - 1
         # A path can gain no more than its points can still move.
         slack = 10 * _FINEST_M if is_done else 4 * sum(p.width for p in standing)
@@ -243,37 +233,24 @@ def _points(stops: Sequence[Stop], latitudes: Floats, longitudes: Floats) -> lis
 
 
 def _move(
-    problem: _Problem,
-    standing: Sequence[_Place],
-    windows: Sequence[Floats],
-    spreads: Sequence[_Spread],
-    layers: Sequence[Layer],
-    chosen: Ints,
+    problem: _Problem, standing: Sequence[_Place], windows: Sequence[Floats], spread: _Spread, chosen: Ints
 ) -> tuple[Floats, Floats]:
-    """Move every standing place to the chosen candidate and narrow its window; return the chosen positions.
+    """Move every standing place to the chosen sample and narrow its window; return the chosen positions.
 
     A place that went to the end of its window widens it, for the best place may lie beyond. Each place does so by
     itself: windows of different sizes would else hold each other up where two places can only move together.
     """
     paths = np.arange(chosen.shape[1])
-    latitudes, longitudes = np.empty(chosen.shape), np.empty(chosen.shape)
+    latitudes, longitudes = spread.at.latitudes[paths, chosen], spread.at.longitudes[paths, chosen]
     for n, (stop, place, window) in enumerate(zip(problem.stops, standing, windows, strict=True)):
-        count = window.shape[1]
-        own = chosen[n] < count
-        index = np.minimum(chosen[n], count - 1)
-        latitudes[n], longitudes[n] = spreads[n].latitudes[paths, index], spreads[n].longitudes[paths, index]
+        index, is_own = _own_index(spread, n, chosen[n])
         moved = window[paths, index]
         if stop.zone is not None:
-            is_moving = own & (np.abs(moved - place.along) > 0) & (place.width > _FINEST_M)
-            place.width = place.width * np.where(is_moving, _RESCALE[np.abs(index - count // 2)], 0.5)
-        if problem.rides[n] and not own.all():
-            for block in layers[n].blocks[1:]:
-                riding = (chosen[n] >= block.here.start) & (chosen[n] < block.here.stop)
-                host, k = spreads[block.host], block.picks[chosen[n][riding] - block.first]
-                latitudes[n, riding] = host.latitudes[paths[riding], k]
-                longitudes[n, riding] = host.longitudes[paths[riding], k]
+            is_moving = is_own & (np.abs(moved - place.along) > 0) & (place.width > _FINEST_M)
+            place.width = place.width * np.where(is_moving, _RESCALE[np.abs(index - window.shape[1] // 2)], 0.5)
+        if not is_own.all():
             edge, along = stop.tracks.nearest(latitudes[n], longitudes[n])
-            place.edge = np.where(own, place.edge, edge)
-            moved = np.where(own, moved, along)
+            place.edge = np.where(is_own, place.edge, edge)
+            moved = np.where(is_own, moved, along)
         place.along = moved
     return latitudes, longitudes

@@ -21,6 +21,7 @@ from taskdb.core.model import Earth, Position, Shape, Zone
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
+Flags = npt.NDArray[np.bool_]
 
 _GAP_M = 10.0
 """Between two edges on the common coordinate, so that each coordinate belongs to one of them."""
@@ -48,7 +49,7 @@ class Tracks:
     rise_m: Floats
     edge_starts: Floats
     edge_lengths: Floats
-    is_closed: npt.NDArray[np.bool_]
+    is_closed: Flags
 
     def wrapped(self, edge: Ints, along: Floats) -> Floats:
         """Return coordinates brought back onto their edge: round a closed one, held at the ends of an open one."""
@@ -192,33 +193,55 @@ def _steps(along: Floats, length_m: float, closed: bool) -> Floats:
     return larger
 
 
-def outside_m(zone: Zone, at: Position, latitudes: Floats, longitudes: Floats) -> Floats:
+@dataclass(frozen=True, slots=True)
+class Positions:
+    """Many positions: latitudes and longitudes (degrees, not wrapped), and as vectors with a leading axis of 3."""
+
+    latitudes: Floats
+    longitudes: Floats
+    places: Floats
+    normals: Floats
+
+    @staticmethod
+    def at(latitudes: Floats, longitudes: Floats) -> Positions:
+        return Positions(latitudes, longitudes, *earth_vectors(latitudes, longitudes))
+
+    def taken(self, numbers: Ints) -> Positions:
+        """Return those with the numbers along the last axis."""
+        return Positions(
+            *(values[..., numbers] for values in (self.latitudes, self.longitudes, self.places, self.normals))
+        )
+
+
+def outside_m(zone: Zone, at: Position, positions: Positions) -> Floats:
     """Return how far outside a zone each position lies, 0 within; the zero is exact, the size about right."""
-    flat_latitudes, flat_longitudes = latitudes.ravel(), longitudes.ravel()
     parts = wedges(zone)
     if parts and all(wedge.is_full for wedge in parts):
-        off = _outside_rings_m(parts, at, flat_latitudes, flat_longitudes)
+        off = _outside_rings_m(parts, at, positions)
     else:
-        bearing, away = bearings_and_distances(at, flat_latitudes, flat_longitudes)
+        latitudes, longitudes = positions.latitudes, positions.longitudes
+        lines = bearings_and_distances(at, latitudes.ravel(), longitudes.ravel())
+        bearing, away = (values.reshape(latitudes.shape) for values in lines)
         if zone.shape is Shape.LINE:
             axis = needed(zone.axis_deg, zone, "axis")
             off = np.maximum(np.abs(away * np.cos(np.radians(bearing - axis))), away - reach_m(zone))
         else:
             off = np.minimum.reduce([_outside_wedge_m(wedge, bearing, away) for wedge in parts])
-    outside: Floats = np.where(off <= ON_EDGE_M, 0.0, off).reshape(latitudes.shape)
+    outside: Floats = np.where(off <= ON_EDGE_M, 0.0, off)
     return outside
 
 
-def _outside_rings_m(rings: Sequence[Wedge], at: Position, latitudes: Floats, longitudes: Floats) -> Floats:
+def _outside_rings_m(rings: Sequence[Wedge], at: Position, positions: Positions) -> Floats:
     """Return how far outside full circles and rings each position lies: without bearings quick lengths tell most."""
-    here = earth_vectors(np.array([at.latitude_deg]), np.array([at.longitude_deg]))
-    there = earth_vectors(latitudes, longitudes)
-    away = quick_lengths_m(there[0] - here[0], there[1] - here[1], Earth.WGS84)
+    place, normal = earth_vectors(np.array(at.latitude_deg), np.array(at.longitude_deg))
+    shape = (3,) + (1,) * positions.latitudes.ndim
+    steps, turns = positions.places - place.reshape(shape), positions.normals - normal.reshape(shape)
+    away = quick_lengths_m(steps, turns, Earth.WGS84)
     near = away > _QUICK_TO_M
     for edge_m in {edge for ring in rings for edge in (ring.inner_m, ring.outer_m)}:
         near |= np.abs(away - edge_m) < _NEAR_EDGE_M
     if near.any():
-        away[near] = bearings_and_distances(at, latitudes[near], longitudes[near])[1]
+        away[near] = bearings_and_distances(at, positions.latitudes[near], positions.longitudes[near])[1]
     off: Floats = np.minimum.reduce([np.maximum(ring.inner_m - away, away - ring.outer_m) for ring in rings])
     return off
 

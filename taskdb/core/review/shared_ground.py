@@ -14,7 +14,7 @@ from taskdb.core.course.boundary import edges
 from taskdb.core.course.contains import contains
 from taskdb.core.course.outline import DISPLAY_RADIUS_M
 from taskdb.core.course.regions import reach_m
-from taskdb.core.course.tracks import Floats, Ints, Tracks, lay_tracks, outside_m, spread
+from taskdb.core.course.tracks import Floats, Ints, Positions, Tracks, lay_tracks, outside_m, spread
 from taskdb.core.geodesy import distance_m, wrap_longitude
 from taskdb.core.model import Position, Shape, Zone
 
@@ -71,5 +71,4 @@ def _entered(zone: Zone, at: Position, other: Zone, other_at: Position) -> Posit
 
 
 def _outside(tracks: Tracks, edge: Ints, along: Floats, other: Zone, other_at: Position) -> Floats:
-    latitudes, longitudes = tracks.positions(tracks.wrapped(edge, along))
-    return outside_m(other, other_at, latitudes, longitudes)
+    return outside_m(other, other_at, Positions.at(*tracks.positions(tracks.wrapped(edge, along))))

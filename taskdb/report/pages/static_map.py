@@ -10,10 +10,9 @@ from collections.abc import Sequence
 from taskdb.core.model import Landable, Position, Waypoint
 from taskdb.core.quantities import Units
 from taskdb.report.lettering import FONTS, shown
-from taskdb.report.map import LEFT_MM, TOP_MM, frame_size
 from taskdb.report.map_frame import Frame, fit_frame
 from taskdb.report.map_ground import draw_places, graticule, places_in, symbol_kind
-from taskdb.report.map_margin import STRIP_MM, description, legend, longest_bar_mm, north_arrow, scale_bar
+from taskdb.report.map_margin import LEFT_MM, TOP_MM, description, frame_size, margin
 from taskdb.report.pages.edition import Line
 from taskdb.report.palette import INK, PAPER, SOFT_INK
 from taskdb.report.placing import Room
@@ -38,14 +37,9 @@ def catalogue_map(name: str, waypoints: Sequence[Waypoint], borders: Sequence[Li
         + draw_places(room, places)
         + element("rect", x=0, y=0, width=width, height=height, fill="none", stroke=INK, stroke_width=0.3)
     )
-    strip_y = HEIGHT_MM - STRIP_MM
-    legend_x = LEFT_MM + longest_bar_mm(width) + 9
     shown_kinds: frozenset[Landable | None] = frozenset(symbol_kind(waypoint.landable) for waypoint, _ in places)
-    around = (
-        f'<g transform="translate({number(LEFT_MM)},{number(TOP_MM)})">{figures}</g>'
-        + scale_bar(frame, units, LEFT_MM + 2, strip_y + 4.2)
-        + legend((), shown_kinds, legend_x, strip_y + 2.8, WIDTH_MM - legend_x - 9)
-        + north_arrow(WIDTH_MM - 5, strip_y + 9.8)
+    around = f'<g transform="translate({number(LEFT_MM)},{number(TOP_MM)})">{figures}</g>' + margin(
+        frame, units, (), shown_kinds, WIDTH_MM, HEIGHT_MM
     )
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(WIDTH_MM)}mm" height="{number(HEIGHT_MM)}mm" '
