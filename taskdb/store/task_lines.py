@@ -5,7 +5,7 @@ Read in a few queries however many tasks there are; one task whole is read in `t
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -63,7 +63,11 @@ def tasks_where(c: Connection, conditions: Sequence[ColumnElement[bool]]) -> tup
     ids = [row[0] for row in found]
     codes, flown = _codes(c, ids), days_flown(c, ids)
     rows = [_summary_row(row, codes, flown) for row in found]
-    return tuple(sorted(rows, key=lambda line: (line.contest or "", line.task)))
+    return tuple(sorted(rows, key=_by_contest))
+
+
+def _by_contest(row: TaskSummaryRow) -> tuple[str, str]:
+    return row.contest or "", row.task
 
 
 _SUMMARY_COLUMNS = (
@@ -76,6 +80,11 @@ def tasks_with_ids(c: Connection, ids: Sequence[int]) -> dict[int, TaskSummaryRo
     """Return the tasks of these ids by id."""
     rows = (row for wanted in among(task.c.id, ids, most=len(ids)) for row in tasks_where(c, [wanted]))
     return {row.head.id: row for row in rows}
+
+
+def tasks_in_order(c: Connection, ids: Collection[int]) -> tuple[TaskSummaryRow, ...]:
+    """Return the tasks of these ids, in order of contest (none first) and name."""
+    return tuple(sorted(tasks_with_ids(c, sorted(ids)).values(), key=_by_contest))
 
 
 # By value once: among 100,000 lines the look-up of an enumeration and of the same few tags counts.

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, case, func, or_, select, true
@@ -16,7 +18,7 @@ from taskdb.store.bulk import IN_LIST, among
 from taskdb.store.flown import flown_figures, is_newest, who_finished
 from taskdb.store.rows import to_json
 from taskdb.store.schema import contest, flown_record, task, task_point, task_revision
-from taskdb.store.task_lines import tasks_with_ids
+from taskdb.store.task_lines import tasks_in_order
 from taskdb.store.tasks import IS_NEWEST, ON_NEWEST
 from taskdb.store.waypoints import box_of
 
@@ -49,7 +51,22 @@ def tasks_through(c: Connection, codes: Collection[str], but: Collection[int] = 
         .having(func.count(_POINT.code.distinct()) == len(wanted))
     )
     found = [i for some in among(task.c.id, sorted(ids), most=len(ids)) for i in c.scalars(query.where(some))]
-    return tuple(sorted(tasks_with_ids(c, found).values(), key=lambda row: (row.contest or "", row.task)))
+    return tasks_in_order(c, found)
+
+
+def ids_by_codes(c: Connection) -> dict[tuple[str, ...], list[int]]:
+    """Return the ids of all tasks that stand, by the codes of their points: sorted, each once."""
+    query = (
+        select(_POINT.task_id, _POINT.code)
+        .join_from(task, task_point, ON_NEWEST)
+        .join(task_revision, IS_NEWEST)
+        .where(_REVISION.retired.is_(False))
+        .order_by(_POINT.task_id)
+    )
+    found: dict[tuple[str, ...], list[int]] = {}
+    for task_id, points in groupby(c.execute(query), itemgetter(0)):
+        found.setdefault(tuple(sorted({code for _, code in points})), []).append(task_id)
+    return found
 
 
 def found_ids(

@@ -2,15 +2,17 @@
 
 The floor measures and saves as many tasks, which any way of carrying must do. Told is the whole of `task carry` beyond
 start-up onto a set that is renumbered and partly moved: matching, writing, distances, shapes and findings before and
-after.
+after. And `contest copy --tasks` of the same tasks: 8 s of a thousand are the goal, and 80 s of ten thousand.
 """
 
 from __future__ import annotations
 
 import random
+import sqlite3
 import sys
 import tempfile
 import time
+from contextlib import closing
 from pathlib import Path
 
 from taskdb.core.course import assembly
@@ -19,6 +21,7 @@ from taskdb.core.course.zones import parse_zone
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Place, Role, Task, TaskType, Waypoint
 from taskdb.services.contests.contest import NewContest, new_contest
+from taskdb.services.contests.settings import ContestCopy, CopiedContest, copy_contest
 from taskdb.services.desk import Desk, Write
 from taskdb.services.sets.importing import ImportRequest, import_set
 from taskdb.services.tasks.carrying import CarryRequest, carry_tasks
@@ -66,6 +69,16 @@ def courses(points: list[Waypoint], amount: int) -> list[Task]:
     return made
 
 
+def copied(store: Path, to: Path) -> tuple[float, int]:
+    """Return how long the contest's copy with its tasks takes, on a copy of the store, and how many tasks it has."""
+    with closing(sqlite3.connect(store)) as filled, closing(sqlite3.connect(to)) as twin:
+        filled.backup(twin)
+    made: list[CopiedContest] = []
+    copy = ContestCopy("Copied", with_tasks=True)
+    took = seconds(lambda: made.append(copy_contest(Desk(str(to), "benchmark"), "Old", copy, Write("contest copy"))))
+    return took, len(made[0].tasks)
+
+
 def figures(amount: int = 1_000, size: int = 5_000) -> list[Figure]:
     with tempfile.TemporaryDirectory() as name:
         folder, given = Path(name), season(2, size)
@@ -83,11 +96,15 @@ def figures(amount: int = 1_000, size: int = 5_000) -> list[Figure]:
             for task in tasks:
                 save_task(writing, None, contest.id, task)
             floor = time.process_time() - start
+        copying, copies = copied(folder / "store.sqlite", folder / "copied.sqlite")
         outcomes: list[object] = []
         request = CarryRequest(from_contest="Old", contest="New")
         took = seconds(lambda: outcomes.extend(carry_tasks(desk, request, Write("task carry"))))
     saved = f"{len(tasks):,} tasks measured and saved"
-    return [Figure(f"{len(outcomes):,} tasks carried onto {len(given.new):,} points", took, "s", saved, floor)]
+    return [
+        Figure(f"{len(outcomes):,} tasks carried onto {len(given.new):,} points", took, "s", saved, floor),
+        Figure(f"contest copy --tasks of {copies:,}", copying, goal=8 * len(tasks) / 1000),
+    ]
 
 
 if __name__ == "__main__":

@@ -110,9 +110,12 @@ def test_what_moved_since_is_told(cup, write, csv_file):
     assert "moved 1.1 km towards 000°" in finding.message
 
 
-def test_twins_are_found_in_every_contest_and_a_retired_one_is_none(cup, write):
+@pytest.mark.parametrize("searched", (review_service.MOST_SEARCHED, 0), ids=("one by one", "in one look at all"))
+def test_twins_are_found_in_every_contest_and_a_retired_one_is_none(cup, write, monkeypatch, searched):
+    monkeypatch.setattr(review_service, "MOST_SEARCHED", searched)
     make(cup, write, "001", "003", "004", "001")
     make(cup, write, "001", "004", "003", "001", name="B")
+    make(cup, write, "001", "004", "002", "003", "001", name="More")
     copy_task(cup, "A", "C", write())
     alone = make(cup, write, "003", "004", "001", "003", name="A", contest=None, set_reference="region")
     told = {finding.evidence["task"]: finding.evidence["how"] for finding in alone.review.open}

@@ -24,15 +24,18 @@ from taskdb.services.references import SetAt, contest_of, resolve_set
 from taskdb.services.tasks.covers import CoverAsked, CoverFound, Covers
 from taskdb.services.tasks.day import sun_over
 from taskdb.services.tasks.of_day import OfDay
-from taskdb.store import findings as finding_rows, sets as set_rows, task_search, tasks as task_rows
+from taskdb.store import findings as finding_rows, sets as set_rows, task_lines, task_search, tasks as task_rows
 
 if TYPE_CHECKING:
     from taskdb.core.course.wind import SpeedRange
-    from taskdb.core.kept import TaskHead
+    from taskdb.core.kept import TaskHead, TaskSummaryRow
     from taskdb.store.engine import Connection
 
 LARGEST_SET = 5_000
 """Up to so many waypoints the checks of a task's set run along with every look at the task, not with reviews alone."""
+
+MOST_SEARCHED = 50
+"""For so many tasks others with the same points are searched for one by one."""
 
 
 @dataclass(frozen=True)
@@ -90,6 +93,10 @@ class Together:
         self._found: dict[str, tuple[Finding, ...] | None] = {}
         self._holding: dict[_ClassDay, Holding] = {}
         self._speeds: dict[_ClassDay, SpeedRange | None] = {}
+        self._limits: dict[_ClassDay, tuple[Limits, tuple[str, ...]]] = {}
+        self._codes: dict[str, dict[str, str | None]] = {}
+        self._asked = 0
+        self._by_codes: Mapping[tuple[str, ...], Sequence[int]] = {}
 
     def contest(self, name: str | None) -> Contest | None:
         """Return a contest at its newest revision, None for no name."""
@@ -115,6 +122,13 @@ class Together:
             self._speeds[key] = speeds_expected(self.contest(task.contest), task.class_name, task.day)
         return self._speeds[key]
 
+    def limits(self, task: Task) -> tuple[Limits, tuple[str, ...]]:
+        """Return the limits that hold for a task's class on its day, and what of its settings cannot be used."""
+        key = task.contest, task.class_name, task.day
+        if key not in self._limits:
+            self._limits[key] = limits_of(self.holding(task).settings)
+        return self._limits[key]
+
     def held(self, contest: str | None) -> HeldAgainst:
         """Return the airspace that the tasks of a contest are held against."""
         key = None if self.airspace else contest
@@ -130,12 +144,33 @@ class Together:
             self._sets[reference] = resolve_set(self.c, reference)
         return self._sets[reference]
 
+    def codes(self, at: SetAt, identities: Collection[str]) -> Mapping[str, str | None]:
+        """Return the codes that waypoints have in a set, None where they do not stand in it, by identity."""
+        known = self._codes.setdefault(str(at), {})
+        if new := [identity for identity in identities if identity not in known]:
+            found = set_rows.waypoints_with_identities(self.c, at.head.id, at.revision, new)
+            known.update((one, found[one].code if one in found else None) for one in new)
+        return {identity: known[identity] for identity in identities}
+
     def accepted(self, task: Task) -> Mapping[str, Acceptance]:
         """Return what was accepted in the task's set: an id tells one finding from all others, of sets and of tasks."""
         if task.set_name not in self._accepted:
             set_id = resolve_set(self.c, task.set_name).head.id
             self._accepted[task.set_name] = finding_rows.accepted_findings(self.c, set_id)
         return self._accepted[task.set_name]
+
+    def with_codes(self, codes: Sequence[str], but: Collection[int]) -> Sequence[TaskSummaryRow]:
+        """Return the tasks that stand and whose points have just these codes (sorted, each once), but those with ids.
+
+        A few are searched for one by one. In a season, one look at the codes of all tasks takes less than its searches.
+        """
+        self._asked += 1
+        if self._asked <= MOST_SEARCHED:
+            found = task_search.tasks_through(self.c, codes, but)
+            return [row for row in found if sorted(set(row.codes)) == codes]
+        if self._asked == MOST_SEARCHED + 1:
+            self._by_codes = task_search.ids_by_codes(self.c)
+        return task_lines.tasks_in_order(self.c, set(self._by_codes.get(tuple(codes), ())).difference(but))
 
     def about(self, at: SetAt, codes: frozenset[str]) -> tuple[Finding, ...] | None:
         """Return what the checks say of the codes of a set; None where the set is too large to be checked."""
@@ -172,7 +207,7 @@ def review_task(
     c = together.c
     contest = together.contest(task.contest)
     holding = together.holding(task)
-    limits, problems = limits_of(holding.settings)
+    limits, problems = together.limits(task)
     held = together.held(task.contest)
     about, notes = _set_findings(c, task, together)
     cover, cover_notes = _cover(task, together, holding, limits, day)
@@ -187,7 +222,7 @@ def review_task(
         day=day,
         stale=stale,
         set_findings=about,
-        others=_others(c, ids, task),
+        others=_others(together, ids, task),
         airspace=held.volumes,
         flown=flown_heights(holding),
         ground=together.ground,
@@ -223,8 +258,7 @@ def _set_findings(c: Connection, task: Task, together: Together) -> tuple[tuple[
     """Return what the set's checks say about the task's points, under the codes that the task has for them."""
     at = together.standing(task)
     own = {point.place.identity: point.place.code for point in task.points if point.place.identity is not None}
-    standing = set_rows.waypoints_with_identities(c, at.head.id, at.revision, own)
-    code_of = {waypoint.code: own[identity] for identity, waypoint in standing.items()}
+    code_of = {code: own[identity] for identity, code in together.codes(at, own).items() if code is not None}
     found = together.about(at, frozenset(code_of))
     if found is None:
         count = count_of(c, at)
@@ -234,13 +268,10 @@ def _set_findings(c: Connection, task: Task, together: Together) -> tuple[tuple[
     ), ()
 
 
-def _others(c: Connection, but: Collection[int], task: Task) -> tuple[SavedTask, ...]:
+def _others(together: Together, but: Collection[int], task: Task) -> tuple[SavedTask, ...]:
     """Return the other tasks that stand with the same codes: those that can be the same course."""
-    codes = sorted({point.place.code for point in task.points})
     found = []
-    for row in task_search.tasks_through(c, codes, but):
-        if sorted(set(row.codes)) != codes:
-            continue
+    for row in together.with_codes(sorted({point.place.code for point in task.points}), but):
         label = row.task if row.contest == task.contest else f"{row.contest or 'without a contest'}:{row.task}"
-        found.append(SavedTask(label, task_rows.task_at(c, row.head.id, row.revision), row.fingerprint))
+        found.append(SavedTask(label, task_rows.task_at(together.c, row.head.id, row.revision), row.fingerprint))
     return tuple(found)
