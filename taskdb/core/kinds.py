@@ -93,6 +93,18 @@ class Earth(StrEnum):
     FAI_SPHERE = "fai-sphere"
 
 
+class LegalEnd(StrEnum):
+    """When a contest says that its flying day ends."""
+
+    SUNSET = "sunset"
+    SUNSET_30 = "sunset+30min"
+    CIVIL_DUSK = "civil-dusk"
+
+
+DEFAULT_LEGAL_END = LegalEnd.SUNSET
+"""The earliest of them: a contest sets the one that the law of its country gives (common practice, no source)."""
+
+
 class Deduction(StrEnum):
     """How a cylinder at the start or finish counts: to its centre, or its radius comes off its leg."""
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 
-from taskdb.core.course.day import DaySheet, LegalEnd
+from taskdb.core.course.day import DaySheet
 from taskdb.core.course.schedule import Extent, Timetable
+from taskdb.core.kinds import LegalEnd
 from taskdb.core.quantities import format_bearing, format_wind
 from taskdb.report.lettering import shown
 

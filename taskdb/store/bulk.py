@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from itertools import chain, count, islice, repeat
+from itertools import count, islice, repeat
 from typing import Any, TypeVar
 
 from sqlalchemy import ColumnElement, Connection, text, true
@@ -18,7 +18,8 @@ from taskdb.core.collecting import without_collecting
 from taskdb.core.model import Waypoint
 from taskdb.core.waypoint_columns import WaypointColumns
 from taskdb.store.checksums import state_sums
-from taskdb.store.rows import STATE_COLUMNS, WordIndex, state_columns
+from taskdb.store.rows import STATE_COLUMNS, state_columns
+from taskdb.store.word_index import WordIndex
 
 BATCH = 10_000
 """Rows handed to the driver at once: larger batches are slower and hold more memory."""
@@ -111,7 +112,7 @@ def insert_states(
             sums += state_sums(columns)
             words.add_folded(ids, batch.names, columns["name_folded"] or (), columns["code_folded"] or ())
             total += len(batch)
-            if words.count > _MOST_WORDS or len(words.states_of) > _MOST_DIFFERENT:
+            if words.count > _MOST_WORDS or words.different > _MOST_DIFFERENT:
                 insert_words(c, words)
                 words = WordIndex()
         insert_words(c, words)
@@ -119,6 +120,8 @@ def insert_states(
 
 
 def _identities(batch: WaypointColumns, new_identity: Callable[[], str] | None) -> list[str]:
+    if batch.identities is None and new_identity is not None:
+        return [new_identity() for _ in range(len(batch))]
     known = [None] * len(batch) if batch.identities is None else batch.identities
     if new_identity is not None:
         return [new_identity() if identity is None else identity for identity in known]
@@ -150,22 +153,43 @@ def _insert(c: Connection, into: str, constant: str, columns: Sequence[Sequence[
     width, rows = len(columns), len(columns[0])
     together = max(1, min(_VALUES // width, rows))
     head, row = f"INSERT INTO {into} VALUES ", f"({constant}{', '.join('?' * width)})"
-    cells = chain.from_iterable(zip(*columns, strict=True))
-    packed = list(zip(*[islice(cells, rows // together * together * width)] * (together * width), strict=True))
+    cells: list[Any] = [None] * (rows * width)
+    for at, column in enumerate(columns):
+        cells[at::width] = column
+    whole = rows // together * together * width
+    packed = [tuple(cells[start : start + together * width]) for start in range(0, whole, together * width)]
     c.exec_driver_sql(head + ", ".join([row] * together), packed)
-    rest = tuple(cells)
+    rest = tuple(cells[whole:])
     if rest:
         c.exec_driver_sql(head + ", ".join([row] * (len(rest) // width)), rest)
 
 
 def _insert_words(c: Connection, words: WordIndex) -> None:
     """Insert words into SQLite in the order of the table; those of many states as a JSON list of their numbers."""
-    few = [word for word, states in words.states_of.items() if len(states) <= _FEW_STATES]
-    for batch in batches(((word, number) for word in sorted(few) for number in words.states(word)), BATCH):
-        _insert(c, "waypoint_word (word, state_id)", "", list(zip(*batch, strict=True)))
-    many = sorted(words.states_of.keys() - few)
-    for some in batches(many, IN_LIST):
-        c.exec_driver_sql(_INSERT_WORD, [(word, str(words.states(word))) for word in some])
+    rare: list[tuple[str, int]] = []
+    common: list[tuple[str, str]] = []
+
+    def insert_rare() -> None:
+        if rare:
+            _insert(c, "waypoint_word (word, state_id)", "", list(zip(*rare, strict=True)))
+            rare.clear()
+
+    def insert_common() -> None:
+        if common:
+            c.exec_driver_sql(_INSERT_WORD, list(common))
+            common.clear()
+
+    for word, states in words.states_of_words():
+        if len(states) > _FEW_STATES:
+            common.append((word, str(states)))
+        else:
+            rare += ((word, number) for number in states)
+        if len(rare) >= BATCH:
+            insert_rare()
+        if len(common) >= IN_LIST:
+            insert_common()
+    insert_rare()
+    insert_common()
 
 
 def remake_words(c: Connection) -> None:

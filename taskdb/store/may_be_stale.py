@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, and_, or_, select
+from sqlalchemy import ColumnElement, Connection, and_, case, or_, select
 from sqlalchemy.sql import Select
 
 from taskdb.core.model import Role, ZoneFrom
@@ -38,18 +38,28 @@ def may_be_stale(c: Connection, contest_id: int, held: Held) -> frozenset[int]:
 
     Those with places beside their points (take-off, landing, free points) are always among them.
     """
-    beside = select(task.c.id).join_from(task, task_revision, IS_NEWEST).where(
-        task.c.contest_id == contest_id,
-        _REVISION.retired.is_(False),
-        or_(
-            _REVISION.set_id != held.set_id,
-            _REVISION.free.is_not(None),
-            _REVISION.take_off.is_not(None),
-            _REVISION.landing.is_not(None),
-        ),
-    )  # fmt: skip
-    found = {row[0] for row in c.execute(beside)} | {row[0] for row in c.execute(_moved(c, contest_id, held))}
-    return frozenset(found | _other_defaults(c, contest_id, held))
+    may_be = or_(
+        and_(_POINT.identity.is_not(None), _STATE.id.is_(None)),
+        _REVISION.set_id != held.set_id,
+        _REVISION.free.is_not(None),
+        _REVISION.take_off.is_not(None),
+        _REVISION.landing.is_not(None),
+    )
+    # Told in one look through the points: a task by its id, else a default zone, of which there are a few.
+    default = (_POINT.role, _POINT.zone_text, _REVISION["class"], _REVISION.day)
+    is_default = _POINT.zone_from != ZoneFrom.OWN.value
+    query = _of_contest(contest_id, case((may_be, task.c.id)), *default).join(
+        waypoint_state, _as_saved(c, held), isouter=True
+    )
+    found: set[int] = set()
+    for task_id, role, text, class_name, day in c.execute(query.where(or_(may_be, is_default)).distinct()).all():
+        if task_id is not None:
+            found.add(task_id)
+        elif not held.is_default(Role(role), text, class_name, day):
+            values = zip(default, (role, text, class_name, day), strict=True)
+            like = and_(is_default, *(column.is_not_distinct_from(value) for column, value in values))
+            found.update(c.scalars(_of_contest(contest_id, task.c.id).where(like)))
+    return frozenset(found)
 
 
 def _of_contest(contest_id: int, *columns: Any) -> Select[Any]:
@@ -61,33 +71,14 @@ def _of_contest(contest_id: int, *columns: Any) -> Select[Any]:
     )
 
 
-def _moved(c: Connection, contest_id: int, held: Held) -> Select[Any]:
-    """Return the query of tasks with a point that is retired or not as it was saved, in what staleness looks at."""
-    is_same = and_(
+def _as_saved(c: Connection, held: Held) -> ColumnElement[bool]:
+    """Return the condition that a state is that of a point, stands, and is as it was saved in what staleness sees."""
+    return and_(
+        _STATE.identity == _POINT.identity,
+        standing(c, held.set_id, held.revision),
         _STATE.latitude_e7 == _POINT.latitude_e7,
         _STATE.longitude_e7 == _POINT.longitude_e7,
         _STATE.code == _POINT.code,
         _STATE.name == _POINT.name,
         _STATE.elevation_dm.is_not_distinct_from(_POINT.elevation_dm),
     )
-    stands = and_(_STATE.identity == _POINT.identity, standing(c, held.set_id, held.revision), is_same)
-    return (
-        _of_contest(contest_id, task.c.id)
-        .join(waypoint_state, stands, isouter=True)
-        .where(_POINT.identity.is_not(None), _STATE.id.is_(None))
-        .distinct()
-    )
-
-
-def _other_defaults(c: Connection, contest_id: int, held: Held) -> set[int]:
-    """Return the tasks with a point whose zone was a default and is none now, by the few zones that there are."""
-    taken = (_POINT.role, _POINT.zone_text, _REVISION["class"], _REVISION.day)
-    is_taken = _POINT.zone_from != ZoneFrom.OWN.value
-    found: set[int] = set()
-    for role, text, class_name, day in c.execute(_of_contest(contest_id, *taken).where(is_taken).distinct()).all():
-        if held.is_default(Role(role), text, class_name, day):
-            continue
-        values = zip(taken, (role, text, class_name, day), strict=True)
-        like = and_(is_taken, *(column.is_not_distinct_from(value) for column, value in values))
-        found.update(row[0] for row in c.execute(_of_contest(contest_id, task.c.id).where(like)))
-    return found

@@ -7,12 +7,12 @@ are equal on every engine.
 from __future__ import annotations
 
 import json
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, fields, replace
-from itertools import chain, islice, repeat
+from functools import lru_cache
+from itertools import repeat
 from json.encoder import JSONEncoder
-from operator import lt
+from operator import add
 from typing import Any, overload
 
 from taskdb.core.model import (
@@ -34,7 +34,7 @@ from taskdb.core.model import (
     Zone,
     ZoneFrom,
 )
-from taskdb.core.names import fold_all, german_words
+from taskdb.core.names import fold_all
 from taskdb.core.waypoint_columns import VALUE_COLUMNS, TypedColumns, WaypointColumns
 
 STATE_COLUMNS = (
@@ -111,59 +111,6 @@ def _kept(name: str, values: Sequence[Any]) -> Sequence[Any] | None:
 
 def _unless_empty(column: Sequence[Any]) -> Sequence[Any] | None:
     return None if column.count(None) == len(column) else column
-
-
-class WordIndex:
-    """Which states are found by which word: collected over many rows, so that each word is written once.
-
-    The words of a state, each once, are those of its name in both foldings, and of its code only where that folds to
-    several: a code of one word is found by its own folded column, which saves a quarter of all words.
-    """
-
-    def __init__(self) -> None:
-        self.states_of: defaultdict[str, list[int]] = defaultdict(list)
-        self.count = 0
-
-    def add(self, ids: Sequence[int], names: Sequence[str], codes: Sequence[str]) -> None:
-        """Take the words of states, whose numbers must rise from one to the next."""
-        self.add_folded(ids, names, fold_all(names), fold_all(codes))
-
-    def add_folded(
-        self, ids: Sequence[int], names: Sequence[str], names_folded: Sequence[str], codes_folded: Sequence[str]
-    ) -> None:
-        """Do what `add` does where names and codes have been folded already."""
-        states_of = self.states_of
-        words = " ".join(names_folded).split()
-        # How many words each state has, so that all words can be gone through in one loop.
-        counts = [folded.count(" ") + 1 if folded else 0 for folded in names_folded]
-        for word, number in zip(words, chain.from_iterable(map(repeat, ids, counts)), strict=True):
-            states_of[word].append(number)
-        self.count += len(words)
-        for number, name, code in zip(ids, names, codes_folded, strict=True):
-            if " " in code or not name.isascii():
-                further = german_words(name) + (code.split() if " " in code else [])
-                self.count += len(further)
-                for word in further:
-                    states_of[word].append(number)
-
-    def states(self, word: str) -> list[int]:
-        """Return the states that a word finds, rising, each once: a name may repeat a word."""
-        states = self.states_of[word]
-        rising = all(map(lt, states, islice(states, 1, None)))
-        return states if rising else sorted(set(states))
-
-    def pairs(self) -> Iterator[tuple[str, int]]:
-        """Yield every word with every state, in order of both: the order in which the table keeps them."""
-        for word in sorted(self.states_of):
-            for number in self.states(word):
-                yield word, number
-
-
-def words_of(name: str, code: str) -> Iterable[str]:
-    """Return the words, each once, that are kept for finding a waypoint: see WordIndex."""
-    index = WordIndex()
-    index.add((0,), (name,), (code,))
-    return index.states_of.keys()
 
 
 def waypoint_of(row: Sequence[Any]) -> Waypoint:
@@ -293,15 +240,16 @@ def _typed_texts(typed: TypedColumns) -> list[str] | None:
     plain = joined.count("\n") == rows - 1 and joined.count("\t") == rows and "\t\n" not in joined + "\n"
     if not plain or "\\" in joined or not joined.replace("\t", "").replace("\n", "").isprintable():
         return None
-    pairs = joined.replace('"', '\\"').replace("\t", '","').split("\n")
-    notation = _encode(typed.notation)
-    if typed.elevations is None or typed.units is None:
-        ends = {count: f'",{notation},{count},null,null]' for count in set(typed.decimals)}
-        return [f'["{pair}{ends[count]}' for pair, count in zip(pairs, typed.decimals, strict=True)]
-    starts = {count: f'",{notation},{count},' for count in set(typed.decimals)}
-    quoted = _Once(_encode)
-    cells = zip(pairs, typed.decimals, typed.elevations, typed.units, strict=True)
-    return [f'["{pair}{starts[count]}{quoted[high]},{quoted[unit]}]' for pair, count, high, unit in cells]
+    quoted = joined.replace('"', '\\"').replace("\t", '","').replace("\n", '\n["')
+    nothing = repeat(None)
+    kinds = (repeat(typed.notation), typed.decimals, typed.elevations or nothing, typed.units or nothing)
+    return list(map(add, f'["{quoted}'.split("\n"), map(_typed_end, *kinds)))
+
+
+@lru_cache(maxsize=1 << 14)  # a list has some thousand heights, and every batch of its rows nearly all of them
+def _typed_end(notation: str | None, decimals: int, elevation: str | None, unit: str | None) -> str:
+    """Return what stands in `_typed_text` behind the longitude."""
+    return '",' + _encode([notation, decimals, elevation, unit])[1:]
 
 
 def _typed_of(text: str) -> Typed:

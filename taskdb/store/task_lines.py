@@ -50,6 +50,12 @@ def counts_by_contest(c: Connection) -> dict[str, int]:
     return {row[0]: row[1] for row in c.execute(query)}
 
 
+def count_of_contest(c: Connection, contest_id: int) -> int:
+    """Return the number of a contest's tasks that stand."""
+    query = select(func.count()).select_from(task).join(task_revision, IS_NEWEST)
+    return c.scalar(query.where(task.c.contest_id == contest_id, _REVISION.retired.is_(False))) or 0
+
+
 def tasks_where(c: Connection, conditions: Sequence[ColumnElement[bool]]) -> tuple[TaskSummaryRow, ...]:
     """Return the tasks whose newest revisions meet conditions on `task`, `contest` and `task_revision`, in order."""
     query = (

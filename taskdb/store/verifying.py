@@ -23,7 +23,7 @@ from taskdb.errors import TaskdbError
 from taskdb.store.airspaces import airspace_info, every_revision, volumes_at
 from taskdb.store.checksums import SEALED, Summed, summed_rows, summed_states
 from taskdb.store.contests import contest_at
-from taskdb.store.rows import READ_COLUMNS, waypoint_of, words_of
+from taskdb.store.rows import READ_COLUMNS, waypoint_of
 from taskdb.store.schema import (
     contest,
     contest_revision,
@@ -34,6 +34,7 @@ from taskdb.store.schema import (
     waypoint_word,
 )
 from taskdb.store.tasks import extremes_at, task_at, words_of as task_words_of
+from taskdb.store.word_index import words_of
 
 _BATCH = 5_000
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import random
 
-from taskdb.core.course.day import DaySheet, LastFinish, LegalEnd
+from taskdb.core.course.day import DaySheet, LastFinish
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.schedule import timetables
 from taskdb.core.course.wind import Air, SpeedRange
@@ -18,6 +18,7 @@ from taskdb.core.geodesy import destination
 from taskdb.core.judgement.meeting import DayTask, Meeting
 from taskdb.core.judgement.presence import presences
 from taskdb.core.judgement.together import meetings
+from taskdb.core.kinds import LegalEnd
 from taskdb.core.model import Position, TaskType
 from taskdb.core.quantities import Wind
 from tests import building

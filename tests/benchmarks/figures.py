@@ -7,10 +7,12 @@ tests.benchmarks` runs them all, each in a process of its own, and makes the one
 from __future__ import annotations
 
 import json
+import os
 import resource
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -22,6 +24,8 @@ F = "100,000 geodesics"
 
 RUN = (sys.executable, "-c", "from taskdb.cli.main import run; run()")
 """What the installed script does; a command's words follow."""
+
+_COMPILED = tempfile.TemporaryDirectory()
 
 # A process's largest memory counts that of the one that started it: a small one stands in between.
 _LAUNCH = """
@@ -82,8 +86,11 @@ def spent(
 ) -> tuple[float, float]:
     """Return a process's processor time in seconds and largest memory in megabytes; SystemExit for another exit code.
 
-    The time counts the start of the process and its end; `environment` None is ours.
+    The time counts the start of the process and its end. As installed, modules are compiled; from a checkout they may
+    not be: the first process compiles them into a folder of our own. `environment` None is ours.
     """
+    compiled = {"PYTHONPYCACHEPREFIX": _COMPILED.name, "PYTHONDONTWRITEBYTECODE": ""}
+    environment = {**(os.environ if environment is None else environment), **compiled}
     run = [sys.executable, "-c", _LAUNCH, *line]
     done = subprocess.run(run, capture_output=True, env=environment, check=True)
     code, said, spent_s, memory_mb = json.loads(done.stdout)

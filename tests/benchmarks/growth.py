@@ -189,9 +189,7 @@ def fly(path: Path, state: Sequence[Waypoint]) -> None:
 
 def cost(path: Path, case: Case) -> tuple[float, float]:
     """Return the processor time of one run of a command in seconds, and its largest memory in megabytes."""
-    # As installed, modules are compiled; from a checkout they may not be.
-    compiled = {"PYTHONPYCACHEPREFIX": str(path.parents[1] / "compiled"), "PYTHONDONTWRITEBYTECODE": ""}
-    environment = {**os.environ, **compiled, "TASKDB_STORE": str(path)}
+    environment = {**os.environ, "TASKDB_STORE": str(path)}
     words = [word.replace("{folder}", str(path.parent)) for word in case.words]
     if case.completes:
         line = words.pop()

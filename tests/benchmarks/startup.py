@@ -60,9 +60,6 @@ def figures(rounds: int = ROUNDS) -> list[Figure]:
     floors = [(name, (sys.executable, "-c", name)) for name in (CLICK, BOTH, ALL)]
     with tempfile.TemporaryDirectory() as folder:
         environment = {**os.environ, "TASKDB_STORE": str(Path(folder) / "store.sqlite"), "TASKDB_AUTHOR": "bench"}
-        # As installed, modules are compiled; from a checkout they may not be. The first round compiles them all.
-        environment.pop("PYTHONDONTWRITEBYTECODE", None)
-        environment["PYTHONPYCACHEPREFIX"] = str(Path(folder) / "compiled")
         make_store(Path(folder), environment)
         times: dict[str, list[float]] = {}
         for _ in range(rounds + 1):

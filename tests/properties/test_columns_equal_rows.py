@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from unittest.mock import patch
 
 import pytest
 from hypothesis import example, given, settings, strategies as st
@@ -14,7 +15,9 @@ from taskdb.core.names import clean_all, clean_text, fold, fold_all, fold_german
 from taskdb.core.waypoint_columns import VALUE_COLUMNS, TypedColumns, WaypointColumns
 from taskdb.formats.text.columns import Column
 from taskdb.formats.text.intake import Records, unit_in
-from taskdb.store.rows import READ_COLUMNS, STATE_COLUMNS, WordIndex, columns_of, state_columns, waypoint_of
+from taskdb.store import word_index
+from taskdb.store.rows import READ_COLUMNS, STATE_COLUMNS, columns_of, state_columns, waypoint_of
+from taskdb.store.word_index import WordIndex
 
 NASTY = st.text(
     st.sampled_from(" \t\n\r\x1c\x85\xa0\u2003\u2028_-.'\"\\aAbZ09äÖßẞøÅłıİΣςéﬁ½Жё中\u0308\u0301"), max_size=12
@@ -80,6 +83,8 @@ def test_the_words_of_many_states_are_those_of_each(named: list[tuple[str, str]]
             words |= set(fold(code).split())
         wanted |= {(word, number) for word in words}
     assert list(index.pairs()) == sorted(wanted)
+    with patch.object(word_index, "_MANY", 1):
+        assert list(index.pairs()) == sorted(wanted)
 
 
 @given(st.lists(waypoints(), min_size=1, max_size=6))

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from taskdb.core.course.day import DaySheet, Declination, LegalEnd, SunTimes
+from taskdb.core.course.day import DaySheet, Declination, SunTimes
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.history.changes import SetDiff
 from taskdb.core.history.facts import count_facts, facts_of
+from taskdb.core.kinds import LegalEnd
 from taskdb.core.model import (
     Contest,
     ContestDay,

@@ -46,8 +46,7 @@ def fill(server: Cluster, name: str, folder: Path) -> str:
 
 def cost(server: Cluster, url: str, case: Case, folder: Path, floor_s: float) -> tuple[float, float, float]:
     """Return a command's time above imports, its server's time (seconds), and its largest memory (megabytes)."""
-    compiled = {"PYTHONPYCACHEPREFIX": str(folder / "compiled"), "PYTHONDONTWRITEBYTECODE": ""}
-    environment = {**os.environ, **compiled, "TASKDB_STORE": url}
+    environment = {**os.environ, "TASKDB_STORE": url}
     if not case.is_slow:
         spent([*RUN, *case.words], environment, case.exits)
     before, rounds = sessions_s(server), SLOW_ROUNDS if case.is_slow else ROUNDS

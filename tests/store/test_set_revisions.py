@@ -14,7 +14,7 @@ from taskdb.core.history.changes import SetChanges, diff
 from taskdb.core.model import Position, Typed, Waypoint
 from taskdb.store import bulk, sets
 from taskdb.store.engine import NewOperation, Store
-from taskdb.store.rows import words_of
+from taskdb.store.word_index import words_of
 
 OPERATION = NewOperation("2027-05-14T08:30:00Z", "Ann", "test", note="spring")
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from taskdb.core.course.day import LegalEnd
 from taskdb.core.course.wind import Air
+from taskdb.core.kinds import LegalEnd
 from taskdb.core.model import Acceptance
 from taskdb.core.quantities import Wind
 from taskdb.core.review.limits import Limits

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any
 
-from taskdb.core.course.day import DaySheet, LastFinish, LegalEnd, SunTimes
+from taskdb.core.course.day import DaySheet, LastFinish, SunTimes
 from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.schedule import clock_after, timetables
@@ -18,6 +18,7 @@ from taskdb.core.judgement.glare import SunPosition
 from taskdb.core.judgement.meeting import DayTask
 from taskdb.core.judgement.presence import presences
 from taskdb.core.judgement.together import meetings
+from taskdb.core.kinds import LegalEnd
 from taskdb.core.model import (
     Finding,
     Position,

@@ -13,12 +13,13 @@ from typing import Any
 import pytest
 
 from taskdb.core.course.axes import resolve_points
-from taskdb.core.course.day import DaySheet, Declination, LastFinish, LegalEnd
+from taskdb.core.course.day import DaySheet, Declination, LastFinish
 from taskdb.core.course.measure import measure_course
 from taskdb.core.course.schedule import timetables
 from taskdb.core.course.wind import Air
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.flown import Finished, FlownSummary
+from taskdb.core.kinds import LegalEnd
 from taskdb.core.model import (
     Contest,
     ContestDay,

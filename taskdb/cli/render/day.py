@@ -9,7 +9,7 @@ from taskdb.cli.render.console import right
 from taskdb.core.contests.scopes import scope_words, scopes_of
 from taskdb.core.contests.setting_kinds import wind_from_value
 from taskdb.core.contests.settings import SETTINGS, Reach
-from taskdb.core.course.day import LegalEnd
+from taskdb.core.kinds import LegalEnd
 from taskdb.core.model import Scope
 from taskdb.core.quantities import Units, Wind, format_duration, format_wind
 from taskdb.core.revision_words import own_words

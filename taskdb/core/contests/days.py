@@ -8,7 +8,7 @@ from typing import Any
 
 from taskdb.core.contests.scopes import day_at, set_values
 from taskdb.core.contests.setting_kinds import wind_value
-from taskdb.core.course.day import wind_of
+from taskdb.core.course.wind import wind_of
 from taskdb.core.model import Contest, ContestDay, Scope
 from taskdb.core.quantities import Wind
 from taskdb.errors import UsageError

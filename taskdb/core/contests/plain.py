@@ -6,7 +6,7 @@ from typing import Any
 
 from taskdb.core.contests.scopes import WHOLE, Holding, channels_at, scopes_of, value_at, zones_at
 from taskdb.core.contests.settings import SETTINGS
-from taskdb.core.course.day import wind_of
+from taskdb.core.course.wind import wind_of
 from taskdb.core.model import Contest, ContestDay
 from taskdb.core.plain import or_none, plain, speed_kmh, zone_plain
 

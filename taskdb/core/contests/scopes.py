@@ -9,9 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from taskdb.core.airspace.heights import FlownHeights
 from taskdb.core.contests.setting_kinds import wind_from_value, wind_value
 from taskdb.core.contests.settings import (
     BY_KEY,
@@ -27,13 +26,15 @@ from taskdb.core.contests.settings import (
     with_values,
 )
 from taskdb.core.course.assembly import defaults_of
-from taskdb.core.course.day import wind_of
-from taskdb.core.course.wind import SpeedRange
+from taskdb.core.course.wind import SpeedRange, wind_of
 from taskdb.core.facilities import with_channels
 from taskdb.core.model import Contest, ContestClass, ContestDay, Role, Scope, ScopeValues, Zone, ZoneFrom
 from taskdb.core.pasted import command_line
 from taskdb.core.quantities import Wind
 from taskdb.errors import UsageError
+
+if TYPE_CHECKING:
+    from taskdb.core.airspace.heights import FlownHeights
 
 WHOLE = Scope()
 """The scope of the whole contest."""
@@ -364,6 +365,8 @@ def flying_day(holding: Holding, date: str | None, number: int) -> ContestDay:
 
 def flown_heights(holding: Holding) -> FlownHeights:
     """Return up to which altitude a class flies on a day, and the pressure, as far as its contest says."""
+    from taskdb.core.airspace.heights import FlownHeights  # most looks at a contest do without airspace
+
     altitude, qnh = holding.get("working_altitude"), holding.get("qnh_hpa")
     return FlownHeights(
         working_altitude_m=float(altitude["m"]) if BY_KEY["working_altitude"].holds(altitude) else None,

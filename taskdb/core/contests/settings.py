@@ -13,7 +13,7 @@ from enum import StrEnum
 from typing import Any
 
 from taskdb.core.contests.setting_kinds import KINDS, limited_text
-from taskdb.core.course.day import DEFAULT_LEGAL_END, LegalEnd
+from taskdb.core.kinds import DEFAULT_LEGAL_END, LegalEnd
 from taskdb.core.model import Contest, Deduction, Earth, Rules, TriangleRules
 from taskdb.core.plain import plain
 from taskdb.core.review.limits import LIMITS, Limits

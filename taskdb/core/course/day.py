@@ -9,30 +9,18 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from typing import Any
 
 from taskdb.core.course.measure import Course, TaskTime
 from taskdb.core.course.schedule import Extent, Timetable, clock_after, flight_over, minutes_of
-from taskdb.core.course.wind import CALM, Air, SpeedRange
+from taskdb.core.course.wind import CALM, Air, SpeedRange, wind_of
 from taskdb.core.geodesy import wrap_bearing
+from taskdb.core.kinds import DEFAULT_LEGAL_END, LegalEnd
 from taskdb.core.model import ContestDay, Task, TaskType
 from taskdb.core.quantities import Wind, format_duration
 
 START_WINDOW_S = 3600
 """How long after the start opens the last are expected to start (common practice, no source)."""
-
-
-class LegalEnd(StrEnum):
-    """When a contest says that its flying day ends."""
-
-    SUNSET = "sunset"
-    SUNSET_30 = "sunset+30min"
-    CIVIL_DUSK = "civil-dusk"
-
-
-DEFAULT_LEGAL_END = LegalEnd.SUNSET
-"""The earliest of them: a contest sets the one that the law of its country gives (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,13 +124,6 @@ def still_air(task: Task, day: ContestDay) -> Air | None:
     """Return the planned speed and the wind: the task's own speed, else the day's; None where there is neither."""
     speed = task.speed_kmh or day.speed_kmh
     return Air(speed, wind_of(day) or CALM) if speed else None
-
-
-def wind_of(day: ContestDay) -> Wind | None:
-    """Return the wind of a day, None where it has none."""
-    if day.wind_from_deg is None or day.wind_speed_kmh is None:
-        return None
-    return Wind(day.wind_from_deg, day.wind_speed_kmh, day.wind_text)
 
 
 def magnetic_courses(course: Course, declinations: Sequence[Declination]) -> tuple[float | None, ...]:

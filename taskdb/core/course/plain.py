@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from taskdb.core.course.axes import default_orientation
-from taskdb.core.course.day import DaySheet, LastFinish, LegalEnd
+from taskdb.core.course.day import DaySheet, LastFinish
 from taskdb.core.course.declared import ByZones, DeclaredCourse
 from taskdb.core.course.measure import Course, CourseShape, Distances, Leg, TaskTime
 from taskdb.core.course.schedule import Timetable
 from taskdb.core.course.wind import LegFlown
+from taskdb.core.kinds import LegalEnd
 from taskdb.core.model import FreeChoice, Task, TaskPoint
 from taskdb.core.plain import (
     course_degrees,

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from taskdb.core.geodesy import destination_and_course, inverse, turn_deg, wrap_bearing
-from taskdb.core.model import Position
+from taskdb.core.model import ContestDay, Position
 from taskdb.core.quantities import Wind
 
 if TYPE_CHECKING:
@@ -73,6 +73,13 @@ class LegFlown:
     headwind_kmh: float | None
     crosswind_kmh: float | None
     reason: str | None = None
+
+
+def wind_of(day: ContestDay) -> Wind | None:
+    """Return the wind of a day, None where it has none."""
+    if day.wind_from_deg is None or day.wind_speed_kmh is None:
+        return None
+    return Wind(day.wind_from_deg, day.wind_speed_kmh, day.wind_text)
 
 
 def wind_triangle(course_deg: float, air: Air) -> Triangle:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from array import array
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import chain
 from types import MappingProxyType
@@ -207,17 +207,17 @@ class Planner:
             for batch in standing:
                 self.standing.extend(batch)
             return self._take_mapped(range(len(self.standing)))
-        row_of: dict[str, int] = {}
+        find = _RowsOfCodes(records.codes, self.open, {*self.how.mapping, *self.how.mapping.values()})
         taken = bytearray(len(records))
         left = array("i")
         for batch in standing:
-            row_of = row_of or dict(zip(map(records.codes.__getitem__, self.open), self.open, strict=True))
-            for code in chain(self.how.mapping, self.how.mapping.values()):
-                row_of.pop(code, None)
-            rows = list(map(row_of.get, batch.codes))
+            rows = find.rows(batch.codes)
             same = records.give(rows, batch)
             if all(same):
                 self.unchanged += len(rows)
+                if isinstance(rows, range):
+                    taken[rows.start : rows.stop] = b"\1" * len(rows)
+                    continue
                 for i in rows:
                     taken[i or 0] = 1
                 continue
@@ -268,7 +268,7 @@ class Planner:
 
     def _pair_without_zeros(self, left: Sequence[int]) -> Sequence[int]:
         """Take the rows whose code is a standing one without its leading zeros, under the same name."""
-        if self.how.codes_as_written:
+        if self.how.codes_as_written or not left:
             return left
         codes, names = self.records.codes, self.records.names
         row_of = {codes[i]: i for i in self.open if codes[i].isdigit()}
@@ -371,6 +371,30 @@ class Planner:
         for number, (before, after) in enumerate(self.changed.codes()):
             if before != after and after in holders:
                 yield self.changed_lines[number], self.changed[number][1], self.standing[holders[after]]
+
+
+class _RowsOfCodes:
+    """Finds the rows of a file by the codes of what stands: one run of them where both are in the same order."""
+
+    def __init__(self, codes: Sequence[str], rows: Sequence[int], but: Collection[str]) -> None:
+        """Look among these rows, and never for the codes `but`."""
+        self.codes, self.among, self.but = codes, rows, but
+        self.following = 0
+        self.row_of: dict[str, int] = {}
+
+    def rows(self, codes: Sequence[str]) -> Sequence[int | None]:
+        """Return the row of each code, None where there is none; a range where they follow each other."""
+        start, end = self.following, self.following + len(codes)
+        if isinstance(self.among, range) and not self.but and self.codes[start:end] == list(codes):
+            self.following = end
+            return range(start, end)
+        if not self.row_of:
+            self.row_of = dict(zip(map(self.codes.__getitem__, self.among), self.among, strict=True))
+            for code in self.but:
+                self.row_of.pop(code, None)
+        rows = list(map(self.row_of.get, codes))
+        self.following = (rows[-1] if rows and rows[-1] is not None else start) + 1
+        return rows
 
 
 def _have_one_name(standing: str, given: str) -> bool:

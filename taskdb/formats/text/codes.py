@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import islice
+from operator import lt
 from typing import Protocol
 
 from taskdb.core.names import clean_text, code_problem
@@ -78,7 +80,9 @@ class Codes:
         self.records = records
         self.rejected: dict[str, int] = {}
         self.count = 0
-        self._seen: set[str] = set()
+        self._last = ""
+        self._seen: set[str] | None = None
+        """All codes so far; None while each was greater than the one before, and none can stand twice."""
         self._line_of: dict[str, int] | None = None
 
     def read(
@@ -107,6 +111,11 @@ class Codes:
     def _checked(self, codes: list[str], lines: Sequence[int], tell: Tell) -> list[str]:
         """Tell the codes that stand already."""
         self.count += len(lines)
+        if self._seen is None:
+            if self._last < codes[0] and all(map(lt, codes, islice(codes, 1, None))):
+                self._last = codes[-1]
+                return codes
+            self._seen = {*self.records.codes, *self.rejected}
         if len(set(codes)) < len(codes) or not self._seen.isdisjoint(codes):
             self._tell_repeated(codes, lines, tell)
         self._seen.update(codes)

@@ -39,7 +39,7 @@ class Column(Sequence[Any]):
             self._plain.extend(values)
             return
         index = self._index
-        numbers = [index[value] for value in values]
+        numbers = list(map(index.__getitem__, values))
         if len(index) > _MOST:
             table = list(index)
             self._plain = [self._values[n] for n in self._numbers] + [table[n] for n in numbers]

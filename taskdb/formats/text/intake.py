@@ -9,6 +9,7 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from operator import and_, eq
 from types import MappingProxyType
 from typing import Any, TypeVar, overload
@@ -174,13 +175,14 @@ class Records(Sequence[Record]):
 
     def give(self, rows: Sequence[int | None], standing: WaypointColumns) -> list[bool]:
         """Say for each of some waypoints whether a row gives exactly its values; what has no row is not given."""
-        same = [i is not None for i in rows]
-        if not any(same):
-            return same
-        numbers: Sequence[int] = [0 if i is None else i for i in rows]
-        run = range(numbers[0], numbers[0] + len(numbers))
-        if numbers == list(run):  # a file in the order of its codes: its columns are cut and not gathered
-            numbers = run
+        numbers: Sequence[int]
+        if isinstance(rows, range):  # a file in the order of its codes: its columns are cut and not gathered
+            numbers, same = rows, [True] * len(rows)
+        else:
+            same = [i is not None for i in rows]
+            if not any(same):
+                return same
+            numbers = [0 if i is None else i for i in rows]
         pairs: list[tuple[Sequence[Any], Sequence[Any]]] = [
             (_at(self.names, numbers), standing.names),
             (_at(self.latitudes_e7, numbers), standing.latitudes_e7),
@@ -204,6 +206,7 @@ def _at(column: Sequence[T], rows: Sequence[int]) -> Sequence[T]:
     return [column[i] for i in rows]
 
 
+@lru_cache(maxsize=1 << 14)  # a list has some thousand heights, and every batch of its rows nearly all of them
 def unit_in(elevation: str) -> str | None:
     """Return the unit that stands in an elevation that was read, `m` or `ft`; None for a bare number."""
     letters = plain_number(elevation).lstrip("+-0123456789., ").lower()

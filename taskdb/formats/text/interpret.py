@@ -114,7 +114,7 @@ class _Interpreter:
 
     def _take(self, batch: Batch) -> None:
         """Read a batch column by column, and keep the rows in which nothing is wrong."""
-        columns: list[Sequence[str]] = list(zip(*batch.rows, strict=True))
+        columns = batch.columns()
         bad: set[int] = set()
         found: list[RowProblem] = []
 

@@ -151,7 +151,11 @@ class Positions:
 def _wrapped(longitudes_e7: list[int]) -> list[int]:
     """Return longitudes with 180° as −180°: the canonical form has one of the two."""
     half = 180 * E7
-    return [x - 2 * half if x >= half else x for x in longitudes_e7]
+    return (
+        longitudes_e7
+        if max(longitudes_e7, default=0) < half
+        else [x - 2 * half if x >= half else x for x in longitudes_e7]
+    )
 
 
 def _letter_o(told: str | None) -> str | None:

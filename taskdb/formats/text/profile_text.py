@@ -64,8 +64,11 @@ def unworded(table: RawTable, profile: Profile) -> Iterator[Batch]:
     """Yield a table's rows with the profile's own words put back into ours."""
     back = {i: {text: word for word, text in c.words.items()} for i, c in enumerate(profile.columns) if c.words}
     for batch in table.batches:
-        for i, row in enumerate(batch.rows if back else ()):
-            batch.rows[i] = [back[at].get(cell.strip(), cell) if at in back else cell for at, cell in enumerate(row)]
+        if back:
+            batch.rows = [
+                [back[at].get(cell.strip(), cell) if at in back else cell for at, cell in enumerate(row)]
+                for row in batch.rows
+            ]
         yield batch
 
 

@@ -1,24 +1,27 @@
 """Lines of delimited text to rows of cells, with their physical lines: broken quoting, uneven rows, cells over lines.
 
-Blocks in which every line is one row, which is nearly all, are split at the speed of the csv module; the others row
-by row. A row that cannot be split is told, and reading goes on behind its first line.
+Blocks of lines without quotes are cut into columns at once; those in which every line is one row are split at the
+speed of the csv module, the others row by row. A row that cannot be split is told, and reading goes on behind its
+first line.
 """
 
 from __future__ import annotations
 
 import csv
 from collections.abc import Callable, Iterator, Sequence
-from itertools import islice
+from itertools import islice, repeat
 from typing import TextIO
 
 from taskdb.core.model import RowProblem
-from taskdb.formats.text.table import BATCH, Batch
+from taskdb.formats.text.table import BATCH, Batch, RowsInColumns
 
 DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|"}
 LONGEST_RECORD_LINES = 100
 """A record over more lines has lost a closing quote."""
 
 
+_LONGEST_CELL = 1 << 17
+"""Letters that the csv module takes in one cell."""
 _AT_ONCE = 64
 _BLOCK_LETTERS = 1 << 22
 
@@ -73,20 +76,12 @@ def split_rows(
     seen, is_begun = comments or 0, False
     while block := source.take(BATCH):
         batch = Batch()
-        marks = comments is not None and any(line[:1] == "#" for line in block)
-        try:
-            rows = [] if marks else list(csv.reader(block, delimiter=delimiter, strict=True))
-        except csv.Error:
-            rows = []
-        if len(rows) != len(block):
-            seen += _take_one_by_one(batch, block, source, at, delimiter, width, marks=marks)
-        elif set(map(len, rows)) == {width}:
-            batch.lines.extend(range(at, at + len(rows)))
-            batch.rows.extend(rows)
-            _drop_blank(batch)
+        columns = _cut(block, delimiter, width, has_comments=comments is not None)
+        if columns is not None:
+            batch.lines, batch.rows = list(range(at, at + len(block))), RowsInColumns(columns)
         else:
-            for line, row in enumerate(rows, start=at):
-                _take(batch, line, row, width)
+            marks = comments is not None and any(line[:1] == "#" for line in block)
+            seen += _take_block(batch, block, source, at, delimiter, width, marks=marks)
         at += len(block)
         if batch.rows or batch.broken:
             batch.comments, seen, is_begun = seen, 0, True
@@ -95,14 +90,42 @@ def split_rows(
         yield Batch(comments=seen)
 
 
-def _drop_blank(batch: Batch) -> None:
-    """Drop rows of empty cells only, as a spreadsheet leaves them at its end."""
-    if all(row[0] for row in batch.rows):
-        return
-    kept = [i for i, row in enumerate(batch.rows) if any(cell.strip() for cell in row)]
-    if len(kept) < len(batch.rows):
-        batch.lines = [batch.lines[i] for i in kept]
-        batch.rows = [batch.rows[i] for i in kept]
+def _cut(block: Sequence[str], delimiter: str, width: int, *, has_comments: bool) -> list[Sequence[str]] | None:
+    """Return the columns of lines that have no quotes and `width` cells each; None where there is more to look at.
+
+    What the csv module would give, in half the time: without a quote it cuts at each delimiter and line end.
+    """
+    text = "".join(block)
+    if width < 2 or '"' in text or "\0" in text or max(map(len, block)) > _LONGEST_CELL:
+        return None
+    text = text.replace("\r", "")  # of line ends: where one stands alone, there are more lines than \n
+    text = text if text[-1:] == "\n" else f"{text}\n"
+    if text.count("\n") != len(block) or set(map(str.count, block, repeat(delimiter))) != {width - 1}:
+        return None
+    if has_comments and (text[0] == "#" or "\n#" in text):
+        return None
+    cells = text.replace("\n", delimiter).split(delimiter)
+    cells.pop()
+    # A row without its first cell may be empty altogether.
+    return [cells[i::width] for i in range(width)] if all(cells[::width]) else None
+
+
+def _take_block(
+    batch: Batch, block: list[str], source: _Source, at: int, delimiter: str, width: int, *, marks: bool
+) -> int:
+    """Take the rows of a block as the csv module splits them; with `marks` leave comments out, and return how many."""
+    try:
+        rows = [] if marks else list(csv.reader(block, delimiter=delimiter, strict=True))
+    except csv.Error:
+        rows = []
+    if len(rows) != len(block):
+        return _take_one_by_one(batch, block, source, at, delimiter, width, marks=marks)
+    if set(map(len, rows)) == {width} and all(row[0] for row in rows):
+        batch.lines, batch.rows = list(range(at, at + len(rows))), RowsInColumns(list(zip(*rows, strict=True)))
+        return 0
+    for line, row in enumerate(rows, start=at):
+        _take(batch, line, row, width)
+    return 0
 
 
 def _record(block: list[str], start: int, source: _Source, delimiter: str) -> tuple[list[str] | str, int]:
@@ -155,11 +178,13 @@ def _take(batch: Batch, line: int, row: list[str], width: int) -> None:
         filled -= 1
     if not filled:
         return
+    rows = batch.rows
+    assert isinstance(rows, list)
     if len(row) == width or (len(row) > width and filled <= width):
         if len(row) > width:
-            batch.longer.append(len(batch.rows))
+            batch.longer.append(len(rows))
         batch.lines.append(line)
-        batch.rows.append(row[:width])
+        rows.append(row[:width])
         return
     why = "a cell with the delimiter in it needs quotes" if len(row) > width else "empty cells need their delimiter too"
     message = f"the row has {len(row)} cells and the header {width}: {why}"

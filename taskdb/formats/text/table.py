@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import overload
 
 from taskdb.core.model import RowProblem
 from taskdb.core.names import fold
@@ -20,6 +21,30 @@ BATCH = 4096
 """Rows are read so many at a time; what holds for the whole file is decided from the first batch."""
 
 
+class RowsInColumns(Sequence[Sequence[str]]):
+    """Rows, one or more, that were read as columns: for a million of them no row has to be made."""
+
+    __slots__ = ("columns",)
+
+    def __init__(self, columns: list[Sequence[str]]) -> None:
+        self.columns = columns
+
+    def __len__(self) -> int:
+        return len(self.columns[0])
+
+    @overload
+    def __getitem__(self, index: int) -> Sequence[str]: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[Sequence[str]]: ...
+    def __getitem__(self, index: int | slice) -> Sequence[str] | list[Sequence[str]]:
+        if isinstance(index, slice):
+            return [*RowsInColumns([column[index] for column in self.columns])]
+        return tuple(column[index] for column in self.columns)
+
+    def __iter__(self) -> Iterator[Sequence[str]]:
+        return zip(*self.columns, strict=True)
+
+
 @dataclass(slots=True)
 class Batch:
     """Some rows of a table: the physical line on which each begins, its cells, and rows that could not be split.
@@ -28,11 +53,16 @@ class Batch:
     """
 
     lines: list[int] = field(default_factory=list)
-    rows: list[Sequence[str]] = field(default_factory=list)
+    rows: list[Sequence[str]] | RowsInColumns = field(default_factory=list)
     broken: list[tuple[RowProblem, tuple[str, ...]]] = field(default_factory=list)
     comments: int = 0
     """Lines that were left out since they begin with #."""
     longer: list[int] = field(default_factory=list)
+
+    def columns(self) -> list[Sequence[str]]:
+        """Return the cells of the rows, one or more, column by column."""
+        rows = self.rows
+        return rows.columns if isinstance(rows, RowsInColumns) else list(zip(*rows, strict=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +177,7 @@ def _batches(points: Sequence[Gathered], headers: list[str], has_extras: bool) -
     names = headers[:-1] if has_extras else headers
     for start in range(0, len(points), BATCH):
         batch = Batch()
+        rows: list[Sequence[str]] = []
         for point in points[start : start + BATCH]:
             # Only a table's cells carry the apostrophe against formulas: what looks so here is the text itself.
             cells = [(name, point.cells.get(name, "")) for name in names]
@@ -157,5 +188,6 @@ def _batches(points: Sequence[Gathered], headers: list[str], has_extras: bool) -
                 batch.broken.append((point.problem, tuple(row)))
             else:
                 batch.lines.append(point.line)
-                batch.rows.append(row)
+                rows.append(row)
+        batch.rows = rows
         yield batch

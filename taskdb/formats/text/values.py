@@ -127,7 +127,8 @@ class Values:
         read = self._cells("elevation_m", columns[at], self._read_elevation, tell)
         if self.finer:
             self.rounded += sum(cell.strip() in self.finer for cell in columns[at])
-        return [pair[0] for pair in read], [pair[1] for pair in read]
+        metres, typed = zip(*read, strict=True)
+        return list(metres), list(typed)
 
     def _read_elevation(self, text: str) -> tuple[float | None, str | None] | Trouble:
         if not text:
@@ -163,7 +164,7 @@ class Values:
             return [known.nothing] * len(column)
         if read is cells.read_text:
             known.learn(column)
-        values = [known[cell] for cell in column]
+        values = list(map(known.__getitem__, column))
         if known.has_trouble:
             for i, value in enumerate(values):
                 if isinstance(value, Trouble):

@@ -8,13 +8,11 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.contests.scopes import WHOLE, require_scope, set_zones, zones_at
 from taskdb.core.course.zones import same_geometry
-from taskdb.core.history.carry import Carried, CarryOver
 from taskdb.core.model import Contest, Earth, Role, Rules, Scope, Zone
 from taskdb.core.names import require_name
 from taskdb.core.pasted import command_line
 from taskdb.errors import NotFoundError, RefusedError, UsageError
 from taskdb.reference.presets import Preset
-from taskdb.reference.sun import find_timezone, timezone_names
 from taskdb.services.contests.presets import preset_zones, require_zones, with_preset
 from taskdb.services.desk import Desk, Write
 from taskdb.services.references import (
@@ -208,6 +206,8 @@ def on_set(c: Connection, contest: Contest, at: SetAt) -> SiteCarried:
     A site that was renumbered is carried by identity, on another set by the matching; one that nothing surely matches
     is taken out and told: under its old code another place may stand.
     """
+    from taskdb.core.history.carry import Carried, CarryOver  # what shows a contest does without the matching
+
     moved = replace(contest, set_name=at.head.name, set_revision=at.revision)
     if contest.site is None:
         return SiteCarried(moved)
@@ -275,7 +275,7 @@ def contest_shown(c: Connection, name: str, number: int | None = None) -> Contes
         author=info.author,
         at=info.at,
         note=info.note,
-        tasks=task_lines.counts_by_contest(c).get(head.name, 0),
+        tasks=task_lines.count_of_contest(c, head.id),
         stale_tasks=stale_tasks_of(c, head),
     )
 
@@ -287,6 +287,8 @@ def require_timezone(name: str | None) -> str | None:
     """
     if name is None:
         return None
+    from taskdb.reference.sun import find_timezone, timezone_names
+
     text = name.strip()
     if find_timezone(text) is not None:
         return text

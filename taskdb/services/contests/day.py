@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from taskdb.core.contests.days import DayChange, changed_day, date_notes, day_of, require_one_date
 from taskdb.core.contests.scopes import Holding, require_scope, what_holds
-from taskdb.core.course.day import LegalEnd, SunTimes, legal_end_of
+from taskdb.core.course.day import SunTimes, legal_end_of
+from taskdb.core.kinds import LegalEnd
 from taskdb.core.model import Contest, ContestDay, Scope
 from taskdb.core.pasted import command_line
 from taskdb.errors import NotFoundError

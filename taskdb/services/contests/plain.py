@@ -8,9 +8,7 @@ from typing import TYPE_CHECKING, Any
 from taskdb.core.contests.plain import contest_day_plain, holding_plain, scopes_plain
 from taskdb.core.contests.scopes import flying_day, zone_defaults
 from taskdb.core.contests.settings import FREQUENCIES, SETTINGS, source_of, value_of
-from taskdb.core.course.plain import legal_end_plain
 from taskdb.core.plain import metres, or_none, plain, zone_plain
-from taskdb.services.tasks.plain import carried_plain
 
 if TYPE_CHECKING:
     from taskdb.services.contests.contest import ContestShown
@@ -59,6 +57,8 @@ def contest_plain(shown: ContestShown) -> dict[str, Any]:
 
 def contest_day_shown_plain(shown: DayShown) -> dict[str, Any]:
     """Return a contest's day: as it holds for all, or for the class that was named."""
+    from taskdb.core.course.plain import legal_end_plain  # what shows a contest does without tasks and courses
+
     holding = shown.holding
     return {
         "contest": shown.contest.name,
@@ -87,6 +87,8 @@ def updated_plain(found: Updated) -> dict[str, Any]:
 
 
 def _updated_task_plain(task: UpdatedTask) -> dict[str, Any]:
+    from taskdb.services.tasks.plain import carried_plain
+
     before_m, after_m = task.task_m
     return {
         **carried_plain(task.carried),

@@ -10,22 +10,21 @@ from typing import TYPE_CHECKING
 from taskdb.core.contests.days import DayChange, day_of, with_given
 from taskdb.core.contests.scopes import Holding, flying_day, speeds_expected, what_holds
 from taskdb.core.course.day import (
-    DEFAULT_LEGAL_END,
     DaySheet,
     Declination,
-    LegalEnd,
     SunTimes,
     expected_time,
     last_finish,
     legal_end_rule,
     magnetic_courses,
     still_air,
-    wind_of,
 )
 from taskdb.core.course.measure import Course
 from taskdb.core.course.regions import counted_position
 from taskdb.core.course.schedule import Timetable, timetables
+from taskdb.core.course.wind import wind_of
 from taskdb.core.judgement.glare import SunAt
+from taskdb.core.kinds import DEFAULT_LEGAL_END, LegalEnd
 from taskdb.core.model import Contest, ContestDay, Position, Task
 from taskdb.reference.magnetic import declination
 from taskdb.reference.sun import find_timezone, sun_position, sun_times

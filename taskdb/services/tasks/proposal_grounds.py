@@ -16,10 +16,9 @@ from taskdb.core.airspace.crossing import passages
 from taskdb.core.airspace.heights import that_may_matter
 from taskdb.core.contests.days import day_of, with_given
 from taskdb.core.contests.scopes import Holding, flown_heights, flying_day, what_holds
-from taskdb.core.course.day import wind_of
 from taskdb.core.course.schedule import minutes_of
 from taskdb.core.course.shape import on_side_within_m
-from taskdb.core.course.wind import CALM, Air
+from taskdb.core.course.wind import CALM, Air, wind_of
 from taskdb.core.flown import mean_rate_percent
 from taskdb.core.geodesy import inverses, lengths_m
 from taskdb.core.judgement.coarse_relief import RELIEF_M, relief_on_the_way_m
