@@ -13,7 +13,7 @@ from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
-_WORD = re.compile(rb"[^<>\",;\n]+[<>\",;\n]*|[<>\",;\n]+")
+_WORD = re.compile(rb"[^<>\",;\n ]+[<>\",;\n ]*|[<>\",;\n ]+")
 _WINDOW, _SHORTEST, _LONGEST = 32_768, 4, 258
 _LONGEST_CODE = 15
 _END = 256
@@ -63,30 +63,50 @@ def deflate(content: bytes) -> bytes:
 
 
 def _steps(content: bytes) -> Iterator[Step]:
-    """Yield content as bytes and ways back; words that follow each other there too are one way back."""
+    """Yield content as bytes and ways back; words that follow each other there too are one way back.
+
+    Of a word that is new, such as the next vertex of an outline, its beginning may have stood before.
+    """
     seen: dict[bytes, int] = {}
+    beginnings: dict[bytes, int] = {}
     at = begun = 0
     length = distance = 0
     for word in _WORD.findall(content):
         size = len(word)
-        before = seen.get(word) if size >= _SHORTEST else None
-        follows = distance and content[at - distance : at - distance + size] == word
-        if follows:
+        if distance and content[at - distance : at - distance + size] == word:
             length += size
         else:
             if length:
                 yield from _parted(length, distance)
                 begun, length, distance = at, 0, 0
-            if before is not None and at - before <= _WINDOW:
-                if begun < at:
-                    yield content[begun:at]
-                length, distance = size, at - before
-        seen[word] = at
+            if size >= _SHORTEST:
+                same, before = size, seen.get(word)
+                if before is None or at - before > _WINDOW:
+                    before = beginnings.get(word[:_SHORTEST])
+                    same = 0 if before is None or at - before > _WINDOW else _common(content, before, word)
+                if before is not None and same:
+                    if begun < at:
+                        yield content[begun:at]
+                    if same == size:
+                        length, distance = size, at - before
+                    else:
+                        yield from _parted(same, at - before)
+                        begun = at + same
+        if size >= _SHORTEST:
+            seen[word] = beginnings[word[:_SHORTEST]] = at
         at += size
     if length:
         yield from _parted(length, distance)
     elif begun < at:
         yield content[begun:at]
+
+
+def _common(content: bytes, before: int, word: bytes) -> int:
+    """Return in how many bytes a word begins like what stood `before`: in the shortest way back at least."""
+    same = _SHORTEST
+    while same < len(word) and content[before + same] == word[same]:
+        same += 1
+    return same
 
 
 def _parted(length: int, distance: int) -> Iterator[tuple[int, int]]:

@@ -6,7 +6,7 @@ Never computes a distance: those come with the course.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from html import escape
 
@@ -21,7 +21,7 @@ from taskdb.core.quantities import Units, format_bearing, format_distance
 from taskdb.report.boxes import Box
 from taskdb.report.lettering import FONTS, HALO, LEAST_LETTERS_MM, shown, text_width_mm
 from taskdb.report.map_airspace import draw_airspace
-from taskdb.report.map_frame import Frame, fit_frame
+from taskdb.report.map_frame import Frame, fit_frame, thinned
 from taskdb.report.map_ground import draw_places, graticule, places_in, symbol_kind
 from taskdb.report.map_margin import LEAST_BESIDE_MM, LEFT_MM, TOP_MM, description, frame_size, margin, marking
 from taskdb.report.map_tracks import draw_marks, draw_tracks, marks_of, tracks_legend
@@ -133,8 +133,8 @@ def lay_out_in(frame: Frame, task: Task, course: Course, units: Units) -> MapLay
     room = Room(frame.width_mm, frame.height_mm)
     room.lines = [piece for leg in legs for piece in segments(leg.line)]
     room.outlines = [piece for zone in zones for ring in zone.rings for piece in segments(ring)]
-    room.boxes = [Box(x, y, 2 * POINT_REACH_MM, 2 * POINT_REACH_MM) for _, (x, y) in spots]
-    room.boxes += [Box(x, y, 2.8, 2.0, turn) for leg in legs for (x, y), turn in [along(leg.line, ARROW_AT)]]
+    room.take(*(Box(x, y, 2 * POINT_REACH_MM, 2 * POINT_REACH_MM) for _, (x, y) in spots))
+    room.take(*(Box(x, y, 2.8, 2.0, turn) for leg in legs for (x, y), turn in [along(leg.line, ARROW_AT)]))
     room.lines += [piece for zone in zones for piece in segments(zone.line)]
     point_labels = tuple(_label_points(room, task.points, spots))
     leg_labels = tuple(_label_legs(room, legs, units))
@@ -193,6 +193,11 @@ def _label_legs(room: Room, legs: Sequence[DrawnLeg], units: Units) -> list[Labe
     return labels
 
 
+def _draw_labels(labels: Iterable[Label]) -> str:
+    drawn = "".join(map(_draw_label, labels))
+    return f'<g fill="{INK}" text-anchor="middle" {HALO}>{drawn}</g>' if drawn else ""
+
+
 def _draw_label(label: Label) -> str:
     box = label.placed.box
     inner = escape(label.text, quote=False)
@@ -200,13 +205,10 @@ def _draw_label(label: Label) -> str:
         lead = f'<tspan font-weight="bold">{escape(label.lead, quote=False)}</tspan>'
         # A name in a script that runs to the left must not drag the point's number to its other side.
         inner = f'{lead} <tspan unicode-bidi="isolate">{inner}</tspan>' if inner else lead
-    attributes = (
-        f'x="{number(box.x)}" y="{number(box.y + label.size_mm * 0.36)}" font-size="{number(label.size_mm)}" '
-        'text-anchor="middle"'
-    )
+    attributes = f'x="{number(box.x)}" y="{number(box.y + label.size_mm * 0.36)}" font-size="{number(label.size_mm)}"'
     if box.angle_deg:
         attributes += f' transform="rotate({number(box.angle_deg)},{number(box.x)},{number(box.y)})"'
-    return f"<text {attributes} {HALO}>{inner}</text>"
+    return f"<text {attributes}>{inner}</text>"
 
 
 def _draw_leader(label: Label) -> str:
@@ -216,7 +218,7 @@ def _draw_leader(label: Label) -> str:
 
 
 def _draw_leg(drawn: DrawnLeg) -> str:
-    line = element("path", d=path_data(drawn.line), fill="none", stroke=INK, stroke_width=0.45)
+    line = element("path", d=path_data(thinned(drawn.line)), fill="none", stroke=INK, stroke_width=0.45)
     at, angle = along(drawn.line, ARROW_AT)
     if drawn.line[0] == drawn.line[-1]:
         return line
@@ -244,7 +246,7 @@ def draw_inside(layout: MapLayout, relief: str, lines: str, places: str, flights
         + draw_marks(frame, flights)
         + group(map(_draw_leader, (*layout.point_labels, *layout.leg_labels)))
         + group(symbols)
-        + group(map(_draw_label, (*layout.leg_labels, *layout.point_labels)), fill=INK)
+        + _draw_labels((*layout.leg_labels, *layout.point_labels))
     )
     border = element(
         "rect", x=0, y=0, width=frame.width_mm, height=frame.height_mm, fill="none", stroke=INK, stroke_width=0.3

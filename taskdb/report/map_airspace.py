@@ -15,9 +15,9 @@ from itertools import pairwise
 from taskdb.core.airspace.volume import Kind, Ring, Volume
 from taskdb.core.model import E7, Position
 from taskdb.report.boxes import Box
-from taskdb.report.lettering import LEAST_LETTERS_MM, shown, text_width_mm
+from taskdb.report.lettering import HALO, LEAST_LETTERS_MM, shown, text_width_mm
 from taskdb.report.map_frame import Frame
-from taskdb.report.palette import AIRSPACE_INK, PAPER, REDDISH_PURPLE
+from taskdb.report.palette import AIRSPACE_INK, REDDISH_PURPLE
 from taskdb.report.placing import Room, Segment, segments
 from taskdb.report.svg import Point, element, group, number, path_data
 
@@ -65,7 +65,10 @@ def draw_airspace(frame: Frame, room: Room, volumes: Sequence[Volume]) -> str:
     # The small ones first: a large one has room elsewhere.
     ordered = sorted(drawn, key=lambda one: (_size(one.rings), one.volume.name))
     labels = [label for one in ordered if (label := _label(frame, room, one, drawn))]
-    return group(map(_outline, drawn)) + group(labels, fill=AIRSPACE_INK)
+    lettered = (
+        f'<g fill="{AIRSPACE_INK}" font-size="{number(LETTERS_MM)}" font-style="italic" text-anchor="middle" {HALO}>'
+    )
+    return group(map(_outline, drawn)) + (f"{lettered}{''.join(labels)}</g>" if labels else "")
 
 
 def sample(kind: Kind) -> str:
@@ -139,24 +142,18 @@ def _clipped(ring: Sequence[Point], frame: Frame) -> tuple[Point, ...]:
 
 def _outline(drawing: VolumeDrawing) -> str:
     style = STYLES[drawing.volume.kind]
-    fill = element(
-        "path",
-        d="".join(path_data(ring, closed=True) for ring in drawing.rings),
-        fill=REDDISH_PURPLE,
-        fill_opacity="0.06",
-        fill_rule="evenodd",
-    )
-    return fill + _line(style, drawing.rings) + "".join(_ticks(style, ring) for ring in drawing.rings)
+    line = _line(style, drawing.rings, fill=REDDISH_PURPLE, fill_opacity="0.06", fill_rule="evenodd")
+    return line + "".join(_ticks(style, ring) for ring in drawing.rings)
 
 
-def _line(style: KindStyle, lines: Iterable[Sequence[Point]]) -> str:
+def _line(style: KindStyle, lines: Iterable[Sequence[Point]], **filling: str) -> str:
     return element(
         "path",
         d="".join(path_data(line) for line in lines),
-        fill="none",
         stroke=REDDISH_PURPLE,
         stroke_width=style.width_mm,
         stroke_dasharray=style.dash or None,
+        **(filling or {"fill": "none"}),
     )
 
 
@@ -189,7 +186,7 @@ def _label(frame: Frame, room: Room, drawing: VolumeDrawing, others: Sequence[Vo
         width, height = _measured(lines)
         box = _free_box(frame, room, drawing.rings, width, height)
         if box is not None:
-            room.boxes.append(box)
+            room.take(box)
             return _text(lines, box)
     return _label_beside(room, drawing, others, ways[1])
 
@@ -223,7 +220,7 @@ def _label_beside(room: Room, drawing: VolumeDrawing, others: Sequence[VolumeDra
             best = cost, box, leader
     if best is None:
         return ""
-    room.boxes.append(best[1])
+    room.take(best[1])
     leader_path = element("path", d=path_data(best[2]), stroke=AIRSPACE_INK, stroke_width=0.15, fill="none")
     return leader_path + _text(lines, best[1])
 
@@ -287,8 +284,7 @@ def _text(lines: Sequence[str], box: Box) -> str:
         f'<tspan x="{number(box.x)}" y="{number(first + n * step)}">{escape(line, quote=False)}</tspan>'
         for n, line in enumerate(lines)
     )
-    halo = f'paint-order="stroke" stroke="{PAPER}" stroke-width="0.55" stroke-linejoin="round"'
-    return f'<text font-size="{number(LETTERS_MM)}" font-style="italic" text-anchor="middle" {halo}>{spans}</text>'
+    return f"<text>{spans}</text>"
 
 
 def _size(rings: Sequence[Sequence[Point]]) -> float:

@@ -10,10 +10,10 @@ from taskdb.core.model import E7, Landable, Position, Waypoint
 from taskdb.core.notation import Axis, Notation, format_angle
 from taskdb.report.boxes import Box
 from taskdb.report.lettering import LEAST_LETTERS_MM, shown, text_width_mm
-from taskdb.report.map_frame import Frame
+from taskdb.report.map_frame import Frame, thinned
 from taskdb.report.palette import CATALOGUE_INK, GRATICULE_INK, SOFT_INK
 from taskdb.report.placing import Room, place_small_label, segments
-from taskdb.report.svg import Point, element, group, number, path_data, text_element
+from taskdb.report.svg import Point, element, group, number, path_data
 from taskdb.report.symbols import PLACE_REACH_MM, place_rank, place_symbols
 
 _STEPS_MINUTES = (1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600, 1800)
@@ -83,23 +83,23 @@ def graticule(frame: Frame) -> tuple[str, str]:
         if x is not None and 5 <= x <= frame.width_mm - 5:
             wrapped = (minutes + 10_800) % 21_600 - 10_800
             text = degree_figure(wrapped, Axis.LONGITUDE)
-            figures.append(text_element(text, x, frame.height_mm + FIGURE_MM + 0.8, FIGURE_MM, text_anchor="middle"))
+            figures.append(_figure(text, x=x, y=frame.height_mm + FIGURE_MM + 0.8))
     for minutes in _multiples(south, north, _step_minutes(mm_a_minute)):
         line = _sampled(frame, west, east, lambda at, m=minutes: Position(m / 60, at))  # type: ignore[misc]
         lines.append(line)
         y = _crossing(line, 0, 0.0)
         if y is not None and 5 <= y <= frame.height_mm - 5:
             turned = f"translate(-1,{number(y)}) rotate(-90)"
-            figures.append(
-                text_element(
-                    degree_figure(minutes, Axis.LATITUDE), 0, 0, FIGURE_MM, text_anchor="middle", transform=turned
-                )
-            )
-    drawn = (element("path", d=path_data(line)) for line in lines if _is_seen(frame, line))
+            figures.append(_figure(degree_figure(minutes, Axis.LATITUDE), transform=turned))
+    drawn = (element("path", d=path_data(thinned(line))) for line in lines if _is_seen(frame, line))
     return (
         group(drawn, fill="none", stroke=GRATICULE_INK, stroke_width=0.15),
-        group(figures, fill=SOFT_INK),
+        group(figures, fill=SOFT_INK, font_size=FIGURE_MM, text_anchor="middle"),
     )
+
+
+def _figure(text: str, **attributes: str | float) -> str:
+    return element("text", escape(text, quote=False), **attributes)
 
 
 def _is_seen(frame: Frame, line: Sequence[Point]) -> bool:
@@ -117,18 +117,20 @@ def places_in(
     """Return the places to draw with where they lie: in the frame, clear of texts, thinned, the landable ones first."""
     south, north, west, east = _seen(frame)
     middle, half = (west + east) / 2, (east - west) / 2
-    near = [
-        waypoint
-        for waypoint in catalogue
-        if south <= waypoint.position.latitude_deg <= north
-        and abs((waypoint.position.longitude_deg - middle + 180) % 360 - 180) <= half
-        and waypoint.position not in left_out
-    ]
+    ranks: dict[int, list[Waypoint]] = {}
+    for waypoint in catalogue:
+        ranks.setdefault(place_rank(waypoint), []).append(waypoint)
     chosen: list[tuple[Waypoint, Point]] = []
     # By cells as wide as the least distance: what is too near lies in one of nine.
     cells: dict[tuple[int, int], list[Point]] = {}
-    for waypoint in sorted(near, key=lambda w: (place_rank(w), w.code, w.name)):
-        at = frame.paper(waypoint.position)
+    # Rank by rank: where the first fill a map, the many of the last are not looked at.
+    for waypoint in (one for rank in sorted(ranks) for one in sorted(ranks[rank], key=lambda w: (w.code, w.name))):
+        position = waypoint.position
+        if not south <= position.latitude_deg <= north or position in left_out:
+            continue
+        if abs((position.longitude_deg - middle + 180) % 360 - 180) > half:
+            continue
+        at = frame.paper(position)
         if not frame.holds(at, 1.2):
             continue
         column, row = int(at[0] / _APART_MM), int(at[1] / _APART_MM)
@@ -147,7 +149,7 @@ def draw_places(room: Room, places: Sequence[tuple[Waypoint, Point]]) -> str:
     """Return the places as light symbols, with their names where there is room left."""
     kinds: dict[tuple[int, Landable | None], list[Point]] = {}
     names: list[str] = []
-    room.boxes += [Box(x, y, PLACE_REACH_MM, PLACE_REACH_MM) for _, (x, y) in places]
+    room.take(*(Box(x, y, PLACE_REACH_MM, PLACE_REACH_MM) for _, (x, y) in places))
     for waypoint, at in places:
         kinds.setdefault((place_rank(waypoint), symbol_kind(waypoint.landable)), []).append(at)
         if len(names) == _MOST_NAMES:
@@ -157,7 +159,7 @@ def draw_places(room: Room, places: Sequence[tuple[Waypoint, Point]]) -> str:
         placed = place_small_label(room, at, width + 0.4, PLACE_LETTERS_MM * 1.1, PLACE_REACH_MM)
         if placed is not None:
             x, y = placed.box.x, placed.box.y + PLACE_LETTERS_MM * 0.35
-            names.append(element("text", escape(text, quote=False), x=x, y=y))
+            names.append(_figure(text, x=round(x, 1), y=round(y, 1)))
     marks = (place_symbols(kind, kinds[rank, kind]) for rank, kind in sorted(kinds, key=lambda one: one[0]))
     return group(marks) + group(names, fill=CATALOGUE_INK, font_size=PLACE_LETTERS_MM, text_anchor="middle")
 

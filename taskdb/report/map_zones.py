@@ -14,15 +14,16 @@ from itertools import pairwise
 from taskdb.core.course.outline import line_ends, outline
 from taskdb.core.geodesy import distance_m
 from taskdb.core.model import Position, Role, Shape, TaskPoint, Zone
-from taskdb.report.map_frame import Frame
+from taskdb.report.map_frame import Frame, thinned
 from taskdb.report.palette import INK, STYLES
-from taskdb.report.svg import Point, element, path_data
+from taskdb.report.svg import Point, element, number, path_data
 
 LEAST_DISPLAY_M = 3_000.0
 _DISPLAY_SHARE = 0.12
 _FILL_OPACITY = "0.12"
-_HAIR_MM = 0.015
-"""So far an outline may pass beside its true place on paper: a twentieth of its own width."""
+_OFF_CIRCLE_MM = 0.01
+_LEAST_CORNERS, _LONGEST_SIDE = 12, 0.6
+"""A circle drawn by vertices has at least so many, and no side so many radii long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,31 +53,8 @@ class ZoneDrawing:
     @staticmethod
     def on(frame: Frame, ground: ZoneGround) -> ZoneDrawing:
         """Return a zone projected onto the paper of a frame."""
-        rings = tuple(_thinned(frame.line(ring)) for ring in ground.rings)
+        rings = tuple(thinned(frame.line(ring)) for ring in ground.rings)
         return ZoneDrawing(ground.role, ground.is_unbounded, rings, frame.line(ground.line))
-
-
-def _thinned(ring: Sequence[Point]) -> tuple[Point, ...]:
-    """Return a ring without the vertices that lie on the line between those kept, within a hair of paper.
-
-    In a picture of 16 mm a circle needs a third of its vertices; corners stay.
-    """
-    kept, passed = [ring[0]], []
-    for at, following in pairwise(ring[1:] and (*ring[1:], ring[-1])):
-        passed.append(at)
-        if following is at or any(_off_line_mm(one, kept[-1], following) > _HAIR_MM for one in passed):
-            kept.append(at)
-            passed = []
-    return tuple(kept)
-
-
-def _off_line_mm(point: Point, start: Point, end: Point) -> float:
-    """Return how far a point lies off the line through two others; from the first where they are one."""
-    x, y = end[0] - start[0], end[1] - start[1]
-    length = math.hypot(x, y)
-    if length == 0.0:
-        return math.dist(point, start)
-    return abs((point[0] - start[0]) * y - (point[1] - start[1]) * x) / length
 
 
 def zone_ground(zone: Zone, role: Role, at: Position, display_m: float) -> ZoneGround:
@@ -102,7 +80,7 @@ def draw_zone(drawing: ZoneDrawing) -> str:
         line = path_data(drawing.line)
         wide = element("path", d=line, fill="none", stroke=INK, stroke_width=1.3)
         return wide + element("path", d=line, fill="none", stroke=style.colour, stroke_width=0.8)
-    rings = "".join(path_data(ring, closed=True) for ring in drawing.rings)
+    rings = "".join(map(_ring_data, drawing.rings))
     return element(
         "path",
         d=rings,
@@ -113,3 +91,36 @@ def draw_zone(drawing: ZoneDrawing) -> str:
         stroke_width=style.width_mm,
         stroke_dasharray="0.4 1" if drawing.is_unbounded else (style.dash or None),
     )
+
+
+def _ring_data(ring: Sequence[Point]) -> str:
+    """Return an outline as a path: a round one as its circle, which is shorter and has no corners, else by vertices."""
+    circle = _circle(ring)
+    if circle is None:
+        return path_data(ring, closed=True)
+    (x, y), radius = circle
+    r, across = number(radius), number(2 * radius)
+    # Anticlockwise from the top, as outlines run: dashes begin there.
+    return f"M{number(x)} {number(y - radius)}a{r} {r} 0 1 0 0 {across}a{r} {r} 0 1 0 0-{across}Z"
+
+
+def _circle(ring: Sequence[Point]) -> tuple[Point, float] | None:
+    """Return middle and radius of the circle on which a ring has all its vertices, all round; None where there is none.
+
+    The projection draws circles as circles, but for what the ellipsoid differs from a sphere.
+    """
+    count = len(ring) - 1
+    if count < _LEAST_CORNERS:
+        return None
+    (ax, ay), (bx, by), (cx, cy) = (ring[count * n // 3] for n in range(3))
+    bx, by, cx, cy = bx - ax, by - ay, cx - ax, cy - ay
+    twice = 2 * (bx * cy - by * cx)
+    if twice == 0.0:
+        return None
+    b, c = bx * bx + by * by, cx * cx + cy * cy
+    middle = (ax + (cy * b - by * c) / twice, ay + (bx * c - cx * b) / twice)
+    radius = math.dist(middle, ring[0])
+    is_round = all(abs(math.dist(middle, vertex) - radius) < _OFF_CIRCLE_MM for vertex in ring)
+    # A straight side has no vertex off the circle either.
+    is_whole = all(math.dist(a, b) < _LONGEST_SIDE * radius for a, b in pairwise(ring))
+    return (middle, radius) if is_round and is_whole else None

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from taskdb.core.course.regions import counted_position
 from taskdb.core.course.zones import describe_zone, size_words
@@ -16,7 +17,7 @@ from taskdb.core.quantities import Units, format_bearing
 from taskdb.report.lettering import CODE_LIMIT, NAME_LIMIT, shown
 from taskdb.report.map_frame import Frame, fit_frame
 from taskdb.report.map_zones import LEAST_DISPLAY_M, ZoneDrawing, draw_zone, zone_ground
-from taskdb.report.palette import INK, PAPER
+from taskdb.report.palette import INK
 from taskdb.report.svg import element, number, path_data
 from taskdb.report.symbols import point_tag
 
@@ -101,14 +102,11 @@ def zone_picture(point: TaskPoint, before: Position | None, after: Position | No
     thin = _stub(frame, meet, None if inbound is None else (inbound + 180) % 360, reach_m)
     thick = _stub(frame, meet, outbound, reach_m)
     x, y = frame.paper(at)
-    line = {"fill": "none", "stroke": INK}
+    line: dict[str, Any] = {"fill": "none", "stroke": INK}
     inside = (
-        element("rect", x=0, y=0, width=PICTURE_MM, height=PICTURE_MM, fill=PAPER)
-        + draw_zone(ZoneDrawing.on(frame, ground))
-        + element(
-            "path", d=path_data(thin) or "M0,0", fill="none", stroke=INK, stroke_width=0.3, stroke_dasharray="1 0.7"
-        )
-        + element("path", d=path_data(thick) or "M0,0", stroke_width=0.5, **line)
+        draw_zone(ZoneDrawing.on(frame, ground))
+        + (element("path", d=path_data(thin), stroke_width=0.3, stroke_dasharray="1 0.7", **line) if thin else "")
+        + (element("path", d=path_data(thick), stroke_width=0.5, **line) if thick else "")
         + element("circle", cx=x, cy=y, r=0.7, fill=INK)
     )
     size = number(PICTURE_MM)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from html import escape
+from itertools import pairwise
 
 Point = tuple[float, float]
 
@@ -33,11 +34,28 @@ def text_element(text: str, x: float, y: float, size_mm: float, **attributes: st
 
 
 def path_data(points: Iterable[Point], *, closed: bool = False) -> str:
-    """Return the path through points, closed where it is an outline; empty for no points."""
-    steps = " ".join(f"{number(x)},{number(y)}" for x, y in points)
-    if not steps:
+    """Return the path through points, closed where it is an outline; empty for no points.
+
+    Written as steps from point to point, in hundredths of a millimetre so that none is lost on the way.
+    """
+    hundredths = [(round(100 * x), round(100 * y)) for x, y in points]
+    if not hundredths:
         return ""
-    return f"M{steps}{'Z' if closed else ''}"
+    steps = [pair(to_x - x, to_y - y) for (x, y), (to_x, to_y) in pairwise(hundredths)]
+    # A letter or a minus parts two numbers as well as a blank.
+    line = "l" + " ".join(steps).replace(" -", "-") if steps else ""
+    return f"M{pair(*hundredths[0])}{line}{'Z' if closed else ''}"
+
+
+def pair(x: int, y: int) -> str:
+    """Return two numbers of a path, each given in hundredths of a millimetre."""
+    return f"{_short(x)} {_short(y)}".replace(" -", "-")
+
+
+def _short(hundredths: int) -> str:
+    """Return hundredths of a millimetre as a number of a path: `.5`, `-12`, `3.25`."""
+    text = f"{hundredths / 100:.2f}".rstrip("0").rstrip(".")
+    return text.replace("0.", ".", 1) if text.startswith(("0.", "-0.")) else text
 
 
 def group(content: Iterable[str], **attributes: str | float | None) -> str:

@@ -6,12 +6,11 @@ Each is drawn about a point on paper, millimetres; the size says how far it reac
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from typing import Any
+from collections.abc import Iterable, Sequence
 
 from taskdb.core.model import Landable, Role, Waypoint
 from taskdb.report.palette import CATALOGUE_INK, INK, PAPER, STYLES
-from taskdb.report.svg import Point, element, number, path_data
+from taskdb.report.svg import Point, element, pair, path_data
 
 POINT_REACH_MM = 1.6
 PLACE_REACH_MM = 1.0
@@ -45,27 +44,37 @@ def point_symbol(role: Role, at: Point) -> str:
 def place_symbols(landable: Landable | None, spots: Iterable[Point]) -> str:
     """Return the light symbols of a catalogue's places of one kind: aerodrome ring with a bar, field open square, dot.
 
-    One path for all of them: a map has hundreds. Empty for no places.
+    One path for all of them: a map has hundreds. A disc is a point that is drawn with a round pen as wide as the disc,
+    a ring one disc on another. Empty for no places.
     """
     known = list(spots)
     if not known:
         return ""
-    line: dict[str, Any] = {"fill": PAPER, "stroke": CATALOGUE_INK, "stroke_width": 0.25}
     if landable is Landable.AERODROME:
-        bars = "".join(f"M{number(x - 1.0)},{number(y)}h2" for x, y in known)
-        rings = element("path", d=_rings(known, 0.75), **line)
-        return rings + element("path", d=bars, stroke=CATALOGUE_INK, stroke_width=0.35)
+        ring = _discs(known, 1.75, CATALOGUE_INK) + _discs(known, 1.25, PAPER)
+        bars = _steps([(x - 1.0, y) for x, y in known], "h2", 2.0)
+        return ring + element("path", d=bars, stroke=CATALOGUE_INK, stroke_width=0.35)
     if landable in (Landable.FIELD, Landable.EMERGENCY):
-        squares = "".join(f"M{number(x - 0.55)},{number(y - 0.55)}h1.1v1.1h-1.1z" for x, y in known)
-        return element("path", d=squares, **line)
-    return element("path", d=_rings(known, 0.32), fill=CATALOGUE_INK)
+        squares = _steps([(x - 0.55, y - 0.55) for x, y in known], "h1.1v1.1h-1.1z")
+        return element("path", d=squares, fill=PAPER, stroke=CATALOGUE_INK, stroke_width=0.25)
+    return _discs(known, 0.64, CATALOGUE_INK)
 
 
-def _rings(spots: Iterable[Point], radius: float) -> str:
-    """Return circles as the data of a path: each of two half circles."""
-    r, twice = number(radius), number(2 * radius)
-    half = f"a{r},{r} 0 1 0 "
-    return "".join(f"M{number(x - radius)},{number(y)}{half}{twice},0{half}-{twice},0" for x, y in spots)
+def _discs(spots: Sequence[Point], width: float, colour: str) -> str:
+    return element("path", d=_steps(spots, "h0"), stroke=colour, stroke_width=width, stroke_linecap="round")
+
+
+def _steps(spots: Sequence[Point], stroke: str, right: float = 0.0) -> str:
+    """Return a stroke at every spot as the data of a path, which ends so far to the `right` of where it begins.
+
+    Spots are written to a tenth of a millimetre, half of which is a fifth of a light symbol's line; from the left to
+    the right, so that the steps between them are short.
+    """
+    parts, at_x, at_y = [], 0, 0
+    for x, y in sorted((round(10 * x), round(10 * y)) for x, y in spots):
+        parts.append(f"m{pair(10 * (x - at_x), 10 * (y - at_y))}{stroke}")
+        at_x, at_y = x + round(10 * right), y
+    return "".join(parts)
 
 
 def place_rank(waypoint: Waypoint) -> int:

@@ -30,8 +30,8 @@ from tests import building
 from tests.benchmarks.figures import Figure, command_s, told
 from tests.report.publications import HEADER
 
-WHY_SLOW = "sixty sheets with maps; in 19 of the start-ups that were before these became shorter"
-WHY_LARGE = "half are the sheets, a third the outlines of zones, which are digits"
+WHY_SLOW = "sixty sheets with maps, and the shortest way through the zones of each"
+WHY_LARGE = "each sheet is a file of its own with its style and a map; outlines of zones within a metre are digits"
 SYLLABLES = (
     "Or", "m", "sau", "Kel", "ried", "Tann", "wöhr", "Grei", "fen", "lohe", "Var", "bach", "hau", "sen", "berg",
     "stein", "dorf", "feld", "wald", "au", "ing", "mühl", "kir", "chen",

@@ -105,6 +105,25 @@ def test_outlines_keep_to_the_true_edge(point: tuple[float, float], text: str) -
                 assert _off_edge(text, *polar(*point, between)) < 5
 
 
+@pytest.mark.parametrize("within_m", [0.5, 0.9, 4.0])
+@pytest.mark.parametrize("point", [*POINTS, (88.5, -70.0)])
+def test_outlines_have_as_many_vertices_as_they_need_and_no_more(point: tuple[float, float], within_m: float) -> None:
+    for text in ("cylinder 5km", "area 5km..30km"):
+        (shape,) = outline(parse_zone(text), Position(*point), within_m=within_m)
+        for ring in (shape.exterior, *shape.holes):
+            off = [_off_edge(text, *polar(*point, _between(a, b))) for a, b in pairwise(ring)]
+            # No chord leaves the edge further than asked, and the one that leaves it most does so by nearly as much.
+            assert max(off) < within_m
+            if len(ring) > 25:  # at least 24 a circle, however far the chords are off
+                assert max(off) > 0.8 * within_m
+
+
+def _between(a: Position, b: Position) -> Position:
+    """Return the middle of a chord as maps draw it: straight in longitude and latitude."""
+    longitude = (b.longitude_deg - a.longitude_deg + 180) % 360 - 180
+    return Position((a.latitude_deg + b.latitude_deg) / 2, a.longitude_deg + longitude / 2)
+
+
 @pytest.mark.parametrize(
     "text", ["cylinder 5km", "area 5km..30km 040..110", "sector 90deg 20km 235", "keyhole 500m 90deg 10km 10"]
 )

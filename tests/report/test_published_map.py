@@ -3,6 +3,7 @@ without the map library. Where a symbol has to lie is computed by pyproj's Web M
 
 from __future__ import annotations
 
+import csv
 import functools
 from collections.abc import Callable
 from pathlib import Path
@@ -14,6 +15,7 @@ from pyproj import Transformer
 
 from taskdb.errors import ExitCode, TaskdbError
 from taskdb.reference.leaflet import load_leaflet
+from taskdb.report.pages.texts import Language
 from taskdb.report.png import grey_png
 from taskdb.services.desk import Desk, Write
 from taskdb.services.handing_out import publishing
@@ -215,3 +217,30 @@ def test_an_address_opens_the_policy_for_its_origin_alone() -> None:
     given = background("https://tiles.example.org:8443/base/{z}/{x}/{y}.png?v=2", "Survey")
     assert given is not None and given.tiles.origin == "https://tiles.example.org:8443" and given.files == ()
     assert background(None, None) is None
+
+
+@slow
+@pytest.mark.parametrize(("language", "words"), [(Language.EN, "4 of 157"), (Language.DE, "4 von 157")])
+def test_a_point_far_off_shrinks_no_map_and_a_button_shows_it(
+    tmp_path: Path, opened: Callable[..., Page], language: Language, words: str
+) -> None:
+    with (DEMO / "region.csv").open(encoding="utf-8", newline="") as stream:
+        rows = list(csv.reader(stream))[1:]
+    # Two of the demo's own are mistyped, and far off too.
+    blank = [""] * (len(rows[0]) - 4)
+    rows += [["F1", "Fernab", "-23.5000000", "17.1000000", *blank], ["F2", "Weitweg", "40.0", "-100.0", *blank]]
+    published(desk_with(tmp_path, rows), tmp_path / "site", language=language)
+    page = opened((tmp_path / "site" / "map.html").as_uri(), viewport={"width": 390, "height": 800})
+    drawn = "Number(document.getElementById('chart').dataset.drawn)"
+    near = page.evaluate(drawn)
+    assert near > 30 and words in page.locator(".outside").inner_text()
+    page.locator("#chart-whole").focus()
+    page.keyboard.press("Enter")
+    assert page.evaluate(drawn) < 10 and page.told == []  # type: ignore[attr-defined]
+    page.locator("#chart-whole").click()
+    assert page.evaluate(drawn) == near
+    assert inaccessible(page) == [] and badly_laid_out(page) == []
+    picture = (tmp_path / "site" / "map.svg").read_text("utf-8")
+    assert "Kelmried" in picture and "Fernab" not in picture
+    page = opened((tmp_path / "site" / "map.html").as_uri(), java_script_enabled=False)
+    assert words in page.locator("#picture").inner_text()

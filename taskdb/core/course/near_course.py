@@ -37,18 +37,34 @@ def landable_near(task: Task, catalogue: Sequence[Waypoint], most: int) -> tuple
     own = {place.identity or place.position for place in task.places}
     path = [counted_position(point) for point in task.points]
     plane = Projection(centre_of(path))
-    legs = list(pairwise(plane.project(position) for position in path))
+    legs = [(n, *leg, _about(*leg)) for n, leg in enumerate(pairwise(plane.project(position) for position in path))]
     found = []
     for waypoint in catalogue:
         if waypoint.landable not in _RANK or (waypoint.identity or waypoint.position) in own:
             continue
         at = plane.project(waypoint.position)
-        leg, off_m, along = min(((n, *_off(at, *leg)) for n, leg in enumerate(legs)), key=lambda hit: hit[1])
+        about = [
+            (n, *_off(at, start, end))
+            for n, start, end, (west, south, east, north) in legs
+            if west <= at[0] <= east and south <= at[1] <= north
+        ]
+        leg, off_m, along = min(about, key=lambda hit: hit[1], default=(0, math.inf, 0.0))
         if off_m <= NEAR_COURSE_M:
             found.append((_RANK[waypoint.landable], NearPlace(waypoint, leg, off_m, along)))
     found.sort(key=lambda hit: (hit[0], hit[1].off_m, hit[1].waypoint.code))
     kept = (near for _, near in found[:most])
     return tuple(sorted(kept, key=lambda near: (near.leg, near.along, near.waypoint.code))), len(found)
+
+
+def _about(start: Flat, end: Flat) -> tuple[float, float, float, float]:
+    """Return west, south, east and north on the plane of all that can be near a leg."""
+    (ax, ay), (bx, by) = start, end
+    return (
+        min(ax, bx) - NEAR_COURSE_M,
+        min(ay, by) - NEAR_COURSE_M,
+        max(ax, bx) + NEAR_COURSE_M,
+        max(ay, by) + NEAR_COURSE_M,
+    )
 
 
 def _off(at: Flat, start: Flat, end: Flat) -> tuple[float, float]:

@@ -39,9 +39,9 @@ def outline(
     """
     if zone.shape is Shape.LINE:
         return ()
-    longest_m = _chord_m(zone, at, unbounded_radius_m, within_m)
+    bend = _bend(zone, at, unbounded_radius_m)
     cut_off = _cut_off(zone, unbounded_radius_m)
-    rings = [(edge, _ring(edge, at, longest_m, within_m)) for edge in edges(cut_off, unbounded_radius_m)]
+    rings = [(edge, _ring(edge, at, bend, within_m)) for edge in edges(cut_off, unbounded_radius_m)]
     exteriors = [ring for edge, ring in rings if not edge.is_hole]
     holes = tuple(ring for edge, ring in rings if edge.is_hole)
     return tuple(Outline(exterior, holes) for exterior in exteriors)
@@ -60,28 +60,30 @@ def _cut_off(zone: Zone, radius_m: float) -> Zone:
     return replace(zone, radius_m=radius_m) if math.isinf(reach_m(zone)) else zone
 
 
-def _chord_m(zone: Zone, at: Position, unbounded_radius_m: float, within_m: float) -> float:
-    """Return the longest chord whose straight line in longitude and latitude stays near a geodesic.
+def _bend(zone: Zone, at: Position, unbounded_radius_m: float) -> float:
+    """Return how much, as 1/m, a straight line in longitude and latitude bends against a geodesic at most.
 
-    Over a chord c the two part by c²·tan(latitude)/8R in the middle; half of what is allowed is kept for this.
+    On course α in latitude φ it is sin α (1 + cos² α) tan φ / R, on the sphere; on no course more than 1.09 tan φ / R.
     """
     reach = unbounded_radius_m if math.isinf(reach_m(zone)) else reach_m(zone)
     latitude = min(89.0, abs(at.latitude_deg) + math.degrees(reach / EQUATOR_RADIUS_M) * 1.01)
-    return math.sqrt(4 * within_m * EQUATOR_RADIUS_M / max(math.tan(math.radians(latitude)), 0.05))
+    return 1.09 * max(math.tan(math.radians(latitude)), 0.05) / EQUATOR_RADIUS_M
 
 
-def _steps(piece: Piece, longest_m: float, within_m: float) -> int:
-    if not piece.is_arc:
-        return max(1, math.ceil(piece.length_m / longest_m))
-    # The other half is for the arc's height over its chord, c²/8r; at least 24 a circle, so that it looks like one.
-    chord = min(longest_m, math.sqrt(4 * within_m * piece.from_m))
-    return max(1, math.ceil(piece.length_m / chord), math.ceil(abs(piece.turn_deg) / 15))
+def _steps(piece: Piece, bend: float, within_m: float) -> int:
+    """Return in how many chords a piece is drawn: one of length c leaves an edge that bends by b by c²·b/8.
+
+    An arc bends by 1/r, and what the straight line bends comes on top.
+    """
+    longest_m = math.sqrt(8 * within_m / (bend + (1 / piece.from_m if piece.is_arc else 0.0)))
+    # At least 24 a circle, so that it looks like one.
+    return max(1, math.ceil(piece.length_m / longest_m), math.ceil(abs(piece.turn_deg) / 15))
 
 
-def _ring(edge: Edge, at: Position, longest_m: float, within_m: float) -> tuple[Position, ...]:
+def _ring(edge: Edge, at: Position, bend: float, within_m: float) -> tuple[Position, ...]:
     bearings, lengths = [], []
     for piece in edge.pieces:
-        steps = _steps(piece, longest_m, within_m)
+        steps = _steps(piece, bend, within_m)
         bearings += [piece.from_deg + piece.turn_deg * n / steps for n in range(steps)]
         lengths += [piece.from_m + piece.rise_m * n / steps for n in range(steps)]
     rim = destinations_from(at, bearings, lengths)

@@ -138,7 +138,7 @@ def _place(problems: Problems, value: Any) -> ReadPoint | None:
 # Writing
 
 
-EDGE_WITHIN_M = 0.9
+EDGE_WITHIN_M = 0.98
 """How far a written zone's edge may be from the true one, with room for rounding to 1e-7°."""
 LEG_STEP_M = 5_000.0
 """A straight line in longitude and latitude over this length leaves the geodesic by less than 1 m at 60°."""

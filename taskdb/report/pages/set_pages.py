@@ -20,6 +20,7 @@ from taskdb.report.pages.change_words import change_phrases, minutes_text
 from taskdb.report.pages.edition import Download, Edition, Manner
 from taskdb.report.pages.static_map import HEIGHT_MM, WIDTH_MM, catalogue_map
 from taskdb.report.pages.texts import texts_in
+from taskdb.report.pages.views import Views, views_of
 from taskdb.report.pages.writing import Frame, frame_of, image_sources, map_facts, shared_files
 from taskdb.report.sheet_fields import channel_words
 
@@ -69,19 +70,19 @@ def set_pages(edition: Edition, manner: Manner, downloads: Sequence[Download]) -
     frame = _frame(edition, manner)
     texts = frame.texts
     lists = _lists(edition.waypoints, texts)
+    views = views_of([w.position for w in edition.waypoints])
     pages = {
         "index.html": _find_page(frame, edition),
         "waypoint.html": frame.page("waypoint", "", texts["waypoint"], first_list=list_path(0)),
         "changes.html": _changes_page(frame, edition),
         "files.html": _files_page(frame, downloads),
-        **_map_pages(frame, edition),
-        "map.svg": catalogue_map(frame.title, edition.waypoints, edition.borders, manner.units).encode("utf-8"),
+        **_map_pages(frame, edition, views),
         "catalogue.js": catalogue_script(edition, manner, texts).encode("utf-8"),
     }
     for number, (path, _) in enumerate(lists):
         pages[path] = _list_page(frame, edition, lists, number)
     scripts = _SCRIPTS + (_CHART_SCRIPTS if manner.library is not None else ())
-    return pages | shared_files(texts, _facts(edition, manner, texts), scripts)
+    return pages | shared_files(texts, _facts(edition, manner, texts, views), scripts)
 
 
 def list_path(number: int) -> str:
@@ -139,12 +140,13 @@ def _frame(edition: Edition, manner: Manner) -> Frame:
     return frame_of(manner, edition.set_name, edition.date, foot, state, pages)
 
 
-def _facts(edition: Edition, manner: Manner, texts: Mapping[str, str]) -> dict[str, Any]:
+def _facts(edition: Edition, manner: Manner, texts: Mapping[str, str], views: Views) -> dict[str, Any]:
     """Return the few facts of an edition that scripts say."""
     magnetic = edition.magnetic
     words = "" if magnetic is None else texts["magnetic_from"].format(model=magnetic.model, date=magnetic.date)
     since = shown(edition.since.label, 80) if edition.since is not None else ""
-    return {**map_facts(manner), "since": since, "magnetic": words}
+    maps = {"near": views.near, "whole": views.whole, "outside": views.outside}
+    return {**map_facts(manner), "since": since, "magnetic": words, "views": maps}
 
 
 def _find_page(frame: Frame, edition: Edition) -> bytes:
@@ -254,9 +256,12 @@ def _files_page(frame: Frame, downloads: Sequence[Download]) -> bytes:
     )
 
 
-def _map_pages(frame: Frame, edition: Edition) -> dict[str, bytes]:
-    """Return the page of the map, and with the map library the borders that it draws."""
+def _map_pages(frame: Frame, edition: Edition, views: Views) -> dict[str, bytes]:
+    """Return the page of the map and its picture, and with the map library the borders that it draws."""
     manner = frame.manner
+    total = len(edition.waypoints)
+    outside = frame.texts["map_outside"].format(n=views.outside, total=total) if views.outside else ""
+    picture = catalogue_map(frame.title, edition.waypoints, edition.borders, manner.units, views.is_main)
     heading = frame.texts["map_of"].format(name=frame.title)
     page = frame.page(
         "map",
@@ -265,11 +270,12 @@ def _map_pages(frame: Frame, edition: Edition) -> dict[str, bytes]:
         images=image_sources(manner),
         picture="map.svg",
         size=(round(WIDTH_MM * 4), round(HEIGHT_MM * 4)),
+        outside=outside,
         is_live=manner.library is not None,
         attribution=manner.tiles.attribution if manner.tiles else "",
     )
     borders = {"borders.js": borders_script(edition).encode("utf-8")} if manner.library is not None else {}
-    return {"map.html": page, **borders, **(manner.library or {})}
+    return {"map.html": page, "map.svg": picture.encode("utf-8"), **borders, **(manner.library or {})}
 
 
 def size_words(size: int) -> str:

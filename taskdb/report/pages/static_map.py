@@ -6,11 +6,12 @@ Laid out by the same means as a task's map; what has no room is left out, the la
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import compress
 
 from taskdb.core.model import Landable, Position, Waypoint
 from taskdb.core.quantities import Units
 from taskdb.report.lettering import FONTS, shown
-from taskdb.report.map_frame import Frame, fit_frame
+from taskdb.report.map_frame import Frame, fit_frame, thinned
 from taskdb.report.map_ground import draw_places, graticule, places_in, symbol_kind
 from taskdb.report.map_margin import LEFT_MM, TOP_MM, description, frame_size, margin
 from taskdb.report.pages.edition import Line
@@ -23,10 +24,12 @@ _PAD_MM = (8.0, 8.0)
 _E5 = 100_000
 
 
-def catalogue_map(name: str, waypoints: Sequence[Waypoint], borders: Sequence[Line], units: Units) -> str:
-    """Return the map of a catalogue as an SVG document; an empty one shows the graticule about 0° 0°."""
+def catalogue_map(
+    name: str, waypoints: Sequence[Waypoint], borders: Sequence[Line], units: Units, is_main: Sequence[bool]
+) -> str:
+    """Return the map of a catalogue's main part as an SVG document; an empty one shows the graticule about 0° 0°."""
     width, height = frame_size(WIDTH_MM, HEIGHT_MM)
-    frame = fit_frame([w.position for w in waypoints], width, height, pad_mm=_PAD_MM)
+    frame = fit_frame([w.position for w in compress(waypoints, is_main)], width, height, pad_mm=_PAD_MM)
     room = Room(width, height)
     places = places_in(frame, waypoints, frozenset(), room)
     lines, figures = graticule(frame)
@@ -51,6 +54,6 @@ def catalogue_map(name: str, waypoints: Sequence[Waypoint], borders: Sequence[Li
 
 
 def _borders(frame: Frame, borders: Sequence[Line]) -> str:
-    paths = (frame.line(Position(y / _E5, x / _E5) for x, y in line) for line in borders)
+    paths = (thinned(frame.line(Position(y / _E5, x / _E5) for x, y in line)) for line in borders)
     drawn = (element("path", d=path_data(path)) for path in paths)
     return group(drawn, fill="none", stroke=SOFT_INK, stroke_width=0.25, stroke_dasharray="2 0.8 0.5 0.8")

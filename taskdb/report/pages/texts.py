@@ -180,6 +180,12 @@ _TEXTS: Mapping[str, tuple[str, str]] = {
         "Pfeiltasten verschieben, + und − zoomen, Enter nennt den Wegpunkt, der der Mitte am nächsten liegt. Alle "
         "stehen auch in der Liste. Kleine Punkte: dichter als die Symbole; vergrößern.",
     ),
+    "map_outside": (
+        "Far from the others, outside the first view: {n} of {total} waypoints.",
+        "Fern der übrigen, außerhalb der ersten Ansicht: {n} von {total} Wegpunkten.",
+    ),
+    "map_whole": ("Show all", "Alle zeigen"),
+    "map_main": ("Show the main part", "Den Hauptteil zeigen"),
     "map_choose": ("Choose a symbol to see what it is.", "Ein Symbol wählen, um zu sehen, was es ist."),
     "zoom_in": ("Zoom in", "Vergrößern"),
     "zoom_out": ("Zoom out", "Verkleinern"),

@@ -36,14 +36,17 @@ class Material:
 def page_materials(c: Connection, tasks: Sequence[TaskShown]) -> list[Material]:
     """Return what the pages of tasks need from the store; tasks of one set revision share its catalogue."""
     catalogues: dict[tuple[str, int], tuple[Waypoint, ...]] = {}
+    contests: dict[str | None, Contest | None] = {}
     materials = []
     for task in (shown.task for shown in tasks):
         key = task.set_name, task.set_revision
         if key not in catalogues:
             at = set_under(c, task)
             catalogues[key] = tuple(set_rows.waypoints_at(c, at.head.id, at.revision))
+        if task.contest not in contests:
+            contests[task.contest] = contest_of(c, task.contest)
         # Procedure, channels and the day are those of the morning, not those of the time at which it was saved.
-        materials.append(Material(catalogues[key], waypoints_of(task, catalogues[key]), contest_of(c, task.contest)))
+        materials.append(Material(catalogues[key], waypoints_of(task, catalogues[key]), contests[task.contest]))
     return materials
 
 

@@ -11,7 +11,7 @@ from taskdb.core.course.fingerprint import fingerprint
 from taskdb.core.course.measure import Course, KnownExtremes, measure_course
 from taskdb.core.flown import FlownSummary, flown_summary
 from taskdb.core.kept import RevisionInfo, TaskHead
-from taskdb.core.model import Role, Task
+from taskdb.core.model import Contest, Role, Task
 from taskdb.services.tasks.basis import staleness
 from taskdb.services.tasks.day import on_its_day
 from taskdb.services.tasks.review import Review, Together, review_task
@@ -51,20 +51,36 @@ class TaskShown:
         return magnetic_between_points(self.course, self.day)
 
 
-def shown(c: Connection, head: TaskHead, revision: int, *, given_day: DayChange | None = None) -> TaskShown:
-    """Return what is shown of a task at a revision, everything measured anew from the saved copy.
+def shown(
+    c: Connection,
+    head: TaskHead,
+    revision: int,
+    *,
+    given_day: DayChange | None = None,
+    contest: Contest | None = None,
+) -> TaskShown:
+    """Return what is shown of a task at a revision, measured from the saved copy along the extreme paths kept with it.
 
-    `given_day` goes before what the contest's day has.
+    `given_day` goes before what the contest's day has. `contest` is the task's, where it was looked up already.
     """
     task = task_rows.task_at(c, head.id, revision)
-    return _shown(c, head, task, task_rows.task_info(c, head.id, revision), given_day)
+    known = KnownExtremes(*task_rows.extremes_at(c, head.id, revision))
+    return _shown(c, head, task, task_rows.task_info(c, head.id, revision), given_day, known, contest)
 
 
-def _shown(c: Connection, head: TaskHead, task: Task, info: RevisionInfo, given_day: DayChange | None) -> TaskShown:
+def _shown(
+    c: Connection,
+    head: TaskHead,
+    task: Task,
+    info: RevisionInfo,
+    given_day: DayChange | None,
+    known: KnownExtremes | None = None,
+    contest: Contest | None = None,
+) -> TaskShown:
     stale, beside = staleness(c, head, task)
     if info.retired:
         beside = ("this task is retired", *beside)
-    course, day = on_its_day(c, task, measure_course(task), given_day)
+    course, day = on_its_day(c, task, measure_course(task, known=known), given_day, by=contest)
     flown = flown_summary(flown_records(c, head.id))
     return TaskShown(task, info.number, course, fingerprint(task), stale, beside, info, day, flown=flown)
 
@@ -78,8 +94,9 @@ def reviewed(
     given_day: DayChange | None = None,
 ) -> TaskShown:
     """Return what is shown of a task with what its review says; `together` is shared by several tasks."""
-    found = shown(c, head, revision, given_day=given_day)
-    return _with_review(head, found, together or Together(c), given_day)
+    together = together or Together(c)
+    found = shown(c, head, revision, given_day=given_day, contest=together.contest(head.contest_name))
+    return _with_review(head, found, together, given_day)
 
 
 def _with_review(head: TaskHead, found: TaskShown, together: Together, given_day: DayChange | None = None) -> TaskShown:

@@ -250,6 +250,8 @@ const chart = (() => {
     update();
   }
 
+  const fit = (map, bounds) => map.fitBounds(bounds, { padding: [24, 24], maxZoom: 11, animate: false });
+
   function begin(bounds) {
     const picture = document.getElementById("picture");
     if (picture) picture.hidden = true;
@@ -258,7 +260,7 @@ const chart = (() => {
       attributionControl: false, zoomControl: false, minZoom: 1, maxZoom: 16, zoomSnap: 0.5, worldCopyJump: true,
     });
     L.control.zoom({ zoomInTitle: page.text("zoom_in"), zoomOutTitle: page.text("zoom_out") }).addTo(map);
-    map.fitBounds(bounds, { padding: [24, 24], maxZoom: 11, animate: false });
+    fit(map, bounds);
     if (EDITION.tiles) {
       const { address, from, to } = EDITION.tiles;
       const layer = L.tileLayer(address, from === null ? { maxNativeZoom: 16 } : { minNativeZoom: from, maxNativeZoom: to });
@@ -347,5 +349,5 @@ const chart = (() => {
     return { mark, redraw };
   }
 
-  return { begin, besides, borderLayer, bordersOf, drawGraticule, drawLines, east, letters, show, south, turns, waypointsOf };
+  return { begin, besides, borderLayer, bordersOf, drawGraticule, drawLines, east, fit, letters, show, south, turns, waypointsOf };
 })();

@@ -5,19 +5,6 @@
   const waypoints = chart.waypointsOf(CATALOGUE), borders = chart.bordersOf(BORDERS);
   const chosen = document.getElementById("chosen");
 
-  function bounds() {
-    const count = CATALOGUE.codes.length;
-    if (!count) return [[-1, -1], [1, 1]];
-    let south = Infinity, north = -Infinity, west = Infinity, east = -Infinity;
-    for (let n = 0; n < count; n++) {
-      south = Math.min(south, CATALOGUE.latitude_e7[n]);
-      north = Math.max(north, CATALOGUE.latitude_e7[n]);
-      west = Math.min(west, CATALOGUE.longitude_e7[n]);
-      east = Math.max(east, CATALOGUE.longitude_e7[n]);
-    }
-    return [[south / 1e7, west / 1e7], [north / 1e7, east / 1e7]];
-  }
-
   function tell(n) {
     const words = [places.kindWords(n), places.elevationText(n), places.position(n, 2, 3)].filter(Boolean).join(" · ");
     chosen.replaceChildren(
@@ -27,7 +14,7 @@
     );
   }
 
-  const map = chart.begin(bounds());
+  const map = chart.begin(EDITION.views.near);
   const layers = [chart.borderLayer(borders), { words: text("graticule"), draw: chart.drawGraticule }].filter(Boolean);
   const shown = chart.show(map, layers, waypoints, (n) => places.shown(CATALOGUE.names[n]), tell);
 
@@ -36,6 +23,17 @@
     if (n < 0) return;
     map.setView([CATALOGUE.latitude_e7[n] / 1e7, CATALOGUE.longitude_e7[n] / 1e7], 11, { animate: false });
     shown.mark(n);
+  }
+
+  /* A few waypoints far off the others are left out of the first view: the button shows them, and back again. */
+  const whole = document.getElementById("chart-whole");
+  if (whole) {
+    let isWhole = false;
+    whole.addEventListener("click", () => {
+      isWhole = !isWhole;
+      chart.fit(map, isWhole ? EDITION.views.whole : EDITION.views.near);
+      whole.textContent = text(isWhole ? "map_main" : "map_whole");
+    });
   }
   chosen.textContent = text("map_choose");
   addEventListener("hashchange", go);
