@@ -37,8 +37,10 @@ if [ -z "${TMPDIR:-}" ] && [ "$(df -Pk /dev/shm 2> /dev/null | awk 'NR == 2 { pr
     export TMPDIR="$memory"
 fi
 
-cluster=
+cluster= typing= said=$(mktemp)
 stop() {
+    [ -z "$typing" ] || kill "$typing" 2> /dev/null || true
+    rm -f "$said"
     [ -z "$cluster" ] || as_server "$server/pg_ctl" -D "$cluster/data" -m immediate stop > /dev/null 2>&1 || true
     [ -z "$cluster" ] || rm -rf "$cluster"
     [ -z "$memory" ] || rm -rf "$memory"
@@ -64,9 +66,11 @@ elif [ -x "$server/initdb" ]; then
     # Everybody is let in, but for the members of a role that the tests of passwords make.
     { echo "local all +taskdb_password scram-sha-256" && cat "$cluster/data/pg_hba.conf"; } > "$cluster/hba.conf"
     chmod 644 "$cluster/hba.conf"
+    # Nothing of it has to outlive a fall of the machine.
+    brief="-c fsync=off -c full_page_writes=off -c synchronous_commit=off -c wal_level=minimal -c max_wal_senders=0"
+    brief="$brief -c jit=off -c max_connections=50"
     as_server "$server/pg_ctl" -D "$cluster/data" -l "$cluster/log" -w \
-        -o "-k $cluster -c listen_addresses='' -c fsync=off -c full_page_writes=off -c max_connections=50 -c hba_file=$cluster/hba.conf" \
-        start > /dev/null
+        -o "-k $cluster -c listen_addresses='' $brief -c hba_file=$cluster/hba.conf" start > /dev/null
     TASKDB_TEST_POSTGRESQL="postgresql+psycopg://postgres@/postgres?host=$cluster"
     export TASKDB_TEST_POSTGRESQL
     echo "PostgreSQL: $("$server/postgres" --version), in a folder of its own"
@@ -74,12 +78,19 @@ else
     echo "PostgreSQL: no server installed; testing on SQLite alone" >&2
 fi
 
+# mypy takes as long as the others together: it runs beside them, and speaks when they have spoken.
 look() {
+    mypy > "$said" 2>&1 &
+    typing=$!
     ruff check .
     ruff format --check .
-    mypy
     lint-imports
     vulture
+    status=0
+    wait "$typing" || status=$?
+    typing=
+    cat "$said"
+    [ "$status" = 0 ] || exit "$status"
 }
 # No && after look: a failure inside a function would be passed over.
 case ${1:-} in

@@ -9,6 +9,7 @@ Commands and options are read off the command tree. Key paths are collected by r
 
 from __future__ import annotations
 
+import functools
 import io
 import json
 import os
@@ -19,7 +20,7 @@ import sys
 import tempfile
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from contextlib import chdir, redirect_stderr, redirect_stdout
+from contextlib import chdir, contextmanager, redirect_stderr, redirect_stdout
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -138,14 +139,26 @@ def every_document(server: str | None = None) -> Iterator[tuple[str, dict[str, A
 
     On a server, where its URL is given, the others are run; but for `store backup`, which is of stores in a file.
     """
+    yield from _of_the_demo()
+    with _in_a_folder_with_the_demo():
+        for first, *words in (*readme_lines(), *more_lines()):
+            if server and words[:2] == ["store", "backup"]:
+                continue
+            yield command_of(words), _answer(words, server or "readme.db", is_refused=first == "refused")
+
+
+@functools.cache
+def _of_the_demo() -> list[tuple[str, dict[str, Any]]]:
+    with _in_a_folder_with_the_demo():
+        return [(command_of(words), _answer(words, "demo.db", is_refused=False)) for _, *words in demo_lines()]
+
+
+@contextmanager
+def _in_a_folder_with_the_demo() -> Iterator[None]:
     with tempfile.TemporaryDirectory() as folder, chdir(folder):
         shutil.copytree(ROOT / "demo", "demo", ignore=shutil.ignore_patterns("out"))
         Path("demo/out").mkdir()
-        for store, lines in (("demo.db", demo_lines()), (server or "readme.db", [*readme_lines(), *more_lines()])):
-            for first, *words in lines:
-                if server and words[:2] == ["store", "backup"]:
-                    continue
-                yield command_of(words), _answer(words, store, is_refused=first == "refused")
+        yield
 
 
 def _answer(words: list[str], store: str, *, is_refused: bool) -> dict[str, Any]:

@@ -227,6 +227,7 @@ def _loading(c: Connection, expected: int | None) -> Iterator[None]:
         return
     indexes = c.exec_driver_sql(
         "SELECT name, sql FROM sqlite_master WHERE type = 'index' AND tbl_name = 'waypoint_state' AND sql IS NOT NULL"
+        " AND name <> 'ix_waypoint_state_valid_to'"  # of ended states: nothing that is loaded gets into it
     ).all()
     for name, _ in indexes:
         c.exec_driver_sql(f'DROP INDEX "{name}"')

@@ -42,14 +42,16 @@ def readers() -> dict[CodeType, str]:
 
 
 def test_every_reader_is_reached_by_the_fuzzer() -> None:
-    wanted, reached = readers(), set()
+    wanted, reached, known = readers(), set(), targets()
 
     def look(frame: FrameType, event: str, _: object) -> None:
         if event == "call":
             reached.add(frame.f_code)
 
-    for target in targets():
-        for seed in target.seeds[:40]:
+    for target, n in ((target, n) for n in range(40) for target in known):
+        if {name for code, name in wanted.items() if code not in reached} <= ELSEWHERE.keys():
+            break
+        for seed in target.seeds[n : n + 1]:
             sys.setprofile(look)
             try:
                 target.read(seed)

@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from unittest.mock import patch
 
+import pytest
 from hypothesis import example, given, settings, strategies as st
 
 from taskdb.core.kinds import Feature, Landable
@@ -160,6 +161,7 @@ def test_rows_of_a_file_are_alike_in_columns_and_one_by_one(read: Records) -> No
         assert all(getattr(record.waypoint, name) == column[i] for name, column in read.values.items())
 
 
+@pytest.mark.slow
 @settings(max_examples=300)
 @given(records(), st.data())
 def test_a_row_gives_what_stands_where_all_that_it_gives_is_equal(read: Records, data: st.DataObject) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
 from hypothesis import given, settings, strategies as st
 
 from taskdb.core.course.contains import contains
@@ -94,6 +95,7 @@ def test_the_extremes_are_attained_in_the_zones(task: Task) -> None:
     assert shortest_touching_path(task).length_m <= shortest_path(task).length_m + WITHIN_M
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(tasks(), st.integers(-359, 359))
 def test_shifting_longitudes_changes_nothing(task: Task, shift_deg: int) -> None:
@@ -116,6 +118,7 @@ def test_shifting_longitudes_changes_nothing(task: Task, shift_deg: int) -> None
         assert abs(a - b) < WITHIN_M
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(tasks())
 def test_flying_it_the_other_way_round_keeps_the_lengths(task: Task) -> None:

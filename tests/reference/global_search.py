@@ -13,11 +13,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from pyproj import Geod
+from pyproj import Geod, Transformer
 from scipy import optimize
 
 GEOD = Geod(ellps="WGS84")
+TO_SPACE = Transformer.from_crs("EPSG:4979", "EPSG:4978", always_xy=True)
+EARTH_M = 6_371_009.0
 SAMPLES = 18
+DONE_M = 1e-3
 
 
 def _arrays(lines: Callable[..., tuple[np.ndarray, ...]], *values: np.ndarray) -> tuple[np.ndarray, ...]:
@@ -143,17 +146,17 @@ def search(course: Course, sense: int, seed: int) -> float:
 
 
 def _sampled(course: Course, sense: int) -> list[np.ndarray]:
-    """Return the best paths over a grid of each whole area, one through each of the cheapest samples of an area."""
+    """Return the best paths over a grid of each whole area, one through each of the cheapest samples of an area.
+
+    The samples' distances are chords laid round a ball: what begins there is measured by geodesics.
+    """
     grid = np.linspace(0, 1, SAMPLES)
     u, v = (g.ravel() for g in np.meshgrid(grid, grid))
-    sets = [(np.array([course.start[1]]), np.array([course.start[0]]))]
-    sets += [area.places(u, v) for area in course.areas]
-    sets.append((np.array([course.finish[1]]), np.array([course.finish[0]])))
-    legs = []
-    for (a, b), (c, d) in pairwise(sets):
-        first, second = (g.ravel() for g in np.meshgrid(np.arange(len(a)), np.arange(len(c)), indexing="ij"))
-        _, _, length = _arrays(GEOD.inv, a[first], b[first], c[second], d[second])
-        legs.append(sense * length.reshape(len(a), len(c)))
+    sets = [_in_space(np.array([course.start[1]]), np.array([course.start[0]]))]
+    sets += [_in_space(*area.places(u, v)) for area in course.areas]
+    sets.append(_in_space(np.array([course.finish[1]]), np.array([course.finish[0]])))
+    chords = (np.linalg.norm(a[:, None] - b[None, :], axis=2) for a, b in pairwise(sets))
+    legs = [sense * 2 * EARTH_M * np.arcsin(chord / 2 / EARTH_M) for chord in chords]
     ahead = [np.zeros(1)]
     for leg in legs:
         ahead.append((ahead[-1][:, None] + leg).min(axis=0))
@@ -174,6 +177,11 @@ def _sampled(course: Course, sense: int) -> list[np.ndarray]:
         if path not in [p for p, _ in paths]:
             paths.append((path, np.array([c for k in path for c in (u[k], v[k])])))
     return [x for _, x in paths]
+
+
+def _in_space(longitudes: np.ndarray, latitudes: np.ndarray) -> np.ndarray:
+    """Return places on the ellipsoid as metres from the earth's centre (n, 3)."""
+    return np.stack(TO_SPACE.transform(longitudes, latitudes, np.zeros(len(latitudes))), axis=1)
 
 
 def _crowd(starts: list[np.ndarray], dimensions: int, seed: int) -> np.ndarray:
@@ -202,6 +210,7 @@ def _polished(
 
     best, value = x, length(x)
     for _ in range(2):
+        begun = value
         bounded = optimize.minimize(length, best, jac=slope, method="L-BFGS-B", bounds=box, options={"maxiter": 60})
         simplex = optimize.minimize(
             length, bounded.x, method="Nelder-Mead", bounds=box,
@@ -210,4 +219,6 @@ def _polished(
         for found in (bounded, simplex):
             if found.fun < value:
                 best, value = np.clip(found.x, 0, 1), float(found.fun)
+        if begun - value < DONE_M:
+            break
     return value

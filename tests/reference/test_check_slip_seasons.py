@@ -83,6 +83,7 @@ def test_misread_airfields_of_a_real_list_are_found() -> None:
     assert metres(brussels.position, published) < 500
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("is_renamed", "found", "errors"), [(False, 0.99, 0.85), (True, 0.95, 0.80)])
 def test_confused_notations_are_found_in_regions_that_nothing_was_tuned_on(
     is_renamed: bool, found: float, errors: float

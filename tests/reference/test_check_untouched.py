@@ -89,10 +89,12 @@ def test_false_alarms_alone() -> None:
     assert false_per_1000((*CATALOGUES, SEEN_BEFORE)) <= FALSE_ALONE_PER_1000
 
 
+@pytest.mark.slow
 def test_false_alarms_against_the_airfields() -> None:
     assert false_per_1000(CATALOGUES, with_airports=True) <= FALSE_WITH_REFERENCE_PER_1000
 
 
+@pytest.mark.slow
 def test_no_mend_of_what_nobody_touched_is_sure() -> None:
     for name in (*CATALOGUES, SEEN_BEFORE):
         assert sure_mends(loud(name)) == ()

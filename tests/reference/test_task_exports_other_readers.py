@@ -154,7 +154,8 @@ def test_declarations_keep_to_the_specification() -> None:
 
 
 def arc(radius_m: float, first_deg: float, turn_deg: float) -> list[tuple[float, float]]:
-    steps = max(8, math.ceil(abs(turn_deg) * 10))
+    """Return points so close together that what lies between two of them is at most 2 cm off the arc."""
+    steps = max(8, math.ceil(math.radians(abs(turn_deg)) / math.sqrt(8 * 0.02 / radius_m)))
     bearings = [math.radians(first_deg + turn_deg * n / steps) for n in range(steps + 1)]
     return [(radius_m * math.sin(b), radius_m * math.cos(b)) for b in bearings]
 

@@ -22,6 +22,7 @@ RULES = {
     "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
     "resultTypes": ["violations"],
 }
+OF_COLOURS = {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}
 
 
 def invalid(paths: Iterable[Path]) -> list[str]:
@@ -38,9 +39,24 @@ def invalid(paths: Iterable[Path]) -> list[str]:
     ]
 
 
-def inaccessible(page: Page) -> list[str]:
-    """Return the violations that axe finds on a page as it stands."""
-    found: dict[str, Any] = Axe().run(page, options=RULES).response
+def turn_to(page: Page, address: str) -> None:
+    """Let a window load another page from its beginning: in a window of its own that takes twice as long.
+
+    What was told and asked before is forgotten.
+    """
+    page.goto("about:blank")
+    page.told, page.asked = [], []  # type: ignore[attr-defined]
+    page.goto(address)
+
+
+def inaccessible(page: Page, *, colours_alone: bool = False) -> list[str]:
+    """Return the violations that axe finds on a page as it stands; of its colours alone where all else was asked."""
+    options = (
+        {**RULES, "runOnly": {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}}
+        if colours_alone
+        else RULES
+    )
+    found: dict[str, Any] = Axe().run(page, options=options).response
     return [f"{v['id']}: {node['html'][:120]}" for v in found["violations"] for node in v["nodes"][:2]]
 
 

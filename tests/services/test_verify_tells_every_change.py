@@ -15,6 +15,8 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from taskdb.core.course.assembly import ZoneChoice
 from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import ContestClass, FlownRecord, Role
@@ -147,6 +149,7 @@ def untold(desk: Desk, every: bool) -> tuple[list[str], Counter[str], Counter[st
     return missed, tried, told
 
 
+@pytest.mark.slow
 def test_one_change_in_any_column_is_told(tmp_path: Path) -> None:
     desk = season(tmp_path)
     assert verify_store(desk).problems == ()
