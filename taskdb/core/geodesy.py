@@ -268,6 +268,6 @@ def quick_lengths_m(steps: Floats, turns: Floats, earth: Earth) -> Floats:
         return great_circle
     chord = np.sqrt(steps[0] * steps[0] + steps[1] * steps[1] + steps[2] * steps[2])
     bend = steps[0] * turns[0] + steps[1] * turns[1] + steps[2] * turns[2]
-    half_turn = np.clip(bend / np.maximum(2 * chord, 1e-9), 0.0, 1.0)
-    arc: Floats = chord * np.where(half_turn > 1e-6, np.arcsin(half_turn) / np.maximum(half_turn, 1e-9), 1.0)
+    half_turn = np.minimum(np.maximum(bend / np.maximum(2 * chord, 1e-9), 1e-9), 1.0)
+    arc: Floats = chord * np.where(half_turn > 1e-6, np.arcsin(half_turn) / half_turn, 1.0)
     return arc

@@ -36,28 +36,29 @@ Step = bytes | tuple[int, int]
 def deflate(content: bytes) -> bytes:
     """Return content as one deflate stream."""
     steps = list(_steps(content))
-    used: Counter[int] = Counter({_END: 1})
-    far: Counter[int] = Counter({0: 1, 1: 1})  # a tree needs two leaves
-    coded: list[bytes | tuple[int, str, int, str]] = []
+    ways = [step for step in steps if not isinstance(step, bytes)]
+    used = Counter(b"".join(step for step in steps if isinstance(step, bytes)))
+    used[_END] = 1
+    far = Counter((0, 1))  # a tree needs two leaves
+    # Each length and distance is coded once, however often it is gone.
+    known_lengths, known_distances = (Counter(way[part] for way in ways) for part in (0, 1))
+    told_length = {value: _code(value, _LENGTHS, _LENGTH_BITS) for value in known_lengths}
+    told_distance = {value: _code(value, _DISTANCES, _DISTANCE_BITS) for value in known_distances}
+    for value, amount in known_lengths.items():
+        used[257 + told_length[value][0]] += amount
+    for value, amount in known_distances.items():
+        far[told_distance[value][0]] += amount
+    lengths, distances = _tree(used), _tree(far)
+    letter, way_back = _codes(lengths), _codes(distances)
+    literal = [letter.get(value, "") for value in range(256)]
+    long = {value: letter[257 + code] + rest for value, (code, rest) in told_length.items()}
+    away = {value: way_back[code] + rest for value, (code, rest) in told_distance.items()}
+    bits = [_header(lengths, distances)]
     for step in steps:
         if isinstance(step, bytes):
-            used.update(step)
-            coded.append(step)
+            bits += map(literal.__getitem__, step)
         else:
-            length = _code(step[0], _LENGTHS, _LENGTH_BITS)
-            distance = _code(step[1], _DISTANCES, _DISTANCE_BITS)
-            used[257 + length[0]] += 1
-            far[distance[0]] += 1
-            coded.append((257 + length[0], length[1], *distance))
-    lengths, distances = _tree(used), _tree(far)
-    letter, way = _codes(lengths), _codes(distances)
-    literal = [letter.get(value, "") for value in range(256)]
-    bits = [_header(lengths, distances)]
-    for one in coded:
-        if isinstance(one, bytes):
-            bits += map(literal.__getitem__, one)
-        else:
-            bits += (letter[one[0]], one[1], way[one[2]], one[3])
+            bits += (long[step[0]], away[step[1]])
     bits.append(letter[_END])
     return _packed("".join(bits))
 

@@ -61,9 +61,10 @@ def zone_ground(zone: Zone, role: Role, at: Position, display_m: float) -> ZoneG
     """Return a resolved zone on the ground; `display_m` is how far a sector without a radius is drawn."""
     if zone.shape is Shape.LINE:
         return ZoneGround(role, False, (), line_ends(zone, at))
-    pieces = outline(zone, at, unbounded_radius_m=display_m)
+    is_unbounded = zone.shape is Shape.SECTOR and zone.radius_m is None
+    pieces = outline(zone, at, unbounded_radius_m=display_m) if is_unbounded else outline(zone, at)
     rings = tuple(ring for piece in pieces for ring in (piece.exterior, *piece.holes))
-    return ZoneGround(role, zone.shape is Shape.SECTOR and zone.radius_m is None, rings, ())
+    return ZoneGround(role, is_unbounded, rings, ())
 
 
 def drawings(points: Sequence[TaskPoint], places: Sequence[Position]) -> tuple[ZoneGround, ...]:

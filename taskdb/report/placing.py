@@ -62,8 +62,14 @@ class Room:
         return not any(crosses(box, start, end) for start, end in self.lines)
 
     def is_clear(self, box: Box) -> bool:
-        """Say whether no other box is touched."""
-        return not any(overlap(box, taken) for cell in _cells_of(box) for taken in self._cells.get(cell, ()))
+        """Say whether no other box is touched; asked seventy thousand times for a publication, so bounds go first."""
+        left, top, right, bottom = box.bounds
+        for cell in _cells_of(box):
+            for taken in self._cells.get(cell, ()):
+                a, b, c, d = taken.bounds
+                if a < right and c > left and b < bottom and d > top and overlap(box, taken):
+                    return False
+        return True
 
     def cost(self, box: Box) -> float:
         """Return what a place costs: a little for every outline piece that runs through it, bounded."""
@@ -103,21 +109,23 @@ def _leader(box: Box, point: Point) -> Segment | None:
     return (point, near) if math.dist(point, near) > _LEADER_FROM_MM else None
 
 
-def _around(point: Point, width: float, height: float) -> Iterable[tuple[float, Box]]:
+def _around(point: Point, width: float, height: float) -> Iterable[tuple[float, float, float]]:
+    """Yield places about a point for the middle of a box, each after what it costs at least."""
     for ring in _RINGS_MM:
         for turn in _TURNS_DEG:
             cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
-            box = Box(point[0] + cos * (ring + width / 2), point[1] + sin * (ring + height / 2), width, height)
+            x, y = point[0] + cos * (ring + width / 2), point[1] + sin * (ring + height / 2)
             # To the right reads best, then to the left, above and below.
-            yield 0.55 * ring + 0.6 * abs(sin) + (0.3 if cos < 0 else 0.0), box
+            yield 0.55 * ring + 0.6 * abs(sin) + (0.3 if cos < 0 else 0.0), x, y
 
 
 def place_point_label(room: Room, point: Point, width: float, height: float) -> Placed | None:
     """Take the best free place about a point, or the nearest free one in the frame; None where there is none."""
     best: tuple[float, Placed] | None = None
-    for base, box in _around(point, width, height):
+    for base, x, y in _around(point, width, height):
         if best is not None and base >= best[0]:
             continue
+        box = Box(x, y, width, height)
         if not room.is_free(box):
             continue
         leader = _leader(box, point)

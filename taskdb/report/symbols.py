@@ -14,6 +14,7 @@ from taskdb.report.svg import Point, element, pair, path_data
 
 POINT_REACH_MM = 1.6
 PLACE_REACH_MM = 1.0
+_RANKS: dict[Landable | None, int] = {Landable.AERODROME: 0, Landable.FIELD: 1, Landable.EMERGENCY: 1}
 _TAGS = {Role.START: "Start", Role.FINISH: "Finish"}
 
 
@@ -79,6 +80,4 @@ def _steps(spots: Sequence[Point], stroke: str, right: float = 0.0) -> str:
 
 def place_rank(waypoint: Waypoint) -> int:
     """Return how early a place is drawn where there is no room for all: aerodromes, fields, then the rest."""
-    if waypoint.landable is Landable.AERODROME:
-        return 0
-    return 1 if waypoint.landable in (Landable.FIELD, Landable.EMERGENCY) else 2
+    return _RANKS.get(waypoint.landable, 2)

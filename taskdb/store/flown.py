@@ -78,16 +78,15 @@ def flown_of(c: Connection, ids: Sequence[int]) -> Mapping[int, tuple[FlownRecor
     found: dict[int, list[FlownRecord]] = {}
     for wanted in among(_FLOWN.task_id, ids):
         for row in c.execute(query.where(wanted).order_by(_FLOWN.task_id, _FLOWN.flown_on)).all():
-            values = dict(zip(names, row[1:], strict=True))
-            by_logs = _by_logs({name: values.pop(name) for name in FLAT_NAMES_BY_LOGS.values()})
-            found.setdefault(row[0], []).append(FlownRecord(**values, by_logs=by_logs))
+            by_hand = dict(zip(RECORD_COLUMNS, row[1:], strict=False))
+            found.setdefault(row[0], []).append(FlownRecord(**by_hand, by_logs=_by_logs(row)))
     return {task_id: tuple(records) for task_id, records in found.items()}
 
 
-def _by_logs(columns: Mapping[str, Any]) -> FlownByLogs | None:
-    if columns["logs"] is None:
+def _by_logs(row: Any) -> FlownByLogs | None:
+    if row.logs is None:
         return None
-    values = {name: columns[column] for name, column in FLAT_NAMES_BY_LOGS.items()}
+    values = {name: getattr(row, column) for name, column in FLAT_NAMES_BY_LOGS.items()}
     values["ended_near"] = tuple((code, count) for code, count in from_json(values["ended_near"], []))
     return FlownByLogs(**{**values, "logs": tuple(from_json(values["logs"]))})
 

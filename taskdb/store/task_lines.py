@@ -56,8 +56,13 @@ def count_of_contest(c: Connection, contest_id: int) -> int:
     return c.scalar(query.where(task.c.contest_id == contest_id, _REVISION.retired.is_(False))) or 0
 
 
-def tasks_where(c: Connection, conditions: Sequence[ColumnElement[bool]]) -> tuple[TaskSummaryRow, ...]:
-    """Return the tasks whose newest revisions meet conditions on `task`, `contest` and `task_revision`, in order."""
+def tasks_where(
+    c: Connection, conditions: Sequence[ColumnElement[bool]], flown: Mapping[int, int] | None = None
+) -> tuple[TaskSummaryRow, ...]:
+    """Return the tasks whose newest revisions meet conditions on `task`, `contest` and `task_revision`, in order.
+
+    `flown` says on how many days tasks were flown, by id, where that is known.
+    """
     query = (
         select(*HEAD_COLUMNS, waypoint_set.c.name, *(_REVISION[name] for name in _SUMMARY_COLUMNS))
         .join_from(task, task_revision, IS_NEWEST)
@@ -67,7 +72,7 @@ def tasks_where(c: Connection, conditions: Sequence[ColumnElement[bool]]) -> tup
     )
     found = c.execute(query).all()
     ids = [row[0] for row in found]
-    codes, flown = _codes(c, ids), days_flown(c, ids)
+    codes, flown = _codes(c, ids), days_flown(c, ids) if flown is None else flown
     rows = [_summary_row(row, codes, flown) for row in found]
     return tuple(sorted(rows, key=_by_contest))
 
@@ -82,9 +87,11 @@ _SUMMARY_COLUMNS = (
 )  # fmt: skip
 
 
-def tasks_with_ids(c: Connection, ids: Sequence[int]) -> dict[int, TaskSummaryRow]:
-    """Return the tasks of these ids by id."""
-    rows = (row for wanted in among(task.c.id, ids, most=len(ids)) for row in tasks_where(c, [wanted]))
+def tasks_with_ids(
+    c: Connection, ids: Sequence[int], flown: Mapping[int, int] | None = None
+) -> dict[int, TaskSummaryRow]:
+    """Return the tasks of these ids by id; `flown` as for `tasks_where`."""
+    rows = (row for wanted in among(task.c.id, ids, most=len(ids)) for row in tasks_where(c, [wanted], flown))
     return {row.head.id: row for row in rows}
 
 

@@ -20,6 +20,7 @@ from tests.benchmarks.figures import Figure, command_s, told
 from tests.benchmarks.task_find import filled
 
 AREAS = "task show of four areas"
+WHY_LONG = "each zone reaches into some forty others, and twelve paths are followed through them to the end"
 
 
 def taken_s(store: str, *words: str) -> float:
@@ -56,7 +57,9 @@ def long_courses(folder: Path) -> list[Figure]:
     made = []
     for radius, how in (("3km", "apart"), ("6km", "overlapping their neighbours"), ("20km", "overlapping all round")):
         took = shown_s(f"Long {radius}", range(1, 99), f"cylinder {radius}")
-        made.append(Figure(f"task show of 100 points, cylinders of {radius} {how}", took, "s", AREAS, areas, 3))
+        why = WHY_LONG if radius == "20km" else ""
+        what = f"task show of 100 points, cylinders of {radius} {how}"
+        made.append(Figure(what, took, "s", AREAS, areas, 3, why=why))
     return made
 
 

@@ -135,6 +135,8 @@ class _Finder:
         self.settled: dict[int, int] = {}
         self.apart: list[Counterpart] = []
         self.is_coarse = False
+        self.joined: dict[tuple[int, int], Slip] = {}
+        """The slips by which coordinates alone join two points, which a name or code may join as well."""
 
     def run(self) -> Counterparts:
         self._match()
@@ -195,7 +197,8 @@ class _Finder:
             fits.append(wide)
         if self.is_coarse and distance_m > COARSE_FROM_M:
             fits.append(int(wide * COARSE_M / WIDE_M))
-        slip = explain_difference(point.position, twin.position, point.typed, *fits)
+        slip = self.joined.get((index, other)) if distance_m > LOOSE_FROM_M else None
+        slip = slip or explain_difference(point.position, twin.position, point.typed, *fits)
         if slip is None:
             return Counterpart(index, other, how, distance_m)
         left_e7 = left_over_e7(slip, twin.position)
@@ -224,6 +227,7 @@ class _Finder:
         """Join by coordinates alone, by name and by code; of several the best explained wins, one to one."""
         found: list[tuple[Rank, Counterpart]] = []
         joins = join_by_slips([self.mine[k] for k in self.left], [self.theirs[k] for k in self.right])
+        self.joined = {(self.left[join.index], self.right[join.other_index]): join.slip for join in joins}
         strangers = self._strangers_m({(join.index, join.other_index) for join in joins})
         for join in joins:
             if self._may_be_one(self.left[join.index], self.right[join.other_index]):
@@ -353,6 +357,9 @@ class _Finder:
         if not unexplained:
             return apart
         mine = self._places(self.mine, [one.index for one in unexplained])
+        there, _ = nearest_m(mine, self._places(self.theirs, range(len(self.theirs))), SAME_SPOT_WITHIN_M)
+        if (there < 0).all():
+            return apart
         everyone = sorted(range(len(self.theirs)), key=self._order)
         there, metres = nearest_m(mine, self._places(self.theirs, everyone), SAME_SPOT_WITHIN_M)
         spots = {

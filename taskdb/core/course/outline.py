@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from taskdb.core.course.boundary import Edge, Piece, edges
 from taskdb.core.course.regions import reach_m
@@ -28,6 +29,7 @@ class Outline:
     holes: tuple[tuple[Position, ...], ...] = ()
 
 
+@lru_cache(maxsize=512)  # a sheet draws a zone on its map and on its card, a page once more
 def outline(
     zone: Zone, at: Position, *, unbounded_radius_m: float = DISPLAY_RADIUS_M, within_m: float = CHORD_WITHIN_M
 ) -> tuple[Outline, ...]:

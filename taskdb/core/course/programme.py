@@ -61,8 +61,11 @@ def legs(layers: Sequence[Layer], at: Positions, earth: Earth, sign: float) -> l
         steps = at.places[:, :, None, end] - at.places[:, :, start, None]
         turns = at.normals[:, :, None, end] - at.normals[:, :, start, None]
         lengths = quick_lengths_m(steps, turns, earth)
-        _, *ties = np.intersect1d(a.samples, b.samples, assume_unique=True, return_indices=True)
-        found.append(Leg(leaving, b.own, lengths if sign > 0 else -lengths, (ties[0], ties[1])))
+        number_of = np.full(at.latitudes.shape[1], -1)
+        number_of[a.samples] = np.arange(len(a.samples))
+        there = np.flatnonzero(number_of[b.samples] >= 0)
+        ties = number_of[b.samples[there]], there
+        found.append(Leg(leaving, b.own, lengths if sign > 0 else -lengths, ties))
     return found
 
 

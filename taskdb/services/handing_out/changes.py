@@ -76,7 +76,7 @@ class Editions:
         earlier = self.of_task(head.id)
         said, seen = said_on(page), set()
         changes: list[SheetChange] = []
-        made_at = self._made_at(head, page)
+        made_at = self._made_at(head, page) if earlier else ""
         for entry in earlier:
             state = (entry.revision, entry.contest_revision, repr(entry.said))
             if state in seen or (entry.revision, entry.contest_revision, entry.said) == (

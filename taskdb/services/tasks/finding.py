@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from taskdb.core.airspace.heights import FlownHeights, that_may_matter
+from taskdb.core.collecting import without_collecting
 from taskdb.core.contests.scopes import flown_heights, what_holds
 from taskdb.core.course.likeness import Likeness, likeness
 from taskdb.core.filters.tasks import Order, TaskFilter
@@ -109,10 +110,11 @@ def _clear_of(c: Connection, ids: Sequence[int], references: Sequence[str]) -> l
 
 def _shown(c: Connection, shown: Sequence[int], total: int, like_of: Mapping[int, Likeness] | None) -> FoundTasks:
     """Return the lines of those that are shown."""
-    rows = task_lines.tasks_with_ids(c, shown)
-    flown = flown_rows.flown_of(c, [i for i in shown if rows[i].flown])
-    found = (FoundTask(rows[i], flown.get(i, ()), None if like_of is None else like_of[i]) for i in shown)
-    return FoundTasks(tuple(found), total)
+    with without_collecting():
+        flown = flown_rows.flown_of(c, shown)
+        rows = task_lines.tasks_with_ids(c, shown, {i: len(records) for i, records in flown.items()})
+        found = (FoundTask(rows[i], flown.get(i, ()), None if like_of is None else like_of[i]) for i in shown)
+        return FoundTasks(tuple(found), total)
 
 
 def _alike(c: Connection, reference: str) -> Mapping[int, Likeness]:
