@@ -12,7 +12,7 @@ from itertools import groupby
 from typing import Any
 
 from sqlalchemy import Connection, func, select, text, true
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import SQLAlchemyError
 
 from taskdb.core.airspace.changes import airspace_changes
 from taskdb.core.airspace.volume import Volume, canonical_polygons
@@ -38,9 +38,9 @@ from taskdb.store.word_index import words_of
 
 _BATCH = 5_000
 
-UNREADABLE = (DBAPIError, ValueError, LookupError, TypeError, AttributeError, ArithmeticError)
-"""In what reading a damaged row may end. UnicodeDecodeError, a ValueError, is how SQLite's driver tells of a message
-that quotes what cannot be read."""
+UNREADABLE = (SQLAlchemyError, ValueError, LookupError, TypeError, AttributeError, ArithmeticError, AssertionError)
+"""In what reading a damaged row may end. That a row is not there which has to be is a SQLAlchemyError or an assertion;
+UnicodeDecodeError, a ValueError, is how SQLite's driver tells of a message that quotes what cannot be read."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,18 @@ FLIPS = [
     pytest.param(b'"earth":', b'"ea2th":', ["task", "show", "A"], id="a word of a value"),
     pytest.param(b'"earth":', b'"ea\xf0th":', ["task", "show", "A"], id="no UTF-8 in a value"),
     pytest.param(b"take_off TEXT", b"take_of\x81 TEXT", ["task", "show", "A"], id="the name of a column"),
+    pytest.param(
+        b" set_revision (\n\tset_id INTEGER",
+        b" set_revision (\n\tset_id INTE,ER",
+        ["set", "show", "region"],
+        id="a type, so that a row that is asserted is not there",
+    ),
+    pytest.param(
+        b" airspace_revision (\n\tairspace_id INTEGER",
+        b" airspace_revision (\n\tairspace_id INTE,ER",
+        ["airspace", "show", "air"],
+        id="a type, so that a row that is asked for is not there",
+    ),
     pytest.param(b"UNIQUE (name)", b"UNIQUE (na\xf0e)", ["set", "list"], id="what SQLite itself quotes"),
 ]
 
@@ -25,6 +37,7 @@ def store(built, store_path: Path) -> Path:
     built(
         ("set", "import", DEMO / "region.csv", "--into", "region"),
         ("task", "new", "A", "001", "232", "004", "001", "--set", "region"),
+        ("airspace", "import", DEMO / "airspace.geojson", "--into", "air"),
     )
     with closing(sqlite3.connect(store_path)) as raw:
         raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
