@@ -58,6 +58,10 @@ class Case:
     exits: tuple[int, ...] = (0,)
     sizes: tuple[str, ...] = tuple(SIZES)
 
+    def asked(self, folder: Path) -> list[str]:
+        """Return the words as they are typed where the store, and what was written for it, lies in `folder`."""
+        return [word.replace("{folder}", str(folder)) for word in self.words]
+
 
 CASES = {
     "find a word": Case(
@@ -190,7 +194,7 @@ def fly(path: Path, state: Sequence[Waypoint]) -> None:
 def cost(path: Path, case: Case) -> tuple[float, float]:
     """Return the processor time of one run of a command in seconds, and its largest memory in megabytes."""
     environment = {**os.environ, "TASKDB_STORE": str(path)}
-    words = [word.replace("{folder}", str(path.parent)) for word in case.words]
+    words = case.asked(path.parent)
     if case.completes:
         line = words.pop()
         environment |= {"_TASKDB_COMPLETE": "bash_complete", "COMP_WORDS": line, "COMP_CWORD": str(line.count(" "))}

@@ -296,10 +296,12 @@ def test_a_speed_over_the_minimum_time_is_told_as_such(cup, logs):
     assert "F: who took less than the minimum time of 5:00 is told the speed over that." in said
 
 
-def test_zips_within_a_folder_are_not_opened_and_the_refusal_says_what_to_do(cup, tmp_path):
+def test_zips_within_a_folder_are_read_as_they_are_by_themselves_and_what_is_none_is_told(cup, tmp_path):
     folder = tmp_path / "days"
     folder.mkdir()
-    zipped(folder / "day1.zip", day_of_flights())
-    done = read(cup, folder)
-    assert done.exit_code is ExitCode.INPUT_UNUSABLE and "name it itself" in done.stderr
-    assert read(cup, folder / "day1.zip").exit_code is ExitCode.DONE
+    alone = read(cup, zipped(folder / "day1.zip", day_of_flights()), "--json").result()
+    (folder / "day2.zip").write_bytes(b"PK: none")
+    done = read(cup, folder, "--json")
+    assert done.exit_code is ExitCode.DONE
+    assert done.result()["days"] == alone["days"]
+    assert "day2.zip" in done.stdout and "It is no zip that can be read." in done.stdout

@@ -48,12 +48,12 @@ def cost(server: Cluster, url: str, case: Case, folder: Path, floor_s: float) ->
     """Return a command's time above imports, its server's time (seconds), and its largest memory (megabytes)."""
     environment = {**os.environ, "TASKDB_STORE": url}
     if not case.is_slow:
-        spent([*RUN, *case.words], environment, case.exits)
+        spent([*RUN, *case.asked(folder)], environment, case.exits)
     before, rounds = sessions_s(server), SLOW_ROUNDS if case.is_slow else ROUNDS
     runs = []
     for n in range(rounds):
         kept = environment | {"TASKDB_CACHE": str(folder / f"{case.words}{n}")} if case.is_slow else environment
-        runs.append(spent([*RUN, *case.words], kept, case.exits))
+        runs.append(spent([*RUN, *case.asked(folder)], kept, case.exits))
     time.sleep(0.3)  # until the last session has been waited for
     above = max(statistics.median(t for t, _ in runs) - floor_s, 0.001)
     return above, (sessions_s(server) - before) / rounds, max(m for _, m in runs)
@@ -68,11 +68,15 @@ def figures(sizes: tuple[str, ...] = tuple(SIZES)) -> list[Figure]:
         for size in sizes:
             url = fill(server, size, Path(folder))
             floor_s = statistics.median(spent([sys.executable, "-c", FLOOR])[0] for _ in range(7))
-            table[size] = {name: cost(server, url, case, Path(folder), floor_s) for name, case in cases.items()}
+            table[size] = {
+                name: cost(server, url, case, Path(folder, size), floor_s)
+                for name, case in cases.items()
+                if size in case.sizes
+            }
             for name, (ours, theirs, memory) in table[size].items():
                 print(f"{size:8}{name:24}{ours * 1000:9.0f} +{theirs * 1000:6.0f} ms{memory:7.0f} MB", flush=True)
     found, first, last = [], sizes[0], sizes[-1]
-    for name in cases:
+    for name in table[last]:
         ours, theirs, _ = table[last][name]
         place = 1 if "tasks" in name else 0
         grown = SIZES[last][place] / SIZES[first][place]
