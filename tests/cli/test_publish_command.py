@@ -61,6 +61,18 @@ def test_a_contest_without_an_issued_task_says_so_and_names_none(cup, tmp_path: 
     assert (tmp_path / "cup" / "task-Cup A.html").is_file()
 
 
+def test_days_have_a_column_of_classes_where_a_task_has_one(cup, tmp_path: Path) -> None:
+    cup("task", "choose", "A", "--contest", "Cup")
+    cup("publish", "--contest", "Cup", "--to", tmp_path / "cup")
+    days = tmp_path / "cup" / "index.html"
+    assert days.read_text("utf-8").count('<th scope="col">') == 7 and ">class<" not in days.read_text("utf-8")
+    cup("task", "new", "B", "001", "002", "003", "001", "--contest", "Cup", "--day", "2", "--class", "Club", "--yes")
+    cup("task", "choose", "B", "--contest", "Cup")
+    cup("publish", "--contest", "Cup", "--to", tmp_path / "cup")
+    page = days.read_text("utf-8")
+    assert page.count('<th scope="col">') == 2 * 8 and "<td><bdi>Club</bdi></td>" in page
+
+
 def test_a_set_without_waypoints_and_one_of_a_single_waypoint_are_published(cup, tmp_path: Path) -> None:
     cup("waypoint", "retire", "002", "--set", "region", "--yes")
     cup("waypoint", "retire", "003", "--set", "region", "--yes")

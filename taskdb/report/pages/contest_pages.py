@@ -96,13 +96,15 @@ def _days_page(frame: Frame, edition: ContestEdition) -> bytes:
         (shown(one.task, NAME_LIMIT), edition_words(one.edition), one.edition.at, shown(one.why, _SENTENCE_LIMIT))
         for one in edition.withdrawn
     ]
+    days = [_day(frame, day) for day in edition.days]
     example = next(iter(_fingerprints(edition)), "M9X7-FWR4")
     return frame.page(
         "days",
         "index.html",
         texts["days"],
         figures=[figure for figure in figures if figure],
-        days=[_day(frame, day) for day in edition.days],
+        days=days,
+        has_classes=any(row["class_name"] for day in days for row in day["tasks"]),
         withdrawn=withdrawn,
         example=example,
     )
