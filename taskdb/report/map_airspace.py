@@ -16,7 +16,7 @@ from taskdb.core.airspace.volume import Kind, Ring, Volume
 from taskdb.core.model import E7, Position
 from taskdb.report.boxes import Box
 from taskdb.report.lettering import HALO, LEAST_LETTERS_MM, shown, text_width_mm
-from taskdb.report.map_frame import Frame
+from taskdb.report.map_frame import Frame, thinned
 from taskdb.report.palette import AIRSPACE_INK, REDDISH_PURPLE
 from taskdb.report.placing import Room, Segment, segments
 from taskdb.report.svg import Point, element, group, number, path_data
@@ -136,8 +136,8 @@ def _clipped(ring: Sequence[Point], frame: Frame) -> tuple[Point, ...]:
         points = kept
         if not points:
             return ()
-    thinned = [point for n, point in enumerate(points) if n == 0 or math.dist(point, points[n - 1]) > 0.02]
-    return (*thinned, thinned[0])
+    apart = [point for n, point in enumerate(points) if n == 0 or math.dist(point, points[n - 1]) > 0.02]
+    return (*apart, apart[0])
 
 
 def _outline(drawing: VolumeDrawing) -> str:
@@ -149,7 +149,7 @@ def _outline(drawing: VolumeDrawing) -> str:
 def _line(style: KindStyle, lines: Iterable[Sequence[Point]], **filling: str) -> str:
     return element(
         "path",
-        d="".join(path_data(line) for line in lines),
+        d="".join(path_data(thinned(line)) for line in lines),
         stroke=REDDISH_PURPLE,
         stroke_width=style.width_mm,
         stroke_dasharray=style.dash or None,

@@ -30,7 +30,7 @@ def in_plane(shape: shapely.Geometry, at: Position) -> shapely.Geometry:
     plane = f"+proj=laea +lat_0={at.latitude_deg} +lon_0={at.longitude_deg} +ellps=WGS84"
     project = Transformer.from_crs("EPSG:4326", plane, always_xy=True)
     fine = shapely.segmentize(shape, 0.005)
-    return shapely.transform(fine, lambda xy: np.column_stack(project.transform(xy[:, 0], xy[:, 1])))
+    return shapely.transform(fine, lambda xy: np.column_stack(project.transform(*xy.T.tolist())))
 
 
 def zone_in_plane(text: str, at: Position) -> shapely.Geometry:
