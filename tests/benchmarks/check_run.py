@@ -74,7 +74,7 @@ def build(path: Path, count: int, is_typed: bool) -> Path:
 def interrupted_s(path: Path, after_s: float) -> tuple[int, float]:
     """Interrupt a check after so much processor time; return its exit code and what it took from then on."""
     environment = {**os.environ, "TASKDB_STORE": str(path)}
-    signal.signal(signal.SIGINT, signal.default_int_handler)  # in the background a shell has it ignored, by children too
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell has it ignored in the background
     with subprocess.Popen([*RUN, *CHECK.words], stdout=subprocess.DEVNULL, env=environment) as process:
         while _spent_s(process.pid) < after_s and process.poll() is None:
             time.sleep(0.02)
