@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import sqlite3
 import time
@@ -24,6 +25,10 @@ DEADLINE = "taskdb_deadline"
 
 LEAST_ROOM = 1 << 16
 """So many bytes beside a store are enough to read it."""
+
+# What fails is raised. Without a handler Python prints what SQLAlchemy logs of it besides: a traceback of a cursor that
+# can no longer be closed, where somebody interrupts a read. Whoever sets logging up still gets it.
+logging.getLogger("sqlalchemy").addHandler(logging.NullHandler())
 
 _LOCKING = "BEGIN IMMEDIATE"
 _POLL_S = 0.003

@@ -180,3 +180,27 @@ def test_a_store_with_a_log_carried_to_such_a_disk_is_refused_and_its_backup_is_
     assert (tmp_path / "store.db").read_bytes() == before
     with open_store(str(copy)).reading() as c:
         assert c.scalar(text("SELECT name FROM waypoint_set")) == "Wold"
+
+
+def test_a_read_that_is_interrupted_prints_nothing_of_its_own(tmp_path):
+    program = """
+import signal, sys
+from taskdb.store.engine import NewOperation, open_store
+
+def interrupt(*_):
+    raise KeyboardInterrupt
+
+store = open_store(sys.argv[1])
+with store.writing(NewOperation("2027-05-14T08:30:00Z", "Ann", "set import")) as w:
+    w.begin()
+signal.signal(signal.SIGALRM, interrupt)
+numbers = "WITH RECURSIVE n(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM n LIMIT 2000000) SELECT x FROM n"
+try:
+    with store.reading() as c, c.exec_driver_sql(numbers) as found:
+        signal.setitimer(signal.ITIMER_REAL, 0.02)
+        found.fetchmany(2000000)
+except KeyboardInterrupt:
+    print("interrupted")
+"""
+    done = subprocess.run([sys.executable, "-c", program, str(tmp_path / "a.db")], capture_output=True, text=True)
+    assert (done.stdout, done.stderr) == ("interrupted\n", "")
