@@ -160,7 +160,7 @@ def build(path: Path, count: int, tasks: int) -> None:
             position=at,
             country=country,
             identity=f"{n:032x}",
-            elevation_m=float(ground[n].cell_m or 0),
+            elevation_m=float((ground[n] and ground[n].cell_m) or 0),
             landable=Landable.NO if n % 10 else Landable.FIELD,
         )
         for n, (at, country) in enumerate(spots)

@@ -6,6 +6,8 @@ import shlex
 import shutil
 from pathlib import Path
 
+import pytest
+
 from taskdb.cli.commands_table import COMMANDS
 from taskdb.errors import ExitCode
 from tests.surface import readme_lines
@@ -14,6 +16,7 @@ ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_every_command_of_the_readme_runs(taskdb, tmp_path, monkeypatch):
     shutil.copytree(ROOT / "demo", tmp_path / "demo", ignore=shutil.ignore_patterns("out"))
     monkeypatch.chdir(tmp_path)

@@ -37,6 +37,7 @@ def found_in(reading: SetReading) -> dict[str, tuple[float, float]]:
     return {w.code: (w.position.latitude_deg, w.position.longitude_deg) for w in waypoints}
 
 
+@pytest.mark.slow
 def test_none_of_1000_spreadsheets_comes_in_wrong_and_nearly_all_come_in_right() -> None:
     told: Counter[str] = Counter()
     for seed in range(SHEETS):

@@ -29,6 +29,7 @@ def test_every_command_option_and_exit_code_is_on_the_kept_list_and_the_other_wa
     assert_as_kept(command_tree(), but_for=("json ",))
 
 
+@pytest.mark.slow
 @pytest.mark.both_engines
 def test_every_key_of_every_command_s_json_is_on_the_kept_list_and_the_other_way_round(store_address):
     server = store_address if "://" in store_address else None

@@ -9,6 +9,8 @@ import os
 import subprocess
 import sys
 
+import pytest
+
 WRITE_ALL = """
 import hashlib, io
 from taskdb.core.model import Waypoint
@@ -33,6 +35,7 @@ print("sheet", hashlib.sha256(page.encode()).hexdigest())
 """
 
 
+@pytest.mark.slow
 def test_two_processes_write_the_same_bytes() -> None:
     def written(seed: str) -> list[str]:
         environment = {**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": os.pathsep.join(sys.path)}

@@ -34,6 +34,7 @@ def test_the_same_bytes_and_losses_as_from_a_list_in_any_order(format_name: str,
     assert bool(lost) == (count > 0 and format_name != "kml")
 
 
+@pytest.mark.slow
 def test_what_comes_is_not_held() -> None:
     alive: list[int] = []
 

@@ -161,6 +161,7 @@ def spoilt(draw: Callable[..., int]) -> bytes:
     return bytes(content)
 
 
+@pytest.mark.slow
 @settings(max_examples=1500, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.one_of(spoilt(), st.binary(max_size=200)), st.sampled_from([None, *sorted(TASKS_WRITTEN)]))
 def test_no_bytes_break_a_reader_of_tasks(content: bytes, format: str | None) -> None:

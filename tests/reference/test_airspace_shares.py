@@ -19,6 +19,8 @@ from taskdb.core.course.zones import parse_zone
 from taskdb.core.model import E7, Position
 from tests.reference.airspaces import as_shape, random_volume
 
+pytestmark = pytest.mark.slow
+
 ZONES = (
     "area 20km", "area 60km", "area 3km", "area 5km..30km 040..110", "area 10km..25km", "cylinder 500m",
     "keyhole 500m 90deg 10km 235", "sector 90deg 30km 120", "area 150km",

@@ -135,6 +135,7 @@ def hills(latitude: np.ndarray, longitude: np.ndarray) -> np.ndarray:
 GROUND = GroundHeights("hills", 30.0, True, hills)
 
 
+@pytest.mark.slow
 def test_with_terrain_only_a_field_whose_line_clears_the_ground_counts() -> None:
     told = [compared_over_hills(random.Random(seed)) for seed in range(16)]
     compared, none_left, another = (sum(column) for column in zip(*told, strict=True))

@@ -111,6 +111,7 @@ def hold_against_the_judge(seed: int) -> str:
     return "areas" if found.credited else "finished"
 
 
+@pytest.mark.slow
 def test_random_flights_are_what_the_judge_sees() -> None:
     assert {hold_against_the_judge(seed) for seed in range(10)} == {"finished", "unfinished", "areas"}
 

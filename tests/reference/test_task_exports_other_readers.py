@@ -29,6 +29,8 @@ from taskdb.formats.exported import ExportedTask
 from taskdb.formats.registry import write_task
 from tests.formats.random_tasks import random_tasks
 
+pytestmark = pytest.mark.slow
+
 DATA = Path(__file__).parent.parent / "data"
 AMOUNT = 500
 CLOSE_DEG = 1e-7
