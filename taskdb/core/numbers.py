@@ -11,12 +11,18 @@ _EXPONENT = re.compile(r"([+-]?)(\d{1,30}(?:[.,]\d{0,30})?|[.,]\d{1,30})[eE]([+-
 _ANY_EXPONENT = re.compile(_EXPONENT.pattern.replace("([+-]\\d{1,3})", "([+-]?\\d{1,3})"), re.ASCII)
 _OPEN = re.compile(r"([+-]?)(?:(\d+)\.|\.(\d+))", re.ASCII)
 _SMALLEST, _LARGEST = -40, 30
+_MOST_POWERS = 290
 
 
 def shortest_decimal(number: float) -> str:
     """Return the shortest decimal text that reads back as the same number, without an exponent."""
     text = format(Decimal(repr(float(number))), "f")
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def power_of_ten(exponent: int) -> float:
+    """Return 10 to an exponent, cut to what a number can hold: a cell may have hundreds of digits."""
+    return 10.0 ** max(-_MOST_POWERS, min(exponent, _MOST_POWERS))
 
 
 def plain_number(text: str, *, only_numbers: bool = False) -> str:

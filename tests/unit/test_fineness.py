@@ -36,6 +36,25 @@ def test_the_last_digit_typed_is_the_step_of_a_position(latitude, longitude, not
     assert steps is not None and steps[0] == pytest.approx(step_e7, rel=1e-3)
 
 
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "notation"),
+    [
+        ("48." + "9" * 400, "11." + "9" * 400, "decimal-degrees"),
+        ("48°30." + "5" * 400 + "′N", "011°20." + "5" * 400 + "′E", "degrees-minutes"),
+        ("48.5e-999", "11.5e-999", "decimal-degrees"),
+        ("0e999", "0e+999", "decimal-degrees"),
+        ("geo:47." + "2" * 400 + ",11." + "3" * 400, None, "geo-uri"),
+        ("32T 677007." + "1" * 400 + " 5236726." + "1" * 400, None, "utm"),
+    ],
+)
+def test_hundreds_of_digits_are_a_step_like_any_other(latitude, longitude, notation):
+    steps = position_steps_e7(AT, Typed(latitude, longitude, notation))
+    assert steps is None or all(0 < step < float("inf") for step in steps)
+    assert elevation_step_m(464.0, Typed(elevation="464." + "0" * 400, elevation_unit="m")) == pytest.approx(
+        0, abs=1e-200
+    )
+
+
 @pytest.mark.parametrize("typed", [None, Typed(), Typed("the mill", "by the brook", "decimal-degrees")])
 def test_what_was_not_typed_or_cannot_be_read_has_no_step(typed):
     assert position_steps_e7(AT, typed) is None

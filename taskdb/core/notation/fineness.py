@@ -12,7 +12,7 @@ from functools import lru_cache
 from taskdb.core.model import E7, Position, Typed
 from taskdb.core.notation.angles import PARTS, SPELLED_OUT, Axis, Notation, Trouble, plain_signs, read_angle
 from taskdb.core.notation.pairs import WHOLE
-from taskdb.core.numbers import plain_number
+from taskdb.core.numbers import plain_number, power_of_ten
 from taskdb.core.quantities import FOOT_M
 
 _DEGREE_M = 111_320.0
@@ -46,7 +46,7 @@ def _angle_step_e7(text: str, axis: Axis, notation: str | None) -> float | None:
     if "e" in text or "E" in text:
         match = _EXPONENT.search(text)
         if match is not None:
-            return E7 * 10.0 ** (int(match[2]) - len(match[1] or ""))
+            return E7 * power_of_ten(int(match[2]) - len(match[1] or ""))
     return _shape_step_e7(text.translate(_DIGITS), axis, notation)
 
 
@@ -64,7 +64,7 @@ def _shape_step_e7(shape: str, axis: Axis, notation: str | None) -> float | None
     if angle.notation in SPELLED_OUT and not fraction:
         wide = 2 if axis is Axis.LATITUDE else 3
         decimals = len(whole) - wide - 2 * (PARTS[angle.notation] - 1)
-    return E7 / (60.0 ** (angle.parts - 1) * 10.0**decimals)
+    return E7 / (60.0 ** (angle.parts - 1) * power_of_ten(decimals))
 
 
 def _whole_step_e7(text: str, notation: str | None) -> float | None:
@@ -81,9 +81,9 @@ def _whole_step_e7(text: str, notation: str | None) -> float | None:
     if notation == Notation.UTM:
         metres = _METRES.search(plain)
         decimals = 0 if metres is None else max(len(part or "") for part in metres.groups())
-        return E7 / _DEGREE_M / 10.0**decimals
+        return E7 / _DEGREE_M / power_of_ten(decimals)
     digits = len(re.sub(r"\D", "", plain.lstrip("0123456789 "))) // 2
-    return E7 / _DEGREE_M * 10.0 ** (5 - digits) if digits else None
+    return E7 / _DEGREE_M * power_of_ten(5 - digits) if digits else None
 
 
 def elevation_step_m(elevation_m: float | None, typed: Typed | None) -> float | None:
@@ -103,5 +103,5 @@ def elevation_step_m(elevation_m: float | None, typed: Typed | None) -> float | 
         except ValueError:
             continue
         if abs(metres - elevation_m) <= 0.0501:
-            return unit_m / float(10 ** len(reading.partition(".")[2]))
+            return unit_m / power_of_ten(len(reading.partition(".")[2]))
     return None

@@ -14,6 +14,7 @@ from itertools import cycle
 from taskdb.core.model import E7
 from taskdb.core.notation import Axis, Trouble, read_angle
 from taskdb.core.notation.joined import NUMBERS, Join, Part, join_cells
+from taskdb.core.numbers import power_of_ten
 from taskdb.core.pasted import quoted_words
 from taskdb.errors import InputError, UsageError
 from taskdb.formats.text.coordinate_columns import Cells, CoordinateHeader, coordinate_header, look_at
@@ -179,7 +180,7 @@ def _differ(row: Sequence[str], first: Join, second: Join, axis: Axis) -> bool:
         angles = read_angle(text, axis, letter_o="E", bare_packed=True)
         if troubles or not text or isinstance(angles, Trouble):
             return False  # its own row tells that
-        step = E7 / 60 ** (angles[0].parts - 1) / 10 ** angles[0].decimals
+        step = E7 / 60 ** (angles[0].parts - 1) / power_of_ten(angles[0].decimals)
         values.append((abs(angles[0].e7), step))
     (a, step_a), (b, step_b) = values[0], values[1]
     return bool(abs(a - b) > max(step_a, step_b) + 100)
