@@ -9,6 +9,7 @@ import sys
 import tempfile
 import threading
 import time
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -133,7 +134,7 @@ def test_a_text_file_is_refused(tmp_path: Path) -> None:
 
 def test_another_programs_sqlite_file_is_refused_and_left_alone(tmp_path: Path) -> None:
     path = tmp_path / "other.db"
-    with sqlite3.connect(path) as other:
+    with closing(sqlite3.connect(path)) as other, other:
         other.execute("CREATE TABLE contact (name TEXT)")
     before = path.read_bytes()
     error = refusal(open_store(str(path)))
@@ -345,7 +346,7 @@ def test_a_store_that_we_may_only_read_is_read_and_not_written() -> None:
 
 def test_a_store_is_marked_as_ours_and_uses_a_write_ahead_log(tmp_path: Path) -> None:
     made(tmp_path / "store.db")
-    with sqlite3.connect(tmp_path / "store.db") as raw:
+    with closing(sqlite3.connect(tmp_path / "store.db")) as raw:
         assert raw.execute("PRAGMA application_id").fetchone() == (APPLICATION_ID,)
         assert raw.execute("PRAGMA journal_mode").fetchone() == ("wal",)
 
