@@ -13,6 +13,7 @@ from itertools import accumulate, islice, pairwise
 from operator import le
 from typing import TYPE_CHECKING, Any, Generic, TypeVar, cast, overload
 
+from taskdb.core.asked_for import AskedFor
 from taskdb.core.model import Position, Typed, Waypoint
 from taskdb.core.waypoint_columns import EMPTY, VALUE_COLUMNS, WaypointColumns
 
@@ -239,7 +240,7 @@ class PackedTyped(Sequence["Typed | None"]):
 _NOTHING = Typed()
 
 
-class PackedWaypoints(Sequence[Waypoint]):
+class PackedWaypoints(AskedFor[Waypoint]):
     """Waypoints by row, and their columns. Rows can be added at the end, not changed."""
 
     def __init__(self) -> None:
@@ -345,13 +346,7 @@ class PackedWaypoints(Sequence[Waypoint]):
     def __len__(self) -> int:
         return len(self.codes)
 
-    @overload
-    def __getitem__(self, index: int) -> Waypoint: ...
-    @overload
-    def __getitem__(self, index: slice) -> list[Waypoint]: ...
-    def __getitem__(self, index: int | slice) -> Waypoint | list[Waypoint]:
-        if isinstance(index, slice):
-            return [self[i] for i in range(*index.indices(len(self)))]
+    def _item(self, index: int) -> Waypoint:
         if self._given is not None:
             return self._given[index]
         values: dict[str, Any] = {name: column[index] for name, column in self._values.items()}

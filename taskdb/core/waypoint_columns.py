@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any, overload
+from typing import Any
 
+from taskdb.core.asked_for import AskedFor
 from taskdb.core.model import Position, Typed, Waypoint
 
 VALUE_COLUMNS = (
@@ -26,7 +27,7 @@ _NO_COLUMNS: Mapping[str, Sequence[Any]] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
-class TypedColumns(Sequence[Typed | None]):
+class TypedColumns(AskedFor[Typed | None]):
     """What was typed for each row of a file read in one notation: a `Typed` is made only when one is asked for.
 
     `coordinates` are latitude and longitude parted by a tab; `elevations` and their `units` are None where the file
@@ -42,13 +43,7 @@ class TypedColumns(Sequence[Typed | None]):
     def __len__(self) -> int:
         return len(self.coordinates)
 
-    @overload
-    def __getitem__(self, index: int) -> Typed: ...
-    @overload
-    def __getitem__(self, index: slice) -> list[Typed | None]: ...
-    def __getitem__(self, index: int | slice) -> Typed | list[Typed | None]:
-        if isinstance(index, slice):
-            return [self[i] for i in range(*index.indices(len(self)))]
+    def _item(self, index: int) -> Typed:
         latitude, _, longitude = self.coordinates[index].partition("\t")
         return Typed(
             latitude,

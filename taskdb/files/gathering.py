@@ -86,7 +86,7 @@ def _sources(path: Path, suffix: str, limit_bytes: int) -> Iterator[_Source]:
         try:
             yield _zip(file, suffix)
         except InputError:
-            yield _Source(file, error=InputError("not-a-zip", "It is no zip that can be read.", hint="Pack it anew."))
+            yield _Source(file, error=InputError("not-a-zip", "It cannot be opened as a zip.", hint="Pack it anew."))
 
 
 def _zip(path: Path, suffix: str) -> _Source:

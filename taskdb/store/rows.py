@@ -13,8 +13,9 @@ from functools import lru_cache
 from itertools import repeat
 from json.encoder import JSONEncoder
 from operator import add
-from typing import Any, overload
+from typing import Any
 
+from taskdb.core.asked_for import AskedFor
 from taskdb.core.model import (
     Deduction,
     Earth,
@@ -162,7 +163,7 @@ def columns_of(rows: Sequence[Sequence[Any]], read: Sequence[str] = READ_COLUMNS
     )
 
 
-class _TypedTexts(Sequence[Typed | None]):
+class _TypedTexts(AskedFor[Typed | None]):
     """What was typed, as it is kept: read only where it is asked for, which in comparing is nearly nowhere."""
 
     __slots__ = ("texts",)
@@ -173,13 +174,7 @@ class _TypedTexts(Sequence[Typed | None]):
     def __len__(self) -> int:
         return len(self.texts)
 
-    @overload
-    def __getitem__(self, index: int) -> Typed | None: ...
-    @overload
-    def __getitem__(self, index: slice) -> list[Typed | None]: ...
-    def __getitem__(self, index: int | slice) -> Typed | list[Typed | None] | None:
-        if isinstance(index, slice):
-            return [self[i] for i in range(*index.indices(len(self)))]
+    def _item(self, index: int) -> Typed | None:
         text = self.texts[index]
         return None if text is None else _typed_of(text)
 

@@ -304,4 +304,4 @@ def test_zips_within_a_folder_are_read_as_they_are_by_themselves_and_what_is_non
     done = read(cup, folder, "--json")
     assert done.exit_code is ExitCode.DONE
     assert done.result()["days"] == alone["days"]
-    assert "day2.zip" in done.stdout and "It is no zip that can be read." in done.stdout
+    assert "day2.zip" in done.stdout and "It cannot be opened as a zip." in done.stdout

@@ -84,7 +84,7 @@ def test_zips_in_a_folder_are_opened_and_what_is_not_opened_is_told(tmp_path):
     ]  # fmt: skip
     assert [(one.number, one.total) for one in told] == [(n, 6) for n in range(1, 7)]
     assert [one.error.message for one in told if one.error is not None] == [
-        "It is a zip within a zip.", "It is no zip that can be read."
+        "It is a zip within a zip.", "It cannot be opened as a zip."
     ]  # fmt: skip
 
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, overload
+from typing import TYPE_CHECKING
 
+from taskdb.core.asked_for import AskedFor
 from taskdb.core.model import Position
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ class Ground:
         return self.sea_cells > 0 or self.lowest_m <= 0.0
 
 
-class Grounds(Sequence["Ground | None"]):
+class Grounds(AskedFor["Ground | None"]):
     """The ground around many places, None where the grid has no data: cells as the grid keeps them."""
 
     def __init__(self, grid: ElevationGrid, latitude_deg: NDArray[np.float64], longitude_deg: NDArray[np.float64]):
@@ -90,13 +91,7 @@ class Grounds(Sequence["Ground | None"]):
     def __len__(self) -> int:
         return len(self._cell)
 
-    @overload
-    def __getitem__(self, index: int) -> Ground | None: ...
-    @overload
-    def __getitem__(self, index: slice) -> list[Ground | None]: ...
-    def __getitem__(self, index: int | slice) -> Ground | list[Ground | None] | None:
-        if isinstance(index, slice):
-            return [self[i] for i in range(*index.indices(len(self)))]
+    def _item(self, index: int) -> Ground | None:
         if self._cell[index] == self._grid.missing:
             return None
         step_m, lowest_m = self._grid.step_m, self._grid.lowest_m

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Iterator, Sequence
-from typing import overload
 
+from taskdb.core.asked_for import AskedFor
 from taskdb.core.history.changes import Change
 from taskdb.core.model import Waypoint
 from taskdb.core.packed_waypoints import PackedWaypoints
@@ -17,7 +17,7 @@ from taskdb.core.waypoint_columns import WaypointColumns
 _AT_ONCE = 10_000
 
 
-class SomeWaypoints(Sequence[Waypoint]):
+class SomeWaypoints(AskedFor[Waypoint]):
     """Some of many waypoints, by their numbers among them."""
 
     __slots__ = ("_of", "_rows")
@@ -28,17 +28,11 @@ class SomeWaypoints(Sequence[Waypoint]):
     def __len__(self) -> int:
         return len(self._rows)
 
-    @overload
-    def __getitem__(self, index: int) -> Waypoint: ...
-    @overload
-    def __getitem__(self, index: slice) -> list[Waypoint]: ...
-    def __getitem__(self, index: int | slice) -> Waypoint | list[Waypoint]:
-        if isinstance(index, slice):
-            return [self._of[row] for row in self._rows[index]]
+    def _item(self, index: int) -> Waypoint:
         return self._of[self._rows[index]]
 
 
-class PackedChanges(Sequence[Change]):
+class PackedChanges(AskedFor[Change]):
     """Changes of waypoints that stand: the number of each among them, and what it becomes."""
 
     __slots__ = ("_old", "_packed", "_standing", "_waiting")
@@ -82,11 +76,5 @@ class PackedChanges(Sequence[Change]):
     def __len__(self) -> int:
         return len(self._old)
 
-    @overload
-    def __getitem__(self, index: int) -> Change: ...
-    @overload
-    def __getitem__(self, index: slice) -> list[Change]: ...
-    def __getitem__(self, index: int | slice) -> Change | list[Change]:
-        if isinstance(index, slice):
-            return [self[i] for i in range(*index.indices(len(self)))]
+    def _item(self, index: int) -> Change:
         return self._standing[self._old[index]], self._new()[index]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import overload
 
+from taskdb.core.asked_for import AskedFor
 from taskdb.core.matching.limits import FAR_APART_M
 from taskdb.core.matching.match import MatchRound
 from taskdb.core.packed_waypoints import PackedTexts
@@ -42,7 +42,7 @@ class ToldMatch:
         return self.moved_m > FAR_APART_M
 
 
-class PackedTold(Sequence[ToldMatch]):
+class PackedTold(AskedFor[ToldMatch]):
     """Matches that are told, some seventy bytes each."""
 
     __slots__ = ("_codes", "_lines", "_metres", "_names", "_old_codes", "_order", "_refined", "_rounds", "_waiting")
@@ -83,13 +83,7 @@ class PackedTold(Sequence[ToldMatch]):
     def __len__(self) -> int:
         return len(self._order)
 
-    @overload
-    def __getitem__(self, index: int) -> ToldMatch: ...
-    @overload
-    def __getitem__(self, index: slice) -> list[ToldMatch]: ...
-    def __getitem__(self, index: int | slice) -> ToldMatch | list[ToldMatch]:
-        if isinstance(index, slice):
-            return [self[i] for i in range(*index.indices(len(self)))]
+    def _item(self, index: int) -> ToldMatch:
         at = self._order[index]
         return ToldMatch(
             self._lines[at],

@@ -11,8 +11,8 @@ from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import islice
-from typing import overload
 
+from taskdb.core.asked_for import AskedFor
 from taskdb.core.geodesy import distance_m
 from taskdb.core.matching.limits import FAR_APART_M, SAME_NAME_WITHIN_M, SAME_SPOT_WITHIN_M
 from taskdb.core.matching.nearness import Nearby, Xyz
@@ -109,7 +109,7 @@ class Matching:
         return Matching((), tuple(range(old_count)), tuple(range(new_count)))
 
 
-class Pairs(Sequence[Match]):
+class Pairs(AskedFor[Match]):
     """Matches in 17 bytes each, made into values only when one is asked for. They can be added at the end."""
 
     __slots__ = ("_distances_m", "_rounds", "new", "old")
@@ -139,13 +139,7 @@ class Pairs(Sequence[Match]):
     def __len__(self) -> int:
         return len(self.old)
 
-    @overload
-    def __getitem__(self, index: int) -> Match: ...
-    @overload
-    def __getitem__(self, index: slice) -> list[Match]: ...
-    def __getitem__(self, index: int | slice) -> Match | list[Match]:
-        if isinstance(index, slice):
-            return [self[i] for i in range(*index.indices(len(self)))]
+    def _item(self, index: int) -> Match:
         return Match(self.old[index], self.new[index], _ROUNDS[self._rounds[index]], self._distances_m[index])
 
 
